@@ -1,0 +1,183 @@
+"""The two plain tables: hops off layers, and the sky over a place hour by hour."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from advisor.link.muf import f2_muf_mhz
+from advisor.question import SolarIndex
+from geo.errors import InputError
+from geo.hops import (
+    E_MIRROR_HEIGHT_KM,
+    MAX_HOP_E_KM,
+    MAX_HOP_F2_KM,
+    hop_length_km,
+    ray_path_km,
+    sec_incidence,
+    takeoff_angle_deg,
+)
+from geo.layers import layers_at
+from geo.places import Place
+from geo.sun import sun_events
+
+USUAL_HEIGHTS_KM = (E_MIRROR_HEIGHT_KM, 220.0, 250.0, 300.0, 350.0, 400.0)
+"""E layer, then F2 by day, at dusk and by night. [km]"""
+
+USUAL_DISTANCES_KM = (
+    100.0, 200.0, 300.0, 500.0, 800.0, 1000.0, 1500.0, 2000.0, 2500.0, 3000.0, 3500.0,
+    4000.0,
+)  # fmt: skip
+
+_SKY_HOPS_KM = {"0": 0.0, "1000": 1000.0, "3000": 3000.0}
+"""Hop lengths the sky table gives a MUF for, by the name in its columns. [km]"""
+
+
+def hop_rows(
+    heights_km: Sequence[float] = (), distances_km: Sequence[float] = ()
+) -> list[dict[str, float]]:
+    """
+    Take-off angle of one hop for each height and distance.
+
+    Parameters
+    ----------
+    heights_km : sequence of float, optional
+        Mirror heights, 50 to 1000; the usual ones if none is given. [km]
+    distances_km : sequence of float, optional
+        Hop lengths, 0 to 10000; the usual ones if none is given. [km]
+
+    Returns
+    -------
+    rows : list of dict
+        ``height_km``, ``distance_km``, ``takeoff_deg`` (NaN below the horizon),
+        ``sec_incidence``, ``ray_path_km`` and ``longest_hop_km``.
+
+    Raises
+    ------
+    InputError
+        For a height or distance out of range.
+
+    Examples
+    --------
+    >>> hop_rows([300.0], [1000.0])[0]["takeoff_deg"]
+    28.1
+    """
+    _in_range(heights_km, 50.0, 1000.0, "mirror height")
+    _in_range(distances_km, 0.0, 10000.0, "distance")
+    heights = np.array(heights_km or USUAL_HEIGHTS_KM)
+    distances = np.array(distances_km or USUAL_DISTANCES_KM)
+    height, distance = (g.ravel() for g in np.meshgrid(heights, distances))
+    takeoff = takeoff_angle_deg(distance, height)
+    up = np.where(takeoff >= 0.0, takeoff, np.nan)
+    columns = {
+        "height_km": height,
+        "distance_km": distance,
+        "takeoff_deg": up,
+        "sec_incidence": sec_incidence(up, height),
+        "ray_path_km": np.where(np.isnan(up), np.nan, ray_path_km(distance, height)),
+        "longest_hop_km": hop_length_km(0.0, height),
+    }
+    return [
+        dict(zip(columns, (float(cell) for cell in cells), strict=True))
+        for cells in zip(*columns.values(), strict=True)
+    ]
+
+
+def _in_range(values: Sequence[float], low: float, high: float, what: str) -> None:
+    """Refuse a value that is no height or distance."""
+    for value in values:
+        if not low <= value <= high:
+            raise InputError(
+                f"{what} {value:g} km is outside {low:g} to {high:g} km; E hops reach "
+                f"{MAX_HOP_E_KM:g} km, F2 hops {MAX_HOP_F2_KM:g} km"
+            )
+
+
+@dataclass(frozen=True)
+class SkyTable:
+    """
+    The sky over one place.
+
+    Attributes
+    ----------
+    place : Place
+        Where.
+    times : numpy.ndarray of datetime64[s]
+        Shape (T,), UTC.
+    solar_basis : str
+        Where the solar activity comes from.
+    rows : list of dict
+        One row an hour, units in the keys.
+    sun : dict of str to (str or None)
+        Sun events at ground and layer heights in the 24 h from the first hour, UTC.
+    """
+
+    place: Place
+    times: NDArray[np.datetime64]
+    solar_basis: str
+    rows: list[dict[str, Any]]
+    sun: dict[str, str | None]
+
+
+def sky_table(
+    place: Place, times: NDArray[np.datetime64], solar: SolarIndex
+) -> SkyTable:
+    """
+    Layers over a place, hour by hour.
+
+    Parameters
+    ----------
+    place : Place
+        Where.
+    times : numpy.ndarray of datetime64[s]
+        Shape (T,), UTC.
+    solar : SolarIndex
+        Solar activity for each hour.
+
+    Returns
+    -------
+    table : SkyTable
+        Critical frequencies, M(3000)F2, spreads and MUFs.
+    """
+    layers = layers_at([place.lat_deg], [place.lon_deg], times, solar.r12)
+    columns: dict[str, NDArray[np.float64]] = {
+        "sun_elevation_deg": 90.0 - layers.zenith_deg[:, 0],
+        "foe_mhz": layers.foe_mhz[:, 0],
+        "fof1_mhz": layers.fof1_mhz[:, 0],
+        "fof2_mhz": layers.fof2_mhz[:, 0],
+        "fof2_low_mhz": (layers.fof2_mhz * layers.fof2_lower_ratio)[:, 0],
+        "fof2_high_mhz": (layers.fof2_mhz * layers.fof2_upper_ratio)[:, 0],
+        "m3000f2": layers.m3000f2[:, 0],
+    }
+    for name, hop_km in _SKY_HOPS_KM.items():
+        columns[f"f2_muf_{name}km_mhz"] = f2_muf_mhz(
+            hop_km, layers.fof2_mhz, layers.foe_mhz, layers.m3000f2, layers.gyro_mhz
+        )[:, 0]
+    columns |= {
+        "foes_low_mhz": layers.foes_lower_mhz[:, 0],
+        "foes_mhz": layers.foes_mhz[:, 0],
+        "foes_high_mhz": layers.foes_upper_mhz[:, 0],
+    }
+    rows = [
+        {"utc": f"{time.astype('datetime64[m]')}Z"}
+        | {key: float(values[t]) for key, values in columns.items()}
+        for t, time in enumerate(times)
+    ]
+    return SkyTable(place, times, solar.basis, rows, _sun(place, times[0]))
+
+
+def _sun(place: Place, start: np.datetime64) -> dict[str, str | None]:
+    """Sun events at the ground and at the heights of the layers."""
+    found: dict[str, str | None] = {}
+    for name, height_km in (("ground", 0.0), ("e_layer", 110.0), ("f2_layer", 300.0)):
+        events = sun_events(place.lat_deg, place.lon_deg, start, height_km)
+        for what, moment in (("rise", events.rise), ("set", events.set)):
+            known = not np.isnat(moment)
+            found[f"{name}_{what}"] = (
+                f"{moment.astype('datetime64[m]')}Z" if known else None
+            )
+    return found

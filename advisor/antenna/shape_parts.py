@@ -1,0 +1,425 @@
+"""
+What shapes are made of: conductor, supports, strung wires, radials.
+
+Frame as in `advisor.antenna.wires`: x east, y north, z up from the ground, for a
+wire bearing of 0, towards +y.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from advisor.antenna.wires import COPPER_S_M, Load, Point, Source, Wire, WireModel
+from geo.errors import InputError
+
+LEAST_HEIGHT_M = 0.5
+"""Nothing but a radial hangs lower: common practice, no source. [m]"""
+
+LEAST_RADIAL_HEIGHT_M = 0.05
+"""Radials lower than this would touch grass and soil. [m]"""
+
+# A point this low needs a stake and no support: common practice, no source. [m]
+_STAKE_M = 2.0
+
+# A sagging span is drawn by this many straight pieces, even to have a middle.
+_PIECES = 4
+
+
+@dataclass(frozen=True)
+class Conductor:
+    """
+    What the wire is made of.
+
+    Attributes
+    ----------
+    radius_m : float
+        Radius of the metal. [m]
+    conductivity_s_m : float
+        Conductivity, default copper. [S/m]
+    insulation_m : float
+        Thickness of a coat, 0 for bare wire. [m]
+    insulation_eps_r : float
+        Relative permittivity of the coat. [1]
+    """
+
+    radius_m: float = 0.001
+    conductivity_s_m: float = COPPER_S_M
+    insulation_m: float = 0.0
+    insulation_eps_r: float = 1.0
+
+    def wire(self, start_m: Point, end_m: Point, name: str) -> Wire:
+        """
+        Make one straight wire of it.
+
+        Parameters
+        ----------
+        start_m, end_m : tuple of float
+            East, north and up of the ends. [m]
+        name : str
+            What to call it in messages.
+
+        Returns
+        -------
+        wire : Wire
+            The wire.
+        """
+        return Wire(
+            start_m,
+            end_m,
+            self.radius_m,
+            self.conductivity_s_m,
+            self.insulation_m,
+            self.insulation_eps_r,
+            name,
+        )
+
+
+@dataclass(frozen=True)
+class Support:
+    """
+    A mast, tree or stake that holds the wire up.
+
+    Attributes
+    ----------
+    name : str
+        What it holds.
+    east_m, north_m : float
+        Where it stands. [m]
+    height_m : float
+        How high it must reach. [m]
+    """
+
+    name: str
+    east_m: float
+    north_m: float
+    height_m: float
+
+
+@dataclass(frozen=True)
+class HungWire:
+    """
+    A shape with its dimensions put in: wires, feedpoint, supports.
+
+    Attributes
+    ----------
+    shape : str
+        Name of the shape.
+    wires : tuple of Wire
+        All of it, counterpoise and radials too.
+    feed : Source
+        Where it is fed.
+    supports : tuple of Support
+        What must be there to hang it.
+    length_m : float
+        Length of the wire without counterpoise or radials. [m]
+    """
+
+    shape: str
+    wires: tuple[Wire, ...]
+    feed: Source
+    supports: tuple[Support, ...]
+    length_m: float
+
+    def model(self, loads: tuple[Load, ...] = ()) -> WireModel:
+        """
+        Return what the solver takes.
+
+        Parameters
+        ----------
+        loads : tuple of Load, optional
+            Lumped parts to put in.
+
+        Returns
+        -------
+        model : WireModel
+            Wires, feed and loads.
+        """
+        return WireModel(self.wires, (self.feed,), loads)
+
+    @property
+    def feed_point_m(self) -> Point:
+        """East, north and up of the feedpoint, in metres."""
+        wire = self.wires[self.feed.wire]
+        east, north, up = (
+            np.asarray(wire.start_m) + self.feed.at_m * wire.direction
+        ).tolist()
+        return east, north, up
+
+    @property
+    def lowest_m(self) -> float:
+        """Height of the lowest point of any wire, in metres."""
+        return min(min(wire.start_m[2], wire.end_m[2]) for wire in self.wires)
+
+    @property
+    def highest_m(self) -> float:
+        """Height of the highest point of any wire, in metres."""
+        return max(max(wire.start_m[2], wire.end_m[2]) for wire in self.wires)
+
+    @property
+    def tall_supports(self) -> tuple[Support, ...]:
+        """Supports above 2 m, tallest first; lower ends need only a stake."""
+        tall = [support for support in self.supports if support.height_m > _STAKE_M]
+        return tuple(sorted(tall, key=lambda support: -support.height_m))
+
+    @property
+    def span_m(self) -> float:
+        """Greatest distance between two of the tall supports, in metres; else 0."""
+        return max(
+            (
+                float(np.hypot(a.east_m - b.east_m, a.north_m - b.north_m))
+                for a in self.tall_supports
+                for b in self.tall_supports
+            ),
+            default=0.0,
+        )
+
+
+def check_supports(
+    hung: HungWire, heights_m: Sequence[float], spacing_m: float | None = None
+) -> None:
+    """
+    Refuse a set-up that the supports at hand cannot hold.
+
+    Parameters
+    ----------
+    hung : HungWire
+        What is to be hung.
+    heights_m : sequence of float
+        Height of every support there is. [m]
+    spacing_m : float, optional
+        Distance between the two supports used, where the wire takes two. [m]
+
+    Raises
+    ------
+    geo.errors.InputError
+        If there are too few supports, one is too low, or the wire is too long for
+        the space between them.
+    """
+    needed = hung.tall_supports
+    given = sorted(heights_m, reverse=True)
+    if len(given) < len(needed):
+        raise InputError(
+            f"{hung.shape}: needs {len(needed)} supports above {_STAKE_M:g} m and "
+            f"{len(given)} are there; try a shape with fewer"
+        )
+    for support, height_m in zip(needed, given, strict=False):
+        if height_m < support.height_m - 1e-9:
+            raise InputError(
+                f"{hung.shape}: the {support.name} must be {support.height_m:.1f} m "
+                f"high and the support left for it is {height_m:.1f} m; hang it lower"
+            )
+    if spacing_m is not None and len(needed) == 2 and hung.span_m > spacing_m + 1e-9:
+        raise InputError(
+            f"{hung.shape}: spans {hung.span_m:.1f} m and the supports are "
+            f"{spacing_m:.1f} m apart; shorten it or let the ends hang"
+        )
+
+
+def sagging(start_m: Point, end_m: Point, sag_m: float) -> list[Point]:
+    """
+    Points of a parabola hung between two points, joined by straight pieces.
+
+    Parameters
+    ----------
+    start_m, end_m : tuple of float
+        Where it is held. [m]
+    sag_m : float
+        How far its middle is under the straight line, 0 or more. [m]
+
+    Returns
+    -------
+    points : list of tuple of float
+        Five points on the parabola, or the two ends without sag. [m]
+
+    Examples
+    --------
+    >>> sagging((0.0, 0.0, 8.0), (0.0, 20.0, 8.0), 0.0)
+    [(0.0, 0.0, 8.0), (0.0, 20.0, 8.0)]
+    """
+    if sag_m == 0.0:
+        return [start_m, end_m]
+    share = np.linspace(0.0, 1.0, _PIECES + 1)[:, None]
+    points = np.asarray(start_m) + share * np.subtract(end_m, start_m)
+    points[:, 2] -= 4.0 * sag_m * (share * (1.0 - share))[:, 0]
+    return [(east, north, up) for east, north, up in points.tolist()]
+
+
+def run_m(length_m: float, rise_m: float, sag_m: float, what: str) -> float:
+    """
+    Horizontal distance that a wire of known length spans.
+
+    Parameters
+    ----------
+    length_m : float
+        Length along the wire. [m]
+    rise_m : float
+        Difference in height of its ends. [m]
+    sag_m : float
+        Sag at its middle. [m]
+    what : str
+        What to call it in messages.
+
+    Returns
+    -------
+    run_m : float
+        The distance at which `sagging` gives back the length. [m]
+
+    Raises
+    ------
+    geo.errors.InputError
+        If the wire is too short for the rise and the sag.
+
+    Examples
+    --------
+    >>> run_m(5.0, 4.0, 0.0, "leg")
+    3.0
+    """
+
+    def excess(run: float) -> float:
+        points = sagging((0.0, 0.0, 0.0), (0.0, run, rise_m), sag_m)
+        return path_length_m(points) - length_m
+
+    if excess(0.0) >= 0.0:
+        need = length_m + excess(0.0)
+        raise InputError(
+            f"{what}: {length_m:.2f} m of wire cannot bridge {abs(rise_m):.2f} m of "
+            f"height with {sag_m:.2f} m of sag; take more than {need:.2f} m, or less "
+            "height or sag"
+        )
+    from scipy.optimize import brentq
+
+    return float(brentq(excess, 0.0, length_m, xtol=1e-9))
+
+
+def path_length_m(points: Sequence[Point]) -> float:
+    """
+    Length of a line through points.
+
+    Parameters
+    ----------
+    points : sequence of tuple of float
+        Two points or more. [m]
+
+    Returns
+    -------
+    length_m : float
+        Sum over its straight pieces. [m]
+    """
+    steps = np.diff(np.asarray(points, dtype=np.float64), axis=0)
+    return float(np.linalg.norm(steps, axis=1).sum())
+
+
+def path_wires(
+    points: Sequence[Point], conductor: Conductor, name: str
+) -> tuple[Wire, ...]:
+    """
+    Make straight wires from point to point.
+
+    Parameters
+    ----------
+    points : sequence of tuple of float
+        Two points or more. [m]
+    conductor : Conductor
+        What they are made of.
+    name : str
+        What to call them in messages.
+
+    Returns
+    -------
+    wires : tuple of Wire
+        One per piece, in order.
+    """
+    return tuple(conductor.wire(a, b, name) for a, b in pairwise(points))
+
+
+def feed_along(wires: Sequence[Wire], at_m: float) -> Source:
+    """
+    Put the feed at a distance along a chain of wires.
+
+    Parameters
+    ----------
+    wires : sequence of Wire
+        Wires that follow one another.
+    at_m : float
+        Distance from the start of the first. [m]
+
+    Returns
+    -------
+    feed : Source
+        On the wire there.
+    """
+    left = at_m
+    for index, wire in enumerate(wires):
+        if left <= wire.length_m + 1e-6 or index == len(wires) - 1:
+            return Source(index, min(left, wire.length_m))
+        left -= wire.length_m
+    raise ValueError("no wires to feed")
+
+
+def radials(
+    hub_m: Point, count: int, length_m: float, conductor: Conductor
+) -> tuple[Wire, ...]:
+    """
+    Spread level wires evenly round a point; a counterpoise is one or two of them.
+
+    Parameters
+    ----------
+    hub_m : tuple of float
+        Where they meet. [m]
+    count : int
+        How many; the first runs back, towards -y.
+    length_m : float
+        Length of each. [m]
+    conductor : Conductor
+        What they are made of.
+
+    Returns
+    -------
+    wires : tuple of Wire
+        All start at the hub.
+    """
+    east, north, up = hub_m
+    bearings = np.pi + 2.0 * np.pi * np.arange(count) / count
+    return tuple(
+        conductor.wire(
+            hub_m,
+            (
+                float(east + length_m * np.sin(bearing)),
+                float(north + length_m * np.cos(bearing)),
+                up,
+            ),
+            "counterpoise" if count == 1 else f"radial {number}",
+        )
+        for number, bearing in enumerate(bearings, start=1)
+    )
+
+
+def check_clear(shape: str, wires: Iterable[Wire], least_m: float) -> None:
+    """
+    Refuse a wire that hangs too low.
+
+    Parameters
+    ----------
+    shape : str
+        What to call it in the message.
+    wires : iterable of Wire
+        Wires to look at.
+    least_m : float
+        Height that all must keep. [m]
+
+    Raises
+    ------
+    geo.errors.InputError
+        If one comes lower.
+    """
+    lowest = min(min(wire.start_m[2], wire.end_m[2]) for wire in wires)
+    if lowest < least_m - 1e-9:
+        raise InputError(
+            f"{shape}: the wire would come to {lowest:.2f} m above ground and must "
+            f"keep {least_m:g} m; raise it by {least_m - lowest:.2f} m, shorten what "
+            "hangs down, or take out sag"
+        )

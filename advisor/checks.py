@@ -1,0 +1,308 @@
+"""
+What one value of a station may be: checks that give it back or say what is wrong.
+
+A check takes whatever a file or an option held and returns the value to use. If
+it cannot, it raises `InputError` with the value and what is allowed; `checked`
+puts the place where the value stood in front.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from geo.errors import InputError, near_matches
+
+Check = Callable[[Any], Any]
+"""Returns the value to use, or raises `InputError`."""
+
+Where = Callable[[str], str]
+"""Names the place a key path was read from: a line of a file, or an option."""
+
+
+@dataclass(frozen=True)
+class Key:
+    """
+    One key of a station or a set-up.
+
+    Attributes
+    ----------
+    check : callable
+        What its value may be.
+    about : str
+        What it is, in a few words with its unit.
+    default : object
+        Value when it is left out, as written in a file; None if there is none.
+    required : bool
+        Whether it must be given.
+    """
+
+    check: Check
+    about: str
+    default: Any = None
+    required: bool = False
+
+
+def shown(value: object) -> str:
+    r"""
+    Write a value of any kind on one short line.
+
+    Parameters
+    ----------
+    value : object
+        What came.
+
+    Returns
+    -------
+    text : str
+        At most 60 characters.
+
+    Examples
+    --------
+    >>> shown("a\nb")
+    "'a\\nb'"
+    """
+    try:
+        text = repr(value)
+    except (ValueError, RecursionError):
+        text = "a value too long to show"
+    text = " ".join(text.split())
+    return text if len(text) <= 60 else text[:57] + "..."
+
+
+def fold(name: str) -> str:
+    """
+    Make names that differ only in case, hyphens or spaces alike.
+
+    Parameters
+    ----------
+    name : str
+        A name as typed.
+
+    Returns
+    -------
+    folded : str
+        The form to compare.
+
+    Examples
+    --------
+    >>> fold("Quarter_wave  vertical") == fold("quarter-wave vertical")
+    True
+    """
+    return " ".join(name.replace("-", " ").replace("_", " ").casefold().split())
+
+
+def text(value: Any) -> str:
+    """
+    Accept one line of text.
+
+    Parameters
+    ----------
+    value : object
+        What came.
+
+    Returns
+    -------
+    text : str
+        The text without blanks around it, 1 to 80 characters.
+
+    Raises
+    ------
+    InputError
+        If it is anything else.
+    """
+    if (
+        not isinstance(value, str)
+        or not value.isprintable()
+        or not 0 < len(value.strip()) <= 80
+    ):
+        raise InputError(
+            f"{shown(value)} is not allowed: give text in quotes, 1 to 80 characters"
+        )
+    return value.strip()
+
+
+def number(low: float, high: float, unit: str, *, above: bool = False) -> Check:
+    """
+    Make a check for a number in a range.
+
+    Parameters
+    ----------
+    low, high : float
+        The range, both ends in it.
+    unit : str
+        Unit for the error text.
+    above : bool, optional
+        Whether `low` itself is left out.
+
+    Returns
+    -------
+    check : callable
+        Returns a float.
+
+    Examples
+    --------
+    >>> number(0.0, 150.0, "m", above=True)(7)
+    7.0
+    """
+    span = f"above {low:g} and up to" if above else f"from {low:g} to"
+    allowed = f"give a number {span} {high:g} {unit}".rstrip()
+
+    def check(value: Any) -> float:
+        if isinstance(value, bool) or not isinstance(value, int | float):
+            hint = ", without quotes" if isinstance(value, str) else ""
+            raise InputError(f"{shown(value)} is not allowed: {allowed}{hint}")
+        if not low <= value <= high or (above and value == low):
+            raise InputError(f"{shown(value)} is not allowed: {allowed}")
+        return float(value)
+
+    return check
+
+
+def one_of(names: Callable[[], tuple[str, ...]]) -> Check:
+    """
+    Make a check for a name out of a list.
+
+    Parameters
+    ----------
+    names : callable
+        Returns the allowed names; called when a value is checked, not before.
+
+    Returns
+    -------
+    check : callable
+        Returns the name as listed, whatever its case and hyphens were.
+    """
+
+    def check(value: Any) -> str:
+        allowed = names()
+        for name in allowed:
+            if isinstance(value, str) and fold(name) == fold(value):
+                return name
+        close = near_matches(value, allowed) if isinstance(value, str) else ""
+        raise InputError(
+            f"{shown(value)} is not known{f' ({close})' if close else ''}:"
+            f" give one of {', '.join(allowed)}"
+        )
+
+    return check
+
+
+def several(check: Check, what: str, *, commas: bool = False) -> Check:
+    """
+    Make a check for a list; a text alone stands for a list of one.
+
+    Parameters
+    ----------
+    check : callable
+        What each part may be.
+    what : str
+        What the parts are, in the plural, for the error text.
+    commas : bool, optional
+        Whether a text may hold several parts with commas between them.
+
+    Returns
+    -------
+    check : callable
+        Returns a tuple of the parts, repeated ones left out.
+
+    Examples
+    --------
+    >>> several(text, "names", commas=True)("a, b,a")
+    ('a', 'b')
+    """
+
+    def check_all(value: Any) -> tuple[Any, ...]:
+        parts = value
+        if isinstance(value, str):
+            parts = value.split(",") if commas else [value]
+        if not isinstance(parts, list | tuple) or not parts:
+            raise InputError(
+                f"{shown(value)} is not allowed: give a list of {what}, at least one"
+            )
+        return tuple(dict.fromkeys(check(part) for part in parts))
+
+    return check_all
+
+
+def bearing(value: Any) -> float | None:
+    """
+    Accept a bearing, or "any" for a wire that is free to turn.
+
+    Parameters
+    ----------
+    value : object
+        What came.
+
+    Returns
+    -------
+    bearing_deg : float or None
+        Clockwise from true north, 0 up to 360; None for "any". [deg]
+
+    Raises
+    ------
+    InputError
+        If it is neither.
+    """
+    if isinstance(value, str):
+        if fold(value) == "any":
+            return None
+        raise InputError(
+            f"{shown(value)} is not allowed: give degrees from true north, 0 to 360,"
+            " without quotes, or 'any'"
+        )
+    degrees: float = number(0.0, 360.0, "deg from true north, or 'any'")(value)
+    return math.fmod(degrees, 360.0)
+
+
+def checked(
+    values: Any, keys: Mapping[str, Key], path: str, where: Where
+) -> dict[str, Any]:
+    """
+    Check every value of one table.
+
+    Parameters
+    ----------
+    values : object
+        What came; must be a mapping. A value of None counts as left out.
+    keys : mapping of str to Key
+        The keys it may have.
+    path : str
+        Key path of the table itself, empty at the top.
+    where : callable
+        Names the place a key path was read from.
+
+    Returns
+    -------
+    values : dict
+        The checked values of the keys that were given.
+
+    Raises
+    ------
+    InputError
+        If it is no mapping, a key is unknown or a value is not allowed. The text
+        begins with the place and the key path.
+    """
+    if not isinstance(values, Mapping):
+        raise InputError(
+            f"{where(path)}, {path}: {shown(values)} is not allowed: give a table"
+            f" with the keys {', '.join(keys)}"
+        )
+    found = {}
+    for name, value in values.items():
+        here = f"{path}.{name}" if path else str(name)
+        if name not in keys:
+            close = near_matches(str(name), keys)
+            raise InputError(
+                f"{where(here)}: unknown key {shown(here)}"
+                f"{f' ({close})' if close else ''}: allowed are {', '.join(keys)}"
+            )
+        if value is None:
+            continue
+        try:
+            found[name] = keys[name].check(value)
+        except InputError as error:
+            raise InputError(f"{where(here)}, {here}: {error}") from error
+    return found

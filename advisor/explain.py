@@ -1,0 +1,378 @@
+"""
+The answer in words: what to do, how sure, and why.
+
+Only sentences are made here; every number in them comes from `advisor.advice`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from advisor.advice import (
+    LIMITS,
+    OPEN_CHANCE,
+    TOLERANCE_DB,
+    Advice,
+    SetUpAdvice,
+    TargetAdvice,
+)
+from advisor.question import Question
+
+POINTS_OF_THE_COMPASS = (
+    "north", "north-north-east", "north-east", "east-north-east",
+    "east", "east-south-east", "south-east", "south-south-east",
+    "south", "south-south-west", "south-west", "west-south-west",
+    "west", "west-north-west", "north-west", "north-north-west",
+)  # fmt: skip
+
+WHAT_A_CHANCE_IS = (
+    "A figure is the number of days in ten, in such a month at that hour, on which "
+    "a station picked at random in the target can be worked both ways."
+)
+
+
+@dataclass(frozen=True)
+class Opening:
+    """
+    A run of hours on one band.
+
+    Attributes
+    ----------
+    band : str
+        Band name.
+    first, last : int
+        First and last hour of the run, as places on the hour axis.
+    peak : float
+        Greatest chance in it.
+    """
+
+    band: str
+    first: int
+    last: int
+    peak: float
+
+
+def compass_point(bearing_deg: float) -> str:
+    """
+    Name the nearest of the sixteen points of the compass.
+
+    Parameters
+    ----------
+    bearing_deg : float
+        Bearing. [deg]
+
+    Returns
+    -------
+    name : str
+        Such as ``north-north-east``.
+
+    Examples
+    --------
+    >>> compass_point(22.0), compass_point(359.0)
+    ('north-north-east', 'north')
+    """
+    return POINTS_OF_THE_COMPASS[round(bearing_deg / 22.5) % 16]
+
+
+def days_in_ten(chance: float) -> str:
+    """
+    Say a chance as days in ten.
+
+    Parameters
+    ----------
+    chance : float
+        0 to 1.
+
+    Returns
+    -------
+    words : str
+        Never "0" for something that may happen.
+
+    Examples
+    --------
+    >>> days_in_ten(0.71), days_in_ten(0.02), days_in_ten(0.98)
+    ('7 days in 10', 'less than 1 day in 20', 'nearly every day')
+    """
+    if chance < OPEN_CHANCE:
+        return "less than 1 day in 20"
+    if chance >= 0.95:
+        return "nearly every day"
+    return f"{max(round(10 * chance), 1)} day{'s' if chance >= 0.15 else ''} in 10"
+
+
+def hour_name(question: Question, hour: int) -> str:
+    """
+    Name an hour of the question, UTC.
+
+    Parameters
+    ----------
+    question : Question
+        Holds the hours.
+    hour : int
+        Place on the hour axis.
+
+    Returns
+    -------
+    name : str
+        Such as ``06Z``.
+    """
+    return f"{question.times[hour].astype('datetime64[h]').astype(str)[-2:]}Z"
+
+
+def openings(advice: Advice, target: int) -> list[Opening]:
+    """
+    List the runs of hours on the best band of the best set-up.
+
+    Parameters
+    ----------
+    advice : Advice
+        The answer.
+    target : int
+        Which target.
+
+    Returns
+    -------
+    runs : list of Opening
+        In time order; hours with no open band are left out.
+    """
+    best = advice.best_band[target]
+    chance = advice.setups[0].chance[target]
+    runs: list[Opening] = []
+    edges = np.flatnonzero(np.diff(best)) + 1
+    for part in np.split(np.arange(best.size), edges):
+        band = int(best[part[0]])
+        if band >= 0:
+            name = advice.question.bands[band].name
+            peak = float(chance[part, band].max())
+            runs.append(Opening(name, int(part[0]), int(part[-1]), peak))
+    return runs
+
+
+def headline(advice: Advice, target: int) -> str:
+    """
+    Say which band when, and how sure.
+
+    Parameters
+    ----------
+    advice : Advice
+        The answer.
+    target : int
+        Which target.
+
+    Returns
+    -------
+    words : str
+        One or two sentences.
+    """
+    question = advice.question
+    runs = openings(advice, target)
+    name = advice.targets[target].name
+    if not runs:
+        top = float(advice.setups[0].chance[target].max())
+        return (
+            f"No band opens to {name} in these hours: the best chance is "
+            f"{days_in_ten(top)}."
+        )
+    parts = []
+    for run in runs:
+        span = hour_name(question, run.first)
+        if run.last > run.first:
+            span += f" to {hour_name(question, run.last)}"
+        parts.append(f"{run.band} {span}")
+    best = advice.setups[0]
+    hour, band = np.unravel_index(
+        int(best.chance[target].argmax()), best.chance[target].shape
+    )
+    low, peak, high = (
+        float(values[target, hour, band])
+        for values in (best.chance_low, best.chance, best.chance_high)
+    )
+    sure = (
+        f"At best {days_in_ten(peak)} ({question.bands[band].name} at "
+        f"{hour_name(question, int(hour))})"
+    )
+    if high - low >= 0.02:
+        sure += f"; {10 * low:.1f} to {10 * high:.1f} over the range of solar activity"
+    return f"Best: {', '.join(parts)}. {sure}."
+
+
+def bearing_words(
+    setup: SetUpAdvice, declination_deg: float, targets: tuple[TargetAdvice, ...]
+) -> str:
+    """
+    Say how to turn a wire, by true north and by compass.
+
+    Parameters
+    ----------
+    setup : SetUpAdvice
+        The set-up.
+    declination_deg : float
+        Compass minus true north is minus this; east positive. [deg]
+    targets : tuple of TargetAdvice
+        For the bearing of the target.
+
+    Returns
+    -------
+    words : str
+        One or two sentences.
+    """
+    turn = setup.bearing
+    where = " and ".join(
+        f"{target.name} lies {target.bearing_deg:03.0f}" for target in targets
+    )
+    if turn.wire_deg is None:
+        return f"{setup.name}: radiates alike all round; turning it changes nothing."
+    verb = "hang it" if turn.is_free else "it hangs"
+    words = f"{setup.name}: {verb} {both_ends(turn.wire_deg, declination_deg)}"
+    if turn.is_free or turn.loss_db < 0.05:
+        if turn.good_from_deg is None or turn.good_to_deg is None:
+            words += f"; any other bearing costs under {TOLERANCE_DB:g} dB"
+        else:
+            words += (
+                f"; {turn.good_from_deg:03.0f} to {turn.good_to_deg:03.0f} costs "
+                f"under {TOLERANCE_DB:g} dB"
+            )
+    elif turn.best_deg is not None:
+        words += (
+            f"; turning it to {both_ends(turn.best_deg, declination_deg)} would give "
+            f"{turn.loss_db:.1f} dB more"
+        )
+    return f"{words} ({where} true)."
+
+
+def both_ends(wire_deg: float, declination_deg: float) -> str:
+    """
+    Say where a wire runs: both ends, true and by compass, and in words.
+
+    Parameters
+    ----------
+    wire_deg : float
+        Wire bearing from true north. [deg]
+    declination_deg : float
+        Magnetic declination, east positive. [deg]
+
+    Returns
+    -------
+    words : str
+        Both bearings of the wire.
+
+    Examples
+    --------
+    >>> both_ends(65.0, 14.0)
+    '065-245 true (051-231 by compass), east-north-east to west-south-west'
+    """
+    true = [wire_deg % 360.0, (wire_deg + 180.0) % 360.0]
+    compass = [round(end - declination_deg) % 360 for end in true]
+    return (
+        f"{true[0]:03.0f}-{true[1]:03.0f} true "
+        f"({compass[0]:03d}-{compass[1]:03d} by compass), "
+        f"{compass_point(true[0])} to {compass_point(true[1])}"
+    )
+
+
+def limit_words(
+    advice: Advice, setup: SetUpAdvice, target: int, hour: int, band: int
+) -> str:
+    """
+    Say what stands in the way on one band at one hour.
+
+    Parameters
+    ----------
+    advice : Advice
+        The answer.
+    setup : SetUpAdvice
+        The set-up.
+    target, hour, band : int
+        Which target, hour and band.
+
+    Returns
+    -------
+    words : str
+        The limiting factor with its figure.
+    """
+    name = LIMITS[int(setup.limit[target, hour, band])]
+    seen = advice.targets[target]
+    if name == "absorbed":
+        return f"absorbed, {seen.absorption_db[hour, band]:.0f} dB"
+    if name == "layer too weak":
+        fails = 1.0 - float(seen.support[hour, band])
+        return f"layer fails {days_in_ten(fails)}"
+    if name == "no radiation at that angle":
+        gain, angle = setup.gain_dbi[target, hour, band], seen.takeoff_deg[hour, band]
+        return f"wire gives {gain:.1f} dBi at {angle:.0f} deg"
+    if name == "below the noise":
+        return "signal close to the noise"
+    return name
+
+
+def reasons(advice: Advice, target: int) -> list[str]:
+    """
+    Say why: the best hour in figures, then what holds the other bands back.
+
+    Parameters
+    ----------
+    advice : Advice
+        The answer.
+    target : int
+        Which target.
+
+    Returns
+    -------
+    lines : list of str
+        One sentence each.
+    """
+    best = advice.setups[0]
+    seen = advice.targets[target]
+    question = advice.question
+    hour, band = (
+        int(i)
+        for i in np.unravel_index(
+            int(best.chance[target].argmax()), best.chance[target].shape
+        )
+    )
+    if not best.works[band] or not seen.modes[hour, band]:
+        return ["No layer carries any of these bands to the target in these hours."]
+    low, high = seen.takeoff_low_deg[hour, band], seen.takeoff_high_deg[hour, band]
+    lines = [
+        f"{question.bands[band].name} at {hour_name(question, hour)}: mostly "
+        f"{seen.modes[hour, band]}, take-off {angle_range(low, high)}; the wire gives "
+        f"{best.gain_dbi[target, hour, band]:.1f} dBi there; the layers carry it "
+        f"{days_in_ten(float(seen.support[hour, band]))}, then with "
+        f"{best.margin_db[target, hour, band]:.0f} dB to spare; limit: "
+        f"{limit_words(advice, best, target, hour, band)}."
+    ]
+    others = [
+        f"{question.bands[b].name} {limit_words(advice, best, target, hour, b)}"
+        for b in range(len(question.bands))
+        if b != band and best.works[b] and best.limit[target, hour, b]
+    ]
+    if others:
+        lines.append(f"The others at that hour: {'; '.join(others)}.")
+    return lines
+
+
+def angle_range(low_deg: float, high_deg: float) -> str:
+    """
+    Write a range of angles in whole degrees.
+
+    Parameters
+    ----------
+    low_deg, high_deg : float
+        Ends of the range; NaN if there is none. [deg]
+
+    Returns
+    -------
+    words : str
+        Such as ``6-11 deg``.
+
+    Examples
+    --------
+    >>> angle_range(5.6, 11.2), angle_range(6.1, 6.3), angle_range(np.nan, np.nan)
+    ('6-11 deg', '6 deg', '-')
+    """
+    if np.isnan(low_deg) or np.isnan(high_deg):
+        return "-"
+    low, high = round(low_deg), round(high_deg)
+    return f"{low} deg" if low == high else f"{low}-{high} deg"

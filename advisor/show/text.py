@@ -1,0 +1,373 @@
+"""The answer as plain text for a terminal; nothing is worked out here."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable, Mapping, Sequence
+from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
+
+import numpy as np
+
+from advisor.advice import OPEN_CHANCE, Advice
+from advisor.cautions import cautions
+from advisor.explain import (
+    WHAT_A_CHANCE_IS,
+    angle_range,
+    bearing_words,
+    headline,
+    limit_words,
+    reasons,
+)
+
+if TYPE_CHECKING:
+    from advisor.almanac import SkyTable
+
+WIDTH = 96
+
+
+def table(
+    head: Sequence[str],
+    rows: Iterable[Sequence[str]],
+    left: frozenset[int] = frozenset(),
+) -> str:
+    """
+    Set out rows of text in columns.
+
+    Parameters
+    ----------
+    head : sequence of str
+        Column titles.
+    rows : iterable of sequence of str
+        Cells, as many a row as there are titles.
+    left : frozenset of int, optional
+        Columns set flush left; the others are flush right.
+
+    Returns
+    -------
+    text : str
+        Lines without trailing blanks.
+
+    Examples
+    --------
+    >>> print(table(["UTC", "20 m"], [["06", "7"], ["07", "10"]]))
+    UTC  20 m
+     06     7
+     07    10
+    """
+    lines = [list(head), *[list(row) for row in rows]]
+    widths = [max(len(line[i]) for line in lines) for i in range(len(head))]
+    return "\n".join(
+        "  ".join(
+            cell.ljust(width) if i in left else cell.rjust(width)
+            for i, (cell, width) in enumerate(zip(line, widths, strict=True))
+        ).rstrip()
+        for line in lines
+    )
+
+
+def paragraph(text: str, indent: str = "") -> str:
+    """
+    Break a sentence into lines.
+
+    Parameters
+    ----------
+    text : str
+        What to say.
+    indent : str, optional
+        Put before every line after the first.
+
+    Returns
+    -------
+    text : str
+        Lines of at most `WIDTH` characters.
+    """
+    return textwrap.fill(text, WIDTH, subsequent_indent=indent, break_on_hyphens=False)
+
+
+def cautions_text() -> str:
+    """
+    Write out every caution.
+
+    Returns
+    -------
+    text : str
+        One paragraph each, the deference to local rules last.
+    """
+    return "\n".join(
+        paragraph(f"  {each.topic}: {each.text}", "    ") for each in cautions()
+    )
+
+
+def chance_cell(chance: float, works: bool, is_best: bool) -> str:
+    """
+    Write one chance in days in ten.
+
+    Parameters
+    ----------
+    chance : float
+        0 to 1.
+    works : bool
+        Whether the set-up works on the band.
+    is_best : bool
+        Whether it is the best band of the hour; marked with a star.
+
+    Returns
+    -------
+    cell : str
+        ``-`` for a band the set-up is not cut for, ``.`` for a closed one.
+
+    Examples
+    --------
+    >>> chance_cell(0.74, True, True), chance_cell(0.01, True, False)
+    ('7*', '. ')
+    """
+    if not works:
+        return "- "
+    if chance < OPEN_CHANCE:
+        return ". "
+    return f"{max(round(10 * chance), 1)}{'*' if is_best else ' '}"
+
+
+def advice_text(advice: Advice, declination_deg: float, zone: str | None = None) -> str:
+    """
+    Write the whole answer: answer, table, reasons, cautions.
+
+    Parameters
+    ----------
+    advice : Advice
+        The answer.
+    declination_deg : float
+        Magnetic declination at the station, east positive. [deg]
+    zone : str, optional
+        IANA time zone whose local time stands beside UTC.
+
+    Returns
+    -------
+    text : str
+        Ready to print.
+    """
+    question = advice.question
+    station = question.station
+    first, last = (
+        t.astype("datetime64[h]").astype(str) for t in question.times[[0, -1]]
+    )
+    parts = [
+        paragraph(
+            f"From {question.place.label} ({question.place.lat_deg:.2f}, "
+            f"{question.place.lon_deg:.2f}), {first}Z to {last}Z, "
+            f"{question.emission.name} {station.power_w:g} W, noise {station.noise} "
+            f"here and {station.far_end.noise} there, {question.solar.basis}"
+            + (", long path" if question.long_path else "")
+        )
+    ]
+    best = advice.setups[0]
+    for k, target in enumerate(advice.targets):
+        parts += [
+            "",
+            paragraph(
+                f"To {target.name}: {_distance(target.nearest_km, target.farthest_km)}"
+                f", bearing {target.bearing_deg:03.0f} true, {target.points} sample "
+                f"point{'s' if target.points > 1 else ''}"
+            ),
+            paragraph(headline(advice, k)),
+        ]
+        if k == 0:
+            parts.append(
+                paragraph(bearing_words(best, declination_deg, advice.targets))
+            )
+        parts += ["", _hour_table(advice, k, zone), ""]
+        parts += [paragraph(line, "  ") for line in reasons(advice, k)]
+    parts += [
+        "",
+        paragraph(
+            f"{WHAT_A_CHANCE_IS} '.' is less than one in twenty"
+            f"{_dash_note(advice)}, '*' the band to be on."
+        ),
+    ]
+    others = [_other_setup(advice, i) for i in range(1, len(advice.setups))]
+    if others:
+        parts += ["", f"Figures are for {best.name}. Your other set-ups:", *others]
+    parts += ["", "Cautions", cautions_text()]
+    return "\n".join(parts)
+
+
+def _dash_note(advice: Advice) -> str:
+    """Explain the dash only where there is one."""
+    return (
+        "" if advice.setups[0].works.all() else ", '-' a band the set-up is not cut for"
+    )
+
+
+def _distance(nearest_km: float, farthest_km: float) -> str:
+    """Write a distance or a range of distances."""
+    if farthest_km - nearest_km < 1.0:
+        return f"{farthest_km:.0f} km"
+    return f"{nearest_km:.0f} to {farthest_km:.0f} km"
+
+
+def _hour_table(advice: Advice, target: int, zone: str | None) -> str:
+    """Chance by hour and band, with what the best band needs and gets."""
+    question = advice.question
+    best = advice.setups[0]
+    seen = advice.targets[target]
+    head = ["UTC", *([_zone_title(zone)] if zone else [])]
+    head += [band.name for band in question.bands] + ["needs", "wire dBi", "limit"]
+    rows = []
+    for t, time in enumerate(question.times):
+        b = int(advice.best_band[target, t])
+        row = [str(time.astype("datetime64[h]"))[-2:]]
+        if zone:
+            row.append(_local_hour(time, zone))
+        row += [
+            chance_cell(float(best.chance[target, t, i]), bool(best.works[i]), i == b)
+            for i in range(len(question.bands))
+        ]
+        if b < 0:
+            row += ["-", "-", "all closed"]
+        else:
+            row += [
+                angle_range(seen.takeoff_low_deg[t, b], seen.takeoff_high_deg[t, b]),
+                f"{best.gain_dbi[target, t, b]:.1f}",
+                limit_words(advice, best, target, t, b),
+            ]
+        rows.append(row)
+    return table(head, rows, left=frozenset({len(head) - 1}))
+
+
+def _zone_title(zone: str) -> str:
+    """Last part of a zone's name: Africa/Johannesburg is Johannesburg."""
+    return zone.rsplit("/", maxsplit=1)[-1].replace("_", " ")
+
+
+def _local_hour(time: np.datetime64, zone: str) -> str:
+    """Hour and minute of a moment in a time zone."""
+    moment = time.astype("datetime64[s]").item()
+    return f"{moment.replace(tzinfo=ZoneInfo('UTC')).astimezone(ZoneInfo(zone)):%H:%M}"
+
+
+def _other_setup(advice: Advice, place: int) -> str:
+    """One line on a set-up that came second or later."""
+    other = advice.setups[place]
+    hour, band = np.unravel_index(
+        int(other.chance.mean(axis=0).argmax()), other.chance.shape[1:]
+    )
+    peak = other.chance.mean(axis=0)[hour, band]
+    return paragraph(
+        f"  {other.name}: {10 * other.score:.1f} in ten over all hours on its best "
+        f"band against {10 * advice.setups[0].score:.1f}; at best {10 * peak:.0f} on "
+        f"{advice.question.bands[band].name} at "
+        f"{str(advice.question.times[hour].astype('datetime64[h]'))[-2:]}Z.",
+        "    ",
+    )
+
+
+def hop_text(rows: Sequence[dict[str, float]]) -> str:
+    """
+    Write the hop table: distances down, heights across.
+
+    Parameters
+    ----------
+    rows : sequence of dict
+        Rows of `advisor.almanac.hop_rows`.
+
+    Returns
+    -------
+    text : str
+        Ready to print.
+    """
+    heights = list(dict.fromkeys(row["height_km"] for row in rows))
+    distances = list(dict.fromkeys(row["distance_km"] for row in rows))
+    found = {(row["height_km"], row["distance_km"]): row for row in rows}
+    body = []
+    for distance in distances:
+        cells = (found[height, distance] for height in heights)
+        body.append([f"{distance:.0f}", *(_angle_and_secant(cell) for cell in cells)])
+    longest = [found[height, distances[0]]["longest_hop_km"] for height in heights]
+    body.append(["longest", *(f"{km:.0f} km" for km in longest)])
+    head = ["km", *(f"{height:.0f} km" for height in heights)]
+    return (
+        "Take-off angle in degrees of one hop, by mirror height (in brackets: MUF over "
+        "critical frequency)\n\n"
+        f"{table(head, body)}\n\n"
+        "110 km is the E layer; F2 is lowest by day in winter, highest by night. "
+        "'-' is below the horizon."
+    )
+
+
+def _angle_and_secant(cell: Mapping[str, float]) -> str:
+    """Write an angle with its secant factor."""
+    if np.isnan(cell["takeoff_deg"]):
+        return "-"
+    return f"{cell['takeoff_deg']:.1f} ({cell['sec_incidence']:.2f})"
+
+
+def sky_text(seen: SkyTable, zone: str | None = None) -> str:
+    """
+    Write the sky over a place.
+
+    Parameters
+    ----------
+    seen : SkyTable
+        What `advisor.almanac.sky_table` found.
+    zone : str, optional
+        IANA time zone whose local time stands beside UTC.
+
+    Returns
+    -------
+    text : str
+        Ready to print.
+    """
+    place = seen.place
+    head = ["UTC", *([_zone_title(zone)] if zone else [])]
+    head += ["sun deg", "foE", "foF1", "foF2", "days in 8 of 10", "M(3000)"]
+    head += ["MUF 0 km", "1000 km", "3000 km", "foEs", "days in 8 of 10"]
+    body = []
+    for time, row in zip(seen.times, seen.rows, strict=True):
+        cells = [str(time.astype("datetime64[h]"))[-2:]]
+        if zone:
+            cells.append(_local_hour(time, zone))
+        cells += [
+            f"{row['sun_elevation_deg']:.0f}",
+            _mhz(row["foe_mhz"]),
+            _mhz(row["fof1_mhz"]),
+            _mhz(row["fof2_mhz"]),
+            f"{_mhz(row['fof2_low_mhz'])}-{_mhz(row['fof2_high_mhz'])}",
+            f"{row['m3000f2']:.2f}",
+            _mhz(row["f2_muf_0km_mhz"]),
+            _mhz(row["f2_muf_1000km_mhz"]),
+            _mhz(row["f2_muf_3000km_mhz"]),
+            _mhz(row["foes_mhz"]),
+            f"{_mhz(row['foes_low_mhz'])}-{_mhz(row['foes_high_mhz'])}",
+        ]
+        body.append(cells)
+    sun = ", ".join(
+        f"{layer}: {_clock(seen.sun[f'{key}_rise'])} to "
+        f"{_clock(seen.sun[f'{key}_set'])}"
+        for layer, key in (
+            ("ground", "ground"),
+            ("E layer", "e_layer"),
+            ("F2 layer", "f2_layer"),
+        )
+    )
+    return "\n".join(
+        [
+            f"Sky over {place.label} ({place.lat_deg:.2f}, {place.lon_deg:.2f}), "
+            f"{seen.solar_basis}. Monthly medians in MHz.",
+            "",
+            table(head, body),
+            "",
+            f"Sunrise and sunset: {sun}.",
+            "MUF is that of one F2 hop of the length given; foEs is sporadic E.",
+        ]
+    )
+
+
+def _mhz(value: float) -> str:
+    """Write a frequency; a dash where there is no layer."""
+    return "-" if np.isnan(value) else f"{value:.1f}"
+
+
+def _clock(moment: str | None) -> str:
+    """Write the time of day of an event; a dash where it does not happen."""
+    return "-" if moment is None else moment[-6:]

@@ -1,0 +1,432 @@
+"""
+Where: places typed by a person, and targets turned into weighted sample points.
+
+A place is a locator or ``lat,lon``. A target is a place, a UN M49 region, an ISO
+3166 country, or a ring around the station; whatever it is, it becomes a handful of
+points on the ground whose weights sum to one, so that the rest of the program need
+not know which it was.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+import unicodedata
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from types import MappingProxyType
+from typing import Final
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from geo.errors import InputError, near_matches
+from geo.locator import latlon_to_locator, locator_to_latlon
+from geo.sphere import EARTH_CIRCUMFERENCE_KM, EARTH_RADIUS_KM, destination
+from geo.tabledata import read_table
+
+_WORLD: Final = "001"
+_LAND: Final = "land area, Natural Earth 1:110 million"
+_LAND_SMALL: Final = "land area and place from memory (no outline at 1:110 million)"
+_BEARINGS: Final = 8
+_RING_WIDTH_KM: Final = 400.0
+
+_NUMBER: Final = r"(\d+(?:\.\d+)?)"
+_WITHIN: Final = re.compile(rf"within\s+{_NUMBER}\s*km", re.I)
+_BETWEEN: Final = re.compile(rf"{_NUMBER}\s*(?:-|–|to)\s*{_NUMBER}\s*km", re.I)
+_RING_LIKE: Final = re.compile(r"within\b.*|.*\d\s*(?:km|mi(les)?)|\d+\s*-\s*\d+", re.I)
+_LOCATOR_LIKE: Final = re.compile(r"[A-Za-z]{2}\d.*")
+_COORDINATE: Final = re.compile(r"(?P<number>.*?)\s*(?P<letter>[NSEW]?)", re.I)
+_UNSAID: Final = frozenset({"the", "of", "and"})
+
+
+@dataclass(frozen=True)
+class Place:
+    """
+    One point on the ground.
+
+    Attributes
+    ----------
+    lat_deg, lon_deg : float
+        Latitude -90 to 90, longitude -180 to 180, north and east positive. [deg]
+    label : str
+        What to call it: the locator, or the coordinates.
+
+    Raises
+    ------
+    InputError
+        If a coordinate is out of range or not finite.
+    """
+
+    lat_deg: float
+    lon_deg: float
+    label: str
+
+    def __post_init__(self) -> None:
+        if not (abs(self.lat_deg) <= 90.0 and abs(self.lon_deg) <= 180.0):
+            raise InputError(
+                f"place '{self.label}': latitude {self.lat_deg:g} must be -90 to 90 "
+                f"and longitude {self.lon_deg:g} must be -180 to 180"
+            )
+
+
+@dataclass(frozen=True, eq=False)
+class Target:
+    """
+    Where to reach, as weighted points on the ground.
+
+    Attributes
+    ----------
+    name : str
+        What to call it, with the code of the standard it comes from.
+    kind : str
+        ``"region"``, ``"country"``, ``"point"`` or ``"ring"``.
+    lat_deg, lon_deg : numpy.ndarray, shape (N,)
+        The points, read-only. [deg]
+    weight : numpy.ndarray, shape (N,)
+        Share of the target each point stands for, read-only; the sum is 1.
+    weight_source : str
+        What the weights mean and where they come from.
+    """
+
+    name: str
+    kind: str
+    lat_deg: NDArray[np.float64]
+    lon_deg: NDArray[np.float64]
+    weight: NDArray[np.float64]
+    weight_source: str
+
+
+def parse_place(text: str) -> Place:
+    """
+    Understand a locator or a pair of coordinates.
+
+    Parameters
+    ----------
+    text : str
+        Locator of 4, 6 or 8 characters, or ``lat,lon`` in decimal degrees, either
+        signed (north and east positive) or with a letter N, S, E, W behind.
+
+    Returns
+    -------
+    place : Place
+        A locator's centre labelled with the locator, or the point labelled with
+        its coordinates.
+
+    Raises
+    ------
+    InputError
+        If it is neither, or a number is out of range or not finite. When the two
+        coordinates seem to be swapped, the message says so.
+
+    Examples
+    --------
+    >>> parse_place("QE37").label, parse_place("QE37").lon_deg
+    ('QE37', 147.0)
+    >>> parse_place("42.88S, 147.33E")
+    Place(lat_deg=-42.88, lon_deg=147.33, label='-42.88, 147.33')
+    """
+    asked = " ".join(text.split())
+    if "," in asked:
+        return _parse_coordinates(asked)
+    if not _LOCATOR_LIKE.fullmatch(asked):
+        raise InputError(
+            f"place '{asked}' is neither a locator of 4, 6 or 8 characters (QE37pd) "
+            "nor 'lat,lon' in decimal degrees (-42.88,147.33)"
+        )
+    lat_deg, lon_deg = locator_to_latlon(asked)
+    return Place(lat_deg, lon_deg, latlon_to_locator(lat_deg, lon_deg, len(asked)))
+
+
+def resolve_target(text: str, origin: Place) -> Target:
+    """
+    Turn what was asked for into weighted sample points.
+
+    Parameters
+    ----------
+    text : str
+        A UN M49 region (``"035"``, ``"35"`` or ``"South-eastern Asia"``), an ISO
+        3166 country (``"JP"``, ``"JPN"``, ``"392"`` or ``"Japan"``), a locator,
+        ``lat,lon``, or a ring: ``"within 800 km"``, ``"800-2500 km"``. Names need
+        neither capitals, accents nor their official word order.
+    origin : Place
+        The station, around which a ring is drawn.
+
+    Returns
+    -------
+    target : Target
+        Up to 12 points of a region, up to 5 of a country, one of a place, 24 to 64
+        of a ring.
+
+    Raises
+    ------
+    InputError
+        If nothing of that kind is known; the message lists near matches.
+
+    Notes
+    -----
+    M49 numbers countries as ISO 3166 does, so three digits are never ambiguous,
+    and two letters are always a country because a locator has digits. Regions and
+    countries are weighted by land area: M49 counts all of the Russian Federation
+    to Europe, so most of the weight of 150 Europe and 151 Eastern Europe lies in
+    Siberia. World (001) is refused because a dozen points cannot stand for it.
+
+    Examples
+    --------
+    >>> hobart = parse_place("QE37pd")
+    >>> target = resolve_target("south eastern asia", hobart)
+    >>> target.name, target.kind, len(target.weight)
+    ('South-eastern Asia (M49 035)', 'region', 12)
+    >>> resolve_target("within 800 km", hobart).name
+    'within 800 km of QE37pd'
+    """
+    asked = " ".join(text.split())
+    within = _WITHIN.fullmatch(asked)
+    if within:
+        return _ring(asked, 0.0, float(within[1]), origin)
+    between = _BETWEEN.fullmatch(asked)
+    if between:
+        return _ring(asked, float(between[1]), float(between[2]), origin)
+    with_digit = any(letter.isdigit() for letter in asked)
+    if ("," in asked and with_digit) or _LOCATOR_LIKE.fullmatch(asked):
+        return _point(parse_place(asked))
+    code = _code_of(asked)
+    if code == _WORLD:
+        raise InputError(
+            "target 'World' is too wide for a few sample points: name a region such "
+            "as 'Europe', or several"
+        )
+    if code is not None:
+        return _area(code)
+    if _RING_LIKE.fullmatch(asked):
+        raise InputError(
+            f"ring '{asked}' is not understood: write 'within 800 km' or '800-2500 km'"
+        )
+    hint = near_matches(asked, _spellings())
+    raise InputError(
+        f"target '{asked}' is not known{': ' + hint if hint else ''} "
+        "(a UN M49 region or ISO 3166 country by number, code or name, a locator, "
+        "'lat,lon', 'within 800 km' or '800-2500 km')"
+    )
+
+
+@cache
+def target_names() -> Mapping[str, str]:
+    """
+    List the regions and countries that can be named as a target.
+
+    Returns
+    -------
+    names : mapping of str to str
+        Three-digit code to shown name: M49 regions first, then ISO 3166
+        countries, each by code.
+
+    Examples
+    --------
+    >>> target_names()["035"], target_names()["410"]
+    ('South-eastern Asia', 'South Korea')
+    """
+    names = {row["code"]: row["name"] for row in read_table("m49_regions").rows()}
+    del names[_WORLD]
+    for row in read_table("countries").rows():
+        names[row["iso_numeric"]] = row["everyday"] or row["name"]
+    return MappingProxyType(names)
+
+
+def _parse_coordinates(asked: str) -> Place:
+    """Read ``lat,lon`` with signs or letters."""
+    parts = [part.strip() for part in asked.split(",")]
+    if len(parts) != 2:
+        raise InputError(
+            f"place '{asked}' has {len(parts)} parts: give 'lat,lon' with decimal "
+            "points, such as -42.88,147.33"
+        )
+    (lat_deg, lat_letter), (lon_deg, lon_letter) = (
+        _coordinate(part, asked) for part in parts
+    )
+    first_is_lon = lat_letter in ("E", "W")
+    second_is_lat = lon_letter in ("N", "S")
+    wide = 90.0 < abs(lat_deg) <= 180.0 and abs(lon_deg) <= 90.0
+    if (first_is_lon and second_is_lat) or (wide and not lat_letter + lon_letter):
+        raise InputError(
+            f"place '{asked}' looks swapped: latitude comes first, "
+            f"try '{_plain(lon_deg)},{_plain(lat_deg)}'"
+        )
+    if first_is_lon or second_is_lat:
+        raise InputError(
+            f"place '{asked}': the first number is the latitude (N or S), the second "
+            "the longitude (E or W)"
+        )
+    if abs(lat_deg) > 90.0:
+        raise InputError(f"place '{asked}': latitude {lat_deg:g} must be -90 to 90")
+    if abs(lon_deg) > 180.0:
+        raise InputError(
+            f"place '{asked}': longitude {lon_deg:g} must be -180 to 180; west is "
+            "negative"
+        )
+    return Place(lat_deg, lon_deg, f"{_plain(lat_deg)}, {_plain(lon_deg)}")
+
+
+def _coordinate(part: str, asked: str) -> tuple[float, str]:
+    """Value and letter of one coordinate; S and W turn the sign."""
+    tidy = part.replace("−", "-").replace("°", "")
+    match = _COORDINATE.fullmatch(tidy)
+    number, letter = (match["number"], match["letter"].upper()) if match else ("", "")
+    try:
+        value = float(number)
+    except ValueError:
+        value = math.nan
+    if not math.isfinite(value):
+        raise InputError(
+            f"place '{asked}': '{part}' is not a number of decimal degrees such as "
+            "-42.88 or 42.88S"
+        )
+    if letter and number.startswith(("-", "+")):
+        raise InputError(
+            f"place '{asked}': '{part}' has both a sign and a letter; give one of them"
+        )
+    return (-value if letter and letter in "SW" else value), letter
+
+
+def _plain(value_deg: float) -> str:
+    """Up to four decimals without trailing zeros or a minus before zero."""
+    return f"{round(value_deg, 4) + 0.0:.4f}".rstrip("0").rstrip(".")
+
+
+def _target(
+    name: str,
+    kind: str,
+    lat_deg: ArrayLike,
+    lon_deg: ArrayLike,
+    weight: ArrayLike,
+    weight_source: str,
+) -> Target:
+    """Freeze the arrays and bring the weights to a sum of one."""
+    share = np.array(weight, dtype=np.float64)
+    share /= share.sum()
+    lat, lon = np.array(lat_deg, np.float64), np.array(lon_deg, np.float64)
+    for array in (lat, lon, share):
+        array.flags.writeable = False
+    return Target(name, kind, lat, lon, share, weight_source)
+
+
+def _point(place: Place) -> Target:
+    """Target of a single place."""
+    where = f"{_plain(place.lat_deg)}, {_plain(place.lon_deg)}"
+    name = place.label if place.label == where else f"{place.label} ({where})"
+    return _target(name, "point", [place.lat_deg], [place.lon_deg], [1.0], "one point")
+
+
+def _ring(asked: str, inner_km: float, outer_km: float, origin: Place) -> Target:
+    """Points on rings around the origin, each weighing as much as its ground."""
+    furthest_km = EARTH_CIRCUMFERENCE_KM / 2.0
+    if not inner_km < outer_km <= furthest_km:
+        raise InputError(
+            f"ring '{asked}': the outer distance must be larger than the inner and "
+            f"at most {furthest_km:.0f} km"
+        )
+    rings = min(max(math.ceil((outer_km - inner_km) / _RING_WIDTH_KM), 3), 8)
+    edge_km = np.linspace(inner_km, outer_km, rings + 1)
+    ground = -np.diff(np.cos(edge_km / EARTH_RADIUS_KM))
+    away_km = (edge_km[:-1] + edge_km[1:]) / 2.0
+    # Every other ring is turned by half a step, so that no bearing is favoured.
+    turn = np.arange(rings)[:, np.newaxis] % 2 / 2.0
+    bearing = 360.0 / _BEARINGS * (np.arange(_BEARINGS) + turn)
+    lat, lon = destination(
+        origin.lat_deg, origin.lon_deg, bearing, away_km[:, np.newaxis]
+    )
+    reach = f"within {outer_km:g} km of" if not inner_km else ""
+    return _target(
+        f"{reach or f'{inner_km:g}-{outer_km:g} km from'} {origin.label}",
+        "ring",
+        lat.ravel(),
+        lon.ravel(),
+        np.repeat(ground, _BEARINGS),
+        "area of the ring on the ground, land and sea alike",
+    )
+
+
+def _area(code: str) -> Target:
+    """Target of a region or country from the table of sample points."""
+    alpha2 = _alpha2().get(code)
+    kind, standard = (
+        ("country", "ISO " + alpha2) if alpha2 else ("region", "M49 " + code)
+    )
+    rows = _sample_rows()[code]
+    lat, lon, weight = ([float(row[i]) for row in rows] for i in range(3))
+    outlined = any(row[3] == "outline" for row in rows)
+    return _target(
+        f"{target_names()[code]} ({standard})",
+        kind,
+        lat,
+        lon,
+        weight,
+        _LAND if outlined else _LAND_SMALL,
+    )
+
+
+@cache
+def _sample_rows() -> Mapping[str, list[tuple[str, ...]]]:
+    """Latitude, longitude, weight and origin of each sample point, by code."""
+    table = read_table("target_points").columns
+    found: dict[str, list[tuple[str, ...]]] = {}
+    columns = (table[name] for name in ("lat_deg", "lon_deg", "weight", "origin"))
+    for code, *row in zip(table["code"], *columns, strict=True):
+        found.setdefault(code, []).append(tuple(row))
+    return found
+
+
+@cache
+def _alpha2() -> Mapping[str, str]:
+    """ISO alpha-2 code by numeric code."""
+    table = read_table("countries").columns
+    return dict(zip(table["iso_numeric"], table["alpha2"], strict=True))
+
+
+def _code_of(asked: str) -> str | None:
+    """Three-digit code of a region or country by number, code or name."""
+    if asked.isascii() and asked.isdigit():
+        code = asked.zfill(3)
+        return code if code in target_names() or code == _WORLD else None
+    return _letter_codes().get(asked.upper()) or _names_by_words().get(_words(asked))
+
+
+@cache
+def _letter_codes() -> Mapping[str, str]:
+    """Numeric code by ISO alpha-2 and alpha-3 code."""
+    table = read_table("countries").columns
+    return {
+        letters: code
+        for column in ("alpha2", "alpha3")
+        for letters, code in zip(table[column], table["iso_numeric"], strict=True)
+    }
+
+
+@cache
+def _spellings() -> Mapping[str, str]:
+    """Numeric code by every name that is understood."""
+    found = {row["name"]: row["code"] for row in read_table("m49_regions").rows()}
+    for row in read_table("countries").rows():
+        for name in (row["name"], row["everyday"], *row["also"].split(";")):
+            if name:
+                found[name] = row["iso_numeric"]
+    return found
+
+
+@cache
+def _names_by_words() -> Mapping[tuple[str, ...], str]:
+    """Numeric code by the words of a name, see :func:`_words`."""
+    return {_words(name): code for name, code in _spellings().items()}
+
+
+def _words(name: str) -> tuple[str, ...]:
+    """
+    Words of a name in alphabetical order, without accents, capitals or articles.
+
+    Official names turn their words round ("Korea (Republic of)"), people do not.
+    """
+    plain = unicodedata.normalize("NFKD", re.sub(r"['’.]", "", name.casefold()))
+    letters = "".join(mark for mark in plain if not unicodedata.combining(mark))
+    words = (("saint" if w == "st" else w) for w in re.findall(r"[a-z0-9]+", letters))
+    return tuple(sorted(word for word in words if word not in _UNSAID))

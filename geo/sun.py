@@ -1,0 +1,333 @@
+"""
+Where the sun stands: the point under it, its zenith angle, rise, set, twilight.
+
+The place of the sun comes from skyfield with the JPL kernel DE421 that the
+package skyfield-data carries, so nothing is ever fetched and any date from 1899
+to 2053 works. The point under the sun is found once for each time; every zenith
+angle after that is one line of spherical trigonometry.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from geo.errors import InputError
+from geo.sphere import EARTH_RADIUS_KM
+
+REFRACTION_AND_RADIUS_DEG = 0.833
+"""Depth of the sun's centre at rise and set: 34' of air, 16' of its radius. [deg]"""
+
+CIVIL_TWILIGHT_DEG = 6.0
+"""Depth of the sun's centre where civil twilight begins or ends. [deg]"""
+
+NAUTICAL_TWILIGHT_DEG = 12.0
+"""Depth of the sun's centre where nautical twilight begins or ends. [deg]"""
+
+FIRST_DAY = np.datetime64("1899-07-30", "D")
+"""First whole day of the kernel DE421, with a day to spare."""
+
+LAST_DAY = np.datetime64("2053-10-08", "D")
+"""Last whole day of the kernel DE421."""
+
+_DAY = np.timedelta64(1, "D")
+_EPOCH_DAY = np.datetime64("1970-01-01", "D")
+
+
+@dataclass(frozen=True)
+class SunEvents:
+    """
+    What the sun does at one place in 24 hours; NaT where it does not happen.
+
+    Attributes
+    ----------
+    height_km : float
+        Height at which ``rise`` and ``set`` are seen, above the ground. [km]
+    rise, set : numpy.datetime64
+        First sunrise and first sunset of the window at ``height_km``. [UTC]
+    civil_dawn, civil_dusk : numpy.datetime64
+        The sun's centre 6 deg below the horizon of the ground. [UTC]
+    nautical_dawn, nautical_dusk : numpy.datetime64
+        The sun's centre 12 deg below the horizon of the ground. [UTC]
+    always_up, always_down : bool
+        Polar day and polar night at ``height_km``: no rise and no set because
+        the sun stays on one side of that horizon.
+    """
+
+    height_km: float
+    rise: np.datetime64
+    set: np.datetime64
+    civil_dawn: np.datetime64
+    civil_dusk: np.datetime64
+    nautical_dawn: np.datetime64
+    nautical_dusk: np.datetime64
+    always_up: bool
+    always_down: bool
+
+
+@contextmanager
+def _sky(times: NDArray[np.datetime64]) -> Iterator[tuple[Any, Any]]:
+    """Open timescale and kernel for some times, refused if the kernel lacks them."""
+    from importlib.resources import as_file, files
+
+    from skyfield.api import load, load_file
+
+    outside = ~((times >= FIRST_DAY) & (times < LAST_DAY + _DAY))
+    if outside.any():
+        raise InputError(
+            f"the sun's place is known from {FIRST_DAY} to {LAST_DAY}, not on"
+            f" {times[outside][0]}: ask for a date between them"
+        )
+    timescale = load.timescale(builtin=True)
+    with as_file(files("skyfield_data") / "data" / "de421.bsp") as path:
+        kernel = load_file(str(path))
+        try:
+            yield timescale, kernel
+        finally:
+            kernel.close()
+
+
+def _skyfield_time(timescale: Any, times: Any) -> Any:
+    """Turn UTC datetimes into a skyfield time, leap seconds by calendar day."""
+    day = times.astype("datetime64[D]")
+    second_of_day = (times - day) / np.timedelta64(1, "s")
+    return timescale.utc(
+        1970, 1, 1 + (day - _EPOCH_DAY).astype(np.int64), 0, 0, second_of_day
+    )
+
+
+def subsolar_point(
+    times: NDArray[np.datetime64],
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """
+    Point of the Earth that has the sun overhead.
+
+    Parameters
+    ----------
+    times : numpy.ndarray
+        UTC, datetime64, shape (T,), from 1899-07-30 to 2053-10-08.
+
+    Returns
+    -------
+    lat_deg, lon_deg : numpy.ndarray
+        Apparent declination of the sun and the longitude whose meridian it
+        crosses, -180 to 180 east positive, each of shape (T,). [deg]
+
+    Raises
+    ------
+    InputError
+        If a time lies outside the kernel.
+
+    Notes
+    -----
+    Apparent place of date (light time, aberration, nutation) and apparent
+    sidereal time. The sun's parallax of 0.002 deg is left out. Before 1972 UTC is
+    counted at a fixed 10 s from atomic time, which by 1900 is 45 s, or 0.2 deg of
+    longitude, from the sun.
+
+    Examples
+    --------
+    >>> lat, lon = subsolar_point(np.array(["2026-06-21T12:00"], "M8[s]"))
+    >>> print(f"{lat[0]:.2f} {lon[0]:.2f}")
+    23.44 0.45
+    """
+    when = np.atleast_1d(np.asarray(times, dtype="datetime64[s]"))
+    with _sky(when) as (timescale, kernel):
+        moment = _skyfield_time(timescale, when)
+        sun = kernel["earth"].at(moment).observe(kernel["sun"]).apparent()
+        right_ascension, declination, _ = sun.radec("date")
+        lon = 15.0 * (right_ascension.hours - moment.gast)
+        lat = np.asarray(declination.degrees, dtype=np.float64)
+    return lat, np.asarray((lon + 180.0) % 360.0 - 180.0, dtype=np.float64)
+
+
+def zenith_deg(
+    lat_deg: ArrayLike,
+    lon_deg: ArrayLike,
+    subsolar_lat_deg: ArrayLike,
+    subsolar_lon_deg: ArrayLike,
+) -> NDArray[np.float64]:
+    """
+    Angle between the sun and the point overhead, without refraction.
+
+    Parameters
+    ----------
+    lat_deg, lon_deg : array_like
+        Place. [deg]
+    subsolar_lat_deg, subsolar_lon_deg : array_like
+        Point under the sun; broadcasts with the place, so that (T, 1) against
+        (P,) gives (T, P). [deg]
+
+    Returns
+    -------
+    zenith_deg : numpy.ndarray
+        0 with the sun overhead, 90 on the horizon, 180 at the antipode; NaN
+        where an input is NaN or the latitude of the place is impossible. [deg]
+
+    Notes
+    -----
+    ``cos z = sin(lat) sin(dec) + cos(lat) cos(dec) cos(hour angle)``, the
+    spherical law of cosines. With a geodetic latitude the angle is measured from
+    the plumb line.
+
+    Examples
+    --------
+    >>> zenith_deg(52.0, 5.0, 0.0, 5.0).round(6)
+    np.float64(52.0)
+    """
+    place_lat = np.asarray(lat_deg, dtype=np.float64)
+    lat = np.radians(np.where(np.abs(place_lat) <= 90.0, place_lat, np.nan))
+    dec = np.radians(np.asarray(subsolar_lat_deg, dtype=np.float64))
+    hour_angle = np.radians(
+        np.asarray(lon_deg, dtype=np.float64)
+        - np.asarray(subsolar_lon_deg, dtype=np.float64)
+    )
+    cosine = np.sin(lat) * np.sin(dec) + np.cos(lat) * np.cos(dec) * np.cos(hour_angle)
+    angle: NDArray[np.float64] = np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0)))
+    return angle
+
+
+def local_mean_hour(
+    lon_deg: ArrayLike, times: NDArray[np.datetime64]
+) -> NDArray[np.float64]:
+    """
+    Local mean time: UTC plus one hour for each 15 deg of longitude.
+
+    Parameters
+    ----------
+    lon_deg : array_like
+        Longitude, east positive. [deg]
+    times : numpy.ndarray
+        UTC, datetime64; broadcasts with the longitude.
+
+    Returns
+    -------
+    hour : numpy.ndarray
+        0 to 24. The equation of time, up to 16 minutes, is not in it. [h]
+
+    Examples
+    --------
+    >>> local_mean_hour([0.0, 150.0, -75.0], np.datetime64("2026-03-01T18:30", "s"))
+    array([18.5,  4.5, 13.5])
+    """
+    when = np.asarray(times, dtype="datetime64[s]")
+    hour = (when - when.astype("datetime64[D]")) / np.timedelta64(1, "h")
+    east = np.asarray(lon_deg, dtype=np.float64) / 15.0
+    return np.asarray((hour + east) % 24.0, dtype=np.float64)
+
+
+def horizon_deg(height_km: float) -> float:
+    """
+    Elevation of the sun's centre at which it rises or sets at a height.
+
+    Parameters
+    ----------
+    height_km : float
+        Height above the ground, 0 or more. [km]
+
+    Returns
+    -------
+    horizon_deg : float
+        Negative: below the horizontal. [deg]
+
+    Notes
+    -----
+    ``-0.833 deg - acos(R / (R + h))`` with R = 6371 km: the usual almanac depth
+    for air and the sun's radius, and the dip of the horizon seen from h. That a
+    grazing ray is bent a second time on its way up to a layer is left out.
+
+    Examples
+    --------
+    >>> horizon_deg(0.0)
+    -0.833
+    >>> print(round(horizon_deg(300.0), 2))
+    -18.08
+    """
+    dip = np.degrees(np.arccos(EARTH_RADIUS_KM / (EARTH_RADIUS_KM + height_km)))
+    return float(-REFRACTION_AND_RADIUS_DEG - dip)
+
+
+def sun_events(
+    lat_deg: float, lon_deg: float, start: np.datetime64, height_km: float = 0.0
+) -> SunEvents:
+    """
+    Sunrise, sunset and twilight in the 24 hours after a moment.
+
+    Parameters
+    ----------
+    lat_deg, lon_deg : float
+        Place, -90 to 90 and -180 to 180. [deg]
+    start : numpy.datetime64
+        Beginning of the window, UTC.
+    height_km : float, optional
+        Height at which rise and set are wanted: 0 for the ground, 110 and 300
+        for the E and F2 layers above the place. [km]
+
+    Returns
+    -------
+    events : SunEvents
+        Times to the second; NaT where the sun does not cross that line within
+        the window.
+
+    Raises
+    ------
+    InputError
+        If the latitude or the height is impossible or the date lies outside the
+        kernel.
+
+    Notes
+    -----
+    Close to the edge of polar day or night a window may hold a rise without a
+    set or the reverse. Where a line is crossed twice in one direction the first
+    time is given.
+
+    Examples
+    --------
+    >>> sun_events(0.0, 0.0, np.datetime64("2026-12-05")).rise
+    np.datetime64('2026-12-05T05:46:53')
+    """
+    if not abs(lat_deg) <= 90.0:
+        raise InputError(f"latitude {lat_deg:g} is outside -90 to 90 degrees")
+    if not height_km >= 0.0:
+        raise InputError(f"height {height_km:g} km is below the ground: use 0 or more")
+    from skyfield import almanac
+    from skyfield.api import wgs84
+
+    begin = np.array([start], dtype="datetime64[s]")
+    with _sky(begin) as (timescale, kernel):
+        observer = kernel["earth"] + wgs84.latlon(lat_deg, lon_deg)
+        limits = [_skyfield_time(timescale, t) for t in (begin[0], begin[0] + _DAY)]
+
+        def first(finder: Any, horizon: float) -> np.datetime64:
+            moments, real = finder(
+                observer, kernel["sun"], *limits, horizon_degrees=horizon
+            )
+            stamps = moments.utc_strftime("%Y-%m-%dT%H:%M:%S")
+            kept = [s for s, is_real in zip(stamps, real, strict=True) if is_real]
+            return np.datetime64(kept[0] if kept else "NaT", "s")
+
+        horizon = horizon_deg(height_km)
+        rise, fall, civil_dawn, civil_dusk, nautical_dawn, nautical_dusk = (
+            first(finder, depth)
+            for depth in (horizon, -CIVIL_TWILIGHT_DEG, -NAUTICAL_TWILIGHT_DEG)
+            for finder in (almanac.find_risings, almanac.find_settings)
+        )
+    one_sided = bool(np.isnat(rise) and np.isnat(fall))
+    sub_lat, sub_lon = subsolar_point(begin)
+    lit = 90.0 - zenith_deg(lat_deg, lon_deg, sub_lat, sub_lon)[0] > horizon
+    return SunEvents(
+        height_km=float(height_km),
+        rise=rise,
+        set=fall,
+        civil_dawn=civil_dawn,
+        civil_dusk=civil_dusk,
+        nautical_dawn=nautical_dawn,
+        nautical_dusk=nautical_dusk,
+        always_up=bool(one_sided and lit),
+        always_down=bool(one_sided and not lit),
+    )

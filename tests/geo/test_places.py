@@ -1,0 +1,578 @@
+"""Places and targets: what is understood, refused, and where the points lie."""
+
+from __future__ import annotations
+
+import importlib.util
+import json
+import math
+import re
+import subprocess
+import sys
+from collections import Counter, defaultdict
+from importlib.resources import files
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from geo.errors import InputError
+from geo.locator import latlon_to_locator
+from geo.places import Place, parse_place, resolve_target, target_names
+from geo.sphere import bearing_deg, distance_km
+from geo.tabledata import read_table, table_root
+
+HOBART = Place(-42.88, 147.33, "QE37pd")
+OUTLINES = Path(__file__).parent / "data" / "countries-110m.json"
+BUILDER = Path(__file__).parents[2] / "docs" / "studies" / "build_places.py"
+
+
+def by_code(table, key):
+    """Rows of a table by their code."""
+    return {row[key]: row for row in read_table(table).rows()}
+
+
+COUNTRIES = by_code("countries", "iso_numeric")
+REGIONS = by_code("m49_regions", "code")
+
+
+def countries_in(code):
+    """Countries of a region, through its parts."""
+    parts = [r["code"] for r in REGIONS.values() if r["parent"] == code]
+    parts += REGIONS[code]["includes"].split()
+    own = {c for c, row in COUNTRIES.items() if row["m49"] == code}
+    return own.union(*(countries_in(part) for part in parts))
+
+
+# --- places ---------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("text", "lat", "lon"),
+    [
+        ("-42.88,147.33", -42.88, 147.33),
+        (" -42.88 , 147.33 ", -42.88, 147.33),
+        ("42.88S,147.33E", -42.88, 147.33),
+        ("42.88 s, 147.33 e", -42.88, 147.33),
+        ("42.88°N, 71.5°W", 42.88, -71.5),
+        ("−42.88,−71.5", -42.88, -71.5),
+        ("+90,-180", 90.0, -180.0),
+        ("-90,180", -90.0, 180.0),
+        ("0,0", 0.0, 0.0),
+    ],
+)
+def test_coordinates(text, lat, lon):
+    place = parse_place(text)
+    assert (place.lat_deg, place.lon_deg) == (lat, lon)
+    assert parse_place(place.label) == place
+
+
+def test_a_locator_keeps_its_name():
+    place = parse_place("qe37PD")
+    assert place.label == "QE37pd"
+    assert place.lat_deg == pytest.approx(-42.88, abs=1 / 48 + 0.01)
+    assert place.lon_deg == pytest.approx(147.33, abs=1 / 24 + 0.01)
+
+
+@settings(deadline=None)
+@given(st.floats(-90.0, 90.0), st.floats(-180.0, 180.0))
+def test_coordinates_round_trip(lat, lon):
+    place = parse_place(f"{lat!r},{lon!r}")
+    assert (place.lat_deg, place.lon_deg) == (lat, lon)
+    again = parse_place(place.label)
+    assert distance_km(lat, lon, again.lat_deg, again.lon_deg) < 0.01
+
+
+@pytest.mark.parametrize(
+    ("text", "match"),
+    [
+        ("147.33,-42.88", r"looks swapped: .* try '-42.88,147.33'"),
+        ("-120.5,30", r"looks swapped: .* try '30,-120.5'"),
+        ("147.33E,42.88S", r"looks swapped: .* try '-42.88,147.33'"),
+        ("42N,10N", r"first number is the latitude \(N or S\)"),
+        ("10E,42", r"first number is the latitude \(N or S\)"),
+        ("95,100", r"latitude 95 must be -90 to 90"),
+        ("-90.01,100", r"latitude -90.01 must be -90 to 90"),
+        ("200,10", r"latitude 200 must be -90 to 90"),
+        ("10,200", r"longitude 200 must be -180 to 180; west is negative"),
+        ("nan,10", r"'nan' is not a number"),
+        ("10,inf", r"'inf' is not a number"),
+        ("10,-infinity", r"is not a number"),
+        ("10,", r"'' is not a number"),
+        ("10,ten", r"'ten' is not a number"),
+        ("42 53,147 20", r"'42 53' is not a number of decimal degrees"),
+        ("-42.88S,147", r"both a sign and a letter"),
+        ("42,88,147,33", r"has 4 parts"),
+        ("Hobart", r"neither a locator .* nor 'lat,lon'"),
+        ("", r"neither a locator"),
+        ("SE37pd", r"pair 1, 'SE'"),
+        ("QE37p", r"has 5 characters"),
+    ],
+)
+def test_refused_places(text, match):
+    with pytest.raises(InputError, match=match) as caught:
+        parse_place(text)
+    assert "\n" not in str(caught.value)
+
+
+@pytest.mark.parametrize("lat_lon", [(91, 0), (0, 181), (math.nan, 0), (0, math.inf)])
+def test_a_place_off_the_globe_cannot_be_made(lat_lon):
+    with pytest.raises(InputError, match="'nowhere': latitude"):
+        Place(*lat_lon, "nowhere")
+
+
+# --- the tables against outside lists -------------------------------------------
+
+
+def timezone_lines(name):
+    """Rows of a table of the IANA time zone database (public domain)."""
+    text = (files("tzdata") / "zoneinfo" / name).read_text(encoding="utf-8")
+    return [line.split("\t") for line in text.splitlines() if line[:1] != "#"]
+
+
+def test_every_iso_country_is_there():
+    """IANA time zone database, iso3166.tab: all alpha-2 codes of ISO 3166-1."""
+    listed = {line[0] for line in timezone_lines("iso3166.tab")}
+    assert {row["alpha2"] for row in COUNTRIES.values()} == listed
+    assert len(COUNTRIES) == 249
+
+
+def test_codes_are_unique_and_well_formed():
+    for column, shape in [
+        ("iso_numeric", r"\d{3}"),
+        ("alpha2", "[A-Z]{2}"),
+        ("alpha3", "[A-Z]{3}"),
+    ]:
+        cells = read_table("countries").columns[column]
+        assert len(set(cells)) == len(cells)
+        assert all(re.fullmatch(shape, cell) for cell in cells)
+    assert list(COUNTRIES) == sorted(COUNTRIES)
+    assert list(REGIONS) == sorted(REGIONS)
+    assert not set(COUNTRIES) & set(REGIONS)
+
+
+# ISO 3166-1, from memory: triples that are easily mixed up.
+@pytest.mark.parametrize(
+    "triple",
+    [
+        "AU/AUS/036", "AT/AUT/040", "CH/CHE/756", "CG/COG/178", "CD/COD/180",
+        "DM/DMA/212", "DO/DOM/214", "NE/NER/562", "NG/NGA/566", "KP/PRK/408",
+        "KR/KOR/410", "SK/SVK/703", "SI/SVN/705", "LR/LBR/430", "LY/LBY/434",
+        "SD/SDN/729", "SS/SSD/728", "RS/SRB/688", "ME/MNE/499", "JP/JPN/392",
+    ],
+)  # fmt: skip
+def test_known_triples(triple):
+    alpha2, alpha3, numeric = triple.split("/")
+    row = COUNTRIES[numeric]
+    assert (row["alpha2"], row["alpha3"]) == (alpha2, alpha3)
+
+
+def test_each_country_lies_in_one_smallest_region():
+    leaves = set(REGIONS) - {row["parent"] for row in REGIONS.values()} - {"003"}
+    for code, row in COUNTRIES.items():
+        assert row["m49"] in leaves | {"001"}, code
+    assert [c for c, row in COUNTRIES.items() if row["m49"] == "001"] == ["010"]
+    assert {row["m49"] for row in COUNTRIES.values()} == leaves | {"001"}
+
+
+# Countries and areas per region, UN M49 (counted from the standard, from memory;
+# 158, which M49 leaves out, is counted in 030 and 142).
+@pytest.mark.parametrize(
+    ("code", "count"),
+    [
+        ("002", 60), ("019", 57), ("142", 51), ("150", 51), ("009", 29),
+        ("015", 7), ("202", 53), ("014", 22), ("017", 9), ("018", 5), ("011", 17),
+        ("419", 52), ("029", 28), ("013", 8), ("005", 16), ("021", 5), ("003", 41),
+        ("143", 5), ("030", 8), ("035", 11), ("034", 9), ("145", 18),
+        ("151", 10), ("154", 16), ("039", 16), ("155", 9),
+        ("053", 6), ("054", 5), ("057", 8), ("061", 10), ("001", 249),
+    ],
+)  # fmt: skip
+def test_countries_per_region(code, count):
+    assert len(countries_in(code)) == count
+
+
+def test_continents_share_out_the_world():
+    continents = [c for c, row in REGIONS.items() if row["parent"] == "001"]
+    shared = Counter(c for code in continents for c in countries_in(code))
+    assert set(shared.values()) == {1}
+    assert set(shared) == set(COUNTRIES) - {"010"}
+
+
+@pytest.mark.parametrize("name", ["m49_regions", "countries", "target_points"])
+def test_astropy_reads_the_same_cells(name):
+    from astropy.table import Table
+
+    ours, theirs = read_table(name), Table.read(table_root() / f"{name}.ecsv")
+    assert len(ours) == len(theirs)
+    for column, cells in ours.columns.items():
+        if theirs[column].dtype.kind == "f":
+            np.testing.assert_array_equal(theirs[column], ours.numbers(column))
+        else:
+            filled = theirs.filled("")[column] if theirs.masked else theirs[column]
+            assert list(filled) == list(cells)
+    assert {c: str(theirs[c].unit) for c in ours.units} == dict(ours.units)
+
+
+# --- the sample points ----------------------------------------------------------
+
+
+def points_of(code):
+    """Rows of one code as numbers."""
+    rows = [r for r in read_table("target_points").rows() if r["code"] == code]
+    return [(float(r["lat_deg"]), float(r["lon_deg"]), r["origin"]) for r in rows]
+
+
+@pytest.fixture(scope="module")
+def outlines():
+    """Outline of each ISO number as matplotlib paths, read by its own few lines."""
+    from matplotlib.path import Path as Outline
+
+    topology = json.loads(OUTLINES.read_text(encoding="utf-8"))
+    scale, shift = topology["transform"]["scale"], topology["transform"]["translate"]
+    arcs = []
+    for arc in topology["arcs"]:
+        lon = np.cumsum([step[0] for step in arc]) * scale[0] + shift[0]
+        lat = np.cumsum([step[1] for step in arc]) * scale[1] + shift[1]
+        arcs.append(list(zip(lon, lat, strict=True)))
+    found = defaultdict(list)
+    for shape in topology["objects"]["countries"]["geometries"]:
+        multi = shape["type"] == "MultiPolygon"
+        for polygon in shape["arcs"] if multi else [shape["arcs"]]:
+            corners = [
+                corner
+                for i in polygon[0]
+                for corner in (arcs[i] if i >= 0 else reversed(arcs[~i]))
+            ]
+            lon, lat = (np.array(axis) for axis in zip(*corners, strict=True))
+            lon = np.unwrap(lon, period=360.0)
+            if abs(lon[-1] - lon[0]) > 180.0:
+                lon = np.concatenate([lon, [lon[-1], lon[0]]])
+                lat = np.concatenate([lat, [-90.0, -90.0]])
+            found[shape.get("id")].append(Outline(np.column_stack([lon, lat])))
+    return found
+
+
+# Points of these stand in an outline that Natural Earth draws under another number
+# or none: French Guiana, Svalbard, and Crimea, Northern Cyprus, Somaliland, Kosovo.
+DRAWN_UNDER = {
+    "254": ["250"],
+    "744": ["578"],
+    "804": ["804", "643"],
+    "196": ["196", None],
+    "706": ["706", None],
+    "688": ["688", None],
+}
+
+
+def holds(outlines, code, lat, lon):
+    """Whether a point (rounded to 0.01 deg) is in an outline of the country."""
+    return any(
+        outline.contains_point((lon + turn + dx, lat + dy))
+        for key in DRAWN_UNDER.get(code, [code])
+        for outline in outlines[key]
+        for turn in (0.0, 360.0, -360.0)
+        for dx in (-0.01, 0.0, 0.01)
+        for dy in (-0.01, 0.0, 0.01)
+    )
+
+
+def test_every_outlined_point_is_inside_its_country(outlines):
+    """Natural Earth 1:110 million, read and tested apart from the builder."""
+    outlined = 0
+    for code in COUNTRIES:
+        for lat, lon, origin in points_of(code):
+            if origin == "outline":
+                assert holds(outlines, code, lat, lon), (code, lat, lon)
+                outlined += 1
+    assert outlined > 350
+
+
+def test_every_region_point_is_inside_one_of_its_countries(outlines):
+    for code in set(REGIONS) - {"001"}:
+        inside = countries_in(code)
+        small = {p for member in inside for p in points_of(member)}
+        for lat, lon, origin in points_of(code):
+            if origin == "memory":
+                assert (lat, lon, origin) in small, (code, lat, lon)
+            else:
+                assert any(holds(outlines, c, lat, lon) for c in inside), (code, lat)
+
+
+def zone_cities():
+    """Where each country's time zones are centred, IANA database, zone.tab."""
+    cities = defaultdict(list)
+    for alpha2, where, *_ in timezone_lines("zone.tab"):
+        angles = re.findall(r"([+-])(\d{2,3})(\d\d)(\d\d)?(?=[+-]|$)", where)
+        lat, lon = (
+            float(f"{sign}1") * (int(deg) + int(arcmin) / 60 + int(sec or 0) / 3600)
+            for sign, deg, arcmin, sec in angles
+        )
+        cities[alpha2].append((lat, lon))
+    return cities
+
+
+def test_remembered_points_are_where_the_islands_are():
+    """Within 130 km of a city of that country in zone.tab; most are within 40 km."""
+    cities, far, without = zone_cities(), [], set()
+    for code, row in COUNTRIES.items():
+        for lat, lon, origin in points_of(code):
+            if origin == "memory" and row["alpha2"] in cities:
+                there = np.array(cities[row["alpha2"]])
+                far.append(float(distance_km(lat, lon, *there.T).min()))
+            elif origin == "memory":
+                without.add(row["alpha2"])
+    assert len(far) > 60
+    assert max(far) < 130.0
+    assert np.median(far) < 15.0
+    assert without == {"BV", "HM"}  # nobody lives there, so they have no time zone
+
+
+def test_every_country_is_where_its_cities_are():
+    """Some point lies near some city of zone.tab: no number got another's outline."""
+    cities, far = zone_cities(), {}
+    for code, row in COUNTRIES.items():
+        if row["alpha2"] in cities:
+            lat, lon, _ = (
+                np.array(axis) for axis in zip(*points_of(code), strict=True)
+            )
+            far[row["name"]] = min(
+                distance_km(*city, lat, lon).min() for city in cities[row["alpha2"]]
+            )
+    assert len(far) == 247
+    assert max(far.values()) < 600.0  # Antarctica, China and India come near it
+    assert np.median(list(far.values())) < 150.0
+
+
+def test_weights_sum_to_one_in_every_code():
+    table = read_table("target_points")
+    total = defaultdict(float)
+    count = Counter(table.columns["code"])
+    for code, weight in zip(
+        table.columns["code"], table.numbers("weight"), strict=True
+    ):
+        assert weight > 0.0
+        total[code] += weight
+    assert set(total) == (set(COUNTRIES) | set(REGIONS)) - {"001"}
+    for code, weight in total.items():
+        assert weight == pytest.approx(1.0, abs=1e-9), code
+        assert count[code] <= (12 if code in REGIONS else 5), code
+
+
+def weight_within(outlines, region, country):
+    """Weight of a region's points that lie in one country, and one point's weight."""
+    target = resolve_target(region, HOBART)
+    inside = [
+        holds(outlines, country, lat, lon)
+        for lat, lon in zip(target.lat_deg, target.lon_deg, strict=True)
+    ]
+    return target.weight[inside].sum(), target.weight.max()
+
+
+# Land areas in million km2, CIA World Factbook (from memory).
+def test_weight_is_the_share_of_land(outlines):
+    """Australia against New Zealand: the sea keeps their groups of cells apart."""
+    share, _ = weight_within(outlines, "053", "036")
+    assert share == pytest.approx(7.69 / (7.69 + 0.268), abs=0.005)
+
+
+@pytest.mark.parametrize(
+    ("region", "country", "share"),
+    [
+        ("018", "710", 1.22 / (1.22 + 0.823 + 0.567 + 0.030 + 0.017)),  # South Africa
+        ("143", "398", 2.72 / (2.72 + 0.447 + 0.488 + 0.142 + 0.200)),  # Kazakhstan
+        ("005", "076", 8.36 / 17.5),  # Brazil
+    ],
+)
+def test_weight_is_the_share_of_land_but_for_borders(outlines, region, country, share):
+    """Where a group of cells straddles a border, one point's weight may go over."""
+    found, one_point = weight_within(outlines, region, country)
+    assert found == pytest.approx(share, abs=one_point)
+
+
+@pytest.mark.slow
+def test_the_shipped_points_are_what_the_builder_makes():
+    made = subprocess.run(
+        [sys.executable, str(BUILDER), str(OUTLINES)],
+        capture_output=True,
+        check=True,
+        cwd=BUILDER.parents[2],
+        env={"PYTHONPATH": str(BUILDER.parents[2]), "PYTHONUTF8": "1"},
+    )
+    shipped = (table_root() / "target_points.ecsv").read_text(encoding="utf-8")
+    assert made.stdout.decode().splitlines() == shipped.splitlines()
+    # Land of the Earth: 148.94 million km2 (CIA World Factbook, from memory), of
+    # which the coarse outlines lose the small islands and some of the coast.
+    land = float(re.search(r"land of all countries ([\d.]+) million", shipped)[1])
+    assert land == pytest.approx(148.94, rel=0.02)
+
+
+def test_cells_have_equal_areas_and_fill_the_outline():
+    """A box of 20 by 10 deg: its area is R^2 (sin 60 - sin 50) times its width."""
+    spec = importlib.util.spec_from_file_location("build_places", BUILDER)
+    builder = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(builder)
+    box = np.array([(0, 50), (20, 50), (20, 60), (0, 60), (0, 50)], dtype=float)
+    hole = np.array([(5, 53), (8, 53), (8, 56), (5, 56), (5, 53)], dtype=float)
+    lat, lon, cell_km2 = builder.cover([[box, hole]])
+    bands = [(20.0, 50.0, 60.0), (-3.0, 53.0, 56.0)]
+    area = sum(
+        6371.0**2
+        * math.radians(width)
+        * (math.sin(math.radians(north)) - math.sin(math.radians(south)))
+        for width, south, north in bands
+    )
+    assert len(lat) * cell_km2 == pytest.approx(area, rel=0.02)
+    assert not ((lat > 53) & (lat < 56) & (lon > 5) & (lon < 8)).any()
+
+
+# --- targets --------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("text", "name", "kind"),
+    [
+        ("035", "South-eastern Asia (M49 035)", "region"),
+        ("35", "South-eastern Asia (M49 035)", "region"),
+        ("South-eastern Asia", "South-eastern Asia (M49 035)", "region"),
+        ("  south   EASTERN asia ", "South-eastern Asia (M49 035)", "region"),
+        ("150", "Europe (M49 150)", "region"),
+        ("Europe", "Europe (M49 150)", "region"),
+        ("the Americas", "Americas (M49 019)", "region"),
+        ("North America", "North America (M49 003)", "region"),
+        ("Northern America", "Northern America (M49 021)", "region"),
+        ("Micronesia", "Micronesia (M49 057)", "region"),
+        ("jp", "Japan (ISO JP)", "country"),
+        ("JPN", "Japan (ISO JP)", "country"),
+        ("392", "Japan (ISO JP)", "country"),
+        ("Japan", "Japan (ISO JP)", "country"),
+        ("36", "Australia (ISO AU)", "country"),
+        ("4", "Afghanistan (ISO AF)", "country"),
+        ("and", "Andorra (ISO AD)", "country"),
+        ("in", "India (ISO IN)", "country"),
+        ("Republic of Korea", "South Korea (ISO KR)", "country"),
+        ("Korea, Republic of", "South Korea (ISO KR)", "country"),
+        ("Congo", "Congo (ISO CG)", "country"),
+        ("Democratic Republic of the Congo", "DR Congo (ISO CD)", "country"),
+        ("Cote d’Ivoire", "Côte d'Ivoire (ISO CI)", "country"),
+        ("turkiye", "Türkiye (ISO TR)", "country"),
+        ("Turkey", "Türkiye (ISO TR)", "country"),
+        ("St. Lucia", "Saint Lucia (ISO LC)", "country"),
+        ("Antarctica", "Antarctica (ISO AQ)", "country"),
+        ("QE37pd", "QE37pd (-42.8542, 147.2917)", "point"),
+        ("51.5,-0.1", "51.5, -0.1", "point"),
+        ("within 800 km", "within 800 km of QE37pd", "ring"),
+        ("0-800 km", "within 800 km of QE37pd", "ring"),
+        ("800-2500 km", "800-2500 km from QE37pd", "ring"),
+        ("800 to 2500km", "800-2500 km from QE37pd", "ring"),
+    ],
+)
+def test_understood_targets(text, name, kind):
+    target = resolve_target(text, HOBART)
+    assert (target.name, target.kind) == (name, kind)
+    assert target.weight.sum() == pytest.approx(1.0, abs=1e-12)
+    assert target.lat_deg.shape == target.lon_deg.shape == target.weight.shape
+    assert target.weight_source
+
+
+def test_every_name_and_code_leads_to_its_own_target():
+    for code, name in target_names().items():
+        by_number = resolve_target(code, HOBART)
+        assert by_number.name.startswith(f"{name} (")
+        spellings = [name]
+        if code in COUNTRIES:
+            row = COUNTRIES[code]
+            spellings += [row["name"], row["alpha2"].lower(), row["alpha3"]]
+            spellings += [part for part in row["also"].split(";") if part]
+        for spelling in spellings:
+            assert resolve_target(spelling, HOBART).name == by_number.name, spelling
+
+
+def test_where_the_weights_come_from():
+    assert "Natural Earth 1:110 million" in resolve_target("035", HOBART).weight_source
+    assert resolve_target("035", HOBART).weight_source.startswith("land area")
+    assert "from memory" in resolve_target("MC", HOBART).weight_source
+    assert "ring" in resolve_target("within 800 km", HOBART).weight_source
+
+
+def test_targets_are_read_only():
+    target = resolve_target("Europe", HOBART)
+    for array in (target.lat_deg, target.lon_deg, target.weight):
+        with pytest.raises(ValueError, match="read-only"):
+            array[0] = 0.0
+
+
+@pytest.mark.parametrize(
+    ("text", "match"),
+    [
+        ("south east asia", "did you mean 'South-eastern Asia'"),
+        ("Indonesa", "did you mean 'Indonesia'"),
+        ("Grmany", "did you mean 'Germany'"),
+        ("south-east", "'South-eastern Asia'"),
+        ("zzzz", r"'zzzz' is not known \(a UN M49 region"),
+        ("zz", "'zz' is not known"),
+        ("999", "'999' is not known"),
+        ("1234", "'1234' is not known"),
+        ("", "'' is not known"),
+        ("001", "too wide"),
+        ("World", "too wide"),
+        ("147.33,-42.88", "looks swapped"),
+        ("91,200", "latitude 91 must be"),
+        ("QZ37", "pair 1, 'QZ'"),
+        ("2500-800 km", "outer distance must be larger"),
+        ("800-800 km", "outer distance must be larger"),
+        ("within 0 km", "outer distance must be larger"),
+        ("within 30000 km", "at most 20015 km"),
+        ("within 800", "write 'within 800 km'"),
+        ("within 800 miles", "write 'within 800 km'"),
+        ("800-2500", "write 'within 800 km'"),
+        ("800 km", "write 'within 800 km'"),
+        ("-5-800 km", "write 'within 800 km'"),
+    ],
+)
+def test_refused_targets(text, match):
+    with pytest.raises(InputError, match=match) as caught:
+        resolve_target(text, HOBART)
+    assert "\n" not in str(caught.value)
+
+
+@settings(deadline=None)
+@given(
+    st.floats(-90.0, 90.0),
+    st.floats(-180.0, 180.0),
+    st.integers(0, 10_000),
+    st.integers(1, 10_000),
+)
+def test_rings(lat, lon, inner_km, width_km):
+    origin = Place(lat, lon, "here")
+    outer_km = inner_km + width_km
+    target = resolve_target(f"{inner_km}-{outer_km} km", origin)
+    away = distance_km(lat, lon, target.lat_deg, target.lon_deg)
+    assert (away > inner_km).all()
+    assert (away < outer_km).all()
+    # Weight by ground: a cap of radius r covers 2 pi R^2 (1 - cos(r / R)).
+    middle_km = (inner_km + outer_km) / 2
+    caps = [1.0 - math.cos(r / 6371.0) for r in (inner_km, middle_km, outer_km)]
+    half = (caps[1] - caps[0]) / (caps[2] - caps[0])
+    inside = target.weight[away < middle_km - 1e-6].sum()
+    on_edge = target.weight[np.abs(away - middle_km) <= 1e-6].sum()
+    assert inside + on_edge / 2 == pytest.approx(half, abs=0.03)
+
+
+def test_rings_look_all_round():
+    target = resolve_target("within 800 km", HOBART)
+    here = HOBART.lat_deg, HOBART.lon_deg
+    bearing = bearing_deg(*here, target.lat_deg, target.lon_deg)
+    # The bearings are multiples of 22.5 deg; the octants are cut between them.
+    octant = np.floor((bearing + 10.0) % 360.0 / 45.0).astype(int)
+    np.testing.assert_allclose(np.bincount(octant, target.weight), 1 / 8, atol=1e-9)
+
+
+def test_a_locator_target_is_its_place():
+    for text in ("QE37", "QE37pd", "QE37pd12"):
+        target, place = resolve_target(text, HOBART), parse_place(text)
+        assert target.lat_deg.tolist() == [place.lat_deg]
+        assert target.lon_deg.tolist() == [place.lon_deg]
+        locator = latlon_to_locator(place.lat_deg, place.lon_deg, len(text))
+        assert target.name.startswith(locator)

@@ -43,6 +43,11 @@ LIMITS = (
 """Names of the limiting factors; `SetUpAdvice.limit` holds places in this tuple."""
 
 _MORE_SIGNAL_DB = 10.0
+"""What is added to the signal to see whether noise is the limit. [dB]"""
+
+_STRONGER_LAYER = 1.3
+"""How far a layer may be lifted to see whether it is the limit: with more, modes
+would join that no day of any month has."""
 
 
 @dataclass(frozen=True)
@@ -527,12 +532,14 @@ def _limits(
     Each factor is lifted by itself and the chance worked out again.
     """
     modes = link.modes
-    exists = np.isfinite(modes.muf_mhz)
+    in_reach = _STRONGER_LAYER * modes.muf_mhz >= modes.frequency_mhz[:, None]
     peak = np.array(
         [patterns[band].peak().gain_dbi if band in patterns else 0.0 for band in bands]
     )
     lifted = {
-        "layer too weak": {"support": np.where(exists & modes.clear, 1.0, 0.0)},
+        "layer too weak": {
+            "support": np.where(in_reach & modes.clear, 1.0, modes.support)
+        },
         "stopped by the E layer": {"screened": np.zeros_like(modes.screened)},
         "absorbed": {"extra_db": modes.absorption_db},
         "no radiation at that angle": {"extra_db": peak[:, None] - gain_db[0]},
@@ -545,15 +552,16 @@ def _limits(
         both = contact_chance(link, gain_db, efficiency, **change).both[0]
         gained[LIMITS.index(name)] = _over_targets(question, both, 0) - now
     limit = gained.argmax(axis=0)
-    # Where lifting one thing alone is no use, the layer comes before the noise.
+    # Where lifting one thing alone is no use, what comes first on the way counts.
     useless = gained.max(axis=0) < 0.02
+    returned = _over_targets(question, modes.returned.max(axis=-1), 0)
     support = _over_targets(question, modes.support.max(axis=-1), 0)
-    weak = np.where(
-        support < OPEN_CHANCE,
-        LIMITS.index("layer too weak"),
+    first = np.select(
+        [returned < OPEN_CHANCE, support < OPEN_CHANCE],
+        [LIMITS.index("layer too weak"), LIMITS.index("below the horizon")],
         LIMITS.index("absorbed"),
     )
-    limit = np.where(useless, weak, limit)
+    limit = np.where(useless, first, limit)
     limit = np.where(now >= 0.9, LIMITS.index("none"), limit)
     idle = np.array([band not in patterns for band in bands])
     return np.where(idle, LIMITS.index("band not on this set-up"), limit)

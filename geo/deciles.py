@@ -43,34 +43,6 @@ MIDWINTER_DAY_NORTH = 355.0  # 21 December
 HEMISPHERE_WIDTH_DEG = 15.0  # seasons fade over this latitude towards the equator
 
 
-def local_solar_hour(times: ArrayLike, lon_deg: ArrayLike) -> Floats:
-    """
-    Find the mean solar time at each place.
-
-    Parameters
-    ----------
-    times : array_like of datetime64
-        UTC, (T,) or scalar.
-    lon_deg : array_like
-        East longitude, (P,) or scalar. [deg]
-
-    Returns
-    -------
-    local_hour : numpy.ndarray
-        Shape (T, P), 0 to below 24. NaN for a time or place that is missing. [h]
-
-    Examples
-    --------
-    >>> local_solar_hour("2026-06-15T12:00", [0.0, 150.0, -180.0])
-    array([[12., 22.,  0.]])
-    """
-    when = np.atleast_1d(np.asarray(times, dtype="datetime64[s]"))
-    utc_hour = (when - when.astype("datetime64[D]")) / np.timedelta64(1, "h")
-    lon = np.atleast_1d(np.asarray(lon_deg, dtype=float))
-    hour: Floats = (utc_hour[:, None] + lon / 15.0) % 24.0
-    return hour
-
-
 def winter_share(times: ArrayLike, lat_deg: ArrayLike) -> Floats:
     """
     Say how much it is winter: 1 at midwinter, 0 at midsummer.

@@ -8,6 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from geo import deciles
+from geo.sun import local_mean_hour
 
 HOURS = np.arange(0.0, 24.0, 0.25)
 DAY = (HOURS > 9.0) & (HOURS < 15.0)
@@ -79,7 +80,7 @@ def test_no_steps(lat):
 def test_local_hour_and_winter_share_shapes_and_values():
     times = np.array(["2026-06-21T00", "2026-12-21T12", "NaT"], "datetime64[s]")
     lon, lat = np.array([0.0, 90.0, -75.0, np.nan]), np.array([50.0, 0.0, -50.0, 0.0])
-    hour = deciles.local_solar_hour(times, lon)
+    hour = local_mean_hour(lon, times[:, None])
     np.testing.assert_allclose(
         hour, [[0, 6, 19, np.nan], [12, 18, 7, np.nan], [np.nan] * 4]
     )

@@ -1,0 +1,50 @@
+"""Short ways to ask a whole question in a test."""
+
+from collections.abc import Callable
+
+import numpy as np
+import pytest
+
+from advisor.advice import Advice
+from advisor.ask import answer, question_for
+from advisor.stationfile import resolve_station
+
+Ask = Callable[..., Advice]
+
+
+@pytest.fixture(scope="session")
+def ask() -> Ask:
+    """Ask from a place to a target with one wire; everything else by keyword."""
+
+    def question(
+        place: str,
+        target: str | list[str],
+        start: str,
+        *,
+        hours: int = 24,
+        r12: float = 60.0,
+        height_m: float = 10.0,
+        shape: str = "dipole",
+        setups: list[dict] | None = None,
+        long_path: bool = False,
+        **values,
+    ) -> Advice:
+        wire = {"name": "wire", "shape": shape}
+        if shape == "dipole":
+            wire["height_m"] = height_m
+        station, _ = resolve_station(
+            None, {"place": place, "setups": setups or [wire], **values}
+        )
+        targets = [target] if isinstance(target, str) else target
+        return answer(
+            question_for(
+                station,
+                targets,
+                np.datetime64(start),
+                hours,
+                r12=r12,
+                long_path=long_path,
+            )
+        )
+
+    return question

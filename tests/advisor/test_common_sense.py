@@ -1,0 +1,176 @@
+"""
+What every operator knows must come out by computation.
+
+All rules here are common practice, no source. The places are middle latitudes.
+"""
+
+import numpy as np
+import pytest
+
+SUMMER, WINTER, EQUINOX = "2026-06-21", "2026-12-21", "2026-03-21"
+
+
+def band(advice, name):
+    """Place of a band on the band axis."""
+    return [b.name for b in advice.question.bands].index(name)
+
+
+def local_noon(advice, lon_deg):
+    """Place of local noon on the hour axis of a day from 00Z."""
+    del advice
+    return round(12 - lon_deg / 15) % 24
+
+
+def test_10_m_is_closed_at_night_at_low_activity(ask):
+    """28 MHz at midnight with R12 5: nothing by E or F2."""
+    advice = ask("50,10", "50,31", WINTER, r12=5.0)
+    night = [(local_noon(advice, 20) + 12 + k) % 24 for k in (-2, 0, 2)]
+    assert np.all(advice.setups[0].chance[0, night, band(advice, "10 m")] == 0.0)
+
+
+@pytest.mark.parametrize("name", ["160 m", "80 m"])
+def test_low_bands_die_by_day_and_live_at_night(ask, name):
+    """1.8 and 3.5 MHz over 1500 km: dead at summer noon, alive at night."""
+    advice = ask("50,10", "50,31", SUMMER, emission="CW", power_w=100.0)
+    noon = local_noon(advice, 20)
+    chance = advice.setups[0].chance[0, :, band(advice, name)]
+    assert chance[noon] < 0.05
+    assert chance[(noon + 12) % 24] > 0.5
+
+
+def test_short_skip_on_40_m_while_20_m_skips_over(ask):
+    """By day 7 MHz serves 300 to 500 km; 14 MHz passes over but reaches 2000 km."""
+    near = ask("50,10", "300-500 km", EQUINOX, power_w=100.0)
+    noon = local_noon(near, 10)
+    assert near.setups[0].chance[0, noon, band(near, "40 m")] > 0.7
+    assert near.setups[0].chance[0, noon, band(near, "20 m")] < 0.05
+    far = ask("50,10", "50,38", EQUINOX, power_w=100.0)
+    assert far.setups[0].chance[0, noon, band(far, "20 m")] > 0.5
+
+
+def test_steep_rays_for_near_and_flat_rays_for_far(ask):
+    """Near contacts want high angles, far ones low angles."""
+    near = ask("50,10", "50,13", EQUINOX)
+    far = ask("50,10", "50,45", EQUINOX)
+    noon = local_noon(near, 15)
+    steep = near.targets[0].takeoff_deg[noon, band(near, "40 m")]
+    flat = far.targets[0].takeoff_deg[noon, band(far, "20 m")]
+    assert steep > 60.0
+    assert flat < 15.0
+
+
+def test_more_power_never_lowers_a_chance(ask):
+    """1, 10 and 100 W: no cell may fall."""
+    powers = [
+        ask("50,10", "014", EQUINOX, power_w=w, far_end={"power_w": 100.0})
+        for w in (1.0, 10.0, 100.0)
+    ]
+    bearings = {a.setups[0].bearing.wire_deg for a in powers}
+    chances = [a.setups[0].heard for a in powers]
+    if len(bearings) == 1:
+        assert np.all(np.diff(chances, axis=0) >= -1e-12)
+    assert np.all(np.diff([c.max() for c in chances]) >= -1e-12)
+
+
+def test_a_weak_signal_mode_beats_morse_beats_voice(ask):
+    """FT8 needs less than CW, CW less than SSB: chances in that order."""
+    chances = [
+        ask(
+            "50,10",
+            "014",
+            EQUINOX,
+            emission=e,
+            bands=["40 m", "20 m", "15 m"],
+            setups=[
+                {"name": "w", "shape": "dipole", "height_m": 10.0, "bearing_deg": 70.0}
+            ],
+        )
+        .setups[0]
+        .chance
+        for e in ("FT8", "CW", "SSB")
+    ]
+    assert np.all(np.diff(chances, axis=0) <= 1e-12)
+    assert np.all(np.diff([c.sum() for c in chances]) < 0)
+
+
+def test_noisier_places_never_help(ask):
+    """City noise at the far end: being heard gets no easier on any band."""
+    wire = [{"name": "w", "shape": "dipole", "height_m": 10.0, "bearing_deg": 70.0}]
+    quiet, loud = (
+        ask("50,10", "014", EQUINOX, setups=wire, far_end={"noise": n}).setups[0]
+        for n in ("quiet rural", "city")
+    )
+    assert np.all(loud.heard <= quiet.heard + 1e-12)
+    assert np.all(loud.hear == quiet.hear)
+
+
+def test_a_wire_lies_across_the_way_to_its_target(ask):
+    """A dipole high enough to have lobes is best hung broadside."""
+    advice = ask("50,10", "20,77", EQUINOX, height_m=14.0, bands=["20 m", "15 m"])
+    off = advice.setups[0].bearing.wire_deg - advice.targets[0].bearing_deg
+    assert abs((off % 180.0) - 90.0) <= 10.0
+
+
+def test_turning_by_180_degrees_changes_nothing(ask):
+    """A dipole has no front."""
+    one, other = (
+        ask(
+            "50,10",
+            "014",
+            EQUINOX,
+            hours=6,
+            setups=[
+                {
+                    "name": "w",
+                    "shape": "dipole",
+                    "height_m": 9.0,
+                    "bearing_deg": bearing,
+                }
+            ],
+        )
+        .setups[0]
+        .chance
+        for bearing in (40.0, 220.0)
+    )
+    assert other == pytest.approx(one, abs=1e-9)
+
+
+def test_adding_a_set_up_never_lowers_the_best(ask):
+    """The best of two wires is at least the best of one."""
+    dipole = {"name": "d", "shape": "dipole", "height_m": 9.0, "bearing_deg": 40.0}
+    upright = {"name": "v", "shape": "quarter-wave vertical"}
+    alone = ask("50,10", "014", EQUINOX, setups=[dipole])
+    both = ask("50,10", "014", EQUINOX, setups=[dipole, upright])
+    assert both.setups[0].score >= alone.setups[0].score
+
+
+def test_higher_activity_opens_higher_bands(ask):
+    """15 m at noon over 3000 km: closed or weak when quiet, open when busy."""
+    quiet, busy = (
+        ask("50,10", "50,50", EQUINOX, r12=r, power_w=100.0) for r in (0.0, 140.0)
+    )
+    noon, b = local_noon(quiet, 30), band(quiet, "15 m")
+    assert busy.setups[0].chance[0, noon, b] > quiet.setups[0].chance[0, noon, b] + 0.3
+
+
+def test_everything_is_finite_or_says_why(ask):
+    """Poles, antipodes, the antimeridian and my own place give probabilities."""
+    for place, target in (
+        ("90,0", "-89,0"), ("-45,170", "45,-10"), ("0,179.9", "0,-179.9"),
+        ("50,10", "50,10"), ("-77,166", "010"),
+    ):  # fmt: skip
+        advice = ask(place, target, SUMMER, hours=3)
+        chance = advice.setups[0].chance
+        assert np.all((chance >= 0.0) & (chance <= 1.0 + 1e-12))
+        mode = advice.targets[0].modes != ""
+        assert np.array_equal(np.isfinite(advice.targets[0].takeoff_deg), mode)
+
+
+def test_long_path_is_the_other_way_round(ask):
+    """Bearings differ by 180 degrees and the distances add up to the circumference."""
+    short = ask("50,10", "-40,175", EQUINOX, hours=2)
+    long = ask("50,10", "-40,175", EQUINOX, hours=2, long_path=True)
+    total = short.targets[0].mean_km + long.targets[0].mean_km
+    assert total == pytest.approx(2 * np.pi * 6371.0, rel=1e-9)
+    turn = long.targets[0].bearing_deg - short.targets[0].bearing_deg
+    assert turn % 360.0 == pytest.approx(180.0)

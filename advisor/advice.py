@@ -95,6 +95,11 @@ class TargetAdvice:
     support: NDArray[np.float64]
     absorption_db: NDArray[np.float64]
 
+    @property
+    def is_all_round(self) -> bool:
+        """Whether the target lies about the station rather than in a direction."""
+        return self.spread_deg > 90.0
+
 
 @dataclass(frozen=True)
 class Bearing:

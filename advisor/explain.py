@@ -220,7 +220,9 @@ def bearing_words(
     """
     turn = setup.bearing
     where = " and ".join(
-        f"{target.name} lies {target.bearing_deg:03.0f}" for target in targets
+        f"{target.name} lies "
+        + ("all round" if target.is_all_round else f"{target.bearing_deg:03.0f} true")
+        for target in targets
     )
     if turn.wire_deg is None:
         return f"{setup.name}: radiates alike all round; turning it changes nothing."
@@ -239,7 +241,7 @@ def bearing_words(
             f"; turning it to {both_ends(turn.best_deg, declination_deg)} would give "
             f"{turn.loss_db:.1f} dB more"
         )
-    return f"{words} ({where} true)."
+    return f"{words} ({where})."
 
 
 def both_ends(wire_deg: float, declination_deg: float) -> str:

@@ -150,7 +150,7 @@ def storm_factor(
     Returns
     -------
     factor : numpy.ndarray
-        1 for a quiet day, down to about 0.6 in summer at middle and high latitudes.
+        1 for a quiet day, down to about 0.55 in summer at middle and high latitudes.
         NaN where an input is NaN or the latitude is beyond a pole.
 
     Notes
@@ -181,9 +181,7 @@ def storm_factor(
     day = day + np.where(latitude < 0.0, _SOUTHERN_SHIFT_DAYS, 0.0)
     season = (day - _FIRST_DAY) % _YEAR_DAYS / _SEASON_DAYS
     coefficients, which, node_latitudes = _curves()
-    row = np.interp(
-        np.abs(latitude), node_latitudes, np.arange(node_latitudes.size)
-    )
+    row = np.interp(np.abs(latitude), node_latitudes, np.arange(node_latitudes.size))
     low = np.minimum(row.astype(np.int64), node_latitudes.size - 2)
     first = season.astype(np.int64)
     up, on = row - low, season - first
@@ -230,7 +228,7 @@ def storm_factor_from_kp(
     Examples
     --------
     >>> storm_factor_from_kp([2.0, 5.0, 7.0], 50.0, 173.2).round(2)
-    array([1.  , 0.84, 0.66])
+    array([1.  , 0.84, 0.69])
     """
     rap = ap_from_kp(kp) * _WEIGHTS.sum()
     return storm_factor(rap, magnetic_lat_deg, day_of_year)

@@ -25,7 +25,8 @@ MODEL_ERROR_DB = 10.0
 """How far the median may be off, not part of the deciles. [dB]"""
 
 _HOUR_COLUMNS = ("lt_00_04_db", "lt_08_12_db", "lt_12_16_db", "lt_20_24_db")
-_HOURS = np.array([2.0, 10.0, 14.0, 22.0])
+# Middles of the table's hours, with the last and the first once more around midnight.
+_HOURS = np.array([-2.0, 2.0, 10.0, 14.0, 22.0, 26.0])
 _SEASONS = ("winter", "summer")
 _SEASON_SWITCH_DEG = 10.0
 
@@ -38,11 +39,12 @@ _NIGHT_UPPER_DB, _DAY_UPPER_DB, _LOWER_DB = 10.0, 13.0, 7.5
 
 @cache
 def _grid() -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Table as (latitude, storminess, season, hour) and its latitudes."""
+    """Table as (storminess, season, latitude, hour) and its latitudes."""
     table = read_table("atmospheric_noise")
     latitudes = np.unique(table.numbers("geographic_lat_deg"))
     body = np.stack([table.numbers(name) for name in _HOUR_COLUMNS], axis=-1)
     grid = body.reshape(latitudes.size, 2, len(_SEASONS), len(_HOUR_COLUMNS))
+    grid = grid.transpose(1, 2, 0, 3)[..., [-1, 0, 1, 2, 3, 0]]
     grid.flags.writeable = latitudes.flags.writeable = False
     return grid, latitudes
 
@@ -69,7 +71,7 @@ def storminess(lat_deg: ArrayLike, lon_deg: ArrayLike) -> NDArray[np.float64]:
     Examples
     --------
     >>> storminess([0.0, 0.0, 50.0], [23.0, -140.0, 10.0]).round(1)
-    array([1. , 0. , 0. ])
+    array([1., 0., 0.])
     """
     table = read_table("thunderstorm_centres")
     away = distance_km(
@@ -123,21 +125,15 @@ def lightning_at_1_mhz_db(
     lat, lon, phase, hour = (np.where(valid, v, 0.0) for v in (lat, lon, phase, hour))
     grid, latitudes = _grid()
     row = np.interp(np.abs(lat), latitudes, np.arange(latitudes.size))
-    lower = np.minimum(row.astype(np.int64), latitudes.size - 2)
-    up = row - lower
-    column = np.interp(hour, _HOURS, np.arange(_HOURS.size), period=24.0)
-    # Across midnight the columns wrap, which np.interp cannot know.
-    late = (hour % 24.0 > _HOURS[-1]) | (hour % 24.0 < _HOURS[0])
-    overnight = ((hour - _HOURS[-1]) % 24.0) / (24.0 - _HOURS[-1] + _HOURS[0])
-    before = np.where(late, _HOURS.size - 1, column.astype(np.int64))
-    on = np.where(late, overnight, column % 1.0)
-    after = (before + 1) % _HOURS.size
-    # Axes: storminess, season, then the places.
-    by_kind = np.moveaxis(grid, 0, 2)[:, :, lower, before] * (1.0 - on)
-    by_kind = by_kind + np.moveaxis(grid, 0, 2)[:, :, lower, after] * on
-    above = np.moveaxis(grid, 0, 2)[:, :, lower + 1, before] * (1.0 - on)
-    above = above + np.moveaxis(grid, 0, 2)[:, :, lower + 1, after] * on
-    by_kind = (1.0 - up) * by_kind + up * above
+    column = np.interp(hour % 24.0, _HOURS, np.arange(_HOURS.size))
+    low = np.minimum(row.astype(np.int64), latitudes.size - 2)
+    first = np.minimum(column.astype(np.int64), _HOURS.size - 2)
+    up, on = row - low, column - first
+    by_kind = (1.0 - up) * (
+        (1.0 - on) * grid[:, :, low, first] + on * grid[:, :, low, first + 1]
+    ) + up * (
+        (1.0 - on) * grid[:, :, low + 1, first] + on * grid[:, :, low + 1, first + 1]
+    )
     stormy = storminess(lat, lon)
     by_season = (1.0 - stormy) * by_kind[0] + stormy * by_kind[1]
     north = np.clip(lat / _SEASON_SWITCH_DEG, -1.0, 1.0)
@@ -191,7 +187,7 @@ def atmospheric_noise(
     --------
     >>> noise = atmospheric_noise([3.0, 10.0, 20.0], 50.0, 10.0, 1.0, 22.0, 120.0)
     >>> noise.factor_db.round(0)
-    array([39., 26., 12.])
+    array([41., 28., 14.])
     """
     frequency = np.asarray(frequency_mhz, dtype=float)
     log_f = np.log10(np.where(frequency >= _LOWEST_MHZ, frequency, np.nan))

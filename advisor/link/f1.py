@@ -44,7 +44,7 @@ def f1_muf_mhz(
     Examples
     --------
     >>> f1_muf_mhz([1900.0, 2500.0, 3000.0], 5.0, 50.0).round(2)
-    array([  nan, 19.97, 21.3 ])
+    array([  nan, 20.07, 21.3 ])
     """
     distance = np.asarray(distance_km, dtype=float)
     inside = (distance >= SHORTEST_F1_KM) & (distance <= LONGEST_F1_KM)

@@ -192,9 +192,7 @@ def attenuation(
     near = valid & (reduced < _JOIN)
     far = valid & ~near
     impedance = surface_impedance(np.where(valid, ground, 2.0))
-    result[near] = _curved_near(
-        wavenumber[near], distance[near], impedance[near]
-    )
+    result[near] = _curved_near(wavenumber[near], distance[near], impedance[near])
     result[far] = _residue_sum(reduced[far], (-1j * scale * impedance)[far])
     return result
 

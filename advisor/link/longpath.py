@@ -219,9 +219,7 @@ def crossing_distances_km(distance_km: ArrayLike) -> NDArray[np.float64]:
     in_by = EARTH_RADIUS_KM * np.radians(rise)
     number = np.arange(int(hops.max(initial=1)))
     start = number * hop[:, None]
-    along = np.stack(
-        [start + in_by[:, None], start + (hop - in_by)[:, None]], axis=-1
-    )
+    along = np.stack([start + in_by[:, None], start + (hop - in_by)[:, None]], axis=-1)
     along[number >= hops[:, None]] = np.nan
     return np.asarray(along.reshape(distance.size, -1))
 
@@ -385,9 +383,7 @@ def lower_limit_mhz(
     return np.asarray(np.maximum(limit, night_limit_mhz(distance)))
 
 
-def evening_decay(
-    lower_mhz: ArrayLike, distance_km: ArrayLike
-) -> NDArray[np.float64]:
+def evening_decay(lower_mhz: ArrayLike, distance_km: ArrayLike) -> NDArray[np.float64]:
     r"""
     Let the lower limit fall slowly for the three hours after sunset.
 

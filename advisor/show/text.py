@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from advisor.advice import OPEN_CHANCE, Advice
+from advisor.advice import OPEN_CHANCE, Advice, TargetAdvice
 from advisor.cautions import cautions
 from advisor.explain import (
     WHAT_A_CHANCE_IS,
@@ -167,7 +167,7 @@ def advice_text(advice: Advice, declination_deg: float, zone: str | None = None)
             "",
             paragraph(
                 f"To {target.name}: {_distance(target.nearest_km, target.farthest_km)}"
-                f", bearing {target.bearing_deg:03.0f} true, {target.points} sample "
+                f", {_direction(target)}, {target.points} sample "
                 f"point{'s' if target.points > 1 else ''}"
             ),
             paragraph(headline(advice, k)),
@@ -190,6 +190,13 @@ def advice_text(advice: Advice, declination_deg: float, zone: str | None = None)
         parts += ["", f"Figures are for {best.name}. Your other set-ups:", *others]
     parts += ["", "Cautions", cautions_text()]
     return "\n".join(parts)
+
+
+def _direction(target: TargetAdvice) -> str:
+    """Write the bearing of a target; a target around me has none."""
+    if target.is_all_round:
+        return "all round"
+    return f"bearing {target.bearing_deg:03.0f} true"
 
 
 def _dash_note(advice: Advice) -> str:

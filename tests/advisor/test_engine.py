@@ -86,13 +86,13 @@ def test_shapes_follow_path_hour_band_mode():
 
 
 def test_each_limit_named_is_one_that_helps_when_lifted(ask):
-    """Absorption at noon on 80 m, the layer at night on 15 m, the hill at 40 deg."""
+    """Absorption at noon on 80 m, the layer at night on 15 m, the hill at 60 deg."""
     advice = ask("50,10", "50,31", "2026-06-21", emission="CW", power_w=100.0)
     names = [b.name for b in advice.question.bands]
     limit = advice.setups[0].limit[0]
     assert LIMITS[limit[11, names.index("80 m")]] == "absorbed"
     assert LIMITS[limit[23, names.index("15 m")]] == "layer too weak"
-    walled = ask("50,10", "50,38", "2026-03-21", horizon_deg=40.0, power_w=100.0)
+    walled = ask("50,10", "50,38", "2026-03-21", horizon_deg=60.0, power_w=100.0)
     assert LIMITS[walled.setups[0].limit[0, 11, names.index("20 m")]] == (
         "below the horizon"
     )

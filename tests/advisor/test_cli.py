@@ -1,0 +1,299 @@
+"""The command line as a user meets it: answers, formats, files and mistakes."""
+
+import csv
+import io
+import json
+import math
+import os
+import subprocess
+import sys
+
+import pytest
+from click.testing import CliRunner
+
+from advisor.cli import main
+
+HERE = ["--from", "KF07jo", "--date", "2026-12-05", "--hours", "2", "--r12", "60"]
+WIRE = ["--shape", "dipole", "--height-m", "8"]
+
+
+@pytest.fixture(autouse=True)
+def no_own_station(monkeypatch, tmp_path):
+    """Keep the tester's own station file out."""
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "config"))
+    monkeypatch.setenv("HOME", str(tmp_path))
+
+
+def run(*words: str):
+    """Run the command."""
+    return CliRunner().invoke(main, list(words))
+
+
+def refused(*words: str) -> str:
+    """Run a command that must be refused with one line and exit code 2."""
+    result = run(*words)
+    assert result.exit_code == 2, result.output
+    assert result.stdout == ""
+    assert "Traceback" not in result.stderr
+    last = result.stderr.strip().splitlines()[-1]
+    if last.startswith("skiplobe: "):
+        assert len(result.stderr.strip().splitlines()) == 1
+    return last
+
+
+def test_demonstration_says_what_it_is():
+    """With nothing given the shipped scenario runs and the first line says so."""
+    result = run("tonight", "--date", "2026-12-05", "--hours", "3")
+    assert result.exit_code == 0
+    assert result.stdout.startswith("Demonstration (no station, no place and no target")
+    assert "Eastern Africa (M49 014)" in result.stdout
+    assert "power lines" in result.stdout
+    assert "local rules" in result.stdout
+
+
+def test_answer_before_table_before_reason_before_cautions():
+    """The order a hurried reader wants."""
+    text = run("tonight", *HERE, *WIRE, "--to", "KE").stdout
+    places = [text.index(part) for part in ("Best:", "UTC", " to spare", "Cautions")]
+    assert places == sorted(places)
+
+
+def test_json_is_whole_and_says_what_was_understood():
+    """Schema, inputs, provenance, results; NaN is null."""
+    result = run("tonight", *HERE, *WIRE, "--to", "KE", "--json")
+    whole = json.loads(result.stdout, parse_constant=lambda _: pytest.fail("not JSON"))
+    assert whole["schema_version"] == 1
+    assert whole["inputs"]["targets"] == ["Kenya (ISO KE)"]
+    assert whole["inputs"]["utc_first"] == "2026-12-05T00:00Z"
+    assert len(whole["provenance"]["tables_sha256"]) > 5
+    assert {"bearing", "cautions", "answer"} <= set(whole)
+    first = whole["results"][0]
+    assert first["utc"] == "2026-12-05T00:00Z"
+    assert 0.0 <= first["chance"] <= 1.0
+    assert any(row["gain_dbi"] is None for row in whole["results"])
+
+
+def test_csv_and_json_hold_the_same_numbers():
+    """One engine, two formats."""
+    rows = json.loads(run("tonight", *HERE, *WIRE, "--to", "KE", "--json").stdout)
+    table = list(
+        csv.DictReader(
+            io.StringIO(run("tonight", *HERE, *WIRE, "--to", "KE", "--csv").stdout)
+        )
+    )
+    assert len(table) == len(rows["results"])
+    for cells, row in zip(table, rows["results"], strict=True):
+        assert float(cells["chance"]) == row["chance"]
+        assert cells["limit"] == row["limit"]
+
+
+def test_table_shows_the_chance_of_the_json():
+    """The printed figure is the JSON's, in days in ten."""
+    words = ["tonight", *HERE, *WIRE, "--to", "KE", "--band", "40 m"]
+    rows = json.loads(run(*words, "--json").stdout)["results"]
+    lines = run(*words).stdout.splitlines()
+    hour = next(line for line in lines if line.startswith(" 00 "))
+    assert hour.split()[1].rstrip("*") == str(round(10 * rows[0]["chance"]))
+
+
+def test_same_question_same_bytes():
+    """No clock and no order of sets in an answer."""
+    words = ["tonight", *HERE, *WIRE, "--to", "KE", "--json"]
+    assert run(*words).stdout_bytes == run(*words).stdout_bytes
+
+
+def test_local_time_stands_beside_utc():
+    """South Africa is two hours ahead."""
+    text = run("tonight", *HERE, *WIRE, "--to", "KE", "--local", "Africa/Johannesburg")
+    assert "Johannesburg" in text.stdout
+    assert " 00         02:00" in text.stdout
+
+
+def test_an_offset_is_turned_into_utc():
+    """18:30 at +02:00 lies in the hour 16Z."""
+    words = ["tonight", "--from", "KF07jo", "--date", "2026-12-05T18:30+02:00"]
+    result = run(*words, "--hours", "1", *WIRE, "--to", "KE")
+    assert "2026-12-05T16Z" in result.stdout
+
+
+def test_several_targets_are_answered_one_after_the_other():
+    """Each gets its own table."""
+    text = run("tonight", *HERE, *WIRE, "--to", "KE", "--to", "within 600 km").stdout
+    assert text.count("Best:") + text.count("No band opens") == 2
+    assert "all round" in text
+
+
+def test_files_are_written_whole_and_only_replaced_when_asked(tmp_path):
+    """An existing file stays; --overwrite replaces it."""
+    file = tmp_path / "answer.csv"
+    words = ["hops", "--csv", "--output", str(file)]
+    assert run(*words).exit_code == 0
+    before = file.read_text()
+    assert "takeoff_deg" in before
+    assert "exists" in refused(*words)
+    assert file.read_text() == before
+    assert run(*words, "--overwrite").exit_code == 0
+    assert sorted(p.name for p in tmp_path.glob("*.*")) == ["answer.csv"]
+
+
+def test_unwritable_output_is_one_line_and_code_1(tmp_path):
+    """A directory that does not exist."""
+    result = run("hops", "--output", str(tmp_path / "none" / "x.txt"))
+    assert result.exit_code == 1
+    assert "cannot write" in result.stderr
+    assert "Traceback" not in result.output
+
+
+def test_starter_file_is_a_station(tmp_path):
+    """What 'station starter' writes, 'station show' and 'tonight' accept."""
+    file = tmp_path / "hill.toml"
+    assert run("station", "starter", "--output", str(file)).exit_code == 0
+    shown = run("station", "show", "--station", str(file), "--power-w", "7")
+    assert shown.exit_code == 0
+    line = next(x for x in shown.stdout.splitlines() if x.startswith("power_w"))
+    assert line.split() == ["power_w", "7", "option"]
+    assert "hill.toml line" in shown.stdout
+    assert "default" in run("station", "show", "--from", "KF07jo").stdout
+    asked = run(
+        "tonight", "--station", str(file), "--hours", "1", "--date", "2026-12-05"
+    )
+    assert asked.exit_code == 0
+
+
+def test_own_station_file_is_found(tmp_path, monkeypatch):
+    """A station.toml in the configuration directory is used, and no demonstration."""
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path))
+    (tmp_path / "skiplobe").mkdir()
+    (tmp_path / "skiplobe" / "station.toml").write_text('place = "KG33"\nto = ["ZM"]\n')
+    text = run("tonight", "--hours", "1", "--date", "2026-12-05").stdout
+    assert "From KG33" in text
+    assert "Demonstration" not in text
+
+
+def test_sky_and_hops_show_numbers():
+    """The two plain tables, and their JSON."""
+    sky = json.loads(run("sky", *HERE, "--json").stdout)
+    assert sky["results"][0]["fof2_mhz"] > 1.0
+    assert sky["results"][0]["fof1_mhz"] is None
+    assert set(sky["sun"]) >= {"ground_rise", "f2_layer_set"}
+    hops = json.loads(
+        run("hops", "--height-km", "300", "--distance-km", "1000", "--json").stdout
+    )
+    assert math.isclose(hops["results"][0]["takeoff_deg"], 28.12, abs_tol=0.01)
+    assert "28.1 (1.86)" in run("hops").stdout
+
+
+BAD = {
+    "unknown region": (
+        ["tonight", *HERE, *WIRE, "--to", "Easter Africa"],
+        "Eastern Afr",
+    ),
+    "swapped coordinates": (
+        ["tonight", "--from", "147.3,-42.9", "--to", "KE"],
+        "swapped",
+    ),
+    "latitude out of range": (["tonight", "--from", "95,100", "--to", "KE"], "95"),
+    "malformed locator": (["tonight", "--from", "KZ99xx", "--to", "KE"], "KZ99xx"),
+    "naive local time": (
+        ["tonight", "--from", "KF07jo", "--to", "KE", "--date", "2026-12-05T18:00"],
+        "add Z",
+    ),
+    "no date": (
+        ["tonight", "--from", "KF07jo", "--to", "KE", "--date", "soon"],
+        "soon",
+    ),
+    "height zero": (
+        ["tonight", *HERE, "--to", "KE", *WIRE[:2], "--height-m", "0"],
+        "0",
+    ),
+    "height negative": (
+        ["tonight", *HERE, "--to", "KE", "--shape", "dipole", "--height-m", "-3"],
+        "-3",
+    ),
+    "height not finite": (
+        ["tonight", *HERE, "--to", "KE", "--shape", "dipole", "--height-m", "nan"],
+        "nan",
+    ),
+    "power infinite": (
+        ["tonight", *HERE, *WIRE, "--to", "KE", "--power-w", "inf"],
+        "inf",
+    ),
+    "power zero": (["tonight", *HERE, *WIRE, "--to", "KE", "--power-w", "0"], "0"),
+    "unknown emission": (
+        ["tonight", *HERE, *WIRE, "--to", "KE", "--emission", "FT88"],
+        "FT8",
+    ),
+    "unknown band": (["tonight", *HERE, *WIRE, "--to", "KE", "--band", "11 m"], "11 m"),
+    "band not allowed": (
+        ["tonight", *HERE, *WIRE, "--to", "KE", "--emission", "SSB", "--band", "30 m"],
+        "not allowed",
+    ),
+    "date before the ephemeris": (
+        ["sky", "--from", "KF07jo", "--date", "1850-01-01", "--r12", "50"],
+        "1899",
+    ),
+    "date after the ephemeris": (
+        ["sky", "--from", "KF07jo", "--date", "2090-01-01", "--r12", "50"],
+        "2053",
+    ),
+    "date outside the solar table": (
+        ["sky", "--from", "KF07jo", "--date", "2045-01-01"],
+        "--r12",
+    ),
+    "R12 not finite": (["sky", "--from", "KF07jo", "--r12", "nan"], "nan"),
+    "flux too low": (["sky", "--from", "KF07jo", "--flux", "20"], "63.75"),
+    "both indices": (["sky", "--from", "KF07jo", "--flux", "90", "--r12", "4"], "one"),
+    "no hours": (["sky", "--from", "KF07jo", "--hours", "0"], "1 to 72"),
+    "unknown zone": (["sky", *HERE, "--local", "Africa/Nairoby"], "Africa/Nairobi"),
+    "no target": (["tonight", "--from", "KF07jo"], "--to"),
+    "no place": (["tonight", "--to", "KE"], "no place"),
+    "unknown set-up": (["tonight", "--set-up", "linked dipol"], "linked dipole"),
+    "bearing not a number": (["tonight", "--bearing-deg", "north"], "north"),
+    "hop height": (["hops", "--height-km", "5"], "5 km"),
+    "two formats": (["hops", "--json", "--csv"], "exclude"),
+    "missing file": (["tonight", "--station", "nowhere.toml"], "nowhere.toml"),
+}
+
+
+@pytest.mark.parametrize(("words", "says"), BAD.values(), ids=BAD.keys())
+def test_bad_input_is_one_clear_line(words, says):
+    """Exit code 2, nothing on stdout, the offending value or the cure in the line."""
+    assert says in refused(*words)
+
+
+def test_unknown_key_in_the_station_file_gets_a_near_match(tmp_path):
+    """File, line and key are named."""
+    file = tmp_path / "hill.toml"
+    file.write_text('place = "KF07jo"\nto = ["KE"]\npowr_w = 5\n')
+    line = refused("tonight", "--station", str(file))
+    assert "powr_w" in line
+    assert "power_w" in line
+    assert "line 3" in line
+
+
+def test_help_loads_nothing_heavy():
+    """Start-up stays quick: none of the big libraries for help."""
+    code = (
+        "import sys\nfrom advisor.cli import main\n"
+        "try:\n    main(['--help'])\nexcept SystemExit:\n    pass\n"
+        "heavy = {'numpy','pandas','astropy','matplotlib','scipy','skyfield'}\n"
+        "sys.exit(bool(heavy & set(sys.modules)))"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 0, done.stderr
+    assert "Examples" in done.stdout
+
+
+def test_answer_in_a_pipe_is_data_only():
+    """Talk goes to stderr, so a pipe gets JSON and nothing else."""
+    done = subprocess.run(
+        [sys.executable, "-W", "error", "-m", "advisor", "hops", "--json"],
+        capture_output=True,
+        text=True,
+        check=True,
+        env={**os.environ, "NO_COLOR": "1"},
+    )
+    assert json.loads(done.stdout)["results"]
+    assert done.stderr == ""

@@ -16,9 +16,22 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from advisor.antenna.grazing import grazing_gain
+from advisor.antenna.ground import complex_permittivity, ground_by_name
 from advisor.antenna.pattern import Pattern
-from advisor.link.chance import chance, signal_deciles_db
-from advisor.link.modes import Modes, hop_modes
+from advisor.antenna.setups import FAR_END_GROUND
+from advisor.link.atmospheric import atmospheric_noise
+from advisor.link.chance import NO_SIGNAL_DB, Ways, chance, signal_deciles_db
+from advisor.link.groundwave import field_to_loss_db, ground_wave_field_dbuv_m
+from advisor.link.longpath import GAIN_TAKEOFF_DEG
+from advisor.link.modes import (
+    E_RANKED,
+    ES_RANKED,
+    ES_SHARE,
+    F2_RANKED,
+    Modes,
+    hop_modes,
+)
 from advisor.link.noise import (
     KT0_DBW_HZ,
     Noise,
@@ -26,12 +39,71 @@ from advisor.link.noise import (
     galactic_noise,
     man_made_noise,
 )
+from advisor.link.window import Window, long_window
 from advisor.question import Question
 from geo.layers import Layers, layers_at
 from geo.paths import CONTROL_POINTS, FAR_END, MID, NEAR_END, Paths, paths_to
+from geo.sun import month_phase
 
 NO_GAIN_DB = -300.0
 """Stands for a band a set-up does not work on: no contact, but finite. [dB]"""
+
+GROUND_WAVE_KM = 400.0
+"""Farthest reach at which the ground wave is looked at. [km]"""
+
+_NEAREST_KM = 1.0
+"""Nearest distance the ground wave is worked out for. [km]"""
+
+GROUND_RECEIVE_DB = 20.0 * np.log10(2.0)
+"""Gain on receiving a ground wave is this much below that on sending, because the
+field at the ground is that of wave and mirror image together. [dB]"""
+
+
+@dataclass(frozen=True)
+class Gains:
+    """
+    Gain of one end's antenna towards every way the signal can take.
+
+    Leading axes G are bearings tried; the far end has none.
+
+    Attributes
+    ----------
+    hop_db : numpy.ndarray
+        Shape (..., P, T, B, M): towards the hop modes. [dBi]
+    window_db : numpy.ndarray
+        Shape (..., P, B): greatest gain at the low angles of long paths. [dBi]
+    ground_db : numpy.ndarray
+        Shape (..., P, B): along the ground, see `grazing_gain`. [dBi]
+    efficiency_db : numpy.ndarray
+        Shape (B,): radiation efficiency. Receiving, external noise is lost in a
+        lossy antenna just as the signal is, so it is divided out. [dB]
+    """
+
+    hop_db: NDArray[np.float64]
+    window_db: NDArray[np.float64]
+    ground_db: NDArray[np.float64]
+    efficiency_db: NDArray[np.float64]
+
+    def raised_by(self, more_db: NDArray[np.float64]) -> Gains:
+        """
+        Return the gains with something added on every band.
+
+        Parameters
+        ----------
+        more_db : numpy.ndarray
+            Shape (B,). [dB]
+
+        Returns
+        -------
+        gains : Gains
+            The same, raised.
+        """
+        return Gains(
+            self.hop_db + more_db[:, None],
+            self.window_db + more_db,
+            self.ground_db + more_db,
+            self.efficiency_db,
+        )
 
 
 @dataclass(frozen=True)
@@ -47,10 +119,15 @@ class Link:
         Layers at the control points.
     modes : Modes
         Hop modes over (P, T, B, M).
-    heard_db : numpy.ndarray
-        Shape (P, T, B, M): margin at the far end, from an isotropic wire here. [dB]
-    hear_db : numpy.ndarray
-        Shape (P, T, B, M): margin here, received by a lossless isotropic wire. [dB]
+    window : Window
+        The long-path window.
+    ground_loss_db : numpy.ndarray
+        Shape (P, B): loss of the ground wave; infinite out of its reach. [dB]
+    far : Gains
+        The far end's antenna.
+    heard_db, hear_db : numpy.ndarray
+        Shape (P, T, B): power over noise and need at the far end and here, before
+        gains and losses. [dB]
     heard_spread_db, hear_spread_db : tuple of numpy.ndarray
         Upper and lower decile of the signal-to-noise ratio, shapes (P, T, B). [dB]
     noise_far, noise_here : Noise
@@ -60,6 +137,9 @@ class Link:
     paths: Paths
     layers: Layers
     modes: Modes
+    window: Window
+    ground_loss_db: NDArray[np.float64]
+    far: Gains
     heard_db: NDArray[np.float64]
     hear_db: NDArray[np.float64]
     heard_spread_db: tuple[NDArray[np.float64], NDArray[np.float64]]
@@ -114,7 +194,7 @@ def link_for(
     Returns
     -------
     link : Link
-        Modes, losses and margins without my wire.
+        Modes, losses and levels without my wire.
     """
     station = question.station
     targets = question.targets
@@ -133,37 +213,21 @@ def link_for(
         index,
     )
     modes = hop_modes(paths, layers, question.frequency_mhz, station.horizon_deg)
-    noise_far = _noise_at(question, paths, layers, FAR_END, station.far_end.noise, 0.0)
+    noise_far = _noise_at(question, layers, FAR_END, station.far_end.noise, 0.0)
     noise_here = _noise_at(
-        question, paths, layers, NEAR_END, station.noise, station.noise_trim_db
+        question, layers, NEAR_END, station.noise, station.noise_trim_db
     )
-    far_gain = np.stack(
-        [
-            _azimuth_mean_db(far_patterns[band.name], modes.takeoff_deg[:, :, b])
-            for b, band in enumerate(question.bands)
-        ],
-        axis=2,
-    )
-    far_loss = np.array(
-        [10.0 * np.log10(far_patterns[b.name].efficiency) for b in question.bands]
-    )
-    carried = far_gain - modes.loss_db - KT0_DBW_HZ - question.emission.snr_db_hz
-    # External noise is lost in a lossy receiving antenna just as the signal is, so
-    # the receiving end counts with its directivity: gain over efficiency.
-    heard = (
-        carried
-        + _dbw(station.power_w)
-        - far_loss[:, None]
-        - noise_far.factor_db[..., None]
-    )
-    hear = carried + _dbw(station.far_end.power_w) - noise_here.factor_db[..., None]
-    spread = _signal_spread(layers, paths)
+    spread = _signal_spread(layers)
+    need = KT0_DBW_HZ + question.emission.snr_db_hz
     return Link(
         paths=paths,
         layers=layers,
         modes=modes,
-        heard_db=heard,
-        hear_db=hear,
+        window=long_window(paths, layers),
+        ground_loss_db=_ground_loss_db(question, paths),
+        far=_far_gains(question, paths, modes, far_patterns),
+        heard_db=_dbw(station.power_w) - noise_far.factor_db - need,
+        hear_db=_dbw(station.far_end.power_w) - noise_here.factor_db - need,
         heard_spread_db=_ratio_spread(spread, noise_far),
         hear_spread_db=_ratio_spread(spread, noise_here),
         noise_far=noise_far,
@@ -176,38 +240,53 @@ def _dbw(power_w: float) -> float:
     return float(10.0 * np.log10(power_w))
 
 
+def _decibels(ratio: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Ratio in dB, floored where there is nothing."""
+    return np.asarray(10.0 * np.log10(np.maximum(ratio, 10.0 ** (NO_GAIN_DB / 10.0))))
+
+
 def _noise_at(
-    question: Question,
-    paths: Paths,
-    layers: Layers,
-    end: int,
-    environment: str,
-    trim_db: float,
+    question: Question, layers: Layers, end: int, environment: str, trim_db: float
 ) -> Noise:
-    """Noise at one end of every path, (P, T, B)."""
-    count = paths.distance_km.size
-    fof2 = layers.fof2_mhz.reshape(-1, count, CONTROL_POINTS)[:, :, end].T
+    """Noise at one end of every path, (P, T, B): man-made, galactic, lightning."""
+
+    def there(values: NDArray[np.float64]) -> NDArray[np.float64]:
+        shaped = values.reshape(values.shape[0], -1, CONTROL_POINTS)
+        return shaped[:, :, end].T[:, :, None]
+
     frequency = question.frequency_mhz
     local = man_made_noise(environment, frequency)
     trimmed = Noise(local.factor_db + trim_db, local.upper_db, local.lower_db)
-    return combine([trimmed, galactic_noise(frequency, fof2[:, :, None])])
+    lightning = atmospheric_noise(
+        frequency,
+        there(layers.lat_deg[None, :]),
+        there(layers.lon_deg[None, :]),
+        month_phase(question.times)[None, :, None],
+        there(layers.local_hour),
+        there(layers.zenith_deg),
+    )
+    galactic = galactic_noise(frequency, there(layers.fof2_mhz))
+    return combine([trimmed, galactic, lightning])
 
 
-def _azimuth_mean_db(
-    pattern: Pattern, takeoff_deg: NDArray[np.float64]
-) -> NDArray[np.float64]:
-    """Gain of an antenna whose bearing is not known: the mean over azimuth."""
-    ring = (pattern.vertical + pattern.horizontal).mean(axis=-1)
-    mean = np.interp(takeoff_deg, pattern.elevation_deg, ring)
-    return np.asarray(10.0 * np.log10(np.maximum(mean, 1e-30)))
+def _ground_loss_db(question: Question, paths: Paths) -> NDArray[np.float64]:
+    """Loss of the ground wave over the ground at my end, (P, B)."""
+    frequency = question.frequency_mhz
+    eps = complex_permittivity(ground_by_name(question.station.ground), frequency)
+    loss = np.full((paths.distance_km.size, frequency.size), np.inf)
+    near = np.flatnonzero(paths.distance_km <= GROUND_WAVE_KM)
+    if near.size:
+        distance = np.maximum(paths.distance_km[near, None], _NEAREST_KM)
+        field = ground_wave_field_dbuv_m(frequency, distance, eps)
+        loss[near] = field_to_loss_db(frequency, field)
+    return loss
 
 
 def _signal_spread(
-    layers: Layers, paths: Paths
+    layers: Layers,
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Signal deciles from the latitude of the path's middle, (P, 1, 1)."""
     middle = layers.geomagnetic_lat_deg.reshape(-1, CONTROL_POINTS)[:, MID]
-    assert middle.size == paths.distance_km.size
     upper, lower = signal_deciles_db(middle)
     return upper[:, None, None], lower[:, None, None]
 
@@ -219,53 +298,88 @@ def _ratio_spread(
     return np.hypot(signal[0], noise.lower_db), np.hypot(signal[1], noise.upper_db)
 
 
-def wire_gain_db(
+def _low_angles_deg(horizon_deg: float) -> NDArray[np.float64]:
+    """Elevations at which the long-path method takes an antenna's greatest gain."""
+    lowest, highest = GAIN_TAKEOFF_DEG
+    return np.arange(max(lowest, horizon_deg), highest + 0.5, 1.0)
+
+
+def _far_gains(
+    question: Question,
+    paths: Paths,
+    modes: Modes,
+    far_patterns: Mapping[str, Pattern],
+) -> Gains:
+    """Far end's gains, averaged over azimuth because its bearing is not known."""
+    hop, window, ground, efficiency = [], [], [], []
+    soil = ground_by_name(FAR_END_GROUND)
+    for b, band in enumerate(question.bands):
+        pattern = far_patterns[band.name]
+        ring = (pattern.vertical + pattern.horizontal).mean(axis=-1)
+        takeoff = np.clip(modes.takeoff_deg[:, :, b], 0.0, 90.0)
+        hop.append(np.interp(takeoff, pattern.elevation_deg, ring))
+        low = _low_angles_deg(0.0)
+        window.append(np.interp(low, pattern.elevation_deg, ring).max())
+        ground.append(grazing_gain(pattern, soil, pattern.azimuth_deg).mean())
+        efficiency.append(pattern.efficiency)
+    each = (paths.distance_km.size, len(question.bands))
+    return Gains(
+        _decibels(np.stack(hop, axis=2)),
+        np.broadcast_to(_decibels(np.array(window)), each),
+        np.broadcast_to(_decibels(np.array(ground)), each),
+        _decibels(np.array(efficiency)),
+    )
+
+
+def wire_gains(
+    question: Question,
     link: Link,
     patterns: Mapping[str, Pattern],
-    band_names: tuple[str, ...],
     bearing_deg: ArrayLike,
-) -> NDArray[np.float64]:
+) -> Gains:
     """
-    Gain of my wire towards every mode, for every bearing it could be hung on.
+    Gain of my wire towards every way, for every bearing it could be hung on.
 
     Parameters
     ----------
+    question : Question
+        Holds bands, ground and horizon.
     link : Link
         The sky's half.
     patterns : mapping of str to Pattern
         Pattern for each band the set-up works on.
-    band_names : tuple of str
-        The question's bands, B of them.
     bearing_deg : array_like
         Shape (G,), wire bearings. [deg]
 
     Returns
     -------
-    gain_db : numpy.ndarray
-        Shape (G, P, T, B, M); `NO_GAIN_DB` on bands without a pattern. [dBi]
+    gains : Gains
+        With G as leading axis; `NO_GAIN_DB` on bands without a pattern.
     """
     wires = np.atleast_1d(np.asarray(bearing_deg, dtype=float))
     towards = link.paths.bearing_deg[None, :] - wires[:, None]
-    takeoff = link.modes.takeoff_deg
-    gain = np.full((wires.size, *takeoff.shape), NO_GAIN_DB)
-    for b, name in enumerate(band_names):
-        if name in patterns:
-            gain[:, :, :, b, :] = patterns[name].gain_dbi(
-                np.clip(takeoff[None, :, :, b, :], 0.0, 90.0),
-                towards[:, :, None, None],
-            )
-    return gain
+    takeoff = np.clip(link.modes.takeoff_deg, 0.0, 90.0)
+    flat = (*towards.shape, len(question.bands))
+    hop = np.full((wires.size, *takeoff.shape), NO_GAIN_DB)
+    window, ground = np.full(flat, NO_GAIN_DB), np.full(flat, NO_GAIN_DB)
+    efficiency = np.ones(len(question.bands))
+    soil = ground_by_name(question.station.ground)
+    low = _low_angles_deg(question.station.horizon_deg)
+    for b, band in enumerate(question.bands):
+        pattern = patterns.get(band.name)
+        if pattern is None:
+            continue
+        hop[:, :, :, b, :] = pattern.gain_dbi(
+            takeoff[None, :, :, b, :], towards[:, :, None, None]
+        )
+        if low.size:
+            window[..., b] = pattern.gain_dbi(low, towards[..., None]).max(axis=-1)
+        ground[..., b] = _decibels(grazing_gain(pattern, soil, towards))
+        efficiency[b] = pattern.efficiency
+    return Gains(hop, window, ground, _decibels(efficiency))
 
 
-def contact_chance(
-    link: Link,
-    gain_db: NDArray[np.float64],
-    efficiency: ArrayLike,
-    *,
-    support: NDArray[np.float64] | None = None,
-    screened: NDArray[np.float64] | None = None,
-    extra_db: ArrayLike = 0.0,
-) -> Contact:
+def contact_chance(link: Link, own: Gains) -> Contact:
     """
     Let lobe meet hop: chance in both directions.
 
@@ -273,45 +387,74 @@ def contact_chance(
     ----------
     link : Link
         The sky's half.
-    gain_db : numpy.ndarray
-        Shape (G, P, T, B, M), my wire's gain towards every mode. [dBi]
-    efficiency : array_like
-        Shape (B,), radiation efficiency of my wire, 0 to 1. Receiving, it costs
-        noise as much as signal and is divided out.
-    support, screened : numpy.ndarray, optional
-        Shape (P, T, B, M), in place of the link's own: for asking what would be if
-        the layers were otherwise.
-    extra_db : array_like, optional
-        Added to both margins; broadcasts to (P, T, B, M). [dB]
+    own : Gains
+        My wire's gains, G bearings.
 
     Returns
     -------
     contact : Contact
         Chances (G, P, T, B).
     """
-    carried = link.modes.support if support is None else support
-    stopped = link.modes.screened if screened is None else screened
-    modes = carried.shape[-1]
-    shape = carried.shape[:-1]
-    alive = (carried > 0.0).any(axis=-1)
-    live_support = carried[alive].reshape(-1, modes)
-    live_stopped = stopped[alive].reshape(-1, modes)
-    own = gain_db[:, alive] + np.broadcast_to(extra_db, carried.shape)[alive]
-    received = np.log10(np.maximum(np.asarray(efficiency, dtype=float), 1e-30)) * 10.0
-    own_hear = own - np.broadcast_to(received[:, None], carried.shape)[alive]
-
-    def one_way(
-        base_db: NDArray[np.float64],
-        own_db: NDArray[np.float64],
-        spread: tuple[NDArray[np.float64], NDArray[np.float64]],
-    ) -> NDArray[np.float64]:
-        margin = np.where(live_support > 0.0, base_db[alive] + own_db, -np.inf)
-        upper, lower = (np.broadcast_to(side, shape)[alive] for side in spread)
-        whole = np.zeros((gain_db.shape[0], *shape))
-        whole[:, alive] = chance(live_support, live_stopped, margin, upper, lower)
-        return whole
-
+    heard = link.heard_db - link.far.efficiency_db
+    hear = link.hear_db - own.efficiency_db
     return Contact(
-        heard=one_way(link.heard_db, own, link.heard_spread_db),
-        hear=one_way(link.hear_db, own_hear, link.hear_spread_db),
+        heard=_one_way(link, own, heard, link.heard_spread_db),
+        hear=_one_way(link, own, hear, link.hear_spread_db),
     )
+
+
+def _one_way(
+    link: Link,
+    own: Gains,
+    level_db: NDArray[np.float64],
+    spread_db: tuple[NDArray[np.float64], NDArray[np.float64]],
+) -> NDArray[np.float64]:
+    """Chance in one direction, (G, P, T, B), worked out where there is any way."""
+    modes, far = link.modes, link.far
+    support = modes.support
+    body = support.shape[:-1]
+    window_loss = link.window.loss_db(modes.frequency_mhz)
+    near = np.isfinite(link.ground_loss_db)[:, None, :]
+    weight = np.broadcast_to(link.window.weight[:, None, None], body)
+    alive = (support > 0.0).any(axis=-1) | near | (weight > 0.0)
+    level = level_db[alive]
+    both = own.hop_db[:, alive] + far.hop_db[alive]
+    hop = np.where(
+        support[alive] > 0.0,
+        level[:, None] + both - modes.path_loss_db[alive],
+        NO_SIGNAL_DB,
+    )
+    es = np.where(
+        modes.clear[alive][:, ES_RANKED, None],
+        (level[:, None] + both - modes.path_loss_db[alive])[..., ES_RANKED, None]
+        - modes.es_reflection_db[alive],
+        NO_SIGNAL_DB,
+    )
+    es_power = (10.0 ** (np.maximum(es, NO_SIGNAL_DB) / 10.0)).sum(axis=-2)
+    low = own.window_db[:, :, None, :] + far.window_db[:, None, :]
+    flat = own.ground_db[:, :, None, :] + far.ground_db[:, None, :] - GROUND_RECEIVE_DB
+    ground_loss = np.broadcast_to(link.ground_loss_db[:, None, :], body)[alive]
+    ways = Ways(
+        e_support=support[alive][:, E_RANKED],
+        f2_support=support[alive][:, F2_RANKED],
+        f2_screened=modes.screened[alive][:, F2_RANKED],
+        e_margin_db=hop[..., E_RANKED],
+        f2_margin_db=hop[..., F2_RANKED],
+        es_share=ES_SHARE,
+        es_margin_db=10.0 * np.log10(es_power),
+        ground_margin_db=level + _spread_over(flat, body)[:, alive] - ground_loss,
+        window_margin_db=(level + _spread_over(low, body)[:, alive])[..., None]
+        - window_loss[alive],
+        window_weight=weight[alive],
+    )
+    upper, lower = (np.broadcast_to(side, body)[alive] for side in spread_db)
+    whole = np.zeros((own.hop_db.shape[0], *body))
+    whole[:, alive] = chance(ways, upper, lower)
+    return whole
+
+
+def _spread_over(
+    values: NDArray[np.float64], body: tuple[int, ...]
+) -> NDArray[np.float64]:
+    """Broadcast (G, P, 1, B) over the hours."""
+    return np.broadcast_to(values, (values.shape[0], *body))

@@ -10,15 +10,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from advisor.advice import (
-    LIMITS,
-    OPEN_CHANCE,
-    TOLERANCE_DB,
-    Advice,
-    SetUpAdvice,
-    TargetAdvice,
-)
+from advisor.advice import Advice, SetUpAdvice
+from advisor.limits import LIMITS, OPEN_CHANCE
 from advisor.question import Question
+from advisor.regions import TargetAdvice
+from advisor.turning import TOLERANCE_DB
 
 POINTS_OF_THE_COMPASS = (
     "north", "north-north-east", "north-east", "east-north-east",

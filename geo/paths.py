@@ -2,7 +2,8 @@
 Paths from one station to many places, and the control points of the standard.
 
 A control point is where a layer's values are read for a purpose: the middle of the
-path, 1000 km in from each end, half a hop in from each end, and the two ends.
+path, 1000 km in from each end, half a hop in from each end, a quarter of the path in
+from each end (two hops of sporadic E), and the two ends.
 """
 
 from __future__ import annotations
@@ -15,10 +16,11 @@ from numpy.typing import ArrayLike, NDArray
 from geo.hops import MAX_HOP_E_KM, MAX_HOP_F2_KM, fewest_hops
 from geo.sphere import bearing_deg, destination, distance_km, long_path_km
 
-MID, NEAR_1000, FAR_1000, NEAR_HALF_HOP, FAR_HALF_HOP, NEAR_END, FAR_END = range(7)
+MID, NEAR_1000, FAR_1000, NEAR_HALF_HOP, FAR_HALF_HOP = range(5)
+NEAR_QUARTER, FAR_QUARTER, NEAR_END, FAR_END = range(5, 9)
 """Places of the control points on the last axis of `Paths.control_lat_deg`."""
 
-CONTROL_POINTS = 7
+CONTROL_POINTS = 9
 
 LONGEST_E_PATH_KM = 4000.0
 """Longest path with E modes, ITU-R P.533-14 section 3.3 (from memory). [km]"""
@@ -44,7 +46,7 @@ class Paths:
     f2_hops : numpy.ndarray of int
         Shape (P,), fewest F2 hops.
     control_lat_deg, control_lon_deg : numpy.ndarray
-        Shape (P, 7), in the order of the module's constants. [deg]
+        Shape (P, 9), in the order of the module's constants. [deg]
     """
 
     lat_deg: NDArray[np.float64]
@@ -114,6 +116,8 @@ def paths_to(
             distance - inset,
             half_hop,
             distance - half_hop,
+            0.25 * distance,
+            0.75 * distance,
             np.zeros_like(distance),
             distance,
         ],

@@ -150,8 +150,9 @@ def storm_factor(
     Returns
     -------
     factor : numpy.ndarray
-        1 for a quiet day, down to about 0.55 in summer at middle and high latitudes.
-        NaN where an input is NaN or the latitude is beyond a pole.
+        1 for a quiet day, down to about 0.55 in summer at middle and high latitudes
+        and up to about 1.25 at low ones in winter. NaN where an input is NaN or the
+        latitude is beyond a pole.
 
     Notes
     -----
@@ -159,7 +160,7 @@ def storm_factor(
     between the nodes on straight lines; 1 up to RAP = 200 and a straight line
     between. The factor is held above `LARGEST_RAP`. The southern hemisphere takes
     the season of 172 days later, as the published code has it; the hemispheres
-    therefore differ at the equator by up to about 2 %.
+    therefore differ at the equator by up to 3 %.
 
     References
     ----------

@@ -331,3 +331,28 @@ def sun_events(
         always_up=bool(one_sided and lit),
         always_down=bool(one_sided and not lit),
     )
+
+
+def month_phase(times: NDArray[np.datetime64]) -> NDArray[np.float64]:
+    """
+    Month of the year counted at its middle.
+
+    Parameters
+    ----------
+    times : numpy.ndarray of datetime64
+        UTC.
+
+    Returns
+    -------
+    month : numpy.ndarray
+        1.0 in mid-January, 6.5 at the turn from June to July, below 12.6.
+
+    Examples
+    --------
+    >>> month_phase(np.array(["2026-01-16T12", "2026-07-01"], "M8[s]")).round(2)
+    array([1. , 6.5])
+    """
+    months = times.astype("datetime64[M]")
+    length = (months + 1).astype("datetime64[s]") - months.astype("datetime64[s]")
+    gone = (times.astype("datetime64[s]") - months.astype("datetime64[s]")) / length
+    return np.asarray(months.astype(np.int64) % 12 + 0.5 + gone)

@@ -2,8 +2,9 @@
 Named shapes: what can be hung, with dimensions, defaults and limits.
 
 Each shape is one function of `advisor.antenna.shape_forms` and one entry in
-`SHAPES`: the list, the help and the dispatch. Default sizes are common practice
-for bare wire, no source; the wire solver says how to trim them.
+`SHAPES`: the list, the help and the dispatch. Default sizes are common practice for
+bare wire, no source, rounded to what the wire solver finds resonant over average
+ground; it also says how to trim.
 """
 
 from __future__ import annotations
@@ -154,7 +155,7 @@ _DIPOLE = {
 _HALF_SQUARE = {
     "length_m": _metres("whole length of wire", 1.0),
     "top_m": _metres("length of the level top", 0.5),
-    "height_m": _height("height of both corners", _plain(0.5, 0.25)),
+    "height_m": _height("height of both corners", _plain(0.6, 0.25)),
     "sag_m": _sag(0.01),
 }
 
@@ -176,13 +177,13 @@ SHAPES: Mapping[str, ShapeSpec] = MappingProxyType(
     {
         "dipole": ShapeSpec(
             forms.dipole,
-            {"length_m": _metres("whole length", 0.477), **_DIPOLE},
+            {"length_m": _metres("whole length", 0.481), **_DIPOLE},
             "level wire between two supports, fed in or off its middle",
         ),
         "inverted V": ShapeSpec(
             forms.inverted_v,
             {
-                "length_m": _metres("whole length", 0.475),
+                "length_m": _metres("whole length", 0.482),
                 "apex_m": _height("height of the middle", _plain(10.0)),
                 "end_m": _height(
                     "height of both ends", lambda wave_m: max(2.5, 10.0 - 0.12 * wave_m)
@@ -194,7 +195,7 @@ SHAPES: Mapping[str, ShapeSpec] = MappingProxyType(
         "sloper": ShapeSpec(
             forms.sloper,
             {
-                "length_m": _metres("whole length", 0.477),
+                "length_m": _metres("whole length", 0.481),
                 "high_m": _height("height of the upper end", _plain(12.0)),
                 "low_m": _height(
                     "height of the lower end",
@@ -228,7 +229,7 @@ SHAPES: Mapping[str, ShapeSpec] = MappingProxyType(
         "quarter-wave vertical": ShapeSpec(
             forms.vertical,
             {
-                "length_m": _metres("length of the vertical", 0.24),
+                "length_m": _metres("length of the vertical", 0.243),
                 "feed_height_m": _foot("height of foot and radials", 0.1),
                 **_RADIALS,
             },
@@ -343,7 +344,7 @@ def hang(
     --------
     >>> hung = hang("dipole", 7.1, {"height_m": 8.0})
     >>> round(hung.length_m, 2), hung.tall_supports[0].height_m
-    (20.14, 8.0)
+    (20.31, 8.0)
     """
     name = _known_shape(shape)
     spec = SHAPES[name]

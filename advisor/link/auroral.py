@@ -50,9 +50,7 @@ def _grid() -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     return grid, latitudes
 
 
-def season_weights(
-    month: ArrayLike, latitude_deg: ArrayLike
-) -> NDArray[np.float64]:
+def season_weights(month: ArrayLike, latitude_deg: ArrayLike) -> NDArray[np.float64]:
     """
     Share of winter, equinox and summer at a time of the year.
 
@@ -149,8 +147,8 @@ def auroral_loss_db(
     )
     lower = np.minimum(row.astype(np.int64), latitudes.size - 2)
     up = row - lower
-    column = (np.where(valid, hour, 0.0) - _FIRST_HOUR) / _HOUR_STEP % len(
-        _HOUR_COLUMNS
+    column = (
+        (np.where(valid, hour, 0.0) - _FIRST_HOUR) / _HOUR_STEP % len(_HOUR_COLUMNS)
     )
     # A tiny negative hour rounds up to exactly 8 in the remainder.
     before = column.astype(np.int64) % len(_HOUR_COLUMNS)

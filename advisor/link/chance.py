@@ -2,19 +2,21 @@
 Chance that a contact is workable on a given day of the month, at a given hour.
 
 Day by day the layers move. All F2 modes of a path move together, because one layer
-carries them; so do the E modes and the E layer's screening. A day is therefore two
-numbers: how far the F2 layer and how far the E layer stand above their medians, each
-as a rank between 0 and 1. As either rank rises, modes join (or are screened) one by
-one at known ranks. Between two such ranks nothing changes, so the average over days
-is an exact, finite sum: no sampling, no steps.
+carries them; so do the E modes and the E layer's screening; sporadic E is a third,
+independent thing. A day is therefore three numbers: how far the F2 layer, the E layer
+and sporadic E stand above their medians, each as a rank between 0 and 1. As the rank
+of the E or F2 layer rises, modes join (or are screened) one by one at known ranks.
+Between two such ranks nothing changes, so the average over days is an exact, finite
+sum: no sampling, no steps. Sporadic E and the window of long paths change smoothly
+with their rank and are summed over a few slices.
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-
-from advisor.link.modes import E_MODES
 
 WITHIN_HOUR_UPPER_DB, WITHIN_HOUR_LOWER_DB = 5.0, 8.0
 """Deciles of the signal within the hour, ITU-R P.533-14 section 8 (from memory)."""
@@ -22,6 +24,83 @@ WITHIN_HOUR_UPPER_DB, WITHIN_HOUR_LOWER_DB = 5.0, 8.0
 _DAY_LOW_LATITUDE_DB = (6.0, 8.0)
 _DAY_HIGH_LATITUDE_DB = (9.0, 11.0)
 _HIGH_LATITUDE_DEG = 60.0
+_LATITUDE_BLEND_DEG = 5.0
+
+NO_SIGNAL_DB = -400.0
+"""Stands for a way that is not there. [dB]"""
+
+_FAINT_DB = -30.0
+"""A way this far below what is needed adds nothing that counts. [dB]"""
+
+
+@dataclass(frozen=True)
+class Ways:
+    """
+    The ways a signal can take in C cells, and on which days each is there.
+
+    A cell is one path, hour and band; leading axes of the margins are set-ups or
+    bearings. Margins are those of each way alone: its median signal-to-noise ratio
+    minus what is required.
+
+    Attributes
+    ----------
+    e_support : numpy.ndarray
+        Shape (C, E): share of days on which each mode of the E layer (and F1) exists.
+    f2_support, f2_screened : numpy.ndarray
+        Shape (C, F): share of days on which the F2 layer returns each of its modes,
+        and on which the E layer stops it short.
+    e_margin_db, f2_margin_db : numpy.ndarray
+        Shapes (..., C, E) and (..., C, F). [dB]
+    es_share : numpy.ndarray
+        Shape (W,): share of days in each slice of sporadic E; sums to 1.
+    es_margin_db : numpy.ndarray
+        Shape (..., C, W): sporadic E in each slice. [dB]
+    ground_margin_db : numpy.ndarray
+        Shape (..., C): ground wave, which is there every day. [dB]
+    window_margin_db : numpy.ndarray
+        Shape (..., C, V): the long-path window, in V equal slices of the F2 layer's
+        rank, weakest first. [dB]
+    window_weight : numpy.ndarray
+        Shape (C,): 0 where hop modes alone count, 1 where the window alone does.
+    """
+
+    e_support: NDArray[np.float64]
+    f2_support: NDArray[np.float64]
+    f2_screened: NDArray[np.float64]
+    e_margin_db: NDArray[np.float64]
+    f2_margin_db: NDArray[np.float64]
+    es_share: NDArray[np.float64]
+    es_margin_db: NDArray[np.float64]
+    ground_margin_db: NDArray[np.float64]
+    window_margin_db: NDArray[np.float64]
+    window_weight: NDArray[np.float64]
+
+    def of(self, cells: NDArray[np.intp]) -> Ways:
+        """
+        Keep some cells.
+
+        Parameters
+        ----------
+        cells : numpy.ndarray of int
+            Which.
+
+        Returns
+        -------
+        ways : Ways
+            The same with fewer cells.
+        """
+        return Ways(
+            self.e_support[cells],
+            self.f2_support[cells],
+            self.f2_screened[cells],
+            self.e_margin_db[..., cells, :],
+            self.f2_margin_db[..., cells, :],
+            self.es_share,
+            self.es_margin_db[..., cells, :],
+            self.ground_margin_db[..., cells],
+            self.window_margin_db[..., cells, :],
+            self.window_weight[cells],
+        )
 
 
 def signal_deciles_db(
@@ -45,7 +124,8 @@ def signal_deciles_db(
     The day-to-day part is that of frequencies well below the MUF (at most 0.8 of
     it). The wider figures near the MUF describe days on which the layer fails;
     those are counted by the support of the modes, and counting them here again
-    would be twice.
+    would be twice. The standard steps at 60 degrees; here the two figures are
+    blended over 5 degrees about it.
 
     References
     ----------
@@ -57,9 +137,10 @@ def signal_deciles_db(
     >>> float(upper.round(1)), float(lower.round(1))
     (7.8, 11.3)
     """
-    polar = np.abs(np.asarray(geomagnetic_lat_deg, dtype=float)) >= _HIGH_LATITUDE_DEG
-    upper = np.where(polar, _DAY_HIGH_LATITUDE_DB[0], _DAY_LOW_LATITUDE_DB[0])
-    lower = np.where(polar, _DAY_HIGH_LATITUDE_DB[1], _DAY_LOW_LATITUDE_DB[1])
+    beyond = np.abs(np.asarray(geomagnetic_lat_deg, dtype=float)) - _HIGH_LATITUDE_DEG
+    polar = np.clip(beyond / _LATITUDE_BLEND_DEG + 0.5, 0.0, 1.0)
+    low, high = np.array(_DAY_LOW_LATITUDE_DB), np.array(_DAY_HIGH_LATITUDE_DB)
+    upper, lower = (low[i] + polar * (high[i] - low[i]) for i in (0, 1))
     return np.hypot(upper, WITHIN_HOUR_UPPER_DB), np.hypot(lower, WITHIN_HOUR_LOWER_DB)
 
 
@@ -103,27 +184,14 @@ def reliability(
     return np.asarray(np.clip(np.where(margin >= 0.0, enough, short), 0.0, 1.0))
 
 
-def chance(
-    support: NDArray[np.float64],
-    screened: NDArray[np.float64],
-    mode_margin_db: NDArray[np.float64],
-    upper_db: ArrayLike,
-    lower_db: ArrayLike,
-) -> NDArray[np.float64]:
+def chance(ways: Ways, upper_db: ArrayLike, lower_db: ArrayLike) -> NDArray[np.float64]:
     r"""
-    Average over days of the reliability with the modes that exist on each day.
+    Average over days of the reliability with the ways that exist on each day.
 
     Parameters
     ----------
-    support : numpy.ndarray
-        Shape (C, M): share of days on which each mode's layer returns the band. The
-        first three modes are E modes, the rest F2 modes. C counts cells: any
-        flattened set of paths, hours and bands.
-    screened : numpy.ndarray
-        Shape (C, M): share of days on which the E layer stops each F2 mode short.
-    mode_margin_db : numpy.ndarray
-        Shape (..., C, M): median signal-to-noise of each mode alone minus what is
-        required; leading axes are set-ups or bearings. [dB]
+    ways : Ways
+        C cells.
     upper_db, lower_db : array_like
         Shape (C,): deciles of the signal-to-noise ratio. [dB]
 
@@ -134,56 +202,108 @@ def chance(
 
     Notes
     -----
-    Let :math:`u` and :math:`v` be the ranks of the day's E and F2 layer, 1 for the
-    strongest day. E mode :math:`n` exists if :math:`u > 1 - s_n`, F2 mode :math:`m`
-    is screened if :math:`u > 1 - c_m` and exists if :math:`v > 1 - s_m`. With the
-    ranks cut at those values, :math:`P(u,v)` is constant in each piece and
+    Let :math:`u`, :math:`v` and :math:`w` be the ranks of the day's E layer, F2 layer
+    and sporadic E, 1 for the strongest day. E mode :math:`n` exists if
+    :math:`u > 1 - s_n`, F2 mode :math:`m` is screened if :math:`u > 1 - c_m` and
+    exists if :math:`v > 1 - s_m`. With the ranks cut at those values,
+    :math:`P(u,v,w)` is constant in each piece and
 
-    .. math:: \text{chance} = \sum_{ij} \Delta u_i\,\Delta v_j\,P_{ij}
+    .. math:: \text{chance} = \sum_{ijk} \Delta u_i\,\Delta v_j\,\Delta w_k\,P_{ijk}
 
-    With margins far above zero and no E layer this is the greatest support of any
-    mode; with full support it is the standard's reliability.
+    Powers of all ways that are there add. Without noise, E layer and sporadic E this
+    is the greatest support of any mode; with full support it is the standard's
+    reliability.
     """
-    cells, modes = support.shape
-    f2 = slice(E_MODES, modes)
+    upper, lower = (
+        np.broadcast_to(np.asarray(side, dtype=float), ways.window_weight.shape)
+        for side in (upper_db, lower_db)
+    )
+    ground = _power(ways.ground_margin_db)
+    plain = _over_layers(ways, ground, upper, lower)
+    total = np.zeros_like(plain)
+    for w, share in enumerate(ways.es_share):
+        level = ways.es_margin_db[..., w]
+        heard = level.reshape(-1, level.shape[-1]).max(axis=0) > _FAINT_DB
+        cells = np.flatnonzero(heard)
+        sliced = plain.copy()
+        if cells.size:
+            sliced[..., cells] = _over_layers(
+                ways.of(cells),
+                ground[..., cells] + _power(level[..., cells]),
+                upper[cells],
+                lower[cells],
+            )
+        total += share * sliced
+    return total
+
+
+def _power(margin_db: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Margin as a ratio of powers."""
+    return np.asarray(10.0 ** (np.maximum(margin_db, NO_SIGNAL_DB) / 10.0))
+
+
+def _over_layers(
+    ways: Ways,
+    always: NDArray[np.float64],
+    upper_db: NDArray[np.float64],
+    lower_db: NDArray[np.float64],
+) -> NDArray[np.float64]:
+    """Average over the E and F2 layers' days, with some power there on all of them."""
+    cells = ways.window_weight.size
+    zeros, ones = np.zeros((cells, 1)), np.ones((cells, 1))
     # Pieces of the E rank: edges where an E mode joins or an F2 mode is screened.
-    joins_e = 1.0 - support[:, :E_MODES]
-    stops_f2 = 1.0 - screened[:, f2]
+    joins_e, stops_f2 = 1.0 - ways.e_support, 1.0 - ways.f2_screened
     edges = np.sort(np.concatenate([joins_e, stops_f2], axis=-1), axis=-1)
-    edges = np.concatenate([np.zeros((cells, 1)), edges, np.ones((cells, 1))], axis=-1)
+    edges = np.concatenate([zeros, edges, ones], axis=-1)
     width_u = np.diff(edges, axis=-1)
-    centre = 0.5 * (edges[:, 1:] + edges[:, :-1])
-    e_there = centre[:, :, None] > joins_e[:, None, :]
-    f2_clear = centre[:, :, None] <= stops_f2[:, None, :]
-    # Pieces of the F2 rank: modes in order of support, so that they join in turn.
-    order = np.argsort(-support[:, f2], axis=-1, kind="stable")
-    ranked = np.take_along_axis(support[:, f2], order, axis=-1)
-    width_v = -np.diff(
-        np.concatenate([np.ones((cells, 1)), ranked, np.zeros((cells, 1))], axis=-1),
-        axis=-1,
-    )
-    f2_clear = np.take_along_axis(f2_clear, order[:, None, :], axis=-1)
-    power = 10.0 ** (mode_margin_db / 10.0)
-    e_power = np.einsum("...cm,cum->...cu", power[..., :E_MODES], e_there)
-    f2_power = np.take_along_axis(
-        power[..., f2],
-        np.broadcast_to(order, power[..., f2].shape),
-        axis=-1,
-    )
-    total = np.zeros(power.shape[:-1])
+    centre_u = 0.5 * (edges[:, 1:] + edges[:, :-1])
+    e_there = centre_u[:, None, :] > joins_e[:, :, None]
+    e_power = np.einsum("...cm,cmu->...cu", _power(ways.e_margin_db), e_there)
+    # Pieces of the F2 rank: edges where a mode joins or the window's slice changes.
+    slices = ways.window_margin_db.shape[-1]
+    fixed = np.broadcast_to(np.arange(1, slices) / slices, (cells, slices - 1))
+    windowed = bool(np.any(ways.window_weight > 0.0))
+    joins_f2 = 1.0 - ways.f2_support
+    cuts = [joins_f2, fixed] if windowed else [joins_f2]
+    edges = np.sort(np.concatenate(cuts, axis=-1), axis=-1)
+    edges = np.concatenate([zeros, edges, ones], axis=-1)
+    width_v = np.diff(edges, axis=-1)
+    centre_v = 0.5 * (edges[:, 1:] + edges[:, :-1])
+    f2_there = centre_v[:, None, :] > joins_f2[:, :, None]
+    f2_power = _power(ways.f2_margin_db)
+    window = None
+    if windowed:
+        place = np.minimum((centre_v * slices).astype(int), slices - 1)
+        window = np.take_along_axis(
+            ways.window_margin_db,
+            np.broadcast_to(place, (*always.shape, place.shape[-1])),
+            axis=-1,
+        )
+    total = np.zeros(always.shape)
     for piece in range(width_u.shape[-1]):
-        live = np.flatnonzero(width_u[:, piece] > 0.0)
+        live = np.flatnonzero(width_u[:, piece] > 1e-12)
         if not live.size:
             continue
-        joined = np.cumsum(f2_power[..., live, :] * f2_clear[live, piece], axis=-1)
-        joined += e_power[..., live, piece, None]
-        alone = e_power[..., live, piece, None]
+        clear = centre_u[live, piece, None] <= stops_f2[live]
+        there = f2_there[live] & clear[:, :, None]
+        power = np.einsum("...cm,cmv->...cv", f2_power[..., live, :], there)
+        power += e_power[..., live, piece, None]
+        if window is not None:
+            weight = ways.window_weight[live, None]
+            power = _blend(power, window[..., live, :], weight)
+        power += always[..., live, None]
         with np.errstate(divide="ignore"):
-            margin = 10.0 * np.log10(np.concatenate([alone, joined], axis=-1))
-        works = reliability(
-            margin,
-            np.asarray(upper_db)[live, None],
-            np.asarray(lower_db)[live, None],
-        )
+            margin = 10.0 * np.log10(power)
+        works = reliability(margin, upper_db[live, None], lower_db[live, None])
         total[..., live] += width_u[live, piece] * (works * width_v[live]).sum(axis=-1)
     return total
+
+
+def _blend(
+    hop_power: NDArray[np.float64],
+    window_db: NDArray[np.float64],
+    weight: NDArray[np.float64],
+) -> NDArray[np.float64]:
+    """Join hop modes and window as ITU-R P.533-14 section 5.4 joins fields."""
+    short, long = hop_power**0.1, 10.0 ** (window_db / 100.0)
+    return np.asarray((short + weight * (long - short)) ** 10)

@@ -15,6 +15,8 @@ Time runs as exp(+jωt).
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
@@ -242,7 +244,8 @@ def creeping_wave_roots(q: ArrayLike, terms: int) -> NDArray[np.complex128]:
     ----------
     q : array_like
         Ground parameter :math:`-j(ka/2)^{1/3}\Delta`, phase -90 to -45 degrees; 0
-        for a perfect conductor.
+        for a perfect conductor, at most about 300 in size (the driest land at 60 MHz
+        has 90).
     terms : int
         How many roots.
 
@@ -272,10 +275,10 @@ def creeping_wave_roots(q: ArrayLike, terms: int) -> NDArray[np.complex128]:
     goal = np.asarray(q, dtype=complex)[..., None]
     start = -ai_zeros(terms)[1] * np.exp(-1j * np.pi / 3.0)
     t = np.broadcast_to(start, (*goal.shape[:-1], terms)).astype(complex)
-    # Root by root the path bends hardest where |q| passes sqrt|t|: even steps in
-    # the fourth root of q spend most of them there.
+    # A root moves most while |q| passes sqrt|t|, early on the way to a large q: even
+    # steps in the square root of q are short there.
     steps = np.linspace(0.0, 1.0, 49)
-    for here, there in zip(steps[:-1], steps[1:], strict=True):
+    for here, there in pairwise(steps):
         t = _runge_kutta(t, goal, here, there)
     for _ in range(6):
         value, slope, _bi, _bip = airy(t * _ROTATION)
@@ -345,7 +348,7 @@ def field_to_loss_db(
     frequency_mhz: ArrayLike, field_dbuv_m: ArrayLike
 ) -> NDArray[np.float64]:
     """
-    Basic transmission loss that belongs to a ground-wave field.
+    Turn a ground-wave field into the basic transmission loss.
 
     Parameters
     ----------

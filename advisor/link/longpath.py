@@ -63,6 +63,17 @@ _EVENING_HOURS = 3.0
 _EVENING_RATE = 0.23
 
 
+def _equal_hops(
+    distance_km: ArrayLike,
+) -> tuple[NDArray[np.int64], NDArray[np.float64], NDArray[np.float64]]:
+    """Fewest hops of at most 4000 km, their length and take-off angle, or NaN."""
+    distance = np.asarray(distance_km, dtype=float)
+    distance = np.where(distance >= 0.0, distance, np.nan)
+    hops = fewest_hops(np.nan_to_num(distance), MAX_HOP_F2_KM)
+    hop = np.asarray(distance / hops)
+    return hops, hop, takeoff_angle_deg(hop, MIRROR_HEIGHT_KM)
+
+
 def focus_gain_db(distance_km: ArrayLike) -> NDArray[np.float64]:
     r"""
     Gain by the convergence of rays on the sphere towards the antipode.
@@ -98,7 +109,7 @@ def focus_gain_db(distance_km: ArrayLike) -> NDArray[np.float64]:
 
 def reference_muf_mhz(fof2_mhz: ArrayLike, m3000f2: ArrayLike) -> NDArray[np.float64]:
     """
-    Standard MUF of a 4000 km hop, the fg of the method.
+    Median MUF of a 4000 km hop, the fg of the method.
 
     Parameters
     ----------
@@ -211,17 +222,14 @@ def crossing_distances_km(distance_km: ArrayLike) -> NDArray[np.float64]:
     array([[ 691., 2309.,   nan,   nan],
            [1148., 2852., 5148., 6852.]])
     """
-    distance = np.atleast_1d(np.asarray(distance_km, dtype=float))
-    hops = fewest_hops(distance, MAX_HOP_F2_KM)
-    hop = distance / hops
-    takeoff = takeoff_angle_deg(hop, MIRROR_HEIGHT_KM)
+    hops, hop, takeoff = _equal_hops(np.atleast_1d(distance_km))
     rise = 90.0 - takeoff - incidence_deg(takeoff, ABSORBING_HEIGHT_KM)
     in_by = EARTH_RADIUS_KM * np.radians(rise)
     number = np.arange(int(hops.max(initial=1)))
     start = number * hop[:, None]
     along = np.stack([start + in_by[:, None], start + (hop - in_by)[:, None]], axis=-1)
     along[number >= hops[:, None]] = np.nan
-    return np.asarray(along.reshape(distance.size, -1))
+    return np.asarray(along.reshape(hop.size, -1))
 
 
 def seasonal_factor(
@@ -320,7 +328,8 @@ def night_limit_mhz(distance_km: ArrayLike) -> NDArray[np.float64]:
     >>> night_limit_mhz(12000.0)
     array(2.)
     """
-    return np.asarray(np.sqrt(np.asarray(distance_km, dtype=float) / 3000.0))
+    distance = np.asarray(distance_km, dtype=float)
+    return np.asarray(np.sqrt(np.where(distance >= 0.0, distance, np.nan) / 3000.0))
 
 
 def lower_limit_mhz(
@@ -366,21 +375,19 @@ def lower_limit_mhz(
 
     Examples
     --------
-    >>> lower_limit_mhz([[60.0] * 6, [120.0] * 6], 12000.0, 60.0, 1.2, 1.0, 1.0).round(1)
+    >>> day, night = [60.0] * 6, [120.0] * 6
+    >>> lower_limit_mhz([day, night], 12000.0, 60.0, 1.2, 1.0, 1.0).round(1)
     array([11.7,  2. ])
     """
     sun = np.cos(np.radians(np.asarray(zenith_deg, dtype=float)))
     lit = np.sqrt(np.maximum(np.nan_to_num(sun, nan=0.0), 0.0)).sum(axis=-1)
-    distance = np.asarray(distance_km, dtype=float)
-    hops = fewest_hops(distance, MAX_HOP_F2_KM)
-    hop = distance / hops
-    takeoff = takeoff_angle_deg(hop, MIRROR_HEIGHT_KM)
+    hops, hop, takeoff = _equal_hops(distance_km)
     slope = np.cos(np.radians(incidence_deg(takeoff, ABSORBING_HEIGHT_KM)))
     length = np.log(9.5e6 / ray_path_km(hop, MIRROR_HEIGHT_KM, hops))
     strength = (1.0 + 0.009 * np.asarray(r12, dtype=float)) * lit / (slope * length)
     root = 5.3 * np.asarray(seasonal, dtype=float) * np.sqrt(strength)
     limit = (root - np.asarray(gyro_mhz, dtype=float)) * np.asarray(anomaly)
-    return np.asarray(np.maximum(limit, night_limit_mhz(distance)))
+    return np.asarray(np.maximum(limit, night_limit_mhz(distance_km)))
 
 
 def evening_decay(lower_mhz: ArrayLike, distance_km: ArrayLike) -> NDArray[np.float64]:
@@ -508,7 +515,7 @@ def long_path_loss_db(
     frequency_mhz : array_like
         Working frequency. [MHz]
     distance_km : array_like
-        Great-circle length of the path, positive. [km]
+        Great-circle length of the path, not negative. [km]
     lower_mhz, upper_mhz : array_like
         Limits of the window at the hour. [MHz]
     gyro_mhz : array_like
@@ -519,7 +526,8 @@ def long_path_loss_db(
     loss_db : numpy.ndarray
         Loss such that received power is transmitted power plus both gains minus it,
         everything included: no residual term is to be added. For both gains take
-        the greatest between 0 and 8 degrees of elevation. [dB]
+        the greatest between 0 and 8 degrees of elevation. NaN for a negative
+        length. [dB]
 
     Notes
     -----
@@ -530,7 +538,8 @@ def long_path_loss_db(
     :math:`P_r = E_l + G_r - 20\log f - 107.2` and 30 dB from kilowatt to watt the
     loss is :math:`137.2 + 20\log f - (E_l - P_t - G_{tl})`. (The hop-mode formula of
     the same standard prints 136.6 for the exact 137.2; it is not used here.) In the
-    middle of a wide window this is some 30 dB more than free space.
+    middle of the window, at 12 000 km, that is 27 dB more than free space for 6 to 20
+    MHz and 14 dB for 5 to 30 MHz, focusing included.
 
     References
     ----------
@@ -542,12 +551,11 @@ def long_path_loss_db(
     >>> long_path_loss_db([6.0, 12.0, 20.0], 12000.0, 6.0, 20.0, 1.2).round(1)
     array([179.6, 163.4, 190.1])
     """
-    distance = np.asarray(distance_km, dtype=float)
-    hops = fewest_hops(distance, MAX_HOP_F2_KM)
-    path = ray_path_km(distance / hops, MIRROR_HEIGHT_KM, hops)
+    hops, hop, _takeoff = _equal_hops(distance_km)
+    path = ray_path_km(hop, MIRROR_HEIGHT_KM, hops)
     free = _FREE_SPACE_3_MW - 20.0 * np.log10(path)
     share = window_share(frequency_mhz, lower_mhz, upper_mhz, gyro_mhz)
-    field = free * share + _OFFSET_DB + focus_gain_db(distance) - _LY_DB
+    field = free * share + _OFFSET_DB + focus_gain_db(distance_km) - _LY_DB
     log_f = np.log10(np.asarray(frequency_mhz, dtype=float))
     return np.asarray(_FIELD_TO_LOSS_DB + 20.0 * log_f - field)
 

@@ -1,9 +1,9 @@
 """
 Hop modes of every path, hour and band: angle, height, MUF, support and loss.
 
-Axes are always path, hour, band, mode: (P, T, B, M). The first three modes are E
-layer modes of one to three hops, the other six F2 modes from the fewest hops a path
-allows upwards.
+Axes are always path, hour, band, mode: (P, T, B, M). In this order the modes are
+three of the E layer (one to three hops), one of F1, six of F2 (from the fewest hops a
+path allows upwards) and two of sporadic E.
 """
 
 from __future__ import annotations
@@ -13,7 +13,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from advisor.link import loss, muf
+from advisor.link import loss, muf, sporadic
+from advisor.link.auroral import auroral_loss_db
+from advisor.link.f1 import f1_muf_mhz
 from geo.hops import (
     E_MIRROR_HEIGHT_KM,
     MAX_HOP_E_KM,
@@ -26,25 +28,47 @@ from geo.paths import (
     CONTROL_POINTS,
     FAR_1000,
     FAR_HALF_HOP,
+    FAR_QUARTER,
     LONGEST_E_PATH_KM,
     MID,
     NEAR_1000,
     NEAR_HALF_HOP,
+    NEAR_QUARTER,
     Paths,
 )
 
-E_MODES, F2_MODES = 3, 6
-"""How many modes of each layer are carried, ITU-R P.533-14 section 5.2."""
+E_MODES, F1_MODES, F2_MODES, ES_MODES = 3, 1, 6, 2
+"""How many modes of each layer are carried; E and F2 as in ITU-R P.533-14 section
+5.2."""
 
-MODES = E_MODES + F2_MODES
+MODES = E_MODES + F1_MODES + F2_MODES + ES_MODES
+E_RANKED = slice(0, E_MODES + F1_MODES)
+F2_RANKED = slice(E_RANKED.stop, E_RANKED.stop + F2_MODES)
+ES_RANKED = slice(F2_RANKED.stop, MODES)
 
-_ALL_HOPS = (NEAR_1000, MID, FAR_1000, NEAR_HALF_HOP, FAR_HALF_HOP)
+ES_SHARE = np.array([0.01, 0.02, 0.07, 0.2, 0.3, 0.4])
+"""Share of days in each slice of sporadic E, strongest first."""
+
+_ES_EXCEEDED = np.cumsum(ES_SHARE) - 0.5 * ES_SHARE
+"""Share of days that are stronger than the middle of each slice."""
+
+F1_MIRROR_HEIGHT_KM = 200.0
+"""Mirror height of the F1 mode (handbook range 150 to 220, from memory). [km]"""
+
+NO_MODE_DB = 400.0
+"""Loss that stands for a mode that cannot be. [dB]"""
+
+_LAYER_NAMES = ("E",) * E_MODES + ("F1",) + ("F2",) * F2_MODES + ("Es",) * ES_MODES
+
+_ABSORBING = (NEAR_1000, MID, FAR_1000, NEAR_HALF_HOP, FAR_HALF_HOP)
 
 
 @dataclass(frozen=True)
 class Modes:
     """
     Hop modes over path, hour, band and mode.
+
+    All arrays without another shape are (P, T, B, M).
 
     Attributes
     ----------
@@ -53,21 +77,25 @@ class Modes:
     hops : numpy.ndarray of int
         Shape (P, M), hops of each mode.
     takeoff_deg : numpy.ndarray
-        Shape (P, T, B, M), the same at both ends. [deg]
+        The same at both ends. [deg]
     height_km : numpy.ndarray
-        Shape (P, T, B, M), mirror height. [km]
+        Mirror height. [km]
     muf_mhz : numpy.ndarray
-        Shape (P, T, B, M), median basic MUF; NaN where there is no mode. [MHz]
+        Median basic MUF; NaN where there is no mode. [MHz]
     returned : numpy.ndarray
-        Shape (P, T, B, M), share of days on which the layer returns the band,
-        whatever the horizon.
+        Share of days on which the layer returns the band, whatever the horizon.
     screened : numpy.ndarray
-        Shape (P, T, B, M), share of days on which the E layer stops the mode short;
-        0 for E modes.
-    spreading_db, absorption_db, ground_db : numpy.ndarray
-        Shape (P, T, B, M), the named losses. [dB]
+        Share of days on which the E layer stops the mode short; 0 but for F2.
+    spreading_db, absorption_db, ground_db, auroral_db, reflection_db : numpy.ndarray
+        The named losses; the last is that of sporadic E on the middle one of the
+        days on which it returns the band, 0 for other layers. [dB]
+    residual_db : numpy.ndarray
+        Shape (M,), the standard's residual term, 0 for sporadic E. [dB]
+    es_reflection_db : numpy.ndarray
+        Shape (P, T, B, 2, W), reflection loss of the sporadic-E modes in each slice
+        of days. [dB]
     clear : numpy.ndarray of bool
-        Shape (P, T, B, M), whether the ray leaves above the horizon at my end.
+        Whether the ray leaves above the horizon at my end.
     """
 
     frequency_mhz: NDArray[np.float64]
@@ -80,6 +108,10 @@ class Modes:
     spreading_db: NDArray[np.float64]
     absorption_db: NDArray[np.float64]
     ground_db: NDArray[np.float64]
+    auroral_db: NDArray[np.float64]
+    reflection_db: NDArray[np.float64]
+    residual_db: NDArray[np.float64]
+    es_reflection_db: NDArray[np.float64]
     clear: NDArray[np.bool_]
 
     @property
@@ -88,14 +120,37 @@ class Modes:
         return np.where(self.clear, self.returned, 0.0)
 
     @property
-    def loss_db(self) -> NDArray[np.float64]:
-        """Sum of all losses between isotropic antennas, (P, T, B, M), in dB."""
+    def often(self) -> NDArray[np.float64]:
+        """Share of days on which a mode reaches me and is not stopped short."""
+        return self.support * (1.0 - self.screened)
+
+    @property
+    def path_loss_db(self) -> NDArray[np.float64]:
+        """Losses between isotropic antennas but for the reflection, in dB."""
         return (
             self.spreading_db
             + self.absorption_db
             + self.ground_db
-            + loss.RESIDUAL_LOSS_DB
+            + self.auroral_db
+            + self.residual_db
         )
+
+    @property
+    def loss_db(self) -> NDArray[np.float64]:
+        """Sum of all losses between isotropic antennas, (P, T, B, M), in dB."""
+        return self.path_loss_db + self.reflection_db
+
+
+@dataclass(frozen=True)
+class _Layer:
+    """The modes of one layer, arrays that broadcast to (P, T, B, modes)."""
+
+    hops: NDArray[np.int64]
+    takeoff_deg: NDArray[np.float64]
+    height_km: NDArray[np.float64]
+    muf_mhz: NDArray[np.float64]
+    returned: NDArray[np.float64]
+    screened: NDArray[np.float64]
 
 
 def mode_name(mode: int, hops: int) -> str:
@@ -116,14 +171,28 @@ def mode_name(mode: int, hops: int) -> str:
 
     Examples
     --------
-    >>> mode_name(0, 1), mode_name(4, 2)
-    ('1E', '2F2')
+    >>> mode_name(0, 1), mode_name(5, 2), mode_name(10, 1)
+    ('1E', '2F2', '1Es')
     """
-    return f"{hops}E" if mode < E_MODES else f"{hops}F2"
+    return f"{hops}{_LAYER_NAMES[mode]}"
 
 
-def _at(values: NDArray[np.float64], paths: int) -> NDArray[np.float64]:
-    """Reorder (T, P * 7) layer values to (P, T, 1, 1, 7) for the mode axes."""
+def at_control(values: NDArray[np.float64], paths: int) -> NDArray[np.float64]:
+    """
+    Reorder layer values by path for the mode axes.
+
+    Parameters
+    ----------
+    values : numpy.ndarray
+        Shape (T, P * 9) or (1, P * 9).
+    paths : int
+        P.
+
+    Returns
+    -------
+    values : numpy.ndarray
+        Shape (P, T, 1, 1, 9).
+    """
     shaped = values.reshape(values.shape[0], paths, CONTROL_POINTS)
     return shaped.transpose(1, 0, 2)[:, :, None, None, :]
 
@@ -154,101 +223,161 @@ def hop_modes(
     modes : Modes
         Angles, heights, MUFs, probabilities and losses.
 
+    Notes
+    -----
+    A ray that leaves below the horizon has no gain and no mode; its angle is kept
+    negative so that the reason can be told.
+
     References
     ----------
     ITU-R P.533-14, sections 2 to 5 (from memory): control points of Table 1, the
     lower MUF of two control points, the higher foE for screening, the mean mirror
-    height.
+    height. Sporadic E by ITU-R P.534, F1 by ITU-R P.1240 (both from memory).
     """
     count = paths.distance_km.size
     frequency = np.atleast_1d(np.asarray(frequency_mhz, dtype=float))
     press = frequency[None, None, :, None]
-    e_layer = _e_modes(paths, layers, press, count)
-    f2_layer = _f2_modes(paths, layers, press, count)
-    joined = {
-        key: np.concatenate([e_layer[key], f2_layer[key]], axis=-1) for key in e_layer
-    }
-    hops = np.concatenate(
-        [
-            np.broadcast_to(np.arange(1, E_MODES + 1), (count, E_MODES)),
-            paths.f2_hops[:, None] + np.arange(F2_MODES),
-        ],
-        axis=-1,
-    )
-    takeoff = joined["takeoff_deg"]
-    horizon = np.broadcast_to(np.asarray(horizon_deg, dtype=float), (count,))
+    each = [
+        _e_modes(paths, layers, press),
+        _f1_mode(paths, layers, press),
+        _f2_modes(paths, layers, press),
+        _es_modes(paths, layers, press),
+    ]
+    body = (count, layers.r12.size, frequency.size)
+
+    def joined(name: str) -> NDArray[np.float64]:
+        parts = [getattr(layer, name) for layer in each]
+        return np.concatenate(
+            [np.broadcast_to(part, (*body, part.shape[-1])) for part in parts], axis=-1
+        )
+
+    hops = np.concatenate([layer.hops for layer in each], axis=-1)
+    takeoff, height = joined("takeoff_deg"), joined("height_km")
     hop_km = (paths.distance_km[:, None] / hops)[:, None, None, :]
     number = hops[:, None, None, :]
-    index, gyro = _absorbing(paths, layers, count)
+    index, gyro = _absorbing(paths, layers)
+    returned = joined("returned")
+    # One ray is not returned twice: F1 counts on days when F2 does not carry the
+    # band, sporadic E on days when the regular E layer does not.
+    rest = 1.0 - returned
+    returned[..., E_MODES] *= rest[..., F2_RANKED.start]
+    returned[..., ES_RANKED] *= rest[..., :ES_MODES]
+    horizon = np.broadcast_to(np.asarray(horizon_deg, dtype=float), (count,))
+    is_es = np.arange(MODES) >= ES_RANKED.start
+    typical, slices = _es_reflection(paths, layers, press, returned[..., ES_RANKED])
+    with np.errstate(divide="ignore"):
+        slices = slices - 10.0 * np.log10(rest[..., :ES_MODES, None])
+    reflection = np.zeros(takeoff.shape)
+    reflection[..., ES_RANKED] = typical
+    auroral = _auroral(paths, layers)
     return Modes(
         frequency_mhz=frequency,
         hops=hops,
         takeoff_deg=takeoff,
-        height_km=joined["height_km"],
-        muf_mhz=joined["muf_mhz"],
-        returned=joined["returned"],
-        screened=joined["screened"],
-        spreading_db=loss.spreading_db(
-            press, ray_path_km(hop_km, joined["height_km"], number)
+        height_km=height,
+        muf_mhz=joined("muf_mhz"),
+        returned=returned,
+        screened=joined("screened"),
+        spreading_db=loss.spreading_db(press, ray_path_km(hop_km, height, number)),
+        absorption_db=loss.absorption_db(
+            press, np.maximum(takeoff, 0.0), number, index, gyro
         ),
-        absorption_db=loss.absorption_db(press, takeoff, number, index, gyro),
         ground_db=np.broadcast_to(loss.ground_reflection_db(number), takeoff.shape),
+        auroral_db=np.broadcast_to(auroral, takeoff.shape),
+        reflection_db=reflection,
+        residual_db=np.where(is_es, 0.0, loss.RESIDUAL_LOSS_DB),
+        es_reflection_db=slices,
         clear=takeoff >= horizon[:, None, None, None],
     )
 
 
-def _absorbing(
-    paths: Paths, layers: Layers, count: int
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Mean absorption index and gyrofrequency at 100 km over a path's points."""
-    # The half-hop points count only beyond the longest single hop; up to there they
-    # fall on the middle and would weigh it three times.
-    weights = np.ones((count, len(_ALL_HOPS)))
+def _absorbing_weights(paths: Paths) -> NDArray[np.float64]:
+    """
+    Weights of the absorption control points, (P, 1, 1, 1, 5).
+
+    The half-hop points count only beyond the longest single hop; up to there they
+    fall on the middle and would weigh it three times.
+    """
+    weights = np.ones((paths.distance_km.size, len(_ABSORBING)))
     weights[:, -2:] = (paths.f2_hops > 1)[:, None]
     weights /= weights.sum(axis=-1, keepdims=True)
-    share = weights[:, None, None, None, :]
+    return weights[:, None, None, None, :]
+
+
+def _absorbing(
+    paths: Paths, layers: Layers
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Mean absorption index and gyrofrequency at 100 km over a path's points."""
+    count = paths.distance_km.size
+    share = _absorbing_weights(paths)
     each = loss.absorption_index(
-        _at(layers.zenith_deg, count), layers.r12[None, :, None, None, None]
-    )[..., _ALL_HOPS]
+        at_control(layers.zenith_deg, count), layers.r12[None, :, None, None, None]
+    )[..., _ABSORBING]
     index = (share * each).sum(axis=-1)
-    gyro_each = _at(layers.gyro_100km_mhz[None, :], count)[..., _ALL_HOPS]
+    gyro_each = at_control(layers.gyro_100km_mhz[None, :], count)[..., _ABSORBING]
     return index, np.asarray((share * gyro_each).sum(axis=-1))
 
 
-def _e_modes(
-    paths: Paths, layers: Layers, press: NDArray[np.float64], count: int
-) -> dict[str, NDArray[np.float64]]:
-    """E modes of one to three hops, (P, T, B, 3)."""
-    hop_km = paths.distance_km[:, None] / np.arange(1, E_MODES + 1)
+def _auroral(paths: Paths, layers: Layers) -> NDArray[np.float64]:
+    """Auroral and other losses, mean over the absorption points, (P, T, 1, 1)."""
+    count = paths.distance_km.size
+    months = layers.times.astype("datetime64[M]").astype(int) % 12 + 1
+    days = (layers.times - layers.times.astype("datetime64[M]")) / np.timedelta64(
+        1, "D"
+    )
+    month = (months + (days - 14.5) / 30.4)[None, :, None, None, None]
+    each = auroral_loss_db(
+        paths.distance_km[:, None, None, None, None],
+        at_control(layers.geomagnetic_lat_deg[None, :], count)[..., _ABSORBING],
+        at_control(layers.local_hour, count)[..., _ABSORBING],
+        month,
+    )
+    return np.asarray((_absorbing_weights(paths) * each).sum(axis=-1))
+
+
+def _e_modes(paths: Paths, layers: Layers, press: NDArray[np.float64]) -> _Layer:
+    """E modes of one to three hops."""
+    count = paths.distance_km.size
+    hops = np.broadcast_to(np.arange(1, E_MODES + 1), (count, E_MODES))
+    hop_km = paths.distance_km[:, None] / hops
     usable = (hop_km <= MAX_HOP_E_KM) & (
         paths.distance_km[:, None] <= LONGEST_E_PATH_KM
     )
     takeoff = takeoff_angle_deg(hop_km, E_MIRROR_HEIGHT_KM)[:, None, None, :]
-    foe = _at(layers.foe_mhz, count)[..., [NEAR_1000, FAR_1000]].min(axis=-1)
+    foe = at_control(layers.foe_mhz, count)[..., [NEAR_1000, FAR_1000]].min(axis=-1)
     top = np.where(usable[:, None, None, :], muf.e_muf_mhz(takeoff, foe), np.nan)
-    support = muf.support_probability(press, top, muf.E_LOWER_RATIO, muf.E_UPPER_RATIO)
-    shape = support.shape
-    return {
-        "takeoff_deg": np.broadcast_to(takeoff, shape),
-        "height_km": np.full(shape, E_MIRROR_HEIGHT_KM),
-        "muf_mhz": np.broadcast_to(top, shape),
-        "returned": support,
-        "screened": np.zeros(shape),
-    }
+    returned = muf.support_probability(press, top, muf.E_LOWER_RATIO, muf.E_UPPER_RATIO)
+    height = np.full((1, 1, 1, E_MODES), E_MIRROR_HEIGHT_KM)
+    return _Layer(hops, takeoff, height, top, returned, np.zeros(height.shape))
 
 
-def _f2_modes(
-    paths: Paths, layers: Layers, press: NDArray[np.float64], count: int
-) -> dict[str, NDArray[np.float64]]:
-    """F2 modes from the fewest hops upwards, (P, T, B, 6)."""
+def _f1_mode(paths: Paths, layers: Layers, press: NDArray[np.float64]) -> _Layer:
+    """One F1 hop where the standard has one, 2000 to 3400 km."""
+    count = paths.distance_km.size
+    distance = paths.distance_km[:, None, None, None]
+    top = f1_muf_mhz(
+        distance,
+        at_control(layers.fof1_mhz, count)[..., MID],
+        layers.r12[None, :, None, None],
+    )
+    returned = muf.support_probability(press, top, muf.E_LOWER_RATIO, muf.E_UPPER_RATIO)
+    height = np.full((1, 1, 1, 1), F1_MIRROR_HEIGHT_KM)
+    takeoff = takeoff_angle_deg(distance, F1_MIRROR_HEIGHT_KM)
+    hops = np.ones((count, F1_MODES), dtype=np.int64)
+    return _Layer(hops, takeoff, height, top, returned, np.zeros(height.shape))
+
+
+def _f2_modes(paths: Paths, layers: Layers, press: NDArray[np.float64]) -> _Layer:
+    """F2 modes from the fewest hops upwards."""
+    count = paths.distance_km.size
     hops = paths.f2_hops[:, None] + np.arange(F2_MODES)
     hop_km = (paths.distance_km[:, None] / hops)[:, None, None, :]
     ends = [NEAR_HALF_HOP, FAR_HALF_HOP]
     fof2, foe, m3000 = (
-        _at(values, count)
+        at_control(values, count)
         for values in (layers.fof2_mhz, layers.foe_mhz, layers.m3000f2)
     )
-    gyro = _at(layers.gyro_mhz[None, :], count)
+    gyro = at_control(layers.gyro_mhz[None, :], count)
     each = muf.f2_muf_mhz(
         hop_km[..., None],
         fof2[..., ends],
@@ -260,7 +389,7 @@ def _f2_modes(
     top = np.where(np.isnan(each).any(axis=-1), np.nan, each.min(axis=-1))
 
     def of_lower(values: NDArray[np.float64]) -> NDArray[np.float64]:
-        pair = np.broadcast_to(_at(values, count)[..., ends], each.shape)
+        pair = np.broadcast_to(at_control(values, count)[..., ends], each.shape)
         return np.take_along_axis(pair, lower_end, axis=-1)[..., 0]
 
     heights = [MID, *ends]
@@ -273,7 +402,7 @@ def _f2_modes(
         layers.r12[None, :, None, None, None],
     ).mean(axis=-1)
     takeoff = takeoff_angle_deg(hop_km, height)
-    support = muf.support_probability(
+    returned = muf.support_probability(
         press,
         top,
         of_lower(layers.fof2_lower_ratio),
@@ -286,11 +415,82 @@ def _f2_modes(
         muf.E_LOWER_RATIO,
         muf.E_UPPER_RATIO,
     )
-    shape = np.broadcast_shapes(support.shape, screened.shape)
-    return {
-        "takeoff_deg": np.broadcast_to(takeoff, shape),
-        "height_km": np.broadcast_to(height, shape),
-        "muf_mhz": np.broadcast_to(top, shape),
-        "returned": np.broadcast_to(support, shape),
-        "screened": np.broadcast_to(screened, shape),
-    }
+    return _Layer(hops, takeoff, height, top, returned, screened)
+
+
+def _es_points(
+    layers: Layers, count: int
+) -> list[tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]]:
+    """Deciles of foEs that hold for all hops of each sporadic-E mode, (P, T, 1)."""
+    points = []
+    for places in ([MID], [NEAR_QUARTER, FAR_QUARTER]):
+        lower, median, upper = (
+            at_control(values, count)[:, :, 0, :, places].min(axis=0)
+            for values in (
+                layers.foes_lower_mhz,
+                layers.foes_mhz,
+                layers.foes_upper_mhz,
+            )
+        )
+        points.append((lower, median, upper))
+    return points
+
+
+def _es_modes(paths: Paths, layers: Layers, press: NDArray[np.float64]) -> _Layer:
+    """Sporadic-E modes of one and two hops; the patches of two are independent."""
+    count = paths.distance_km.size
+    hops = np.broadcast_to(np.arange(1, ES_MODES + 1), (count, ES_MODES))
+    hop_km = paths.distance_km[:, None] / hops
+    flat = sporadic.es_takeoff_deg(hop_km)[:, None, None, :]
+    # Too long a hop has no angle there: keep the geometry for what is blocked.
+    takeoff = np.where(
+        np.isnan(flat),
+        takeoff_angle_deg(hop_km, sporadic.ES_MIRROR_HEIGHT_KM)[:, None, None, :],
+        flat,
+    )
+    tops, shares = [], []
+    for n, (lower, median, upper) in enumerate(_es_points(layers, count)):
+        level = sporadic.needed_foes_mhz(press, flat[..., n : n + 1])[..., 0]
+        share = sporadic.share_above(level, lower, median, upper) ** (n + 1)
+        shares.append(np.nan_to_num(share, nan=0.0))
+        secant = press[..., 0] / level
+        tops.append(np.broadcast_to(secant * median, share.shape))
+    height = np.full((1, 1, 1, ES_MODES), sporadic.ES_MIRROR_HEIGHT_KM)
+    return _Layer(
+        hops,
+        takeoff,
+        height,
+        np.stack(tops, axis=-1),
+        np.stack(shares, axis=-1),
+        np.zeros(height.shape),
+    )
+
+
+def _es_reflection(
+    paths: Paths,
+    layers: Layers,
+    press: NDArray[np.float64],
+    returned: NDArray[np.float64],
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """
+    Reflection loss of sporadic E: typical (P, T, B, 2), by slice (P, T, B, 2, W).
+
+    Two hops need two good patches: a slice that is exceeded on a share s of days has
+    both patches at a level that each exceeds on the square root of s.
+    """
+    count = paths.distance_km.size
+    typical, slices = [], []
+    for n, deciles in enumerate(_es_points(layers, count)):
+        hop_km = paths.distance_km[:, None, None] / (n + 1)
+        usable = hop_km <= sporadic.MAX_HOP_ES_KM
+        path = ray_path_km(hop_km, sporadic.ES_MIRROR_HEIGHT_KM)
+        half = np.maximum(0.5 * returned[..., n], 1e-12) ** (1.0 / (n + 1))
+        level = sporadic.foes_exceeded_mhz(half, *deciles)
+        one = sporadic.es_reflection_loss_db(path, press[..., 0], level)
+        typical.append(np.where(usable, (n + 1) * one, NO_MODE_DB))
+        each = sporadic.foes_exceeded_mhz(
+            _ES_EXCEEDED ** (1.0 / (n + 1)), *(value[..., None] for value in deciles)
+        )
+        sliced = sporadic.es_reflection_loss_db(path[..., None], press, each)
+        slices.append(np.where(usable[..., None], (n + 1) * sliced, NO_MODE_DB))
+    return np.stack(typical, axis=-1), np.stack(slices, axis=-2)

@@ -296,3 +296,38 @@ def support_probability(
         above = np.maximum(press - 1.0, 0.0) / (np.asarray(upper_ratio) - 1.0)
     share = np.where(press <= 1.0, 1.3 - 0.8 / (1.0 + below), 0.8 / (1.0 + above) - 0.3)
     return np.asarray(np.nan_to_num(np.clip(share, 0.0, 1.0), nan=0.0))
+
+
+def ratio_exceeded(
+    share: ArrayLike, lower_ratio: ArrayLike, upper_ratio: ArrayLike
+) -> NDArray[np.float64]:
+    """
+    Ratio to its median that the MUF exceeds on a share of days.
+
+    Parameters
+    ----------
+    share : array_like
+        Share of days, above 0 and below 1.
+    lower_ratio, upper_ratio : array_like
+        Deciles over the median, as in `support_probability`, whose inverse this is.
+
+    Returns
+    -------
+    ratio : numpy.ndarray
+        1 for a share of one half.
+
+    References
+    ----------
+    ITU-R P.533-14, section 3.6, solved for the frequency.
+
+    Examples
+    --------
+    >>> ratio_exceeded([0.9, 0.5, 0.1], 0.85, 1.15).round(2)
+    array([0.85, 1.  , 1.15])
+    """
+    days = np.asarray(share, dtype=float)
+    below = 0.8 / (1.3 - np.maximum(days, 0.5)) - 1.0
+    above = 0.8 / (0.3 + np.minimum(days, 0.5)) - 1.0
+    lower = 1.0 - below * (1.0 - np.asarray(lower_ratio, dtype=float))
+    upper = 1.0 + above * (np.asarray(upper_ratio, dtype=float) - 1.0)
+    return np.asarray(np.where(days >= 0.5, lower, upper))

@@ -2,7 +2,7 @@
 Radio noise at a receiving place: man-made and galactic, with their spread.
 
 Figures are those of ITU-R P.372: the noise factor is in dB above kT0B with
-T0 = 290 K. Lightning noise (the atmospheric part) is not counted.
+T0 = 290 K. Lightning, the third source, is in `advisor.link.atmospheric`.
 """
 
 from __future__ import annotations

@@ -10,9 +10,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
-from advisor.advice import LIMITS, Advice
+from advisor.advice import Advice
 from advisor.cautions import cautions
 from advisor.explain import headline, reasons
+from advisor.limits import LIMITS
 
 if TYPE_CHECKING:
     import pandas as pd

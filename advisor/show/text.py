@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from advisor.advice import OPEN_CHANCE, Advice, TargetAdvice
+from advisor.advice import Advice
 from advisor.cautions import cautions
 from advisor.explain import (
     WHAT_A_CHANCE_IS,
@@ -19,6 +19,8 @@ from advisor.explain import (
     limit_words,
     reasons,
 )
+from advisor.limits import OPEN_CHANCE
+from advisor.regions import TargetAdvice
 
 if TYPE_CHECKING:
     from advisor.almanac import SkyTable

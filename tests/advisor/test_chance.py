@@ -6,116 +6,170 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as hnp
 
-from advisor.link.chance import chance, reliability, signal_deciles_db
-from advisor.link.modes import E_MODES, MODES
+from advisor.link.chance import (
+    NO_SIGNAL_DB,
+    Ways,
+    chance,
+    reliability,
+    signal_deciles_db,
+)
+from advisor.link.modes import ES_SHARE
 
-CELLS = 4
-probabilities = hnp.arrays(float, (CELLS, MODES), elements=st.floats(0.0, 1.0))
-margins = hnp.arrays(float, (CELLS, MODES), elements=st.floats(-60.0, 60.0))
-
-
-def no_screening(screened):
-    """E modes are never screened."""
-    screened = screened.copy()
-    screened[:, :E_MODES] = 0.0
-    return screened
+CELLS, E, F = 4, 4, 6
+UPPER, LOWER = np.full(CELLS, 8.0), np.full(CELLS, 11.0)
 
 
-def sampled(support, screened, margin, upper, lower, count=400):
+def shares(modes):
+    """Probabilities for some modes in every cell."""
+    return hnp.arrays(float, (CELLS, modes), elements=st.floats(0.0, 1.0))
+
+
+def margins(modes):
+    """Margins in dB for some modes in every cell."""
+    return hnp.arrays(float, (CELLS, modes), elements=st.floats(-60.0, 60.0))
+
+
+def ways(
+    e_support=None,
+    f2_support=None,
+    f2_screened=None,
+    e_margin=NO_SIGNAL_DB,
+    f2_margin=NO_SIGNAL_DB,
+    es_margin=NO_SIGNAL_DB,
+    ground=NO_SIGNAL_DB,
+    window=NO_SIGNAL_DB,
+    weight=0.0,
+):
+    """Ways of four cells with nothing in them but what is given."""
+
+    def filled(value, *shape):
+        return np.broadcast_to(np.asarray(0.0 if value is None else value), shape)
+
+    return Ways(
+        filled(e_support, CELLS, E),
+        filled(f2_support, CELLS, F),
+        filled(f2_screened, CELLS, F),
+        filled(e_margin, CELLS, E),
+        filled(f2_margin, CELLS, F),
+        ES_SHARE,
+        filled(es_margin, CELLS, ES_SHARE.size),
+        filled(ground, CELLS),
+        filled(window, CELLS, 8),
+        filled(weight, CELLS),
+    )
+
+
+def drawn(e_support, f2_support, screened, e_margin, f2_margin, count=300):
     """The same average over a grid of ranks, one day at a time, without pieces."""
     ranks = (np.arange(count) + 0.5) / count
     days = np.zeros((count, count))
-    power = 10.0 ** (margin / 10.0)
     for i, u in enumerate(ranks):
-        total = np.zeros(count)
-        for m in range(MODES):
-            if m < E_MODES:
-                total += power[m] * (u > 1.0 - support[m])
-            elif u <= 1.0 - screened[m]:
-                total += power[m] * (ranks > 1.0 - support[m])
-        with np.errstate(divide="ignore"):
-            days[i] = reliability(10.0 * np.log10(total), upper, lower)
+        total = np.full(count, 1e-40)
+        for m in range(E):
+            total += 10 ** (e_margin[m] / 10) * (u > 1.0 - e_support[m])
+        for m in range(F):
+            if u <= 1.0 - screened[m]:
+                total += 10 ** (f2_margin[m] / 10) * (ranks > 1.0 - f2_support[m])
+        days[i] = reliability(10.0 * np.log10(total), 8.0, 11.0)
     return days.mean()
 
 
 @settings(max_examples=10, deadline=None)
-@given(support=probabilities, screened=probabilities, margin=margins)
-def test_equals_an_average_over_many_days(support, screened, margin):
+@given(shares(E), shares(F), shares(F), margins(E), margins(F))
+def test_equals_an_average_over_many_days(es, fs, fc, em, fm):
     """The finite sum is the average over days, drawn one by one."""
-    screened = no_screening(screened)
-    ours = chance(support, screened, margin, np.full(CELLS, 8.0), np.full(CELLS, 11.0))
-    drawn = sampled(support[0], screened[0], margin[0], 8.0, 11.0)
-    assert ours[0] == pytest.approx(drawn, abs=0.02)
+    ours = chance(ways(es, fs, fc, em, fm), UPPER, LOWER)
+    assert ours[0] == pytest.approx(drawn(es[0], fs[0], fc[0], em[0], fm[0]), abs=0.02)
 
 
-@given(support=probabilities)
-def test_without_noise_it_is_the_support(support):
+@given(shares(F))
+def test_without_noise_it_is_the_support(fs):
     """
     Margins far above zero and no E layer: the greatest support of any F2 mode.
 
     ITU-R P.533-14 section 3.6 calls this the support of the path.
     """
-    support = support.copy()
-    support[:, :E_MODES] = 0.0
-    ours = chance(
-        support,
-        np.zeros_like(support),
-        np.full_like(support, 200.0),
-        8.0 + np.zeros(4),
-        11.0 + np.zeros(4),
-    )
-    assert ours == pytest.approx(support.max(axis=-1), abs=1e-12)
+    ours = chance(ways(f2_support=fs, f2_margin=200.0), UPPER, LOWER)
+    assert ours == pytest.approx(fs.max(axis=-1), abs=1e-9)
 
 
-@given(margin=st.floats(-40.0, 40.0))
+@given(st.floats(-40.0, 40.0))
 def test_far_below_the_muf_it_is_the_reliability(margin):
     """One mode on every day: ITU-R P.533-14 section 10.1, basic circuit reliability."""
-    support = np.zeros((1, MODES))
-    support[0, E_MODES] = 1.0
-    level = np.full((1, MODES), -np.inf)
-    level[0, E_MODES] = margin
-    ours = chance(
-        support, np.zeros_like(support), level, np.array([8.0]), np.array([11.0])
-    )
-    assert ours[0] == pytest.approx(float(reliability(margin, 8.0, 11.0)), abs=1e-9)
+    support = np.zeros(F)
+    support[0] = 1.0
+    ours = chance(ways(f2_support=support, f2_margin=margin), UPPER, LOWER)
+    assert ours == pytest.approx(float(reliability(margin, 8.0, 11.0)), abs=1e-9)
 
 
-@given(
-    support=probabilities,
-    screened=probabilities,
-    margin=margins,
-    more=st.floats(0.0, 30.0),
-)
-def test_more_signal_never_hurts(support, screened, margin, more):
+@given(shares(E), shares(F), shares(F), margins(E), margins(F), st.floats(0.0, 30.0))
+def test_more_signal_never_hurts(es, fs, fc, em, fm, more):
     """More power, or less noise, or less required: never a lower chance."""
-    screened = no_screening(screened)
-    spread = np.full(CELLS, 8.0), np.full(CELLS, 11.0)
-    both = chance(support, screened, np.stack([margin, margin + more]), *spread)
-    assert np.all(both[1] >= both[0] - 1e-12)
-    assert np.all((both >= 0.0) & (both <= 1.0 + 1e-12))
+    one = chance(ways(es, fs, fc, em, fm), UPPER, LOWER)
+    other = chance(ways(es, fs, fc, em + more, fm + more), UPPER, LOWER)
+    assert np.all(other >= one - 1e-12)
+    assert np.all((one >= 0.0) & (one <= 1.0 + 1e-12))
 
 
-@given(support=probabilities, margin=margins, mode=st.integers(0, MODES - 1))
-def test_a_mode_more_often_there_never_hurts(support, margin, mode):
+@given(shares(F), margins(F), st.integers(0, F - 1))
+def test_a_mode_more_often_there_never_hurts(fs, fm, mode):
     """Raising one mode's support never lowers the chance."""
-    spread = np.full(CELLS, 8.0), np.full(CELLS, 11.0)
-    still = np.zeros_like(support)
-    raised = support.copy()
+    raised = fs.copy()
     raised[:, mode] = np.minimum(raised[:, mode] + 0.2, 1.0)
-    before = chance(support, still, margin, *spread)
-    assert np.all(chance(raised, still, margin, *spread) >= before - 1e-12)
+    before = chance(ways(f2_support=fs, f2_margin=fm), UPPER, LOWER)
+    after = chance(ways(f2_support=raised, f2_margin=fm), UPPER, LOWER)
+    assert np.all(after >= before - 1e-12)
 
 
 def test_full_screening_leaves_only_e_modes():
     """F2 modes behind a closed E layer add nothing."""
-    support = np.ones((1, MODES))
-    screened = np.ones((1, MODES))
-    screened[0, :E_MODES] = 0.0
-    margin = np.full((1, MODES), -50.0)
-    margin[0, E_MODES:] = 50.0
-    assert (
-        chance(support, screened, margin, np.array([8.0]), np.array([11.0]))[0] == 0.0
-    )
+    closed = ways(1.0, 1.0, 1.0, e_margin=-50.0, f2_margin=50.0)
+    assert np.all(chance(closed, UPPER, LOWER) == 0.0)
+
+
+def test_ground_wave_is_there_every_day():
+    """Alone it is the reliability; beside a strong mode it changes nothing."""
+    alone = chance(ways(ground=3.0), UPPER, LOWER)
+    assert alone == pytest.approx(float(reliability(3.0, 8.0, 11.0)))
+    full = ways(f2_support=1.0, f2_margin=60.0, ground=3.0)
+    assert chance(full, UPPER, LOWER) == pytest.approx(1.0)
+
+
+def test_sporadic_e_adds_the_share_of_its_days():
+    """Loud in the two strongest slices and dead else: 3 days in 100, and no others."""
+    level = np.where(np.arange(ES_SHARE.size) < 2, 90.0, NO_SIGNAL_DB)
+    assert chance(ways(es_margin=level), UPPER, LOWER) == pytest.approx(0.03)
+    half = ways(f2_support=np.eye(F)[0] * 0.5, f2_margin=90.0, es_margin=level)
+    assert chance(half, UPPER, LOWER) == pytest.approx(0.5 + 0.5 * 0.03)
+
+
+def test_window_alone_beyond_9000_km_and_not_at_all_below_7000():
+    """The weight takes hop modes out and puts the window in."""
+    hops = ways(f2_support=1.0, f2_margin=60.0, window=-60.0, weight=1.0)
+    assert np.all(chance(hops, UPPER, LOWER) == 0.0)
+    near = ways(f2_support=1.0, f2_margin=60.0, window=-60.0, weight=0.0)
+    assert chance(near, UPPER, LOWER) == pytest.approx(1.0)
+
+
+@given(st.floats(0.0, 1.0), st.floats(-20.0, 20.0), st.floats(-20.0, 20.0))
+def test_blend_lies_between_hops_and_window(weight, hop, window):
+    """Between 7000 and 9000 km the chance lies between those of both methods."""
+    support = np.eye(F)[0]
+    both = [
+        chance(
+            ways(f2_support=support, f2_margin=hop, window=window, weight=share),
+            UPPER,
+            LOWER,
+        )[0]
+        for share in (0.0, weight, 1.0)
+    ]
+    assert min(both[0], both[2]) - 1e-9 <= both[1] <= max(both[0], both[2]) + 1e-9
+
+
+def test_window_slices_are_days():
+    """Loud in the upper half of the ranks: half of the days."""
+    level = np.where(np.arange(8) < 4, NO_SIGNAL_DB, 90.0)
+    assert chance(ways(window=level, weight=1.0), UPPER, LOWER) == pytest.approx(0.5)
 
 
 def test_reliability_never_leaves_zero_to_one():
@@ -129,3 +183,5 @@ def test_signal_spreads_more_at_high_latitude():
     upper, lower = signal_deciles_db([0.0, 70.0])
     assert upper == pytest.approx([np.hypot(6, 5), np.hypot(9, 5)])
     assert lower == pytest.approx([np.hypot(8, 8), np.hypot(11, 8)])
+    around = np.array(signal_deciles_db(np.linspace(55.0, 65.0, 101)))
+    assert np.abs(np.diff(around)).max() < 0.1

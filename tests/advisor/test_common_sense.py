@@ -22,10 +22,10 @@ def local_noon(advice, lon_deg):
 
 
 def test_10_m_is_closed_at_night_at_low_activity(ask):
-    """28 MHz at midnight with R12 5: nothing by E or F2."""
+    """28 MHz at midnight with R12 5: nothing but a trace of sporadic E."""
     advice = ask("50,10", "50,31", WINTER, r12=5.0)
     night = [(local_noon(advice, 20) + 12 + k) % 24 for k in (-2, 0, 2)]
-    assert np.all(advice.setups[0].chance[0, night, band(advice, "10 m")] == 0.0)
+    assert np.all(advice.setups[0].chance[0, night, band(advice, "10 m")] < 0.002)
 
 
 @pytest.mark.parametrize("name", ["160 m", "80 m"])
@@ -39,11 +39,15 @@ def test_low_bands_die_by_day_and_live_at_night(ask, name):
 
 
 def test_short_skip_on_40_m_while_20_m_skips_over(ask):
-    """By day 7 MHz serves 300 to 500 km; 14 MHz passes over but reaches 2000 km."""
+    """
+    By day 7 MHz serves 300 to 500 km; 14 MHz passes over but reaches 2000 km.
+
+    What is left on 14 MHz are the few days with dense sporadic E overhead.
+    """
     near = ask("50,10", "300-500 km", EQUINOX, power_w=100.0)
     noon = local_noon(near, 10)
     assert near.setups[0].chance[0, noon, band(near, "40 m")] > 0.7
-    assert near.setups[0].chance[0, noon, band(near, "20 m")] < 0.05
+    assert near.setups[0].chance[0, noon, band(near, "20 m")] < 0.1
     far = ask("50,10", "50,38", EQUINOX, power_w=100.0)
     assert far.setups[0].chance[0, noon, band(far, "20 m")] > 0.5
 

@@ -1,34 +1,267 @@
 """
-Wires cut into short segments.
+Wires in space: what is hung, fed and loaded, and cut into short segments.
 
-Finds where wires meet, refuses what the method cannot do, and builds the basis
-functions of the currents.
+Frame: x east, y north, z up, in metres, for a set-up whose wire bearing is 0: it
+runs towards +y. Over ground z is the height; in free space it may be anything.
 """
 
 from __future__ import annotations
 
 import functools
 import itertools
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csr_array
 
-from advisor.antenna.wires import SAME_PLACE_M, Wire, WireModel
+from advisor.antenna.segments import GROWTH, closest_approach, cut_stretch
 from geo.errors import InputError
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
+Point = tuple[float, float, float]
 
+# Annealed copper at 20 °C, IEC 60028. [S/m]
+COPPER_S_M = 5.8e7
+
+# Two points closer than this are one. [m]
+_SAME_PLACE_M = 1e-3
 # A segment is longer than this many radii, or the thin-wire kernel fails.
 _LEAST_RADII = 4.0
-# How much longer a segment may get per metre away from the feed.
-_GROWTH = 0.35
 # The longest wire gets at least this many segments, however low the frequency.
-_LEAST_SEGMENTS = 10
+_LEAST_SEGMENTS = 16
 # Wires that leave one point at a smaller angle than this lie on each other.
 _LEAST_ANGLE_DEG = 1.0
+
+
+@dataclass(frozen=True)
+class Wire:
+    """
+    One straight round wire.
+
+    Attributes
+    ----------
+    start_m, end_m : tuple of float
+        East, north and up of the two ends. [m]
+    radius_m : float
+        Radius of the conductor. [m]
+    conductivity_s_m : float
+        Conductivity; infinite for none of the loss. Default copper. [S/m]
+    insulation_m : float
+        Thickness of a coat, 0 for bare wire. [m]
+    insulation_eps_r : float
+        Relative permittivity of the coat. [1]
+    name : str
+        What to call it in messages.
+    """
+
+    start_m: Point
+    end_m: Point
+    radius_m: float
+    conductivity_s_m: float = COPPER_S_M
+    insulation_m: float = 0.0
+    insulation_eps_r: float = 1.0
+    name: str = ""
+
+    def __post_init__(self) -> None:
+        if not np.all(np.isfinite([*self.start_m, *self.end_m])):
+            raise InputError(f"{self.label}: an end is not at finite coordinates")
+        if not 0.0 < self.radius_m < np.inf:
+            raise InputError(
+                f"{self.label}: radius {self.radius_m} m is not positive; "
+                "0.001 is usual"
+            )
+        if self.length_m < _SAME_PLACE_M:
+            raise InputError(
+                f"{self.label}: its two ends are the same point; leave the wire out"
+            )
+        if not self.conductivity_s_m > 0.0:
+            raise InputError(
+                f"{self.label}: conductivity {self.conductivity_s_m} S/m is not "
+                "positive; copper is 5.8e7"
+            )
+        if not (self.insulation_m >= 0.0 and self.insulation_eps_r >= 1.0):
+            raise InputError(
+                f"{self.label}: insulation of {self.insulation_m} m and permittivity "
+                f"{self.insulation_eps_r} cannot be; use 0 or more and 1 or more"
+            )
+
+    @property
+    def label(self) -> str:
+        """The name in quotes, or where the wire starts."""
+        if self.name:
+            return f"wire '{self.name}'"
+        return "wire from ({:.4g}, {:.4g}, {:.4g})".format(*self.start_m)
+
+    @property
+    def length_m(self) -> float:
+        """Distance between the ends, metres."""
+        return float(np.linalg.norm(np.subtract(self.end_m, self.start_m)))
+
+    @property
+    def direction(self) -> FloatArray:
+        """Unit vector from start to end."""
+        return np.asarray(np.subtract(self.end_m, self.start_m)) / self.length_m
+
+    def point(self, at_m: float) -> FloatArray:
+        """Coordinates at a distance from the start, metres."""
+        return np.asarray(self.start_m) + at_m * self.direction
+
+
+# A lossless circuit at its very resonance: as good as open. [S]
+_OPEN_S = 1e-12
+
+
+def _series(omega: float, r: float, ind: float, cap: float) -> complex:
+    return r + 1j * omega * ind + (1.0 / (1j * omega * cap) if cap else 0.0)
+
+
+def _parallel(omega: float, r: float, ind: float, cap: float) -> complex:
+    admittance = 1j * omega * cap
+    admittance += 1.0 / r if r else 0.0
+    admittance += 1.0 / (1j * omega * ind) if ind else 0.0
+    return 1.0 / (admittance or _OPEN_S)
+
+
+def _trap(omega: float, r: float, ind: float, cap: float) -> complex:
+    admittance = 1.0 / (r + 1j * omega * ind) + 1j * omega * cap
+    return 1.0 / (admittance or _OPEN_S)
+
+
+_LOAD_KINDS = {"series": _series, "parallel": _parallel, "trap": _trap}
+
+
+@dataclass(frozen=True)
+class Load:
+    """
+    A lumped part in series with a wire.
+
+    Attributes
+    ----------
+    wire : int
+        Index of the wire.
+    at_m : float
+        Distance from the wire's start. [m]
+    resistance_ohm, inductance_h, capacitance_f : float
+        The parts; 0 leaves one out. [ohm, H, F]
+    kind : str
+        ``"series"`` and ``"parallel"`` join the parts in those ways; ``"trap"`` is
+        a lossy coil (resistance and inductance in series) across a capacitor.
+    """
+
+    wire: int
+    at_m: float
+    resistance_ohm: float = 0.0
+    inductance_h: float = 0.0
+    capacitance_f: float = 0.0
+    kind: str = "series"
+
+    def __post_init__(self) -> None:
+        if self.kind not in _LOAD_KINDS:
+            raise InputError(
+                f"load kind '{self.kind}' is unknown; use {', '.join(_LOAD_KINDS)}"
+            )
+        parts = (self.resistance_ohm, self.inductance_h, self.capacitance_f)
+        if not all(0.0 <= part < np.inf for part in parts) or not any(parts):
+            raise InputError(
+                f"load of {parts[0]} ohm, {parts[1]} H, {parts[2]} F: "
+                "use values of 0 or more, one of them above 0"
+            )
+        if self.kind == "trap" and not self.inductance_h:
+            raise InputError("a trap needs an inductance above 0 H")
+
+    def impedance_ohm(self, frequency_mhz: float) -> complex:
+        """
+        Impedance at one frequency.
+
+        Parameters
+        ----------
+        frequency_mhz : float
+            Frequency. [MHz]
+
+        Returns
+        -------
+        z : complex
+            Resistance plus j times reactance. [ohm]
+
+        Examples
+        --------
+        >>> Load(0, 1.0, inductance_h=1e-6).impedance_ohm(10.0).imag
+        62.83
+        """
+        omega = 2e6 * np.pi * frequency_mhz
+        return _LOAD_KINDS[self.kind](
+            omega, self.resistance_ohm, self.inductance_h, self.capacitance_f
+        )
+
+
+@dataclass(frozen=True)
+class Source:
+    """
+    A feed: a voltage across a small gap in a wire.
+
+    Where several wires meet, the gap is in the wire named, at that end.
+
+    Attributes
+    ----------
+    wire : int
+        Index of the wire.
+    at_m : float
+        Distance from the wire's start. [m]
+    voltage_v : complex
+        Peak voltage that drives current along the wire. [V]
+    """
+
+    wire: int
+    at_m: float
+    voltage_v: complex = 1.0
+
+
+@dataclass(frozen=True)
+class WireModel:
+    """
+    Everything that is hung: wires, feeds, loads.
+
+    Attributes
+    ----------
+    wires : tuple of Wire
+        At least one.
+    sources : tuple of Source
+        At least one.
+    loads : tuple of Load
+        Any number.
+    """
+
+    wires: tuple[Wire, ...]
+    sources: tuple[Source, ...]
+    loads: tuple[Load, ...] = ()
+
+    def __post_init__(self) -> None:
+        if not self.wires:
+            raise InputError("a set-up without a wire; give at least one")
+        if not self.sources:
+            raise InputError("a set-up without a feed; give at least one")
+        for port, what in self.ports():
+            if not 0 <= port.wire < len(self.wires):
+                raise InputError(
+                    f"{what} on wire {port.wire}, where there is no wire; "
+                    f"there are 0 to {len(self.wires) - 1}"
+                )
+            wire = self.wires[port.wire]
+            if not -_SAME_PLACE_M <= port.at_m <= wire.length_m + _SAME_PLACE_M:
+                raise InputError(
+                    f"{what} at {port.at_m:.4g} m, where there is no wire; "
+                    f"{wire.label} is 0 to {wire.length_m:.4g} m long"
+                )
+
+    def ports(self) -> Iterator[tuple[Source | Load, str]]:
+        """Go through sources, then loads, each with what to call it."""
+        for source in self.sources:
+            yield source, "feed"
+        for load in self.loads:
+            yield load, "load"
 
 
 @dataclass(frozen=True)
@@ -64,7 +297,8 @@ class Mesh:
     def length_m(self) -> FloatArray:
         """Lengths of the segments, shape (S,), metres."""
         span = self.end_m - self.start_m
-        return np.sqrt(np.sum(span**2, axis=1))
+        length: FloatArray = np.sqrt(np.sum(span**2, axis=1))
+        return length
 
     @functools.cached_property
     def tangent(self) -> FloatArray:
@@ -125,8 +359,8 @@ def build_mesh(
     radius = np.array([wire.radius_m for wire in model.wires])[wire_of]
     start, end = np.concatenate(starts), np.concatenate(ends)
     if touches_ground:
-        start[np.abs(start[:, 2]) < SAME_PLACE_M, 2] = 0.0
-        end[np.abs(end[:, 2]) < SAME_PLACE_M, 2] = 0.0
+        start[np.abs(start[:, 2]) < _SAME_PLACE_M, 2] = 0.0
+        end[np.abs(end[:, 2]) < _SAME_PLACE_M, 2] = 0.0
     junction = _junctions(model, cuts, stops, nodes, touches_ground)
     ports = _port_halves(model, cuts, junction)
     return Mesh(start, end, wire_of, radius, junction, ports)
@@ -144,8 +378,8 @@ def _check_heights(model: WireModel, touches_ground: bool) -> None:
     for wire in model.wires:
         low, high = sorted((wire.start_m[2], wire.end_m[2]))
         least = 2.0 * (wire.radius_m + wire.insulation_m)
-        if touches_ground and abs(low) < SAME_PLACE_M:
-            if high < max(least, SAME_PLACE_M):
+        if touches_ground and abs(low) < _SAME_PLACE_M:
+            if high < max(least, _SAME_PLACE_M):
                 raise InputError(f"{wire.label} lies on the ground; raise it")
         elif low < 0.0:
             raise InputError(
@@ -167,12 +401,12 @@ def _stops(model: WireModel) -> list[FloatArray]:
         offset = ends - np.asarray(wire.start_m)
         along = offset @ wire.direction
         away = np.linalg.norm(offset - along[:, None] * wire.direction, axis=1)
-        branches = along[(away < SAME_PLACE_M) & (along > 0.0) & (along < length)]
+        branches = along[(away < _SAME_PLACE_M) & (along > 0.0) & (along < length)]
         ports = [port.at_m for port, _ in model.ports() if port.wire == index]
         wanted = np.sort(np.concatenate([branches, ports]))
         kept = [0.0]
         for place in wanted:
-            if kept[-1] + SAME_PLACE_M < place < length - SAME_PLACE_M:
+            if kept[-1] + _SAME_PLACE_M < place < length - _SAME_PLACE_M:
                 kept.append(float(place))
         stops.append(np.array([*kept, length]))
     return stops
@@ -187,7 +421,7 @@ class _Nodes:
         for wire, stop in zip(model.wires, stops, strict=True):
             ids = []
             for distance in stop:
-                point = np.asarray(wire.start_m) + distance * wire.direction
+                point = wire.point(distance)
                 ids.append(self._id(point, places))
             self.of.append(ids)
         self.place = np.array(places)
@@ -197,7 +431,7 @@ class _Nodes:
         if places:
             gaps = np.linalg.norm(np.array(places) - point, axis=1)
             nearest = int(np.argmin(gaps))
-            if gaps[nearest] < SAME_PLACE_M:
+            if gaps[nearest] < _SAME_PLACE_M:
                 return nearest
         places.append(point)
         return len(places) - 1
@@ -206,13 +440,13 @@ class _Nodes:
 def _check_spacing(model: WireModel) -> None:
     """Two wires may meet at an end of one of them, at an angle; nowhere else."""
     for a, b in itertools.combinations(model.wires, 2):
-        at_a, at_b, gap = _closest(a, b)
+        at_a, at_b, gap = closest_approach(a.start_m, a.end_m, b.start_m, b.end_m)
         if gap >= a.radius_m + a.insulation_m + b.radius_m + b.insulation_m:
             continue
         joined = [
             (p, q)
             for p, q in itertools.product((0.0, a.length_m), (0.0, b.length_m))
-            if np.linalg.norm(_at(a, p) - _at(b, q)) < SAME_PLACE_M
+            if np.linalg.norm(a.point(p) - b.point(q)) < _SAME_PLACE_M
         ]
         if joined:
             p, q = joined[0]
@@ -221,42 +455,16 @@ def _check_spacing(model: WireModel) -> None:
             problem = "lie on each other"
         else:
             ends = min(at_a, a.length_m - at_a, at_b, b.length_m - at_b)
-            branch = gap < SAME_PLACE_M and ends < SAME_PLACE_M
+            branch = gap < _SAME_PLACE_M and ends < _SAME_PLACE_M
             cosine = abs(a.direction @ b.direction)
             apart = branch and cosine < np.cos(np.radians(_LEAST_ANGLE_DEG))
             problem = "cross or touch"
         if not apart:
-            where = "({:.4g}, {:.4g}, {:.4g})".format(*_at(a, at_a))
+            where = "({:.4g}, {:.4g}, {:.4g})".format(*a.point(at_a))
             raise InputError(
                 f"{a.label} and {b.label} {problem} near {where} m; "
                 "let them meet at an end of one, or part them"
             )
-
-
-def _at(wire: Wire, distance: float) -> FloatArray:
-    return np.asarray(wire.start_m) + distance * wire.direction
-
-
-def _closest(a: Wire, b: Wire) -> tuple[float, float, float]:
-    """Distances along two wires where they come closest, and the gap there."""
-    between = np.subtract(b.start_m, a.start_m)
-    da, db = a.direction, b.direction
-    c = float(da @ db)
-    sine2 = 1.0 - c * c
-    s = 0.0
-    if sine2 > 1e-12:
-        s = float(np.clip((between @ da - c * (between @ db)) / sine2, 0.0, a.length_m))
-    candidates = [s, 0.0, a.length_m]
-    # On parallel wires, or with the foot off the end, one of the ends is nearest.
-    candidates += [float(np.clip(between @ da, 0.0, a.length_m))]
-    candidates += [float(np.clip((between + b.length_m * db) @ da, 0.0, a.length_m))]
-    best = (0.0, 0.0, np.inf)
-    for s in candidates:
-        t = float(np.clip((_at(a, s) - b.start_m) @ db, 0.0, b.length_m))
-        gap = float(np.linalg.norm(_at(a, s) - _at(b, t)))
-        if gap < best[2]:
-            best = (s, t, gap)
-    return best
 
 
 def _cuts(
@@ -289,8 +497,8 @@ def _cuts(
         before = size.copy()
         for ids, stop in zip(nodes.of, stops, strict=True):
             for a, b, span in zip(ids[:-1], ids[1:], np.diff(stop), strict=True):
-                size[a] = min(size[a], size[b] + _GROWTH * span)
-                size[b] = min(size[b], size[a] + _GROWTH * span)
+                size[a] = min(size[a], size[b] + GROWTH * span)
+                size[b] = min(size[b], size[a] + GROWTH * span)
         if np.array_equal(before, size):
             break
 
@@ -298,8 +506,12 @@ def _cuts(
     for wire, ids, stop in zip(model.wires, nodes.of, stops, strict=True):
         pieces = [np.zeros(1)]
         for a, b, low, high in zip(ids[:-1], ids[1:], stop[:-1], stop[1:], strict=True):
-            inner = _section(
-                high - low, size[a], size[b], most, (a in fed, b in fed), wire.radius_m
+            inner = cut_stretch(
+                high - low,
+                (float(size[a]), float(size[b])),
+                (a in fed, b in fed),
+                most_m=most,
+                least_m=_LEAST_RADII * wire.radius_m,
             )
             pieces.append(low + inner[1:])
         whole = np.concatenate(pieces)
@@ -311,38 +523,6 @@ def _cuts(
             )
         cuts.append(whole)
     return cuts
-
-
-def _section(
-    span: float,
-    size_a: float,
-    size_b: float,
-    most: float,
-    fed: tuple[bool, bool],
-    radius_m: float,
-) -> FloatArray:
-    """Cut one stretch so that lengths follow the sizes at its ends."""
-    head = [size_a] if fed[0] else []
-    tail = [size_b] if fed[1] else []
-    rest = span - sum(head) - sum(tail)
-    if rest < 0.4 * (sum(head) + sum(tail)):
-        # Room for only a few: make them equal, which also keeps the gap's sides so.
-        fewest = min([*head, *tail], default=most)
-        count = max(int(np.round(span / fewest)), 1)
-        return np.linspace(0.0, span, count + 1)
-    s = np.linspace(0.0, rest, 257)
-    local = np.minimum(size_a + _GROWTH * s, size_b + _GROWTH * (rest - s))
-    local = np.minimum(local, most)
-    rank = np.concatenate(
-        [[0.0], np.cumsum(0.5 * (1.0 / local[1:] + 1.0 / local[:-1])) * (s[1] - s[0])]
-    )
-    count = max(int(np.ceil(rank[-1] - 0.2)), 1)
-    count = max(min(count, int(rest / (_LEAST_RADII * radius_m))), 1)
-    middle = np.interp(np.linspace(0.0, rank[-1], count + 1), rank, s)
-    points = sum(head) + middle
-    if head:
-        points = np.concatenate([[0.0], points])
-    return np.concatenate([points, [span]]) if tail else points
 
 
 def _junctions(
@@ -370,7 +550,7 @@ def _junctions(
     count = 0
     for (kind, node), halves in meeting.items():
         earthed = (
-            touches_ground and kind == 0 and abs(nodes.place[node, 2]) < SAME_PLACE_M
+            touches_ground and kind == 0 and abs(nodes.place[node, 2]) < _SAME_PLACE_M
         )
         if earthed:
             for half, sign in halves:

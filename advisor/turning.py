@@ -1,0 +1,239 @@
+"""How a wire is best turned, and how far off one may be."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from advisor.antenna.pattern import Pattern
+from advisor.engine import (
+    GROUND_RECEIVE_DB,
+    Gains,
+    Link,
+    contact_chance,
+    wire_gains,
+)
+from advisor.question import Question
+from advisor.regions import is_windowed, over_targets
+
+BEARING_STEP_DEG = 5.0
+"""Wire bearings are tried in steps that a person can pace out. [deg]"""
+
+TOLERANCE_DB = 1.0
+"""What a bearing may cost and still count as good. [dB]"""
+
+_AS_GOOD = 0.002
+"""Bearings whose mean chance is this close to the best are told apart by strength."""
+
+
+@dataclass(frozen=True)
+class Bearing:
+    """
+    How a set-up is best turned.
+
+    Attributes
+    ----------
+    wire_deg : float or None
+        Bearing worked with; None where turning changes nothing. [deg]
+    is_free : bool
+        Whether it was chosen here rather than given.
+    best_deg : float or None
+        Best bearing, whether or not it is the one worked with. [deg]
+    good_from_deg, good_to_deg : float or None
+        Range about the best that costs under `TOLERANCE_DB`; None if any bearing
+        does. [deg]
+    loss_db : float
+        What the bearing worked with costs against the best. [dB]
+    """
+
+    wire_deg: float | None
+    is_free: bool
+    best_deg: float | None
+    good_from_deg: float | None
+    good_to_deg: float | None
+    loss_db: float
+
+
+def best_bearing(
+    question: Question,
+    link: Link,
+    patterns: Mapping[str, Pattern],
+    given_deg: float | None,
+) -> Bearing:
+    """
+    Find the best bearing of a wire.
+
+    Parameters
+    ----------
+    question : Question
+        What is asked.
+    link : Link
+        The sky's half.
+    patterns : mapping of str to Pattern
+        Pattern for each band the set-up works on.
+    given_deg : float or None
+        Bearing it hangs on, if that is settled. [deg]
+
+    Returns
+    -------
+    bearing : Bearing
+        Best bearing for the mean over targets and hours of the best band's chance.
+    """
+    if all(pattern.is_round for pattern in patterns.values()):
+        return Bearing(None, given_deg is None, None, None, None, 0.0)
+    turn = 180.0 if all(p.is_reversible for p in patterns.values()) else 360.0
+    tried = np.arange(0.0, turn, BEARING_STEP_DEG)
+    gains = wire_gains(question, link, patterns, tried)
+    chance = over_targets(question, contact_chance(link, gains).both, axis=1)
+    score = chance.max(axis=-1).mean(axis=(1, 2))
+    # Strength counts where and when there is something to win.
+    worth = chance.max(axis=0) + 1e-6
+    level = over_targets(question, mean_level_db(link, gains), axis=1)
+    mean_db = (level * worth).sum(axis=(1, 2, 3)) / worth.sum()
+    rivals = score >= score.max() - _AS_GOOD
+    best = int(np.argmax(np.where(rivals, mean_db, -np.inf)))
+    good = _good_range(tried, mean_db, best, turn)
+    worked = float(tried[best]) if given_deg is None else float(given_deg) % 360.0
+    at_worked = np.interp(
+        worked % turn, np.append(tried, turn), np.append(mean_db, mean_db[0])
+    )
+    return Bearing(
+        wire_deg=worked,
+        is_free=given_deg is None,
+        best_deg=float(tried[best]),
+        good_from_deg=good[0],
+        good_to_deg=good[1],
+        loss_db=float(max(mean_db[best] - at_worked, 0.0)),
+    )
+
+
+def worse_margin_db(link: Link, gains: Gains) -> NDArray[np.float64]:
+    """
+    Margin of each hop mode alone in the worse direction.
+
+    Parameters
+    ----------
+    link : Link
+        The sky's half.
+    gains : Gains
+        My wire's gains, G bearings.
+
+    Returns
+    -------
+    margin_db : numpy.ndarray
+        Shape (G, P, T, B, M). [dB]
+    """
+    both = gains.hop_db + link.far.hop_db - link.modes.loss_db
+    return np.asarray(both + _worse_level_db(link, gains)[..., None])
+
+
+def _worse_level_db(link: Link, gains: Gains) -> NDArray[np.float64]:
+    """Level before gains and losses in the worse direction, (P, T, B)."""
+    return np.minimum(
+        link.heard_db - link.far.efficiency_db, link.hear_db - gains.efficiency_db
+    )
+
+
+def window_margin_db(link: Link, gains: Gains) -> NDArray[np.float64]:
+    """
+    Median margin of the long-path window in the worse direction.
+
+    Parameters
+    ----------
+    link : Link
+        The sky's half.
+    gains : Gains
+        My wire's gains, G bearings.
+
+    Returns
+    -------
+    margin_db : numpy.ndarray
+        Shape (G, P, T, B); very low on paths that do not use the window. [dB]
+    """
+    loss = link.window.loss_db(link.modes.frequency_mhz)
+    middle = loss.shape[-1] // 2
+    median = loss[..., middle - 1 : middle + 1].mean(axis=-1)
+    both = gains.window_db[:, :, None, :] + link.far.window_db[:, None, :]
+    return np.asarray(both + _worse_level_db(link, gains) - median)
+
+
+def ground_margin_db(link: Link, gains: Gains) -> NDArray[np.float64]:
+    """
+    Margin of the ground wave in the worse direction.
+
+    Parameters
+    ----------
+    link : Link
+        The sky's half.
+    gains : Gains
+        My wire's gains, G bearings.
+
+    Returns
+    -------
+    margin_db : numpy.ndarray
+        Shape (G, P, T, B); -inf out of its reach. [dB]
+    """
+    both = gains.ground_db[:, :, None, :] + link.far.ground_db[:, None, :]
+    lost = link.ground_loss_db[:, None, :] + GROUND_RECEIVE_DB
+    return np.asarray(both + _worse_level_db(link, gains) - lost)
+
+
+def sum_db(
+    margin_db: NDArray[np.float64], often: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """
+    Add up the powers of the modes, each counted as often as it exists.
+
+    Parameters
+    ----------
+    margin_db : numpy.ndarray
+        Shape (..., M). [dB]
+    often : numpy.ndarray
+        Broadcasts to it, 0 to 1.
+
+    Returns
+    -------
+    sum_db : numpy.ndarray
+        Without the last axis; -400 where nothing is left. [dB]
+    """
+    power = (often * 10.0 ** (np.clip(margin_db, -400.0, 400.0) / 10.0)).sum(axis=-1)
+    return np.asarray(10.0 * np.log10(np.maximum(power, 1e-40)))
+
+
+def mean_level_db(link: Link, gains: Gains) -> NDArray[np.float64]:
+    """
+    Level of the signal over what is needed, modes counted as often as they exist.
+
+    Parameters
+    ----------
+    link : Link
+        The sky's half.
+    gains : Gains
+        My wire's gains, G bearings.
+
+    Returns
+    -------
+    level_db : numpy.ndarray
+        Shape (G, P, T, B). [dB]
+    """
+    hops = sum_db(worse_margin_db(link, gains), link.modes.often)
+    windowed = is_windowed(link)[:, None, None]
+    return np.where(windowed, window_margin_db(link, gains), hops)
+
+
+def _good_range(
+    tried: NDArray[np.float64], mean_db: NDArray[np.float64], best: int, turn: float
+) -> tuple[float | None, float | None]:
+    """Widest run of bearings about the best that stays within the tolerance."""
+    fine = mean_db >= mean_db[best] - TOLERANCE_DB
+    if fine.all():
+        return None, None
+    size = tried.size
+    down = next(i for i in range(1, size) if not fine[(best - i) % size])
+    up = next(i for i in range(1, size) if not fine[(best + i) % size])
+    low = tried[best] - (down - 1) * BEARING_STEP_DEG
+    high = tried[best] + (up - 1) * BEARING_STEP_DEG
+    return float(low % turn), float(high % turn)

@@ -427,6 +427,6 @@ def _round_wire(
         [
             (centres[:, None] + distance_m * ring).reshape(-1, 3),
             end + distance_m * past,
-            start + distance_m * past * np.where(past @ along > 0, -1.0, 1.0)[:, None],
+            start - distance_m * past,
         ]
     )

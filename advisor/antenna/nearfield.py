@@ -187,7 +187,7 @@ def _samples(
     level = np.minimum(np.searchsorted(_POINTS, wanted), len(_POINTS) - 1)
     for index, count in enumerate(_POINTS):
         which, segment = np.nonzero(level == index)
-        x, weight, _ = legendre(count)
+        x, weight = legendre(count)
         step = max(_SAMPLES_AT_ONCE // count, 1)
         for first in range(0, which.size, step):
             p, s = which[first : first + step], segment[first : first + step]

@@ -1,5 +1,7 @@
 """Far field, gain and the balance of powers."""
 
+import itertools
+
 import numpy as np
 import pytest
 
@@ -51,9 +53,7 @@ def slanting():
 
 def inverted_l():
     points = [(0, 0, 0.6), (0, 0, 5), (2, 8, 5)]
-    wires = [
-        Wire(a, b, 0.001, NO_LOSS) for a, b in zip(points[:-1], points[1:], strict=True)
-    ]
+    wires = [Wire(a, b, 0.001, NO_LOSS) for a, b in itertools.pairwise(points)]
     wires.append(Wire((0, 0, 0.6), (0, -4, 0.6), 0.001, NO_LOSS))
     return WireModel(tuple(wires), (Source(0, 0.0),))
 
@@ -132,7 +132,12 @@ def test_all_power_arrives_in_the_sky_without_losses(model, ground):
 @pytest.mark.parametrize("ground", [LOSSLESS_SOIL, AVERAGE, SEA])
 @pytest.mark.parametrize(
     ("model", "allowed"),
-    [(horizontal(), 5e-6), (upright(), 2e-5), (slanting(), 5e-6), (horizontal(1.0), 5e-5)],
+    [
+        (horizontal(), 5e-6),
+        (upright(), 2e-5),
+        (slanting(), 5e-6),
+        (horizontal(1.0), 5e-5),
+    ],
 )
 def test_sky_and_ground_take_what_the_feed_gives(model, ground, allowed):
     # The ground's power comes from plane waves alone, the input from the tables.
@@ -145,7 +150,9 @@ def test_sky_and_ground_take_what_the_feed_gives(model, ground, allowed):
 
 def test_losses_are_in_the_balance():
     load = Load(0, 2.0, resistance_ohm=40.0)
-    model = WireModel(horizontal(conductivity_s_m=1e5).wires, (Source(0, 5.0),), (load,))
+    model = WireModel(
+        horizontal(conductivity_s_m=1e5).wires, (Source(0, 5.0),), (load,)
+    )
     budget = power_budget(solve(model, MHZ, None))
     assert budget.conductor_w > 0.02 * budget.input_w
     assert budget.load_w > 0.02 * budget.input_w

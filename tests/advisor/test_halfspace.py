@@ -53,15 +53,19 @@ def by_another_path(eps, rho, zeta):
         options = {"limit": 2000, "epsabs": 1e-11, "epsrel": 1e-10}
         value = 0j
         for part, unit in ((np.real, 1.0), (np.imag, 1j)):
-            value += unit * quad(
-                lambda t, p=part, w=which: p(arc(t, w)), 0, np.pi, **options
-            )[0]
-            value += unit * quad(
-                lambda x, p=part, w=which: p(integrand(x + 0j, 1.0, w)),
-                far,
-                far + 42.0 / zeta,
-                **options,
-            )[0]
+            value += (
+                unit
+                * quad(lambda t, p=part, w=which: p(arc(t, w)), 0, np.pi, **options)[0]
+            )
+            value += (
+                unit
+                * quad(
+                    lambda x, p=part, w=which: p(integrand(x + 0j, 1.0, w)),
+                    far,
+                    far + 42.0 / zeta,
+                    **options,
+                )[0]
+            )
         out.append(value)
     return np.array(out)
 
@@ -120,7 +124,9 @@ def test_far_away_the_reflected_ray_remains(eps):
     r, sine = 400.0, np.sin(np.radians(40.0))
     value = sommerfeld_integrals(eps, [r * np.cos(np.radians(40.0))], [r * sine])[0, 0]
     ray = np.exp(-1j * r) / r
-    assert value[F_TE] / ray == pytest.approx(complex(reflection_te(sine, eps)), abs=0.01)
+    assert value[F_TE] / ray == pytest.approx(
+        complex(reflection_te(sine, eps)), abs=0.01
+    )
 
 
 @pytest.mark.parametrize("rho", [20.0, 60.0])

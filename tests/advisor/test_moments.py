@@ -1,6 +1,7 @@
 """Currents: the integrals behind them, invariants, limits, losses and loads."""
 
 import dataclasses
+import itertools
 
 import numpy as np
 import pytest
@@ -41,10 +42,7 @@ def dipole(length=10.0, height=5.0, radius=0.001, at=None, **wire):
 
 def three_sided(low=0.5, top=6.0, across=12.0, radius=0.001):
     corners = [(0, 0, low), (0, 0, top), (0, across, top), (0, across, low)]
-    wires = tuple(
-        Wire(a, b, radius, LOSSLESS)
-        for a, b in zip(corners[:-1], corners[1:], strict=True)
-    )
+    wires = tuple(Wire(a, b, radius, LOSSLESS) for a, b in itertools.pairwise(corners))
     return WireModel(wires, (Source(1, 0.0),))
 
 
@@ -69,7 +67,9 @@ def test_half_functions_follow_a_sine(length):
     np.testing.assert_allclose(value[0, 1] @ powers, sine, atol=tolerance)
     np.testing.assert_allclose(value[0, 0] @ powers, sine[::-1], atol=tolerance)
     cosine = K * np.cos(K * length * t) / np.sin(K * length)
-    np.testing.assert_allclose(slope[0, 1] @ powers, cosine, atol=8 * tolerance / length)
+    np.testing.assert_allclose(
+        slope[0, 1] @ powers, cosine, atol=8 * tolerance / length
+    )
 
 
 def by_adaptive_quadrature(mesh, p, q, sign=1.0):
@@ -142,7 +142,11 @@ def pieces(draw):
     """Two segments of the length that the mesh makes, anywhere above ground."""
     out = []
     for _ in range(2):
-        start = [draw(st.floats(-3, 3)), draw(st.floats(-3, 3)), draw(st.floats(0.1, 4))]
+        start = [
+            draw(st.floats(-3, 3)),
+            draw(st.floats(-3, 3)),
+            draw(st.floats(0.1, 4)),
+        ]
         length, bearing = draw(st.floats(0.2, 1.2)), draw(st.floats(0, 6.28))
         rise = draw(st.floats(-1, 1))
         level = length * np.sqrt(1 - rise**2)
@@ -445,7 +449,7 @@ def set_ups(draw):
         corners.append((x + step * np.sin(bearing), y + step * np.cos(bearing), up))
     wires = tuple(
         Wire(a, b, 0.001, draw(st.sampled_from([LOSSLESS, 5.8e7, 1e6])))
-        for a, b in zip(corners[:-1], corners[1:], strict=True)
+        for a, b in itertools.pairwise(corners)
     )
     which = draw(st.integers(0, count - 1))
     feed = Source(which, draw(st.floats(0.2, 0.8)) * wires[which].length_m)

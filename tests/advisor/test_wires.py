@@ -1,5 +1,7 @@
 """Cutting wires into segments, finding where they meet, refusing what cannot be."""
 
+import itertools
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -19,9 +21,7 @@ def straight(length=10.0, at=5.0, radius=0.001, **wire):
 
 
 def joined(*points, feed=None, radius=0.001):
-    wires = tuple(
-        Wire(a, b, radius) for a, b in zip(points[:-1], points[1:], strict=True)
-    )
+    wires = tuple(Wire(a, b, radius) for a, b in itertools.pairwise(points))
     return WireModel(wires, (feed or Source(0, 0.5 * wires[0].length_m),))
 
 

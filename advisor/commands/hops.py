@@ -1,0 +1,62 @@
+"""Take-off angle against distance."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from advisor.commands.common import (
+    one_format,
+    output_options,
+    provenance,
+    write,
+)
+
+
+@click.command()
+@click.option(
+    "--height-km",
+    "heights",
+    type=float,
+    multiple=True,
+    metavar="KM",
+    help="Mirror height; may be repeated. Default: E and several F2 heights.",
+)
+@click.option(
+    "--distance-km",
+    "distances",
+    type=float,
+    multiple=True,
+    metavar="KM",
+    help="Hop length; may be repeated.",
+)
+@output_options
+def hops(
+    heights: tuple[float, ...],
+    distances: tuple[float, ...],
+    as_json: bool,
+    as_csv: bool,
+    output: Path | None,
+    overwrite: bool,
+) -> None:
+    """
+    Show take-off angle against distance for one hop off each layer height.
+
+    \b
+    Examples:
+      skiplobe hops
+      skiplobe hops --height-km 280 --distance-km 450 --distance-km 900
+    """  # noqa: D301
+    one_format(as_json, as_csv)
+    from advisor.almanac import hop_rows
+    from advisor.show import exports
+    from advisor.show.text import hop_text
+
+    rows = hop_rows(heights, distances)
+    if as_json:
+        inputs = {"height_km": list(heights), "distance_km": list(distances)}
+        text = exports.to_json(inputs, rows, provenance())
+    else:
+        text = exports.rows_csv(rows) if as_csv else hop_text(rows) + "\n"
+    write(text, output, overwrite)

@@ -1,0 +1,440 @@
+"""House rules: what may import what, what is documented, what reads the outside."""
+
+from __future__ import annotations
+
+import ast
+import dataclasses
+import importlib
+import inspect
+import json
+import pkgutil
+import re
+import subprocess
+import sys
+import tomllib
+from functools import cache
+from pathlib import Path
+
+import click
+import pandas as pd
+import pytest
+from astropy.table import Table
+
+from advisor.cli import main
+from geo.tabledata import read_table
+
+ROOT = Path(__file__).resolve().parents[1]
+TABLES = ROOT / "tables"
+PACKAGES = ("geo", "advisor")
+SOURCES = sorted(path for name in PACKAGES for path in (ROOT / name).rglob("*.py"))
+TESTS = sorted((ROOT / "tests").rglob("*.py"))
+ECSV = sorted(TABLES.glob("*.ecsv"))
+PAGES = sorted(
+    [*ROOT.glob("*.md"), *(ROOT / "docs").rglob("*.md"), TABLES / "README.md"]
+)
+COMMAND_LINE = {
+    ROOT / "advisor" / "cli.py",
+    *(ROOT / "advisor" / "commands").rglob("*.py"),
+}
+
+HEAVY = {"numpy", "pandas", "astropy", "matplotlib", "scipy", "skyfield"}
+NETWORK = {
+    "urllib.request", "http.client", "requests", "httpx", "aiohttp", "ftplib",
+    "smtplib", "urllib3", "socketserver",
+}  # fmt: skip
+CLOCKS = {
+    "datetime.now", "datetime.utcnow", "datetime.today", "date.today", "time.time",
+    "time.time_ns", "time.localtime", "time.gmtime", "Timestamp.now", "Time.now",
+}  # fmt: skip
+ENVIRONMENT = {"os.environ", "os.getenv", "os.environb", "Path.home", "Path.cwd"}
+
+# What a unit suffix of a column promises, as astropy writes it.
+COLUMN_UNITS = {
+    "_mhz": "MHz", "_hz": "Hz", "_km": "km", "_m": "m", "_deg": "deg", "_db": "dB",
+    "_ohm": "Ohm", "_w": "W", "_nt": "nT",
+}  # fmt: skip
+# What a unit suffix of a parameter promises to say in its description.
+PARAMETER_UNIT = re.compile(
+    r"_(deg|mhz|hz|km|m|db|dbi|dbuv_m|nt|ohm|w|v|a|h|sfu|s_m|km2)$"
+)
+
+
+def short(path):
+    """Name of a file from the root, for the test's name."""
+    return str(path.relative_to(ROOT))
+
+
+@cache
+def tree(path):
+    """Syntax tree of a file."""
+    return ast.parse(path.read_text(encoding="utf-8"))
+
+
+@cache
+def imports(path):
+    """Every module a file imports anywhere, functions included."""
+    names = set()
+    for node in ast.walk(tree(path)):
+        if isinstance(node, ast.Import):
+            names |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom):
+            assert not node.level, f"{short(path)}: relative import"
+            names.add(node.module)
+            names |= {f"{node.module}.{alias.name}" for alias in node.names}
+    return names
+
+
+def attributes(path):
+    """Every dotted name a file uses, cut to its last two parts, with its line."""
+    for node in ast.walk(tree(path)):
+        if isinstance(node, ast.Attribute):
+            owner = getattr(node.value, "attr", getattr(node.value, "id", ""))
+            yield f"{owner}.{node.attr}", node.lineno
+
+
+# --- what may import what --------------------------------------------------------
+
+
+@pytest.mark.parametrize("path", sorted((ROOT / "geo").rglob("*.py")), ids=short)
+def test_geo_never_imports_advisor(path):
+    assert not {name for name in imports(path) if name.split(".")[0] == "advisor"}
+
+
+@pytest.mark.parametrize("path", SOURCES, ids=short)
+def test_nothing_imports_the_command_line_or_logs(path):
+    assert "logging" not in imports(path)
+    if path not in COMMAND_LINE and path.name != "__main__.py":
+        found = {name for name in imports(path) if name.startswith("advisor.c")}
+        assert not {n for n in found if n.split(".")[1] in ("cli", "commands")}
+
+
+@pytest.mark.parametrize("path", [*SOURCES, *TESTS], ids=short)
+def test_nothing_imports_a_network_client(path):
+    assert not imports(path) & NETWORK
+
+
+@pytest.mark.parametrize("path", SOURCES, ids=short)
+def test_test_only_packages_stay_in_tests(path):
+    roots = {name.split(".")[0] for name in imports(path)}
+    assert not roots & {"PyIRI", "ppigrf", "pytest", "hypothesis"}
+
+
+@pytest.mark.parametrize("path", sorted({*SOURCES} - COMMAND_LINE), ids=short)
+def test_clock_and_environment_are_read_in_the_command_line_only(path):
+    found = [
+        f"line {line}: {name}"
+        for name, line in attributes(path)
+        if name in CLOCKS | ENVIRONMENT
+    ]
+    assert not found
+    for node in ast.walk(tree(path)):
+        if isinstance(node, ast.Call) and node.args:
+            first = node.args[0]
+            word = first.value if isinstance(first, ast.Constant) else None
+            called = getattr(node.func, "attr", getattr(node.func, "id", ""))
+            assert not (called == "datetime64" and word in ("now", "today"))
+    assert "platformdirs" not in imports(path)
+
+
+def test_help_loads_nothing_heavy():
+    """In a fresh interpreter, for the program and for every command."""
+    words = [list(path)[1:] for path, _ in commands()]
+    code = (
+        "import json, sys\n"
+        "from advisor.cli import main\n"
+        f"for words in json.loads({json.dumps(words)!r}):\n"
+        "    main([*words, '--help'], standalone_mode=False)\n"
+        "loaded = {name.split('.')[0] for name in sys.modules}\n"
+        f"print('LOADED', sorted(loaded & {HEAVY!r}))\n"
+    )
+    result = subprocess.run(
+        [sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True
+    )
+    assert result.returncode == 0, result.stderr
+    assert result.stdout.splitlines()[-1] == "LOADED []"
+
+
+OFFLINE = """
+import socket, sys
+def shut(*args, **kwargs):
+    raise AssertionError("something reached for the network")
+socket.socket.connect = socket.create_connection = socket.getaddrinfo = shut
+from advisor.cli import main
+for words in (["tonight", "--hours", "1"], ["hops"], ["sky", "--hours", "1"]):
+    main(words, standalone_mode=False)
+"""
+
+
+def test_commands_work_without_a_network(tmp_path, monkeypatch):
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path))
+    result = subprocess.run(
+        [sys.executable, "-W", "error", "-c", OFFLINE],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+    )
+    assert result.returncode == 0, result.stderr
+    assert result.stdout.startswith("Demonstration")
+
+
+# --- tables ----------------------------------------------------------------------
+
+
+def test_no_code_among_the_tables():
+    assert not list(TABLES.rglob("*.py"))
+
+
+@pytest.mark.parametrize("path", ECSV, ids=short)
+def test_astropy_and_pandas_read_every_table(path):
+    """Same columns and rows as this project's reader, and the units it names."""
+    ours = read_table(path.stem)
+    theirs = Table.read(path, format="ascii.ecsv")
+    assert theirs.colnames == list(ours.columns)
+    assert len(theirs) == len(ours)
+    for name in theirs.colnames:
+        unit = theirs[name].unit
+        assert (unit is not None) == (name in ours.units), name
+        if unit is not None:
+            # A unit that astropy cannot make out has no dimensions to ask for.
+            assert unit.physical_type is not None, f"{name}: {unit}"
+        for suffix, promised in COLUMN_UNITS.items():
+            if name.endswith(suffix) and not name.endswith("_s_m"):
+                assert str(unit) == promised, f"{name} is in {unit}"
+    frame = pd.read_csv(path, comment="#", dtype=str, keep_default_na=False)
+    assert list(frame.columns) == list(ours.columns)
+    assert frame.to_dict("list") == {k: list(v) for k, v in ours.columns.items()}
+
+
+@pytest.mark.parametrize("path", ECSV, ids=short)
+def test_every_table_says_what_it_is(path):
+    meta = Table.read(path, format="ascii.ecsv").meta
+    for key in ("title", "source", "licence", "spot"):
+        assert meta.get(key), key
+    for name, column in Table.read(path, format="ascii.ecsv").columns.items():
+        # Twenty yearly columns of one kind describe themselves.
+        assert column.description, name
+
+
+def test_tables_readme_has_one_section_a_file():
+    page = (TABLES / "README.md").read_text(encoding="utf-8")
+    named = re.findall(r"^### (.+)$", page, re.M)
+    files = [path.name for path in TABLES.iterdir() if path.name != "README.md"]
+    assert sorted(named) == sorted(files)
+
+
+# --- documentation of the code ----------------------------------------------------
+
+
+@cache
+def modules():
+    """Every module of the packages, imported."""
+    found = []
+    for package in PACKAGES:
+        paths = importlib.import_module(package).__path__
+        found += [
+            importlib.import_module(info.name)
+            for info in pkgutil.walk_packages(paths, f"{package}.")
+            if not info.name.endswith("__main__")
+        ]
+    return tuple(found)
+
+
+def public():
+    """Every public function, method and class, with where it stands."""
+    for module in modules():
+        for name, thing in vars(module).items():
+            if name.startswith("_") or getattr(thing, "__module__", "") != (
+                module.__name__
+            ):
+                continue
+            where = f"{module.__name__}.{name}"
+            if inspect.isfunction(thing) and "<locals>" not in thing.__qualname__:
+                yield where, thing
+            elif inspect.isclass(thing):
+                yield where, thing
+                for key, member in vars(thing).items():
+                    member = getattr(member, "__func__", member)
+                    inherited = any(hasattr(base, key) for base in thing.__bases__)
+                    if key.startswith("_") or inherited:
+                        continue
+                    if inspect.isfunction(member):
+                        yield f"{where}.{key}", member
+
+
+def section(thing, title):
+    """Items of one numpydoc section: name to description."""
+    doc = inspect.getdoc(thing) or ""
+    body = re.search(
+        rf"^{title}\n-{{{len(title)}}}\n(.*?)(?=^[^\n]+\n---+\n|\Z)", doc, re.M | re.S
+    )
+    items: dict[str, str] = {}
+    current: list[str] = []
+    for line in body[1].splitlines() if body else []:
+        if line and not line.startswith(" "):
+            current = [part.strip() for part in line.split(" : ")[0].split(",")]
+            items |= dict.fromkeys(current, "")
+        else:
+            for name in current:
+                items[name] += f"{line.strip()} "
+    return items
+
+
+def parameters(thing):
+    """Names of a function's parameters as numpydoc writes them."""
+    stars = {inspect.Parameter.VAR_POSITIONAL: "*", inspect.Parameter.VAR_KEYWORD: "**"}
+    return [
+        stars.get(parameter.kind, "") + name
+        for name, parameter in inspect.signature(thing).parameters.items()
+        if name not in ("self", "cls")
+    ]
+
+
+def test_every_public_thing_has_a_summary():
+    bare = [
+        where for where, thing in public() if not (inspect.getdoc(thing) or "").strip()
+    ]
+    assert not bare
+
+
+def test_every_public_function_documents_its_parameters():
+    missing = [
+        f"{where}: {name}"
+        for where, thing in public()
+        if inspect.isfunction(thing)
+        for name in parameters(thing)
+        if name not in section(thing, "Parameters")
+    ]
+    assert not missing
+
+
+def test_no_docstring_describes_a_parameter_that_is_gone():
+    stale = [
+        f"{where}: {name}"
+        for where, thing in public()
+        if inspect.isfunction(thing)
+        for name in section(thing, "Parameters")
+        if name not in parameters(thing)
+    ]
+    assert not stale
+
+
+def test_every_physical_parameter_states_its_unit():
+    silent = [
+        f"{where}: {name}"
+        for where, thing in public()
+        if inspect.isfunction(thing)
+        for name, about in section(thing, "Parameters").items()
+        if PARAMETER_UNIT.search(name) and "[" not in about
+    ]
+    assert not silent
+
+
+def test_every_record_documents_its_fields():
+    missing = [
+        f"{where}: {field.name}"
+        for where, thing in public()
+        if dataclasses.is_dataclass(thing)
+        for field in dataclasses.fields(thing)
+        if not field.name.startswith("_")
+        and field.name not in section(thing, "Attributes")
+    ]
+    assert not missing
+
+
+# --- documentation for people -------------------------------------------------------
+
+
+def commands(command=main, path=("skiplobe",)):
+    """Every command and group with its words, the program itself first."""
+    yield path, command
+    if isinstance(command, click.Group):
+        for name, each in sorted(command.commands.items()):
+            yield from commands(each, (*path, name))
+
+
+LEAVES = [
+    pytest.param(path, command, id=" ".join(path))
+    for path, command in commands()
+    if not isinstance(command, click.Group)
+]
+GUIDE = ROOT / "docs" / "guide.md"
+
+
+@pytest.mark.parametrize(("path", "command"), LEAVES)
+def test_every_command_is_documented(path, command):
+    """A heading and every option in the guide, a mention in README, an example."""
+    words = " ".join(path)
+    guide = GUIDE.read_text(encoding="utf-8")
+    assert re.search(rf"^#+ .*`{words}`", guide, re.M), f"no heading `{words}`"
+    assert words in (ROOT / "README.md").read_text(encoding="utf-8")
+    assert command.help
+    assert f"  {words}" in command.help, "no example in the help"
+    for option in command.params:
+        assert isinstance(option, click.Option), option
+        assert option.help, option.opts
+        for spelling in option.opts:
+            assert f"`{spelling}" in guide, spelling
+
+
+@pytest.mark.parametrize("page", PAGES, ids=short)
+def test_relative_links_lead_somewhere(page):
+    text = re.sub(
+        r"^```.*?^```", "", page.read_text(encoding="utf-8"), flags=re.M | re.S
+    )
+    for link in re.findall(r"\]\(([^)\s]+)\)", text):
+        if "://" in link or link.startswith("mailto:"):
+            continue
+        file, _, anchor = link.partition("#")
+        target = (page.parent / file).resolve() if file else page
+        assert target.exists(), link
+        if anchor:
+            assert anchor in anchors(target), link
+
+
+def anchors(page):
+    """Anchors of a page's headings, as the usual Markdown sites make them."""
+    found = set()
+    for heading in re.findall(r"^#+ (.+)$", page.read_text(encoding="utf-8"), re.M):
+        plain = re.sub(r"[^\w\- ]", "", heading.replace("`", "").lower())
+        found.add(plain.replace(" ", "-"))
+    return found
+
+
+def test_validation_page_names_every_published_check():
+    """Each file of published values has its rows; each test named there exists."""
+    page = (ROOT / "docs" / "validation.md").read_text(encoding="utf-8")
+    files = [path for path in TESTS if path.parent.name == "published"]
+    missing = [path.name for path in files if f"`{path.stem}`" not in page]
+    assert not missing
+    known = {
+        node.name
+        for path in TESTS
+        for node in ast.walk(tree(path))
+        if isinstance(node, ast.FunctionDef)
+    }
+    known |= {path.stem for path in TESTS}
+    assert not set(re.findall(r"`(test_\w+)`", page)) - known
+
+
+def test_changelog_has_an_unreleased_head():
+    page = (ROOT / "docs" / "changelog.md").read_text(encoding="utf-8")
+    assert re.findall(r"^## (.+)$", page, re.M)[0] == "[Unreleased]"
+
+
+def test_nomenclature_knows_every_unit_suffix():
+    """Every parameter or field with a unit suffix has its suffix explained."""
+    page = (ROOT / "docs" / "nomenclature.md").read_text(encoding="utf-8")
+    used = set()
+    for _, thing in public():
+        names = parameters(thing) if inspect.isfunction(thing) else []
+        if dataclasses.is_dataclass(thing):
+            names = [field.name for field in dataclasses.fields(thing)]
+        used |= {m[0] for name in names if (m := PARAMETER_UNIT.search(name))}
+    assert {suffix for suffix in used if f"`{suffix}`" not in page} == set()
+
+
+def test_version_stands_in_one_place():
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
+    assert re.fullmatch(r"\d+\.\d+\.\d+", project["project"]["version"])
+    for path in SOURCES:
+        assert "__version__" not in path.read_text(encoding="utf-8"), short(path)

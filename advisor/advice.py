@@ -14,7 +14,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor.antenna.pattern import Pattern
-from advisor.engine import Gains, Link, contact_chance, link_for, wire_gains
+from advisor.engine import (
+    Gains,
+    Link,
+    contact_chance,
+    contact_margin_db,
+    link_for,
+    wire_gains,
+)
 from advisor.limits import OPEN_CHANCE, limiting_factors
 from advisor.question import Question
 from advisor.regions import (
@@ -30,7 +37,6 @@ from advisor.turning import (
     best_bearing,
     ground_margin_db,
     sum_db,
-    window_margin_db,
     worse_margin_db,
 )
 
@@ -58,14 +64,16 @@ class SetUpAdvice:
     heard, hear : numpy.ndarray
         Chance in each direction.
     margin_db : numpy.ndarray
-        Median signal over what is needed on days when the layers carry the band, in
-        the worse direction; NaN where no mode exists. [dB]
+        Median signal over what is needed in the worse direction, on the middle one of
+        the days with any way at all; NaN where there is none. [dB]
     gain_dbi : numpy.ndarray
         My wire's gain towards the modes, by strength; NaN where no mode exists.
     by_ground_wave : numpy.ndarray of bool
         Whether the ground wave is stronger than the sky over most of the target.
     limit : numpy.ndarray of int
         What stands in the way, as a place in `LIMITS`.
+    limit_cost : numpy.ndarray
+        Chance that is lost to it.
     """
 
     name: str
@@ -82,6 +90,7 @@ class SetUpAdvice:
     gain_dbi: NDArray[np.float64]
     by_ground_wave: NDArray[np.bool_]
     limit: NDArray[np.int64]
+    limit_cost: NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -203,6 +212,7 @@ def _advise_setup(
     for other in spared:
         moved = wire_gains(question, other, patterns, worked)
         ranges.append(over_targets(question, contact_chance(other, moved).both[0]))
+    limit, limit_cost = limiting_factors(question, link, gains, patterns, contact)
     return SetUpAdvice(
         name=setup.name,
         shape=setup.shape,
@@ -217,7 +227,8 @@ def _advise_setup(
         margin_db=_median_margin_db(question, link, gains),
         gain_dbi=_gain_dbi(question, link, gains, patterns),
         by_ground_wave=_is_by_ground_wave(question, link, gains),
-        limit=limiting_factors(question, link, gains, patterns, contact),
+        limit=limit,
+        limit_cost=limit_cost,
     )
 
 
@@ -240,12 +251,9 @@ def _gain_dbi(
 def _median_margin_db(
     question: Question, link: Link, gains: Gains
 ) -> NDArray[np.float64]:
-    """Margin on days when the modes exist, mean over each target's points."""
-    exists = link.modes.often > OPEN_CHANCE
-    hops = sum_db(worse_margin_db(link, gains)[0], exists.astype(float))
-    far = is_windowed(link)[:, None, None]
-    margin = np.where(far, window_margin_db(link, gains)[0], hops)
-    found = exists.any(axis=-1) | far
+    """Margin on the middle day with a way, mean over each target's points."""
+    margin = contact_margin_db(link, gains)
+    found = np.isfinite(margin)
     share = over_targets(question, found.astype(float))
     total = over_targets(question, np.where(found, margin, 0.0))
     return np.asarray(

@@ -3,23 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
 from advisor.advice import Advice, advise
-from advisor.antenna.setups import far_end_patterns, setup_patterns
+from advisor.antenna.setups import far_end_patterns, solve_setup
 from advisor.bands import Band, bands_for_region
+from advisor.conditions import QUIET, Conditions
 from advisor.question import Question, SolarIndex
 from advisor.station import Station
 from geo.errors import InputError
 from geo.places import parse_place, resolve_target
 from geo.solar import (
     AVERAGE_CYCLE,
+    LEAST_FLUX_SFU,
+    MOST_FLUX_SFU,
     OBSERVED,
-    flux_from_r12,
+    map_index_from_flux,
     r12_at,
-    r12_from_flux,
     r12_range,
 )
 
@@ -92,14 +95,13 @@ def solar_index(
     if r12 is not None and flux is not None:
         raise InputError("both --r12 and --flux given: they say the same, give one")
     if flux is not None:
-        highest = float(flux_from_r12(R12_HIGHEST))
-        if not np.isfinite(flux) or not 63.75 <= flux <= highest:
+        if not LEAST_FLUX_SFU <= flux <= MOST_FLUX_SFU:
             raise InputError(
-                f"flux {flux:g} sfu is outside 63.75 to {highest:.0f}: give the "
-                "10.7 cm flux, best its mean over months"
+                f"flux {flux:g} sfu is outside {LEAST_FLUX_SFU:g} to "
+                f"{MOST_FLUX_SFU:g}: give the 10.7 cm flux, best its mean over months"
             )
-        value = float(r12_from_flux(flux))
-        basis = f"R12 {value:.0f} from flux {flux:g} sfu, as given"
+        value = float(map_index_from_flux(flux))
+        basis = f"map index {value:.0f} from flux {flux:g} sfu, as given"
     elif r12 is not None:
         if not np.isfinite(r12) or not 0.0 <= r12 <= R12_HIGHEST:
             raise InputError(
@@ -171,6 +173,7 @@ def question_for(
     r12: float | None = None,
     flux: float | None = None,
     long_path: bool = False,
+    conditions: Conditions = QUIET,
 ) -> Question:
     """
     Put a question together.
@@ -191,6 +194,8 @@ def question_for(
         Solar activity instead of the table's.
     long_path : bool, optional
         Ask about the long way round.
+    conditions : Conditions, optional
+        What is assumed of the sky besides the medians of the month.
 
     Returns
     -------
@@ -204,6 +209,8 @@ def question_for(
     """
     place = parse_place(station.place)
     times = hours_from(start, hours)
+    solar = solar_index(times, r12, flux)
+    conditions.check_against_map(times, solar.r12)
     return Question(
         station=station,
         place=place,
@@ -211,12 +218,13 @@ def question_for(
         times=times,
         bands=bands_asked(station, band_names),
         emission=station.emission,
-        solar=solar_index(times, r12, flux),
+        solar=solar,
         long_path=long_path,
+        conditions=conditions,
     )
 
 
-def answer(question: Question) -> Advice:
+def answer(question: Question, cache_dir: Path | None = None) -> Advice:
     """
     Answer a question: patterns of the wires, then the engine, then the advice.
 
@@ -224,6 +232,8 @@ def answer(question: Question) -> Advice:
     ----------
     question : Question
         What is asked.
+    cache_dir : pathlib.Path, optional
+        Where the wire solver keeps its ground tables between runs.
 
     Returns
     -------
@@ -232,7 +242,12 @@ def answer(question: Question) -> Advice:
     """
     station = question.station
     patterns = {
-        setup.name: setup_patterns(setup, question.bands, station.ground)
+        setup.name: {
+            band: solved.pattern
+            for band, solved in solve_setup(
+                setup, question.bands, station.ground, cache_dir
+            ).items()
+        }
         for setup in station.setups
     }
     return advise(question, patterns, far_end_patterns(station.far_end, question.bands))

@@ -257,6 +257,64 @@ def bearing(value: Any) -> float | None:
     return math.fmod(degrees, 360.0)
 
 
+def flag(value: Any) -> bool:
+    """
+    Accept true or false.
+
+    Parameters
+    ----------
+    value : object
+        What came.
+
+    Returns
+    -------
+    flag : bool
+        The same.
+
+    Raises
+    ------
+    InputError
+        If it is anything else.
+    """
+    if not isinstance(value, bool):
+        raise InputError(f"{shown(value)} is not allowed: give true or false")
+    return value
+
+
+def points(value: Any) -> tuple[tuple[float, float, float], ...]:
+    """
+    Accept a list of points in space.
+
+    Parameters
+    ----------
+    value : object
+        What came.
+
+    Returns
+    -------
+    points_m : tuple of tuple of float
+        East, north and up of each, within 1 km. [m]
+
+    Raises
+    ------
+    InputError
+        If it is not a list of at least two such points.
+    """
+    coordinate = number(-1000.0, 1000.0, "m")
+    if not isinstance(value, list | tuple) or len(value) < 2:
+        raise InputError(
+            f"{shown(value)} is not allowed: give at least two points as "
+            "[[east, north, up], ...] in metres"
+        )
+    found = []
+    for point in value:
+        if not isinstance(point, list | tuple) or len(point) != 3:
+            raise InputError(f"{shown(point)} is no point: give [east, north, up]")
+        east, north, up = (coordinate(part) for part in point)
+        found.append((east, north, up))
+    return tuple(found)
+
+
 def checked(
     values: Any, keys: Mapping[str, Key], path: str, where: Where
 ) -> dict[str, Any]:

@@ -11,7 +11,7 @@ Axes are always in the order bearing, path, hour, band, mode: (G, P, T, B, M).
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -21,7 +21,15 @@ from advisor.antenna.ground import complex_permittivity, ground_by_name
 from advisor.antenna.pattern import Pattern
 from advisor.antenna.setups import FAR_END_GROUND
 from advisor.link.atmospheric import atmospheric_noise
-from advisor.link.chance import NO_SIGNAL_DB, Ways, chance, signal_deciles_db
+from advisor.link.chance import (
+    NO_SIGNAL_DB,
+    Ends,
+    Ways,
+    chance,
+    median_margin_db,
+    signal_deciles_db,
+    togetherness,
+)
 from advisor.link.groundwave import field_to_loss_db, ground_wave_field_dbuv_m
 from advisor.link.longpath import GAIN_TAKEOFF_DEG
 from advisor.link.modes import (
@@ -128,8 +136,8 @@ class Link:
     heard_db, hear_db : numpy.ndarray
         Shape (P, T, B): power over noise and need at the far end and here, before
         gains and losses. [dB]
-    heard_spread_db, hear_spread_db : tuple of numpy.ndarray
-        Upper and lower decile of the signal-to-noise ratio, shapes (P, T, B). [dB]
+    signal_spread_db : tuple of numpy.ndarray
+        Upper and lower decile of the signal, (P, 1, 1). [dB]
     noise_far, noise_here : Noise
         Noise at both ends, (P, T, B).
     """
@@ -142,8 +150,7 @@ class Link:
     far: Gains
     heard_db: NDArray[np.float64]
     hear_db: NDArray[np.float64]
-    heard_spread_db: tuple[NDArray[np.float64], NDArray[np.float64]]
-    hear_spread_db: tuple[NDArray[np.float64], NDArray[np.float64]]
+    signal_spread_db: tuple[NDArray[np.float64], NDArray[np.float64]]
     noise_far: Noise
     noise_here: Noise
 
@@ -159,20 +166,13 @@ class Contact:
         Chance that the far end copies me.
     hear : numpy.ndarray
         Chance that I copy the far end.
+    both : numpy.ndarray
+        Chance of a contact: both at once.
     """
 
     heard: NDArray[np.float64]
     hear: NDArray[np.float64]
-
-    @property
-    def both(self) -> NDArray[np.float64]:
-        """
-        Chance of a contact: the worse of the two directions.
-
-        Both directions share the same layers, hour and fading, so the better one
-        works on nearly every day on which the worse one does.
-        """
-        return np.minimum(self.heard, self.hear)
+    both: NDArray[np.float64]
 
 
 def link_for(
@@ -217,7 +217,6 @@ def link_for(
     noise_here = _noise_at(
         question, layers, NEAR_END, station.noise, station.noise_trim_db
     )
-    spread = _signal_spread(layers)
     need = KT0_DBW_HZ + question.emission.snr_db_hz
     return Link(
         paths=paths,
@@ -228,8 +227,7 @@ def link_for(
         far=_far_gains(question, paths, modes, far_patterns),
         heard_db=_dbw(station.power_w) - noise_far.factor_db - need,
         hear_db=_dbw(station.far_end.power_w) - noise_here.factor_db - need,
-        heard_spread_db=_ratio_spread(spread, noise_far),
-        hear_spread_db=_ratio_spread(spread, noise_here),
+        signal_spread_db=_signal_spread(layers),
         noise_far=noise_far,
         noise_here=noise_here,
     )
@@ -255,7 +253,8 @@ def _noise_at(
         return shaped[:, :, end].T[:, :, None]
 
     frequency = question.frequency_mhz
-    local = man_made_noise(environment, frequency)
+    # The far end is any station of its kind; mine is where it is.
+    local = man_made_noise(environment, frequency, any_place=end == FAR_END)
     trimmed = Noise(local.factor_db + trim_db, local.upper_db, local.lower_db)
     lightning = atmospheric_noise(
         frequency,
@@ -292,10 +291,11 @@ def _signal_spread(
 
 
 def _ratio_spread(
-    signal: tuple[NDArray[np.float64], NDArray[np.float64]], noise: Noise
+    link: Link, noise: Noise
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Deciles of signal over noise: the noise's other side counts (P.533 sec. 10)."""
-    return np.hypot(signal[0], noise.lower_db), np.hypot(signal[1], noise.upper_db)
+    upper, lower = link.signal_spread_db
+    return np.hypot(upper, noise.lower_db), np.hypot(lower, noise.upper_db)
 
 
 def _low_angles_deg(horizon_deg: float) -> NDArray[np.float64]:
@@ -395,48 +395,97 @@ def contact_chance(link: Link, own: Gains) -> Contact:
     contact : Contact
         Chances (G, P, T, B).
     """
+    alive = _alive(link)
+    whole = np.zeros((3, own.hop_db.shape[0], *alive.shape))
+    whole[..., alive] = chance(_ways(link, own, alive), _ends(link, own).of(alive))
+    return Contact(*whole)
+
+
+def contact_margin_db(link: Link, own: Gains) -> NDArray[np.float64]:
+    """
+    Margin in the worse direction on the middle one of the days with any way at all.
+
+    Parameters
+    ----------
+    link : Link
+        The sky's half.
+    own : Gains
+        My wire's gains at one bearing.
+
+    Returns
+    -------
+    margin_db : numpy.ndarray
+        Shape (P, T, B); NaN where no day has a way. [dB]
+    """
+    alive = _alive(link)
+    ways = _ways(link, own, alive)
+    one = replace(
+        ways,
+        **{
+            name: getattr(ways, name)[0]
+            for name in (
+                "e_margin_db",
+                "f2_margin_db",
+                "es_margin_db",
+                "ground_margin_db",
+                "window_margin_db",
+            )
+        },
+    )
+    whole = np.full(alive.shape, np.nan)
+    whole[alive] = median_margin_db(one, _ends(link, own).of(alive))
+    return whole
+
+
+def _alive(link: Link) -> NDArray[np.bool_]:
+    """Cells (P, T, B) in which there may be any way."""
+    near = np.isfinite(link.ground_loss_db)[:, None, :]
+    far = (link.window.weight > 0.0)[:, None, None]
+    return np.asarray((link.modes.support > 0.0).any(axis=-1) | near | far)
+
+
+def _ends(link: Link, own: Gains) -> Ends:
+    """Say what the two ends make of a margin, arrays (P, T, B)."""
+    body = link.heard_db.shape
     heard = link.heard_db - link.far.efficiency_db
     hear = link.hear_db - own.efficiency_db
-    return Contact(
-        heard=_one_way(link, own, heard, link.heard_spread_db),
-        hear=_one_way(link, own, hear, link.hear_spread_db),
+    signal = 0.5 * (link.signal_spread_db[0] + link.signal_spread_db[1])
+    noises = (
+        0.5 * (noise.upper_db + noise.lower_db)
+        for noise in (link.noise_far, link.noise_here)
+    )
+    spreads = [
+        tuple(np.broadcast_to(side, body) for side in _ratio_spread(link, noise))
+        for noise in (link.noise_far, link.noise_here)
+    ]
+    return Ends(
+        heard_spread_db=(spreads[0][0], spreads[0][1]),
+        hear_spread_db=(spreads[1][0], spreads[1][1]),
+        hear_offset_db=hear - heard,
+        together=np.broadcast_to(togetherness(signal, *noises), body),
     )
 
 
-def _one_way(
-    link: Link,
-    own: Gains,
-    level_db: NDArray[np.float64],
-    spread_db: tuple[NDArray[np.float64], NDArray[np.float64]],
-) -> NDArray[np.float64]:
-    """Chance in one direction, (G, P, T, B), worked out where there is any way."""
+def _ways(link: Link, own: Gains, alive: NDArray[np.bool_]) -> Ways:
+    """Ways with the margins at the far end, in the cells that may have any."""
     modes, far = link.modes, link.far
-    support = modes.support
-    body = support.shape[:-1]
-    window_loss = link.window.loss_db(modes.frequency_mhz)
-    near = np.isfinite(link.ground_loss_db)[:, None, :]
-    weight = np.broadcast_to(link.window.weight[:, None, None], body)
-    alive = (support > 0.0).any(axis=-1) | near | (weight > 0.0)
-    level = level_db[alive]
-    both = own.hop_db[:, alive] + far.hop_db[alive]
-    hop = np.where(
-        support[alive] > 0.0,
-        level[:, None] + both - modes.path_loss_db[alive],
-        NO_SIGNAL_DB,
+    support = modes.support[alive]
+    body = alive.shape
+    level = (link.heard_db - far.efficiency_db)[alive]
+    hop = (level[:, None] - modes.path_loss_db[alive]) + (
+        own.hop_db[:, alive] + far.hop_db[alive]
     )
-    es = np.where(
-        modes.clear[alive][:, ES_RANKED, None],
-        (level[:, None] + both - modes.path_loss_db[alive])[..., ES_RANKED, None]
-        - modes.es_reflection_db[alive],
-        NO_SIGNAL_DB,
-    )
+    es = hop[..., ES_RANKED, None] - modes.es_reflection_db[alive]
+    es = np.where(modes.clear[alive][:, ES_RANKED, None], es, NO_SIGNAL_DB)
     es_power = (10.0 ** (np.maximum(es, NO_SIGNAL_DB) / 10.0)).sum(axis=-2)
+    hop = np.where(support > 0.0, hop, NO_SIGNAL_DB)
     low = own.window_db[:, :, None, :] + far.window_db[:, None, :]
     flat = own.ground_db[:, :, None, :] + far.ground_db[:, None, :] - GROUND_RECEIVE_DB
     ground_loss = np.broadcast_to(link.ground_loss_db[:, None, :], body)[alive]
-    ways = Ways(
-        e_support=support[alive][:, E_RANKED],
-        f2_support=support[alive][:, F2_RANKED],
+    window_loss = link.window.loss_db(modes.frequency_mhz)[alive]
+    return Ways(
+        e_support=support[:, E_RANKED],
+        f2_support=support[:, F2_RANKED],
         f2_screened=modes.screened[alive][:, F2_RANKED],
         e_margin_db=hop[..., E_RANKED],
         f2_margin_db=hop[..., F2_RANKED],
@@ -444,13 +493,9 @@ def _one_way(
         es_margin_db=10.0 * np.log10(es_power),
         ground_margin_db=level + _spread_over(flat, body)[:, alive] - ground_loss,
         window_margin_db=(level + _spread_over(low, body)[:, alive])[..., None]
-        - window_loss[alive],
-        window_weight=weight[alive],
+        - window_loss,
+        window_weight=np.broadcast_to(link.window.weight[:, None, None], body)[alive],
     )
-    upper, lower = (np.broadcast_to(side, body)[alive] for side in spread_db)
-    whole = np.zeros((own.hop_db.shape[0], *body))
-    whole[:, alive] = chance(ways, upper, lower)
-    return whole
 
 
 def _spread_over(

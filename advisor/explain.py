@@ -292,17 +292,16 @@ def limit_words(
     """
     name = LIMITS[int(setup.limit[target, hour, band])]
     seen = advice.targets[target]
-    if name == "absorbed":
-        return f"absorbed, {seen.absorption_db[hour, band]:.0f} dB"
-    if name == "layer too weak":
-        fails = 1.0 - float(seen.support[hour, band])
-        return f"layer fails {days_in_ten(fails)}"
-    if name == "no radiation at that angle":
+    cost = float(setup.limit_cost[target, hour, band])
+    absorbed = float(seen.absorption_db[hour, band])
+    if name == "absorbed" and absorbed >= 0.5:
+        name = f"absorbed, {absorbed:.0f} dB"
+    elif name == "no radiation at that angle":
         gain, angle = setup.gain_dbi[target, hour, band], seen.takeoff_deg[hour, band]
-        return f"wire gives {gain:.1f} dBi at {angle:.0f} deg"
-    if name == "below the noise":
-        return "signal close to the noise"
-    return name
+        name = f"wire gives {gain:.1f} dBi at {angle:.0f} deg"
+    elif name == "below the noise":
+        name = "signal close to the noise"
+    return f"{name} (-{round(10 * cost)})" if cost >= OPEN_CHANCE else name
 
 
 def reasons(advice: Advice, target: int) -> list[str]:
@@ -337,9 +336,9 @@ def reasons(advice: Advice, target: int) -> list[str]:
         f"{question.bands[band].name} at {hour_name(question, hour)}: mostly "
         f"{seen.modes[hour, band]}, take-off {angle_range(low, high)}; the wire gives "
         f"{best.gain_dbi[target, hour, band]:.1f} dBi there; the layers carry it "
-        f"{days_in_ten(float(seen.support[hour, band]))}, then with "
-        f"{best.margin_db[target, hour, band]:.0f} dB to spare; limit: "
-        f"{limit_words(advice, best, target, hour, band)}."
+        f"{days_in_ten(float(seen.support[hour, band]))}, with "
+        f"{best.margin_db[target, hour, band] + 0.0:.0f} dB to spare on a middling day"
+        f"; limit: {limit_words(advice, best, target, hour, band)}."
     ]
     others = [
         f"{question.bands[b].name} {limit_words(advice, best, target, hour, b)}"

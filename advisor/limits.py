@@ -47,7 +47,7 @@ def limiting_factors(
     gains: Gains,
     patterns: Mapping[str, Pattern],
     contact: Contact,
-) -> NDArray[np.int64]:
+) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
     """
     Name what stands in the way: that whose removal helps the chance most.
 
@@ -68,6 +68,15 @@ def limiting_factors(
     -------
     limit : numpy.ndarray of int
         Shape (K, T, B), places in `LIMITS`.
+    cost : numpy.ndarray
+        Shape (K, T, B): chance that lifting it would bring; 0 where lifting any one
+        thing alone brings nothing.
+
+    Notes
+    -----
+    What is lifted is not of one size: a layer a third stronger, no E screening, no
+    absorption at all, the wire's best gain everywhere, 10 dB more signal, no hills.
+    The name says what to look at first, not what is easiest to mend.
     """
     now = over_targets(question, contact.both[0])
     gained = np.full((len(LIMITS), *now.shape), -1.0)
@@ -83,10 +92,12 @@ def limiting_factors(
         [LIMITS.index("layer too weak"), LIMITS.index("below the horizon")],
         LIMITS.index("absorbed"),
     )
-    limit = np.where(gained.max(axis=0) < _HELPS, first, limit)
+    cost = gained.max(axis=0)
+    limit = np.where(cost < _HELPS, first, limit)
+    cost = np.where(cost < _HELPS, 0.0, cost)
     limit = np.where(now >= _NO_LIMIT_CHANCE, LIMITS.index("none"), limit)
     idle = np.array([band.name not in patterns for band in question.bands])
-    return np.where(idle, LIMITS.index("band not on this set-up"), limit)
+    return np.where(idle, LIMITS.index("band not on this set-up"), limit), cost
 
 
 def _lifted(

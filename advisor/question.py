@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor.bands import Band
+from advisor.conditions import QUIET, Conditions
 from advisor.emissions import Emission
 from advisor.station import Station
 from geo.errors import InputError
@@ -56,6 +57,8 @@ class Question:
         Solar activity for each hour.
     long_path : bool
         Whether the long way round is asked about.
+    conditions : Conditions
+        What is assumed of the sky besides the medians of the month.
 
     Raises
     ------
@@ -71,6 +74,7 @@ class Question:
     emission: Emission
     solar: SolarIndex
     long_path: bool = False
+    conditions: Conditions = QUIET
 
     def __post_init__(self) -> None:
         for what, items in (

@@ -53,7 +53,8 @@ class TargetAdvice:
     support : numpy.ndarray
         Mean over the points of the share of days the best mode exists.
     absorption_db : numpy.ndarray
-        Mean absorption of the strongest modes. [dB]
+        Mean absorption of the mode of least loss, screened or not; NaN where there is
+        none and where the method of long paths holds. [dB]
     """
 
     name: str
@@ -213,10 +214,11 @@ def describe_targets(question: Question, link: Link) -> list[TargetAdvice]:
         strength[far] = 0.0
         takeoff[far, ..., :3], strength[far, ..., :3] = spread, 1.0 / 3.0
     support = np.where(far[:, None, None], 1.0, modes.often.max(axis=-1))
-    absorbed = (strength * modes.absorption_db).sum(axis=-1)
+    absorbed = _least_absorption_db(link)
     described = []
     for target, part in zip(question.targets, target_slices(question), strict=True):
-        weight = target.weight[:, None, None, None] * strength[part]
+        weight = (target.weight[:, None, None] * support[part])[..., None]
+        weight = weight * strength[part]
         # (T, B, P * M): points and modes of one hour and band together.
         angles = np.moveaxis(takeoff[part], 0, -2)
         shares = np.moveaxis(weight, 0, -2)
@@ -239,10 +241,33 @@ def describe_targets(question: Question, link: Link) -> list[TargetAdvice]:
                 takeoff_high_deg=quantile[2],
                 modes=_strongest_names(link, part, shares),
                 support=np.tensordot(target.weight, support[part], 1),
-                absorption_db=np.tensordot(target.weight, absorbed[part], 1),
+                absorption_db=_mean_of_known(target.weight, absorbed[part]),
             )
         )
     return described
+
+
+def _least_absorption_db(link: Link) -> NDArray[np.float64]:
+    """Absorption of each path's mode of least loss, (P, T, B)."""
+    modes = link.modes
+    there = (modes.support > 0.0) & np.isfinite(modes.loss_db)
+    loss = np.where(there, modes.loss_db, np.inf)
+    least = loss.argmin(axis=-1)[..., None]
+    absorbed = np.take_along_axis(modes.absorption_db, least, axis=-1)[..., 0]
+    known = there.any(axis=-1) & ~is_windowed(link)[:, None, None]
+    return np.where(known, absorbed, np.nan)
+
+
+def _mean_of_known(
+    weight: NDArray[np.float64], values: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Weighted mean over the first axis of what is not NaN; NaN where all is."""
+    known = np.isfinite(values)
+    share = np.tensordot(weight, known.astype(float), 1)
+    total = np.tensordot(weight, np.where(known, values, 0.0), 1)
+    return np.asarray(
+        np.divide(total, share, out=np.full_like(total, np.nan), where=share > 0.0)
+    )
 
 
 def _strongest_names(

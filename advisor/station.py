@@ -1,9 +1,9 @@
 """
 The station and its set-ups: frozen records, and the keys a station file may have.
 
-Every key is declared once, in `STATION_KEYS`, `FAR_END_KEYS`, `SET_UP_KEYS` and
-`SHAPES`, with what it may hold and its default. Adding a shape of wire is one
-entry of `SHAPES`. Files are read in `advisor.stationfile`.
+Every key is declared once, in `STATION_KEYS` and `FAR_END_KEYS`, with what it may
+hold and its default; those of the wires are in `advisor.setups`. Files are read in
+`advisor.stationfile`.
 """
 
 from __future__ import annotations
@@ -12,11 +12,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from advisor.bands import IARU_REGIONS, band_by_name
+from advisor.bands import IARU_REGIONS
 from advisor.checks import (
     Key,
-    Where,
-    bearing,
     checked,
     number,
     one_of,
@@ -25,6 +23,7 @@ from advisor.checks import (
     text,
 )
 from advisor.emissions import Emission, custom_emission, emission_by_name
+from advisor.setups import SetUp, band_name
 from geo.errors import InputError, near_matches
 
 FAR_END_ANTENNAS = ("dipole", "isotropic", "vertical")
@@ -49,107 +48,6 @@ class FarEnd:
     antenna: str
     noise: str
     power_w: float
-
-
-@dataclass(frozen=True)
-class SetUp:
-    """
-    One wire as hung.
-
-    Attributes
-    ----------
-    name : str
-        What the operator calls it.
-    shape : str
-        One of `SHAPES`.
-    bands : tuple of str
-        Bands it is cut for.
-    bearing_deg : float or None
-        Way the wire runs, clockwise from true north; None if it is free to turn
-        or has no bearing. [deg]
-    dimensions : tuple of (str, float)
-        The other keys of its shape with their values, each in the unit its name
-        ends in.
-    """
-
-    name: str
-    shape: str
-    bands: tuple[str, ...]
-    bearing_deg: float | None
-    dimensions: tuple[tuple[str, float], ...]
-
-    @property
-    def is_free_to_turn(self) -> bool:
-        """Whether the best bearing is to be looked for."""
-        return self.bearing_deg is None and "bearing_deg" in SHAPES[self.shape]
-
-    @property
-    def height_m(self) -> float:
-        """Height in m of the wire, of its foot if it is upright; 0 on the ground."""
-        sizes = dict(self.dimensions)
-        return sizes.get("height_m", sizes.get("base_height_m", 0.0))
-
-    def dimension(self, key: str) -> float:
-        """
-        Return one dimension.
-
-        Parameters
-        ----------
-        key : str
-            A key of the shape, such as "height_m".
-
-        Returns
-        -------
-        value : float
-            In the unit the key ends in.
-
-        Raises
-        ------
-        KeyError
-            If the shape has no such key.
-        """
-        return dict(self.dimensions)[key]
-
-    def changed(self, **values: Any) -> SetUp:
-        """
-        Make the same set-up with some values changed, checked as in a file.
-
-        Parameters
-        ----------
-        **values : object
-            Keys of the set-up; a bearing of "any" frees it to turn.
-
-        Returns
-        -------
-        set_up : SetUp
-            The changed copy.
-
-        Raises
-        ------
-        InputError
-            If a key is unknown or a value is not allowed.
-        """
-        return build_set_up({**self.as_mapping(), **values}, self.bands)
-
-    def as_mapping(self) -> dict[str, Any]:
-        """
-        Return the keys and values a station file would hold.
-
-        Returns
-        -------
-        values : dict
-            Accepted by `build_set_up`.
-        """
-        values: dict[str, Any] = {
-            "name": self.name,
-            "shape": self.shape,
-            "bands": list(self.bands),
-            **dict(self.dimensions),
-        }
-        if "bearing_deg" in SHAPES[self.shape]:
-            free = self.bearing_deg is None
-            values["bearing_deg"] = "any" if free else self.bearing_deg
-        return values
 
 
 @dataclass(frozen=True)
@@ -203,99 +101,6 @@ class Station:
     setups: tuple[SetUp, ...]
     time_zone: str | None = None
     to: tuple[str, ...] = ()
-
-
-def build_set_up(
-    values: Any,
-    bands: tuple[str, ...],
-    path: str = "set-up",
-    where: Where = lambda _: "option",
-) -> SetUp:
-    """
-    Make a set-up from the keys and values of a file or of options.
-
-    Parameters
-    ----------
-    values : mapping
-        ``shape`` and the keys of that shape; ``name`` and ``bands`` may be left
-        out.
-    bands : tuple of str
-        Bands it is cut for if it names none.
-    path : str, optional
-        Key path, for the error text.
-    where : callable, optional
-        Names the place a key path was read from, for the error text.
-
-    Returns
-    -------
-    set_up : SetUp
-        With the defaults of its shape filled in.
-
-    Raises
-    ------
-    InputError
-        If the shape or a key is missing or unknown, or a value is not allowed.
-
-    Examples
-    --------
-    >>> build_set_up({"shape": "dipole", "height_m": 7.5}, ("20 m",)).height_m
-    7.5
-    """
-    given = check_set_up(values, path, where)
-    shape = given["shape"]
-    sizes = {
-        name: given.get(name, key.default)
-        for name, key in SHAPES[shape].items()
-        if name != "bearing_deg"
-    }
-    return SetUp(
-        name=given.get("name", shape),
-        shape=shape,
-        bands=given.get("bands", bands),
-        bearing_deg=given.get("bearing_deg"),
-        dimensions=tuple(sizes.items()),
-    )
-
-
-def check_set_up(values: Any, path: str, where: Where) -> dict[str, Any]:
-    """
-    Check the keys and values of one set-up.
-
-    Parameters
-    ----------
-    values : mapping
-        What came.
-    path : str
-        Key path, for the error text.
-    where : callable
-        Names the place a key path was read from, for the error text.
-
-    Returns
-    -------
-    values : dict
-        The checked values of the keys that were given.
-
-    Raises
-    ------
-    InputError
-        If the shape or a key is missing or unknown, or a value is not allowed.
-    """
-    shape_only = (
-        {"shape": values.get("shape")} if isinstance(values, Mapping) else values
-    )
-    shape = checked(shape_only, SET_UP_KEYS, path, where).get("shape")
-    if shape is None:
-        raise InputError(
-            f"{where(path)}, {path}: no shape: give shape = one of {', '.join(SHAPES)}"
-        )
-    keys = SET_UP_KEYS | SHAPES[shape]
-    given = checked(values, keys, path, where)
-    for name, key in keys.items():
-        if key.required and name not in given:
-            raise InputError(
-                f"{where(path)}, {path}: a {shape} needs {name}, {key.about}"
-            )
-    return given
 
 
 def describe(
@@ -365,11 +170,6 @@ def _emission(value: Any) -> Emission:
     return custom_emission(**given)
 
 
-def _band(value: Any) -> str:
-    """Accept a band by wavelength or frequency; return its name."""
-    return band_by_name(text(value)).name
-
-
 def _region(value: Any) -> int:
     """Accept a radio region."""
     if isinstance(value, bool) or value not in IARU_REGIONS:
@@ -409,33 +209,6 @@ def _ground_names() -> tuple[str, ...]:
     return ground_names()
 
 
-_HEIGHT = number(0.0, 150.0, "m", above=True)
-
-SHAPES: dict[str, dict[str, Key]] = {
-    "dipole": {
-        "height_m": Key(_HEIGHT, "height of the wire [m]", required=True),
-        "bearing_deg": Key(bearing, "way the wire runs from true north [deg]"),
-    },
-    "quarter-wave vertical": {
-        # common practice, no source: a handful of short radials on the soil
-        "ground_loss_ohm": Key(
-            number(0.0, 500.0, "ohm"), "loss of the earth system [ohm]", 10.0
-        ),
-    },
-    "half-wave vertical": {
-        # common practice, no source: the lower end just clear of the grass
-        "base_height_m": Key(_HEIGHT, "height of the lower end [m]", 0.5),
-    },
-}
-"""The shapes of wire, and the keys each has besides those of every set-up."""
-
-SET_UP_KEYS: dict[str, Key] = {
-    "name": Key(text, "what you call it"),
-    "shape": Key(one_of(lambda: tuple(SHAPES)), "shape of the wire"),
-    "bands": Key(several(_band, "bands", commas=True), "bands it is cut for"),
-}
-"""The keys of every set-up; left out, the name is the shape, the bands yours."""
-
 FAR_END_KEYS: dict[str, Key] = {
     "antenna": Key(
         one_of(lambda: FAR_END_ANTENNAS), "antenna assumed at the far end", "dipole"
@@ -468,7 +241,7 @@ STATION_KEYS: dict[str, Key] = {
     "noise_trim_db": Key(number(-20.0, 20.0, "dB"), "added to that noise [dB]", 0.0),
     "ground": Key(one_of(_ground_names), "kind of ground", "average"),
     "horizon_deg": Key(number(0.0, 60.0, "deg"), "elevation of the horizon [deg]", 3.0),
-    "bands": Key(several(_band, "bands", commas=True), "bands you use"),
+    "bands": Key(several(band_name, "bands", commas=True), "bands you use"),
     "iaru_region": Key(_region, "radio region"),
     "time_zone": Key(_time_zone, "zone local times are shown in"),
     "to": Key(several(text, "targets"), "targets you ask about"),

@@ -19,13 +19,12 @@ from typing import Any
 from advisor.bands import BAND_NAMES, bands_for_region, iaru_region_of
 from advisor.checks import Where, checked, shown
 from advisor.emissions import Emission
+from advisor.setups import build_set_up, check_set_up
 from advisor.station import (
     FAR_END_KEYS,
     STATION_KEYS,
     FarEnd,
     Station,
-    build_set_up,
-    check_set_up,
 )
 from geo.errors import InputError
 from geo.tabledata import table_root

@@ -10,7 +10,7 @@ field it lives in. The F2 and sporadic E layers come from the numerical maps in
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -278,6 +278,12 @@ class Layers:
         Magnetic dip and modified dip at 300 km, (P,). [deg]
     geomagnetic_lat_deg : numpy.ndarray
         Latitude from the axis of the centred dipole, (P,). [deg]
+    fadeout_mhz : numpy.ndarray
+        Frequency that loses 1 dB more than on a quiet day, straight up and down
+        again; 0 unless there is a flare or a storm of protons, (T, P). [MHz]
+    unsounded : numpy.ndarray
+        Share of the error of the mapped medians that remains, 1 unless foF2 was
+        sounded near by, (T, P).
     """
 
     lat_deg: NDArray[np.float64]
@@ -302,6 +308,25 @@ class Layers:
     dip_deg: NDArray[np.float64]
     modip_deg: NDArray[np.float64]
     geomagnetic_lat_deg: NDArray[np.float64]
+    fadeout_mhz: NDArray[np.float64]
+    unsounded: NDArray[np.float64]
+
+    def with_arrays(self, **arrays: NDArray[np.float64]) -> Layers:
+        """
+        Return the sky with some of its arrays changed.
+
+        Parameters
+        ----------
+        **arrays : numpy.ndarray
+            New values by the name of the attribute, in its shape.
+
+        Returns
+        -------
+        layers : Layers
+            The rest as it was.
+        """
+        fixed: dict[str, Any] = {key: _read_only(each) for key, each in arrays.items()}
+        return replace(self, **fixed)
 
 
 def layers_at(
@@ -385,5 +410,7 @@ def layers_at(
         "dip_deg": dip,
         "modip_deg": modip,
         "geomagnetic_lat_deg": pole_lat,
+        "fadeout_mhz": np.zeros(zenith.shape),
+        "unsounded": np.ones(zenith.shape),
     }
     return Layers(**{name: _read_only(array) for name, array in arrays.items()})

@@ -168,6 +168,30 @@ class Pattern:
         object.__setattr__(self, "_total", total)
         object.__setattr__(self, "_cells", _bilinear_cells(total))
 
+    def weakened_by(self, loss_db: float) -> Pattern:
+        """
+        Put a loss before the antenna.
+
+        Parameters
+        ----------
+        loss_db : float
+            Loss on the way to the wire. [dB]
+
+        Returns
+        -------
+        pattern : Pattern
+            The same with gain and efficiency less.
+        """
+        share = 10.0 ** (-loss_db / 10.0)
+        return Pattern(
+            self.elevation_deg,
+            self.azimuth_deg,
+            share * self.vertical,
+            share * self.horizontal,
+            share * self.efficiency,
+            self.frequency_mhz,
+        )
+
     def gain(
         self, takeoff_deg: ArrayLike, azimuth_deg: ArrayLike
     ) -> NDArray[np.float64]:

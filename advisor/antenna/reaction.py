@@ -1,10 +1,11 @@
 """
 How one piece of current acts on another: the entries of the moment matrix.
 
-Galerkin's method in mixed potentials with piecewise-linear currents on straight
-segments. Free space and the image in a perfect ground share one kernel; what a real
-ground sends back comes from the tables of `advisor.antenna.halfspace`. Time runs as
-exp(+jωt).
+Galerkin's method in mixed potentials on straight segments. Currents are piecewise
+linear plus a small cubic that bends them like a sine: linear ones alone give waves
+along the wire a speed that is off by (kL)²/24. Free space and the image in a perfect
+ground share one kernel; what a real ground sends back comes from the tables of
+`advisor.antenna.halfspace`. Time runs as exp(+jωt).
 """
 
 from __future__ import annotations
@@ -14,17 +15,19 @@ from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.sparse import csr_array
 
 from advisor.antenna.ground import VACUUM_PERMITTIVITY_F_M
 from advisor.antenna.halfspace import (
     F_H,
+    F_TE,
     F_ZZ,
     GroundTable,
     TableRange,
     W,
     ground_table,
 )
-from advisor.antenna.mesh import Mesh
+from advisor.antenna.wires import Mesh
 
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
@@ -40,7 +43,7 @@ _FAR_POINTS = 4
 _GRADED_POINTS = 24
 # Points per segment for the ground's part, by how close the image is.
 _GROUND_POINTS = (2, 3, 4, 6, 8, 12, 16, 24, 32, 48, 64, 96)
-_PAIRS_AT_ONCE = 1 << 14
+_PAIRS_AT_ONCE = 1 << 12
 
 
 def free_space_reaction(mesh: Mesh, k: float) -> ComplexArray:
@@ -67,10 +70,7 @@ def free_space_reaction(mesh: Mesh, k: float) -> ComplexArray:
 
     Harrington, "Field Computation by Moment Methods", 1968, chapter 4 (from memory).
     """
-    p, q = np.triu_indices(len(mesh.radius_m))
-    cosine = np.einsum("pi,pi->p", mesh.tangent[p], mesh.tangent[q])
-    moments = _kernel_moments(mesh, mesh.start_m, mesh.end_m, p, q, k)
-    return _symmetric(mesh, p, q, _combine(mesh, p, q, k, moments, cosine, 1.0))
+    return _one_kernel(mesh, k, np.ones(3), 1.0)
 
 
 def image_reaction(mesh: Mesh, k: float) -> ComplexArray:
@@ -89,30 +89,52 @@ def image_reaction(mesh: Mesh, k: float) -> ComplexArray:
     reaction : numpy.ndarray
         Shape (S, 2, S, 2), symmetric. [ohm]
     """
-    p, q = np.triu_indices(len(mesh.radius_m))
-    mirror = np.array([1.0, 1.0, -1.0])
-    # The image's current is turned over along the ground and kept upright.
-    cosine = np.einsum("pi,pi->p", mesh.tangent[p], -mirror * mesh.tangent[q])
-    moments = _kernel_moments(mesh, mesh.start_m * mirror, mesh.end_m * mirror, p, q, k)
-    return _symmetric(mesh, p, q, _combine(mesh, p, q, k, moments, cosine, -1.0))
+    return _one_kernel(mesh, k, np.array([1.0, 1.0, -1.0]), -1.0)
 
 
-def _combine(
-    mesh: Mesh,
-    p: IntArray,
-    q: IntArray,
-    k: float,
-    moments: ComplexArray,
-    cosine: FloatArray,
-    charge: float,
+def _one_kernel(
+    mesh: Mesh, k: float, mirror: FloatArray, charge: float
 ) -> ComplexArray:
-    """Vector and scalar potential parts from the moments of one kernel."""
-    length = mesh.length_m
-    signs = np.array([[1.0, -1.0], [-1.0, 1.0]])
-    scalar = charge * moments.sum(axis=(1, 2)) / (k**2 * length[p] * length[q])
-    block: ComplexArray = cosine[:, None, None] * moments
-    block -= scalar[:, None, None] * signs
+    """Reaction on the segments seen in a mirror, their charge multiplied."""
+    start, end = mesh.start_m * mirror, mesh.end_m * mirror
+    # An image's current is turned over along the ground and kept upright.
+    turned = charge * mirror * mesh.tangent
+    value, slope = half_functions(mesh.length_m, k)
+    x, _ = legendre(_FAR_POINTS)
+    sampled = _sampled(mesh, k, _FAR_POINTS)
+    points = mesh.start_m[:, None] + x[:, None] * (mesh.end_m - mesh.start_m)[:, None]
+    others = start[:, None] + x[:, None] * (end - start)[:, None]
+    p, q = np.triu_indices(len(mesh.radius_m))
+    block = np.empty((len(p), 2, 2), dtype=np.complex128)
+    for first in range(0, len(p), _PAIRS_AT_ONCE):
+        part = slice(first, first + _PAIRS_AT_ONCE)
+        i, j = p[part], q[part]
+        a2 = 0.5 * (mesh.radius_m[i] ** 2 + mesh.radius_m[j] ** 2)
+        longest = np.maximum(mesh.length_m[i], mesh.length_m[j])
+        near = _gap(mesh, start, end, i, j) < _NEAR_LENGTHS * longest
+        kernel = _kernel(points[i], others[j], a2, k, near)
+        cosine = np.sum(mesh.tangent[i] * turned[j], axis=1)[:, None, None]
+        here = cosine * _contract(sampled[0][i], kernel, sampled[0][j])
+        here -= charge / k**2 * _contract(sampled[1][i], kernel, sampled[1][j])
+        i, j = i[near], j[near]
+        static = _static_moments(mesh, start, end, i, j, np.sqrt(a2[near]), k)
+        here[near] += cosine[near] * _contract(value[i], static, value[j])
+        here[near] -= charge / k**2 * _contract(slope[i], static, slope[j])
+        block[part] = here
     block *= 1j * k * WAVE_IMPEDANCE_OHM / (4.0 * np.pi)
+    return _symmetric(mesh, p, q, block)
+
+
+def _contract(
+    ours: FloatArray, middle: ComplexArray, theirs: FloatArray
+) -> ComplexArray:
+    """Shape (pairs, 2, 2): what two sets of halves (pairs, 2, n) make of (., n, n)."""
+    # As real numbers: a product of real with complex would turn both to complex.
+    pairs, count = middle.shape[:2]
+    split = np.ascontiguousarray(middle).view(np.float64)
+    half = np.matmul(ours, split).reshape(pairs, 2, count, 2).transpose(0, 2, 1, 3)
+    both = np.matmul(theirs, half.reshape(pairs, count, 4))
+    block: ComplexArray = both.view(np.complex128).transpose(0, 2, 1)
     return block
 
 
@@ -127,8 +149,52 @@ def _symmetric(
     return np.ascontiguousarray(whole.transpose(0, 2, 1, 3))
 
 
+def half_functions(length_m: FloatArray, k: float) -> tuple[FloatArray, FloatArray]:
+    r"""
+    Both halves of a basis function on each segment, as polynomials.
+
+    Parameters
+    ----------
+    length_m : numpy.ndarray
+        Shape (S,), lengths, well under half a wavelength. [m]
+    k : float
+        Wavenumber. [rad/m]
+
+    Returns
+    -------
+    value : numpy.ndarray
+        Shape (S, 2, 4): coefficients of 1, t, t², t³, with t from 0 to 1 along the
+        segment, of the half that falls from 1 to 0 and of the one that rises.
+    slope : numpy.ndarray
+        The same of their derivatives along the wire. [1/m]
+
+    Notes
+    -----
+    .. math:: \frac{\sin kLt}{\sin kL} \approx t + \beta(t - t^3),
+       \quad \beta = \tfrac12(1 - kL\cot kL)
+
+    with value and slope exact at the full end; β vanishes for short segments.
+
+    Examples
+    --------
+    >>> value, slope = half_functions(np.array([0.3]), 1.0)
+    >>> float(value[0, 1] @ 0.5 ** np.arange(4)), float(np.sin(0.15) / np.sin(0.3))
+    (0.5057, 0.5057)
+    """
+    x = k * length_m
+    bend = 0.5 * (1.0 - x / np.tan(x))
+    none, one = np.zeros_like(bend), np.ones_like(bend)
+    falling = [one, 2.0 * bend - 1.0, -3.0 * bend, bend]
+    rising = [none, 1.0 + bend, none, -bend]
+    value = np.moveaxis(np.array([falling, rising]), 2, 0)
+    slope = np.zeros_like(value)
+    slope[..., :3] = value[..., 1:] * np.array([1.0, 2.0, 3.0])
+    slope /= length_m[:, None, None]
+    return value, slope
+
+
 @functools.cache
-def legendre(points: int) -> tuple[FloatArray, FloatArray, FloatArray]:
+def legendre(points: int) -> tuple[FloatArray, FloatArray]:
     """
     Gauss's rule on 0 to 1.
 
@@ -141,26 +207,24 @@ def legendre(points: int) -> tuple[FloatArray, FloatArray, FloatArray]:
     -------
     x, weight : numpy.ndarray
         Shape (points,); the weights sum to 1.
-    halves : numpy.ndarray
-        Shape (2, points), weights times the falling and the rising half function.
     """
     x, weight = np.polynomial.legendre.leggauss(points)
-    x, weight = 0.5 * (1.0 + x), 0.5 * weight
-    return x, weight, weight * np.stack([1.0 - x, x])
+    return 0.5 * (1.0 + x), 0.5 * weight
 
 
-@functools.cache
-def _pair_weights(points: int) -> FloatArray:
-    """Shape (points², 4): what turns a kernel's samples into its four moments."""
-    halves = legendre(points)[2]
-    weights: FloatArray = np.einsum("ai,bj->ijab", halves, halves)
-    return weights.reshape(points**2, 4)
+def _sampled(mesh: Mesh, k: float, points: int) -> tuple[FloatArray, FloatArray]:
+    """Halves and their slopes at Gauss's points, with weights: two (S, 2, points)."""
+    x, weight = legendre(points)
+    powers = x ** np.arange(4)[:, None]
+    scale = weight * mesh.length_m[:, None, None]
+    value, slope = half_functions(mesh.length_m, k)
+    return (value @ powers) * scale, (slope @ powers) * scale
 
 
 @functools.cache
 def _graded() -> tuple[FloatArray, FloatArray]:
     """Points and weights on 0..1, crowded at both ends to follow a logarithm."""
-    x, weight, _ = legendre(_GRADED_POINTS)
+    x, weight = legendre(_GRADED_POINTS)
     up, down = x**4, (1.0 - x) ** 4
     slope = 4.0 * (x * (1.0 - x)) ** 3 / (up + down) ** 2
     return up / (up + down), weight * slope
@@ -174,53 +238,30 @@ def _gap(
     other = 0.5 * (other_start + other_end)
     length = mesh.length_m
     away = centre[p] - other[q]
-    distance = np.sqrt(np.sum(away**2, axis=1))
-    return distance - 0.5 * (length[p] + length[q])
+    gap: FloatArray = np.sqrt(np.sum(away**2, axis=1))
+    gap -= 0.5 * (length[p] + length[q])
+    return gap
 
 
-def _kernel_moments(
-    mesh: Mesh,
-    other_start: FloatArray,
-    other_end: FloatArray,
-    p: IntArray,
-    q: IntArray,
+def _kernel(
+    ours: FloatArray,
+    theirs: FloatArray,
+    radius2: FloatArray,
     k: float,
+    near: NDArray[np.bool_],
 ) -> ComplexArray:
-    """
-    Moments of exp(-jkR)/R between segments p and segments q of another set.
-
-    Far pairs by plain quadrature; on near ones 1/R - k²R/2 is taken out and
-    integrated apart, and what is left is smooth. Shape (pairs, 2, 2).
-    """
-    length = mesh.length_m
-    longest = np.maximum(length[p], length[q])
-    near = _gap(mesh, other_start, other_end, p, q) < _NEAR_LENGTHS * longest
-    x, _, _ = legendre(_FAR_POINTS)
-    points = mesh.start_m[:, None] + x[:, None] * (mesh.end_m - mesh.start_m)[:, None]
-    others = other_start[:, None] + x[:, None] * (other_end - other_start)[:, None]
-    a2 = 0.5 * (mesh.radius_m[p] ** 2 + mesh.radius_m[q] ** 2)
-    weights = _pair_weights(_FAR_POINTS)
-
-    moments = np.empty((len(p), 4), dtype=np.complex128)
-    for first in range(0, len(p), _PAIRS_AT_ONCE):
-        part = slice(first, first + _PAIRS_AT_ONCE)
-        r2 = np.broadcast_to(
-            a2[part, None, None], (len(a2[part]), x.size, x.size)
-        ).copy()
-        for axis in range(3):
-            difference = points[p[part], :, None, axis] - others[q[part], None, :, axis]
-            r2 += difference**2
-        r = np.sqrt(r2).reshape(-1, x.size**2)
-        real, imag = np.cos(k * r), np.sin(-k * r)
-        smooth = near[part]
-        real[smooth] += 0.5 * (k * r[smooth]) ** 2 - 1.0
-        moments[part] = (real / r) @ weights + 1j * ((imag / r) @ weights)
-    moments *= (length[p] * length[q])[:, None]
-    near_p, near_q = p[near], q[near]
-    moments[near] += _static_moments(
-        mesh, other_start, other_end, near_p, near_q, np.sqrt(a2[near]), k
-    )
-    return moments.reshape(-1, 2, 2)
+    """Shape (pairs, n, n): exp(-jkR)/R between points, on near pairs less its peak."""
+    count = ours.shape[1]
+    r2 = np.broadcast_to(radius2[:, None, None], (len(ours), count, count)).copy()
+    for axis in range(3):
+        r2 += (ours[:, :, None, axis] - theirs[:, None, :, axis]) ** 2
+    r = np.sqrt(r2)
+    kernel = np.empty(r.shape, dtype=np.complex128)
+    kernel.real, kernel.imag = np.cos(k * r), np.sin(-k * r)
+    # 1/R - k²R/2 is integrated apart; what is left is smooth.
+    kernel.real[near] += 0.5 * (k * r[near]) ** 2 - 1.0
+    kernel /= r
+    return kernel
 
 
 def _static_moments(
@@ -231,12 +272,13 @@ def _static_moments(
     q: IntArray,
     radius: FloatArray,
     k: float,
-) -> FloatArray:
+) -> ComplexArray:
     """
-    Moments of 1/R - k²R/2: inner integral in closed form, outer by graded points.
+    Moments of tⁱ t'ʲ with 1/R - k²R/2, the nearly singular part of the kernel.
 
-    The outer segment is cut abreast of the inner one's ends, where the integrand
-    changes fastest. Shape (pairs, 4).
+    The inner integral is in closed form, the outer by graded points on pieces cut
+    abreast of the inner one's ends, where the integrand changes fastest. Shape
+    (pairs, 4, 4).
     """
     tangent, length = mesh.tangent, mesh.length_m
     axis = (other_end - other_start)[q] / length[q][:, None]
@@ -268,35 +310,42 @@ def _static_moments(
     )
     d2 = np.maximum(d2, 0.0) + radius[pair, None] ** 2
     inner_length = length[q][pair, None]
-    falling, rising = _inner_integrals(along, d2, inner_length, k)
-
+    inner_powers = _inner_integrals(along, d2, inner_length, k)
     outer = s / length[p][pair, None]
     scaled = weight * (high - low)[:, None]
-    moments = np.empty((len(pair), 4))
-    for a, shape in enumerate((1.0 - outer, outer)):
-        moments[:, 2 * a] = np.einsum("ni,ni->n", shape * scaled, falling)
-        moments[:, 2 * a + 1] = np.einsum("ni,ni->n", shape * scaled, rising)
-    total = np.empty((len(p), 4))
-    for column in range(4):
-        total[:, column] = np.bincount(pair, moments[:, column], minlength=len(p))
-    return total
+    outer_powers = scaled[:, None] * outer[:, None] ** np.arange(4)[:, None]
+    moments = np.matmul(outer_powers, inner_powers.transpose(0, 2, 1)).reshape(-1, 16)
+    collect = csr_array(
+        (np.ones(len(pair)), (pair, np.arange(len(pair)))), shape=(len(p), len(pair))
+    )
+    total = np.asarray(collect @ moments).reshape(-1, 4, 4)
+    return total.astype(np.complex128)
 
 
 def _inner_integrals(
     along: FloatArray, d2: FloatArray, length: FloatArray, k: float
-) -> tuple[FloatArray, FloatArray]:
-    """Integrals of (1 - t/L) and t/L times 1/R - k²R/2 over t in 0..L, closed form."""
+) -> FloatArray:
+    """Integrals of (t/L)ⁿ (1/R - k²R/2) over t in 0..L, n = 0 to 3, closed form."""
     d = np.sqrt(d2)
     u0, u1 = -along, length - along
     r0, r1 = np.sqrt(u0**2 + d2), np.sqrt(u1**2 + d2)
-    logs = np.arcsinh(u1 / d) - np.arcsinh(u0 / d)
-    # Zeroth and first moments about the foot point, of 1/R and of R.
-    one_over = r1 - r0
-    plain = 0.5 * (u1 * r1 - u0 * r0 + d2 * logs)
-    first = (r1**3 - r0**3) / 3.0
-    zeroth = logs - 0.5 * k**2 * plain
-    rising = (along * zeroth + one_over - 0.5 * k**2 * first) / length
-    return zeroth - rising, rising
+    # About the foot point: integrals of uⁿ/R by recurrence, then of uⁿ R.
+    over = [np.arcsinh(u1 / d) - np.arcsinh(u0 / d), r1 - r0]
+    top, bottom = r1, r0
+    for n in range(2, 6):
+        top, bottom = top * u1, bottom * u0
+        over.append((top - bottom - (n - 1) * d2 * over[n - 2]) / n)
+    k0, k1, k2, k3 = (
+        over[n] - 0.5 * k**2 * (over[n + 2] + d2 * over[n]) for n in range(4)
+    )
+    a = along
+    about_start = [
+        k0,
+        k1 + a * k0,
+        k2 + a * (2.0 * k1 + a * k0),
+        k3 + a * (3.0 * k2 + a * (3.0 * k1 + a * k0)),
+    ]
+    return np.stack([m / length**n for n, m in enumerate(about_start)], axis=1)
 
 
 def ground_reaction(
@@ -358,17 +407,17 @@ def ground_reaction(
     for rank in np.unique(choice):
         count = _GROUND_POINTS[rank]
         members = np.flatnonzero(choice == rank)
-        at_once = max(4 * _PAIRS_AT_ONCE // count**2, 1)
+        at_once = max(2 * _PAIRS_AT_ONCE // count**2, 1)
         for first in range(0, len(members), at_once):
             part = members[first : first + at_once]
-            block[part] = _ground_moments(
+            block[part] = _ground_block(
                 mesh, p[part], q[part], k, count, table, upright
             )
     block *= 1j * k * WAVE_IMPEDANCE_OHM / (4.0 * np.pi)
     return _symmetric(mesh, p, q, block)
 
 
-def _ground_moments(
+def _ground_block(
     mesh: Mesh,
     p: IntArray,
     q: IntArray,
@@ -378,31 +427,24 @@ def _ground_moments(
     upright: bool,
 ) -> ComplexArray:
     """Evaluate the double integral of `ground_reaction` for some pairs, metres."""
-    tangent, length = mesh.tangent, mesh.length_m
-    x, _, _ = legendre(count)
+    tangent = mesh.tangent
+    x, _ = legendre(count)
     points = mesh.start_m[:, None] + x[:, None] * (mesh.end_m - mesh.start_m)[:, None]
     ours, theirs = points[p][:, :, None], points[q][:, None, :]
     rho = np.hypot(ours[..., 0] - theirs[..., 0], ours[..., 1] - theirs[..., 1])
     zeta = ours[..., 2] + theirs[..., 2]
-    values = table(k * rho, k * zeta, all_four=upright)
-    kinds = values.shape[-1]
-    samples = np.moveaxis(values.reshape(len(p), count**2, kinds), 1, 2)
-    moments = (samples @ _pair_weights(count)).reshape(len(p), kinds, 2, 2)
-    moments *= (length[p] * length[q])[:, None, None, None]
-
+    samples = table(k * rho, k * zeta, all_four=upright)
     level = np.einsum("pi,pi->p", tangent[p, :2], tangent[q, :2])
-    signs = np.array([[1.0, -1.0], [-1.0, 1.0]])
-    slope = np.array([-1.0, 1.0])
-    te, h = moments[:, 0], moments[:, F_H if upright else 1]
-    charge = h.sum(axis=(1, 2)) / (k**2 * length[p] * length[q])
-    # Tables hold the three F over k and the mesh is in metres.
-    block: ComplexArray = level[:, None, None] * te - charge[:, None, None] * signs
-    block *= k
+    value, slope = _sampled(mesh, k, count)
+    vp, vq, sp, sq = value[p], value[q], slope[p], slope[q]
+    vector = level[:, None, None] * samples[..., F_TE]
     if upright:
-        rise_p, rise_q = tangent[p, 2], tangent[q, 2]
-        block += (k * rise_p * rise_q)[:, None, None] * moments[:, F_ZZ]
-        w = moments[:, W]
-        outer = w.sum(axis=2) * (rise_p / length[q])[:, None]
-        inner = w.sum(axis=1) * (rise_q / length[p])[:, None]
-        block += outer[:, :, None] * slope + slope[:, None] * inner[:, None, :]
+        rise_p, rise_q = tangent[p, 2, None, None], tangent[q, 2, None, None]
+        vector += rise_p * rise_q * samples[..., F_ZZ]
+    # Tables hold the three F over k and the mesh is in metres.
+    block = k * _contract(vp, vector, vq)
+    block -= _contract(sp, samples[..., F_H if upright else 1], sq) / k
+    if upright:
+        w = samples[..., W]
+        block += rise_p * _contract(vp, w, sq) + rise_q * _contract(sp, w, vq)
     return block

@@ -1,50 +1,97 @@
-"""Patterns of the station's set-ups and of what is assumed at the far end."""
+"""
+What a set-up radiates on each band: wires hung, currents solved, feed followed.
+
+This is where the records of a station file meet the wire solver. A set-up is solved
+once per band with its bearing at zero; turning it is left to the engine.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
 
 from advisor.antenna.closedform import (
     dipole_pattern,
-    half_wave_vertical_pattern,
     isotropic_pattern,
     quarter_wave_vertical_pattern,
+    quarter_wave_vertical_power,
     wavelength_m,
 )
+from advisor.antenna.farfield import pattern_of
+from advisor.antenna.feed import FeedChain, feed_chain, transformer_by_name
+from advisor.antenna.feed_line import line_by_name
 from advisor.antenna.ground import Ground, ground_by_name
+from advisor.antenna.moments import Solution, solve
 from advisor.antenna.pattern import Pattern
-from advisor.bands import Band
-from advisor.station import FarEnd, SetUp
+from advisor.antenna.shape_parts import Conductor, HungWire
+from advisor.antenna.shapes import SHAPES, hang
+from advisor.bands import Band, band_by_name
+from advisor.setups import EACH_BAND, GROUND_MOUNTED, SetUp
+from advisor.station import FarEnd
 
 FAR_END_GROUND = "average"
 """Ground assumed under the far end's antenna."""
 
-SHAPE_PATTERNS: dict[str, Callable[[SetUp, float, Ground], Pattern]] = {
-    "dipole": lambda setup, mhz, ground: dipole_pattern(
-        mhz, setup.dimension("height_m"), ground
-    ),
-    "quarter-wave vertical": lambda setup, mhz, ground: quarter_wave_vertical_pattern(
-        mhz, ground, setup.dimension("ground_loss_ohm")
-    ),
-    "half-wave vertical": lambda setup, mhz, ground: half_wave_vertical_pattern(
-        mhz, setup.dimension("base_height_m"), ground
-    ),
-}
-"""How the pattern of each shape is found: set-up, frequency in MHz, ground."""
+FAR_END_HIGHEST_M = 12.0
+"""Height of the far end's dipole where half a wavelength is more than a station
+usually has (common practice, no source). [m]"""
 
 FAR_END_PATTERNS: dict[str, Callable[[float, Ground], Pattern]] = {
-    "dipole": lambda mhz, ground: dipole_pattern(mhz, 0.5 * wavelength_m(mhz), ground),
+    "dipole": lambda mhz, ground: dipole_pattern(
+        mhz, min(0.5 * wavelength_m(mhz), FAR_END_HIGHEST_M), ground
+    ),
     "isotropic": lambda mhz, _: isotropic_pattern(mhz),
     "vertical": lambda mhz, ground: quarter_wave_vertical_pattern(mhz, ground),
 }
 """How the far end's pattern is found: frequency in MHz, ground."""
 
+_NOTHING = "none"
+_EARTH_LOSS = "ground_loss_ohm"
 
-def setup_patterns(
-    setup: SetUp, bands: Iterable[Band], ground: str
-) -> dict[str, Pattern]:
+# Solutions are kept while a program runs: commands ask for the same wire again.
+_KEPT = 256
+
+
+@dataclass(frozen=True, eq=False)
+class BandSolution:
     """
-    Work out a set-up's pattern on every band it is cut for.
+    A set-up on one band.
+
+    Attributes
+    ----------
+    frequency_mhz : float
+        Frequency solved for. [MHz]
+    hung : HungWire or None
+        Wires, feedpoint and supports; None for the ground-mounted vertical.
+    solution : Solution or None
+        Currents, likewise.
+    wire : Pattern
+        Sky pattern for power into the wire.
+    chain : FeedChain
+        The way from the wire to the radio, arrays of one frequency.
+    pattern : Pattern
+        Sky pattern for power from the radio: transformer, line and mismatch are in
+        it.
+    """
+
+    frequency_mhz: float
+    hung: HungWire | None
+    solution: Solution | None
+    wire: Pattern
+    chain: FeedChain
+    pattern: Pattern
+
+
+def solve_setup(
+    setup: SetUp,
+    bands: Iterable[Band],
+    ground: str,
+    cache_dir: Path | None = None,
+) -> dict[str, BandSolution]:
+    """
+    Solve a set-up on every band it is used on.
 
     Parameters
     ----------
@@ -54,19 +101,141 @@ def setup_patterns(
         Bands asked about.
     ground : str
         Name of the ground under it.
+    cache_dir : pathlib.Path, optional
+        Where the solver keeps its ground tables between runs.
 
     Returns
     -------
-    patterns : dict of str to Pattern
-        By band name; bands the set-up is not cut for are left out.
+    solutions : dict of str to BandSolution
+        By band name; bands the set-up is not used on are left out.
+
+    Raises
+    ------
+    geo.errors.InputError
+        If the set-up cannot be hung or solved.
     """
     soil = ground_by_name(ground)
-    make = SHAPE_PATTERNS[setup.shape]
     return {
-        band.name: make(setup, band.planning_mhz, soil)
+        band.name: solve_at(setup, band.planning_mhz, soil, cache_dir)
         for band in bands
         if band.name in setup.bands
     }
+
+
+@lru_cache(maxsize=_KEPT)
+def solve_at(
+    setup: SetUp, frequency_mhz: float, ground: Ground, cache_dir: Path | None = None
+) -> BandSolution:
+    """
+    Solve a set-up on one frequency.
+
+    Parameters
+    ----------
+    setup : SetUp
+        The set-up.
+    frequency_mhz : float
+        Frequency. [MHz]
+    ground : Ground
+        The ground under it.
+    cache_dir : pathlib.Path, optional
+        Where the solver keeps its ground tables between runs.
+
+    Returns
+    -------
+    solution : BandSolution
+        Wires, currents, pattern and feed.
+    """
+    if setup.shape == GROUND_MOUNTED:
+        loss_ohm = dict(setup.dimensions)[_EARTH_LOSS]
+        wire = quarter_wave_vertical_pattern(frequency_mhz, ground, loss_ohm)
+        power = quarter_wave_vertical_power(frequency_mhz, ground, loss_ohm)
+        return _fed(setup, frequency_mhz, None, None, wire, complex(power.input_ohm))
+    hung = hung_wire(setup, frequency_mhz)
+    solution = solve(hung.model(), frequency_mhz, ground, cache_dir=cache_dir)
+    z_ohm = complex(solution.z_in_ohm[0])
+    return _fed(setup, frequency_mhz, hung, solution, pattern_of(solution), z_ohm)
+
+
+def hung_wire(setup: SetUp, frequency_mhz: float) -> HungWire:
+    """
+    Hang a set-up as it is cut for a frequency.
+
+    Parameters
+    ----------
+    setup : SetUp
+        Any shape but the ground-mounted vertical.
+    frequency_mhz : float
+        Frequency, which sets the lengths if the wire is cut for each band. [MHz]
+
+    Returns
+    -------
+    hung : HungWire
+        Wires, feedpoint and supports.
+
+    Raises
+    ------
+    geo.errors.InputError
+        If it does not fit.
+    """
+    lowest = min(band_by_name(name).planning_mhz for name in setup.bands)
+    return hang(
+        setup.shape,
+        frequency_mhz if setup.cut == EACH_BAND else lowest,
+        dict(setup.dimensions),
+        points_m=setup.points_m,
+        conductor=Conductor(
+            radius_m=0.5e-3 * setup.wire_mm,
+            insulation_m=1e-3 * setup.insulation_mm,
+            insulation_eps_r=2.3 if setup.insulation_mm else 1.0,
+        ),
+    )
+
+
+def chain_for(setup: SetUp, z_ohm: object, frequency_mhz: object) -> FeedChain:
+    """
+    Follow the power from radio to wire through a set-up's feed.
+
+    Parameters
+    ----------
+    setup : SetUp
+        Holds transformer, line and tuner; those left open are the usual ones of its
+        shape.
+    z_ohm : array_like
+        Impedance at the wire. [ohm]
+    frequency_mhz : array_like
+        Frequency. [MHz]
+
+    Returns
+    -------
+    chain : FeedChain
+        Impedance, SWR and loss at each step.
+    """
+    spec = SHAPES.get(setup.shape)
+    usual = (spec.transformer, spec.line) if spec else ("1:1", "RG-58")
+    transformer = setup.transformer or usual[0]
+    line = setup.line or usual[1]
+    return feed_chain(
+        z_ohm,  # type: ignore[arg-type]
+        frequency_mhz,  # type: ignore[arg-type]
+        None if transformer == _NOTHING else transformer_by_name(transformer),
+        None if line == _NOTHING else line_by_name(line),
+        0.0 if line == _NOTHING else setup.line_m,
+        tuner=setup.tuner,
+    )
+
+
+def _fed(
+    setup: SetUp,
+    frequency_mhz: float,
+    hung: HungWire | None,
+    solution: Solution | None,
+    wire: Pattern,
+    z_ohm: complex,
+) -> BandSolution:
+    """Put the feed before a wire."""
+    chain = chain_for(setup, z_ohm, frequency_mhz)
+    fed = wire.weakened_by(float(chain.loss_db[0]))
+    return BandSolution(frequency_mhz, hung, solution, wire, chain, fed)
 
 
 def far_end_patterns(far_end: FarEnd, bands: Iterable[Band]) -> dict[str, Pattern]:
@@ -76,8 +245,8 @@ def far_end_patterns(far_end: FarEnd, bands: Iterable[Band]) -> dict[str, Patter
     Parameters
     ----------
     far_end : FarEnd
-        The assumption: a half-wave dipole half a wavelength up, an isotropic
-        radiator, or a quarter-wave vertical.
+        The assumption: a half-wave dipole half a wavelength up but no higher than
+        12 m, an isotropic radiator, or a quarter-wave vertical.
     bands : iterable of Band
         Bands asked about.
 

@@ -106,7 +106,19 @@ class Wire:
         return np.asarray(np.subtract(self.end_m, self.start_m)) / self.length_m
 
     def point(self, at_m: float) -> FloatArray:
-        """Coordinates at a distance from the start, metres."""
+        """
+        Find a point on the wire.
+
+        Parameters
+        ----------
+        at_m : float
+            Distance from the start. [m]
+
+        Returns
+        -------
+        point : numpy.ndarray
+            Shape (3,), east, north and up. [m]
+        """
         return np.asarray(self.start_m) + at_m * self.direction
 
 
@@ -448,18 +460,16 @@ def _check_spacing(model: WireModel) -> None:
             for p, q in itertools.product((0.0, a.length_m), (0.0, b.length_m))
             if np.linalg.norm(a.point(p) - b.point(q)) < _SAME_PLACE_M
         ]
+        cosine = float(a.direction @ b.direction)
         if joined:
             p, q = joined[0]
-            cosine = a.direction @ b.direction * (1 if (p > 0) == (q > 0) else -1)
-            apart = cosine < np.cos(np.radians(_LEAST_ANGLE_DEG))
-            problem = "lie on each other"
+            meet, problem = True, "lie on each other"
+            cosine *= 1.0 if (p > 0.0) == (q > 0.0) else -1.0
         else:
             ends = min(at_a, a.length_m - at_a, at_b, b.length_m - at_b)
-            branch = gap < _SAME_PLACE_M and ends < _SAME_PLACE_M
-            cosine = abs(a.direction @ b.direction)
-            apart = branch and cosine < np.cos(np.radians(_LEAST_ANGLE_DEG))
-            problem = "cross or touch"
-        if not apart:
+            meet, problem = max(gap, ends) < _SAME_PLACE_M, "cross or touch"
+            cosine = abs(cosine)
+        if not meet or cosine > np.cos(np.radians(_LEAST_ANGLE_DEG)):
             where = "({:.4g}, {:.4g}, {:.4g})".format(*a.point(at_a))
             raise InputError(
                 f"{a.label} and {b.label} {problem} near {where} m; "

@@ -13,6 +13,7 @@ with their rank and are summed over a few slices.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -31,6 +32,12 @@ NO_SIGNAL_DB = -400.0
 
 _FAINT_DB = -30.0
 """A way this far below what is needed adds nothing that counts. [dB]"""
+
+_NOTHING_DB = -150.0
+"""Below this there is no signal at all. [dB]"""
+
+_RARE = 1e-3
+"""Share of days that is too small to speak of a middle one."""
 
 
 @dataclass(frozen=True)
@@ -75,13 +82,13 @@ class Ways:
     window_margin_db: NDArray[np.float64]
     window_weight: NDArray[np.float64]
 
-    def of(self, cells: NDArray[np.intp]) -> Ways:
+    def of(self, cells: NDArray[np.intp] | NDArray[np.bool_]) -> Ways:
         """
         Keep some cells.
 
         Parameters
         ----------
-        cells : numpy.ndarray of int
+        cells : numpy.ndarray of int or bool
             Which.
 
         Returns
@@ -184,7 +191,121 @@ def reliability(
     return np.asarray(np.clip(np.where(margin >= 0.0, enough, short), 0.0, 1.0))
 
 
-def chance(ways: Ways, upper_db: ArrayLike, lower_db: ArrayLike) -> NDArray[np.float64]:
+@dataclass(frozen=True)
+class Ends:
+    """
+    What the two ends of C cells make of a margin.
+
+    The margins of `Ways` are those at the far end; here they are brought to my end.
+
+    Attributes
+    ----------
+    heard_spread_db, hear_spread_db : tuple of numpy.ndarray
+        Shapes (C,): upper and lower decile of the signal-to-noise ratio at the far
+        end and here. [dB]
+    hear_offset_db : numpy.ndarray
+        Shape (C,): margin here minus margin there. [dB]
+    together : numpy.ndarray
+        Shape (C,): how far both ends have good and bad days together, 0 to 1; see
+        `togetherness`.
+    """
+
+    heard_spread_db: tuple[NDArray[np.float64], NDArray[np.float64]]
+    hear_spread_db: tuple[NDArray[np.float64], NDArray[np.float64]]
+    hear_offset_db: NDArray[np.float64]
+    together: NDArray[np.float64]
+
+    def of(self, cells: NDArray[np.intp] | NDArray[np.bool_]) -> Ends:
+        """
+        Keep some cells.
+
+        Parameters
+        ----------
+        cells : numpy.ndarray of int or bool
+            Which.
+
+        Returns
+        -------
+        ends : Ends
+            The same with fewer cells.
+        """
+        return Ends(
+            (self.heard_spread_db[0][cells], self.heard_spread_db[1][cells]),
+            (self.hear_spread_db[0][cells], self.hear_spread_db[1][cells]),
+            self.hear_offset_db[cells],
+            self.together[cells],
+        )
+
+    def works(self, margin_db: NDArray[np.float64]) -> NDArray[np.float64]:
+        """
+        Probability that the signal is good enough there, here and both ways.
+
+        Parameters
+        ----------
+        margin_db : numpy.ndarray
+            Shape (..., C, V): margin at the far end. [dB]
+
+        Returns
+        -------
+        works : numpy.ndarray
+            Shape (3, ..., C, V): heard, hear, both.
+        """
+        heard = reliability(
+            margin_db, *(side[:, None] for side in self.heard_spread_db)
+        )
+        hear = reliability(
+            margin_db + self.hear_offset_db[:, None],
+            *(side[:, None] for side in self.hear_spread_db),
+        )
+        share = self.together[:, None]
+        both = share * np.minimum(heard, hear) + (1.0 - share) * heard * hear
+        return np.stack([heard, hear, both])
+
+
+def togetherness(
+    signal_db: ArrayLike, noise_far_db: ArrayLike, noise_here_db: ArrayLike
+) -> NDArray[np.float64]:
+    r"""
+    How far both ends have good and bad days together.
+
+    Parameters
+    ----------
+    signal_db : array_like
+        Decile of the signal, which both directions share. [dB]
+    noise_far_db, noise_here_db : array_like
+        Decile of the noise at either end, which they do not. [dB]
+
+    Returns
+    -------
+    together : numpy.ndarray
+        1 if only the signal varies, 0 if only the noise does.
+
+    Notes
+    -----
+    The two ratios are correlated by
+
+    .. math:: \rho = \frac{S^2}{\sqrt{(S^2+N_1^2)(S^2+N_2^2)}}
+
+    and of two normal quantities with that correlation both exceed their medians with
+    probability :math:`1/4 + \arcsin(\rho)/2\pi`. The chance of both directions is taken
+    as a mixture of full dependence (the lesser of the two) and none (their product)
+    with the weight :math:`w = \frac{2}{\pi}\arcsin\rho`, which gives just that where
+    both stand at one half, and the right limits everywhere.
+
+    Examples
+    --------
+    >>> togetherness(9.5, [0.0, 9.5], 9.5).round(2)
+    array([0.5 , 0.33])
+    """
+    signal = np.asarray(signal_db, dtype=float) ** 2
+    far, here = (
+        signal + np.asarray(noise, dtype=float) ** 2
+        for noise in (noise_far_db, noise_here_db)
+    )
+    return np.asarray(2.0 / np.pi * np.arcsin(signal / np.sqrt(far * here)))
+
+
+def chance(ways: Ways, ends: Ends) -> NDArray[np.float64]:
     r"""
     Average over days of the reliability with the ways that exist on each day.
 
@@ -192,21 +313,21 @@ def chance(ways: Ways, upper_db: ArrayLike, lower_db: ArrayLike) -> NDArray[np.f
     ----------
     ways : Ways
         C cells.
-    upper_db, lower_db : array_like
-        Shape (C,): deciles of the signal-to-noise ratio. [dB]
+    ends : Ends
+        What the two ends make of a margin.
 
     Returns
     -------
     chance : numpy.ndarray
-        Shape (..., C), 0 to 1.
+        Shape (3, ..., C), 0 to 1: that I am heard, that I hear, and both.
 
     Notes
     -----
     Let :math:`u`, :math:`v` and :math:`w` be the ranks of the day's E layer, F2 layer
-    and sporadic E, 1 for the strongest day. E mode :math:`n` exists if
-    :math:`u > 1 - s_n`, F2 mode :math:`m` is screened if :math:`u > 1 - c_m` and
-    exists if :math:`v > 1 - s_m`. With the ranks cut at those values,
-    :math:`P(u,v,w)` is constant in each piece and
+    and sporadic E, 1 for the strongest day, taken as independent of each other. E mode
+    :math:`n` exists if :math:`u > 1 - s_n`, F2 mode :math:`m` is screened if
+    :math:`u > 1 - c_m` and exists if :math:`v > 1 - s_m`. With the ranks cut at those
+    values, :math:`P(u,v,w)` is constant in each piece and
 
     .. math:: \text{chance} = \sum_{ijk} \Delta u_i\,\Delta v_j\,\Delta w_k\,P_{ijk}
 
@@ -214,27 +335,60 @@ def chance(ways: Ways, upper_db: ArrayLike, lower_db: ArrayLike) -> NDArray[np.f
     is the greatest support of any mode; with full support it is the standard's
     reliability.
     """
-    upper, lower = (
-        np.broadcast_to(np.asarray(side, dtype=float), ways.window_weight.shape)
-        for side in (upper_db, lower_db)
-    )
     ground = _power(ways.ground_margin_db)
-    plain = _over_layers(ways, ground, upper, lower)
+    plain = _over_layers(ways, ground, ends)
     total = np.zeros_like(plain)
     for w, share in enumerate(ways.es_share):
         level = ways.es_margin_db[..., w]
-        heard = level.reshape(-1, level.shape[-1]).max(axis=0) > _FAINT_DB
-        cells = np.flatnonzero(heard)
+        reached = level + np.maximum(ends.hear_offset_db, 0.0)
+        loudest = reached.reshape(-1, level.shape[-1]).max(axis=0)
+        cells = np.flatnonzero(loudest > _FAINT_DB)
         sliced = plain.copy()
         if cells.size:
             sliced[..., cells] = _over_layers(
                 ways.of(cells),
                 ground[..., cells] + _power(level[..., cells]),
-                upper[cells],
-                lower[cells],
+                ends.of(cells),
             )
         total += share * sliced
     return total
+
+
+def median_margin_db(ways: Ways, ends: Ends) -> NDArray[np.float64]:
+    """
+    Margin in the worse direction on the middle one of the days with any way at all.
+
+    Parameters
+    ----------
+    ways : Ways
+        C cells, without leading axes.
+    ends : Ends
+        What the two ends make of a margin.
+
+    Returns
+    -------
+    margin_db : numpy.ndarray
+        Shape (C,); NaN where no day has a way. [dB]
+    """
+    ground = _power(ways.ground_margin_db)
+    margins, weights = [], []
+    for w, share in enumerate(ways.es_share):
+        always = ground + _power(ways.es_margin_db[..., w])
+        for live, width, margin in _pieces(ways, always):
+            whole = np.full((ways.window_weight.size, margin.shape[-1]), np.nan)
+            days = np.zeros(whole.shape)
+            whole[live], days[live] = margin, share * width
+            margins.append(whole)
+            weights.append(np.where(whole > _NOTHING_DB, days, 0.0))
+    level, days = np.concatenate(margins, axis=-1), np.concatenate(weights, axis=-1)
+    order = np.argsort(np.where(days > 0.0, level, np.inf), axis=-1)
+    summed = np.cumsum(np.take_along_axis(days, order, axis=-1), axis=-1)
+    total = summed[:, -1:]
+    place = np.minimum((summed < 0.5 * total).sum(axis=-1), level.shape[-1] - 1)
+    chosen = np.take_along_axis(order, place[:, None], axis=-1)
+    middle = np.take_along_axis(level, chosen, axis=-1)[:, 0]
+    worse = middle + np.minimum(ends.hear_offset_db, 0.0)
+    return np.where(total[:, 0] > _RARE, worse, np.nan)
 
 
 def _power(margin_db: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -243,12 +397,25 @@ def _power(margin_db: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 def _over_layers(
-    ways: Ways,
-    always: NDArray[np.float64],
-    upper_db: NDArray[np.float64],
-    lower_db: NDArray[np.float64],
+    ways: Ways, always: NDArray[np.float64], ends: Ends
 ) -> NDArray[np.float64]:
     """Average over the E and F2 layers' days, with some power there on all of them."""
+    total = np.zeros((3, *always.shape))
+    for live, width, margin in _pieces(ways, always):
+        works = ends.of(live).works(margin)
+        total[..., live] += (works * width).sum(axis=-1)
+    return total
+
+
+def _pieces(
+    ways: Ways, always: NDArray[np.float64]
+) -> Iterator[tuple[NDArray[np.intp], NDArray[np.float64], NDArray[np.float64]]]:
+    """
+    Cut the days into pieces in which nothing changes.
+
+    Yields, for each piece of the E rank: the cells that have it, the share of days of
+    each of its pieces of the F2 rank (cells, V), and the margin there (..., cells, V).
+    """
     cells = ways.window_weight.size
     zeros, ones = np.zeros((cells, 1)), np.ones((cells, 1))
     # Pieces of the E rank: edges where an E mode joins or an F2 mode is screened.
@@ -279,7 +446,6 @@ def _over_layers(
             np.broadcast_to(place, (*always.shape, place.shape[-1])),
             axis=-1,
         )
-    total = np.zeros(always.shape)
     for piece in range(width_u.shape[-1]):
         live = np.flatnonzero(width_u[:, piece] > 1e-12)
         if not live.size:
@@ -294,9 +460,7 @@ def _over_layers(
         power += always[..., live, None]
         with np.errstate(divide="ignore"):
             margin = 10.0 * np.log10(power)
-        works = reliability(margin, upper_db[live, None], lower_db[live, None])
-        total[..., live] += width_u[live, piece] * (works * width_v[live]).sum(axis=-1)
-    return total
+        yield live, width_u[live, piece, None] * width_v[live], margin
 
 
 def _blend(

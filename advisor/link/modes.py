@@ -3,7 +3,8 @@ Hop modes of every path, hour and band: angle, height, MUF, support and loss.
 
 Axes are always path, hour, band, mode: (P, T, B, M). In this order the modes are
 three of the E layer (one to three hops), one of F1, six of F2 (from the fewest hops a
-path allows upwards) and two of sporadic E.
+path allows upwards) and two of sporadic E. F1 and F2 modes go by the F2 layer's rank
+of the day and may be screened by the E layer.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from advisor.link import loss, muf, sporadic
 from advisor.link.auroral import auroral_loss_db
+from advisor.link.disturbance import fadeout_db
 from advisor.link.f1 import f1_muf_mhz
 from geo.hops import (
     E_MIRROR_HEIGHT_KM,
@@ -22,6 +24,7 @@ from geo.hops import (
     ray_path_km,
     takeoff_angle_deg,
 )
+from geo.land import is_land
 from geo.layers import Layers
 from geo.mirror import f2_mirror_height_km
 from geo.paths import (
@@ -32,18 +35,21 @@ from geo.paths import (
     LONGEST_E_PATH_KM,
     MID,
     NEAR_1000,
+    NEAR_END,
     NEAR_HALF_HOP,
     NEAR_QUARTER,
     Paths,
 )
+from geo.sphere import destination
+from geo.sun import month_phase
 
 E_MODES, F1_MODES, F2_MODES, ES_MODES = 3, 1, 6, 2
 """How many modes of each layer are carried; E and F2 as in ITU-R P.533-14 section
 5.2."""
 
 MODES = E_MODES + F1_MODES + F2_MODES + ES_MODES
-E_RANKED = slice(0, E_MODES + F1_MODES)
-F2_RANKED = slice(E_RANKED.stop, E_RANKED.stop + F2_MODES)
+E_RANKED = slice(0, E_MODES)
+F2_RANKED = slice(E_MODES, E_MODES + F1_MODES + F2_MODES)
 ES_RANKED = slice(F2_RANKED.stop, MODES)
 
 ES_SHARE = np.array([0.01, 0.02, 0.07, 0.2, 0.3, 0.4])
@@ -59,6 +65,12 @@ NO_MODE_DB = 400.0
 """Loss that stands for a mode that cannot be. [dB]"""
 
 _LAYER_NAMES = ("E",) * E_MODES + ("F1",) + ("F2",) * F2_MODES + ("Es",) * ES_MODES
+
+LAND, SEA = "land", "sea water"
+"""Kinds of ground that hops touch down on."""
+
+_REFLECTION_GRID_DEG = 90.0 * np.linspace(0.0, 1.0, 181) ** 2
+"""Angles at which reflection losses are worked out, finest at the horizon. [deg]"""
 
 _ABSORBING = (NEAR_1000, MID, FAR_1000, NEAR_HALF_HOP, FAR_HALF_HOP)
 
@@ -87,8 +99,9 @@ class Modes:
     screened : numpy.ndarray
         Share of days on which the E layer stops the mode short; 0 but for F2.
     spreading_db, absorption_db, ground_db, auroral_db, reflection_db : numpy.ndarray
-        The named losses; the last is that of sporadic E on the middle one of the
-        days on which it returns the band, 0 for other layers. [dB]
+        The named losses. Absorption is with what a flare or protons add; the last is
+        that of sporadic E on the middle one of the days on which it returns the
+        band, 0 for other layers. [dB]
     residual_db : numpy.ndarray
         Shape (M,), the standard's residual term, 0 for sporadic E. [dB]
     es_reflection_db : numpy.ndarray
@@ -255,18 +268,18 @@ def hop_modes(
     takeoff, height = joined("takeoff_deg"), joined("height_km")
     hop_km = (paths.distance_km[:, None] / hops)[:, None, None, :]
     number = hops[:, None, None, :]
-    index, gyro = _absorbing(paths, layers)
+    index, gyro, fadeout = _absorbing(paths, layers)
+    upward = np.maximum(takeoff, 0.0)
     returned = joined("returned")
-    # One ray is not returned twice: F1 counts on days when F2 does not carry the
-    # band, sporadic E on days when the regular E layer does not.
-    rest = 1.0 - returned
-    returned[..., E_MODES] *= rest[..., F2_RANKED.start]
-    returned[..., ES_RANKED] *= rest[..., :ES_MODES]
+    # One ray is not returned twice: sporadic E counts on days when the regular E
+    # layer does not return the band.
+    rest = 1.0 - returned[..., :ES_MODES]
+    returned[..., ES_RANKED] *= rest
     horizon = np.broadcast_to(np.asarray(horizon_deg, dtype=float), (count,))
     is_es = np.arange(MODES) >= ES_RANKED.start
     typical, slices = _es_reflection(paths, layers, press, returned[..., ES_RANKED])
     with np.errstate(divide="ignore"):
-        slices = slices - 10.0 * np.log10(rest[..., :ES_MODES, None])
+        slices = slices - 10.0 * np.log10(rest[..., None])
     reflection = np.zeros(takeoff.shape)
     reflection[..., ES_RANKED] = typical
     auroral = _auroral(paths, layers)
@@ -279,10 +292,9 @@ def hop_modes(
         returned=returned,
         screened=joined("screened"),
         spreading_db=loss.spreading_db(press, ray_path_km(hop_km, height, number)),
-        absorption_db=loss.absorption_db(
-            press, np.maximum(takeoff, 0.0), number, index, gyro
-        ),
-        ground_db=np.broadcast_to(loss.ground_reflection_db(number), takeoff.shape),
+        absorption_db=loss.absorption_db(press, upward, number, index, gyro)
+        + fadeout_db(press, fadeout, upward, number),
+        ground_db=_ground_db(paths, frequency, upward, hops),
         auroral_db=np.broadcast_to(auroral, takeoff.shape),
         reflection_db=reflection,
         residual_db=np.where(is_es, 0.0, loss.RESIDUAL_LOSS_DB),
@@ -306,8 +318,8 @@ def _absorbing_weights(paths: Paths) -> NDArray[np.float64]:
 
 def _absorbing(
     paths: Paths, layers: Layers
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Mean absorption index and gyrofrequency at 100 km over a path's points."""
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    """Mean absorption index, gyrofrequency at 100 km and fadeout over the points."""
     count = paths.distance_km.size
     share = _absorbing_weights(paths)
     each = loss.absorption_index(
@@ -315,17 +327,75 @@ def _absorbing(
     )[..., _ABSORBING]
     index = (share * each).sum(axis=-1)
     gyro_each = at_control(layers.gyro_100km_mhz[None, :], count)[..., _ABSORBING]
-    return index, np.asarray((share * gyro_each).sum(axis=-1))
+    gyro = np.asarray((share * gyro_each).sum(axis=-1))
+    return index, gyro, mean_fadeout_mhz(paths, layers)
+
+
+def mean_fadeout_mhz(paths: Paths, layers: Layers) -> NDArray[np.float64]:
+    """
+    Frequency that a flare or protons take 1 dB of, as a mean along each path.
+
+    Parameters
+    ----------
+    paths : Paths
+        P paths.
+    layers : Layers
+        Layers at their control points, T hours.
+
+    Returns
+    -------
+    fadeout_mhz : numpy.ndarray
+        Shape (P, T, 1, 1), such that the losses of the points are averaged; 0 on a
+        quiet day. [MHz]
+    """
+    each = at_control(layers.fadeout_mhz, paths.distance_km.size)[..., _ABSORBING]
+    lost = (_absorbing_weights(paths) * each**1.5).sum(axis=-1)
+    return np.asarray(lost ** (1.0 / 1.5))
+
+
+def _land_share(paths: Paths, hops: NDArray[np.int64]) -> NDArray[np.float64]:
+    """Share of a mode's touches of the ground that are on land, (P, M)."""
+    counts = np.arange(2, max(int(hops.max()), 2) + 1)
+    parts = np.concatenate([np.arange(1, n) / n for n in counts])
+    lat, lon = destination(
+        paths.control_lat_deg[:, NEAR_END, None],
+        paths.control_lon_deg[:, NEAR_END, None],
+        paths.bearing_deg[:, None],
+        paths.distance_km[:, None] * parts,
+    )
+    starts = np.cumsum(counts - 1) - (counts - 1)
+    on_land = np.add.reduceat(is_land(lat, lon).astype(float), starts, axis=1)
+    share = np.pad(on_land / (counts - 1), ((0, 0), (2, 0)))
+    return np.take_along_axis(share, hops, axis=1)
+
+
+def _ground_db(
+    paths: Paths,
+    frequency_mhz: NDArray[np.float64],
+    upward_deg: NDArray[np.float64],
+    hops: NDArray[np.int64],
+) -> NDArray[np.float64]:
+    """Loss at the ground between hops over land and sea, (P, T, B, M)."""
+    land, sea = (
+        loss.reflection_loss_db(frequency_mhz[:, None], _REFLECTION_GRID_DEG, ground)
+        for ground in (LAND, SEA)
+    )
+    touches = (hops - 1.0)[:, None, :]
+    on_land = touches * _land_share(paths, hops)[:, None, :]
+    whole = np.empty(upward_deg.shape)
+    for b in range(frequency_mhz.size):
+        angle = upward_deg[:, :, b]
+        whole[:, :, b] = on_land * np.interp(angle, _REFLECTION_GRID_DEG, land[b])
+        whole[:, :, b] += (touches - on_land) * np.interp(
+            angle, _REFLECTION_GRID_DEG, sea[b]
+        )
+    return whole
 
 
 def _auroral(paths: Paths, layers: Layers) -> NDArray[np.float64]:
     """Auroral and other losses, mean over the absorption points, (P, T, 1, 1)."""
     count = paths.distance_km.size
-    months = layers.times.astype("datetime64[M]").astype(int) % 12 + 1
-    days = (layers.times - layers.times.astype("datetime64[M]")) / np.timedelta64(
-        1, "D"
-    )
-    month = (months + (days - 14.5) / 30.4)[None, :, None, None, None]
+    month = month_phase(layers.times)[None, :, None, None, None]
     each = auroral_loss_db(
         paths.distance_km[:, None, None, None, None],
         at_control(layers.geomagnetic_lat_deg[None, :], count)[..., _ABSORBING],
@@ -352,19 +422,47 @@ def _e_modes(paths: Paths, layers: Layers, press: NDArray[np.float64]) -> _Layer
 
 
 def _f1_mode(paths: Paths, layers: Layers, press: NDArray[np.float64]) -> _Layer:
-    """One F1 hop where the standard has one, 2000 to 3400 km."""
+    """One F1 hop, 2000 to 3400 km, where it reaches a higher frequency than F2."""
     count = paths.distance_km.size
     distance = paths.distance_km[:, None, None, None]
+    middle = [
+        at_control(values, count)[..., MID]
+        for values in (layers.fof2_mhz, layers.foe_mhz, layers.m3000f2)
+    ]
+    gyro = at_control(layers.gyro_mhz[None, :], count)[..., MID]
+    f2_top = muf.f2_muf_mhz(distance, *middle, gyro)
     top = f1_muf_mhz(
         distance,
         at_control(layers.fof1_mhz, count)[..., MID],
         layers.r12[None, :, None, None],
     )
+    top = np.where(top > f2_top, top, np.nan)
     returned = muf.support_probability(press, top, muf.E_LOWER_RATIO, muf.E_UPPER_RATIO)
-    height = np.full((1, 1, 1, 1), F1_MIRROR_HEIGHT_KM)
     takeoff = takeoff_angle_deg(distance, F1_MIRROR_HEIGHT_KM)
-    hops = np.ones((count, F1_MODES), dtype=np.int64)
-    return _Layer(hops, takeoff, height, top, returned, np.zeros(height.shape))
+    return _Layer(
+        np.ones((count, F1_MODES), dtype=np.int64),
+        takeoff,
+        np.full((1, 1, 1, 1), F1_MIRROR_HEIGHT_KM),
+        top,
+        returned,
+        _screened(layers, count, press, takeoff),
+    )
+
+
+def _screened(
+    layers: Layers,
+    count: int,
+    press: NDArray[np.float64],
+    takeoff_deg: NDArray[np.float64],
+) -> NDArray[np.float64]:
+    """Share of days on which the E layer stops a higher ray short, (P, T, B, M)."""
+    foe = at_control(layers.foe_mhz, count)[..., [NEAR_1000, FAR_1000]].max(axis=-1)
+    return muf.support_probability(
+        press,
+        muf.screening_mhz(takeoff_deg, foe),
+        muf.E_LOWER_RATIO,
+        muf.E_UPPER_RATIO,
+    )
 
 
 def _f2_modes(paths: Paths, layers: Layers, press: NDArray[np.float64]) -> _Layer:
@@ -402,19 +500,11 @@ def _f2_modes(paths: Paths, layers: Layers, press: NDArray[np.float64]) -> _Laye
         layers.r12[None, :, None, None, None],
     ).mean(axis=-1)
     takeoff = takeoff_angle_deg(hop_km, height)
-    returned = muf.support_probability(
-        press,
-        top,
-        of_lower(layers.fof2_lower_ratio),
-        of_lower(layers.fof2_upper_ratio),
+    ratios = muf.with_map_error(
+        of_lower(layers.fof2_lower_ratio), of_lower(layers.fof2_upper_ratio)
     )
-    screening_foe = foe[..., [NEAR_1000, FAR_1000]].max(axis=-1)
-    screened = muf.support_probability(
-        press,
-        muf.screening_mhz(takeoff, screening_foe),
-        muf.E_LOWER_RATIO,
-        muf.E_UPPER_RATIO,
-    )
+    returned = muf.support_probability(press, top, *ratios)
+    screened = _screened(layers, count, press, takeoff)
     return _Layer(hops, takeoff, height, top, returned, screened)
 
 
@@ -482,15 +572,15 @@ def _es_reflection(
     typical, slices = [], []
     for n, deciles in enumerate(_es_points(layers, count)):
         hop_km = paths.distance_km[:, None, None] / (n + 1)
-        usable = hop_km <= sporadic.MAX_HOP_ES_KM
-        path = ray_path_km(hop_km, sporadic.ES_MIRROR_HEIGHT_KM)
         half = np.maximum(0.5 * returned[..., n], 1e-12) ** (1.0 / (n + 1))
         level = sporadic.foes_exceeded_mhz(half, *deciles)
-        one = sporadic.es_reflection_loss_db(path, press[..., 0], level)
-        typical.append(np.where(usable, (n + 1) * one, NO_MODE_DB))
+        typical.append((n + 1) * sporadic.es_loss_db(hop_km, press[..., 0], level))
         each = sporadic.foes_exceeded_mhz(
             _ES_EXCEEDED ** (1.0 / (n + 1)), *(value[..., None] for value in deciles)
         )
-        sliced = sporadic.es_reflection_loss_db(path[..., None], press, each)
-        slices.append(np.where(usable[..., None], (n + 1) * sliced, NO_MODE_DB))
-    return np.stack(typical, axis=-1), np.stack(slices, axis=-2)
+        sliced = sporadic.es_loss_db(hop_km[..., None], press, each)
+        slices.append((n + 1) * sliced)
+    return (
+        np.nan_to_num(np.stack(typical, axis=-1), nan=NO_MODE_DB),
+        np.nan_to_num(np.stack(slices, axis=-2), nan=NO_MODE_DB),
+    )

@@ -17,6 +17,9 @@ E_LOWER_RATIO, E_UPPER_RATIO = 0.95, 1.05
 """Lower and upper decile of the E-layer MUF over its median, ITU-R P.533-14
 section 3.6 (from memory)."""
 
+MAP_ERROR_DECILE = 0.14
+"""Error of a mapped median of foF2 that one case in ten exceeds on either side."""
+
 SCREENING_FACTOR = 1.05
 """E-layer screening frequency over foE sec i, ITU-R P.533-14 section 4."""
 
@@ -296,6 +299,38 @@ def support_probability(
         above = np.maximum(press - 1.0, 0.0) / (np.asarray(upper_ratio) - 1.0)
     share = np.where(press <= 1.0, 1.3 - 0.8 / (1.0 + below), 0.8 / (1.0 + above) - 0.3)
     return np.asarray(np.nan_to_num(np.clip(share, 0.0, 1.0), nan=0.0))
+
+
+def with_map_error(
+    lower_ratio: ArrayLike, upper_ratio: ArrayLike
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """
+    Widen the deciles of the MUF by what the maps of medians do not know.
+
+    Parameters
+    ----------
+    lower_ratio, upper_ratio : array_like
+        Day-to-day deciles of foF2 over its median.
+
+    Returns
+    -------
+    lower_ratio, upper_ratio : numpy.ndarray
+        Deciles of what a day may bring, seen from the map.
+
+    Notes
+    -----
+    Against a year of public ionograms at five stations the maps are off by 14.5 % rms
+    in all, of which the days make about 9 %; the rest, 11 % rms or 14 % at a decile, is
+    the map's own and is put in quadrature (the project's choice).
+
+    Examples
+    --------
+    >>> [float(r.round(2)) for r in with_map_error(0.87, 1.13)]
+    [0.81, 1.19]
+    """
+    lower = 1.0 - np.hypot(1.0 - np.asarray(lower_ratio, dtype=float), MAP_ERROR_DECILE)
+    upper = 1.0 + np.hypot(np.asarray(upper_ratio, dtype=float) - 1.0, MAP_ERROR_DECILE)
+    return lower, upper
 
 
 def ratio_exceeded(

@@ -23,6 +23,9 @@ _DECILE_SIGMAS = 1.2816
 
 _NEPER_DB = 10.0 / np.log(10.0)
 
+_WIDE_DB = 12.0
+"""Decile above which the sum of sources is read back in another way. [dB]"""
+
 
 @dataclass(frozen=True)
 class Noise:
@@ -80,7 +83,9 @@ def _source(environment: str, frequency_mhz: ArrayLike) -> Noise:
     )
 
 
-def man_made_noise(environment: str, frequency_mhz: ArrayLike) -> Noise:
+def man_made_noise(
+    environment: str, frequency_mhz: ArrayLike, *, any_place: bool = False
+) -> Noise:
     """
     Man-made noise of an environment.
 
@@ -90,6 +95,9 @@ def man_made_noise(environment: str, frequency_mhz: ArrayLike) -> Noise:
         One of `environments`.
     frequency_mhz : array_like
         Frequency, 0.3 to 250 (quiet rural 0.3 to 30). [MHz]
+    any_place : bool, optional
+        Whether the place is any one of such an environment: the spread from place
+        to place then widens the deciles.
 
     Returns
     -------
@@ -110,7 +118,17 @@ def man_made_noise(environment: str, frequency_mhz: ArrayLike) -> Noise:
     >>> man_made_noise("rural", 14.1).factor_db.round(1)
     np.float64(35.4)
     """
-    return _source(environment, frequency_mhz)
+    noise = _source(environment, frequency_mhz)
+    if not any_place:
+        return noise
+    table = read_table("man_made_noise")
+    row = table.columns["environment"].index(environment)
+    places = _DECILE_SIGMAS * table.numbers("location_sigma_db")[row]
+    return Noise(
+        noise.factor_db,
+        np.hypot(noise.upper_db, places),
+        np.hypot(noise.lower_db, places),
+    )
 
 
 def galactic_noise(frequency_mhz: ArrayLike, fof2_mhz: ArrayLike) -> Noise:
@@ -168,8 +186,10 @@ def combine(sources: list[Noise]) -> Noise:
     .. math:: \alpha_i = e^{F_i/c + \sigma_i^2/2c^2},\quad
               \beta_i = \alpha_i^2 (e^{\sigma_i^2/c^2} - 1)
 
-    and the sum is read back as a log-normal law. The median is worked out once for
-    the upper and once for the lower deciles; the mean of the two is returned.
+    and the sum is read back as a log-normal law. Where a source has a decile of more
+    than 12 dB the spread is :math:`c\sqrt{2\ln(\alpha/\gamma)}` with
+    :math:`\gamma = \sum e^{F_i/c}` instead. The median is worked out once for the upper
+    and once for the lower deciles; the mean of the two is returned.
 
     References
     ----------
@@ -184,13 +204,18 @@ def combine(sources: list[Noise]) -> Noise:
     thermal = Noise(np.zeros(()), np.zeros(()), np.zeros(()))
     medians, spreads = [], []
     for side in ("upper_db", "lower_db"):
-        alpha, beta = np.zeros(()), np.zeros(())
+        alpha, beta, gamma, widest = (np.zeros(()) for _ in range(4))
         for source in [*sources, thermal]:
-            sigma = getattr(source, side) / _DECILE_SIGMAS / _NEPER_DB
-            mean = np.exp(source.factor_db / _NEPER_DB + sigma**2 / 2.0)
-            alpha = alpha + mean
+            decile = getattr(source, side)
+            sigma = decile / _DECILE_SIGMAS / _NEPER_DB
+            median = np.exp(source.factor_db / _NEPER_DB)
+            mean = median * np.exp(sigma**2 / 2.0)
+            alpha, gamma = alpha + mean, gamma + median
             beta = beta + mean**2 * np.expm1(sigma**2)
+            widest = np.maximum(widest, np.where(median > 0.0, decile, 0.0))
         total = np.sqrt(np.log1p(beta / alpha**2))
+        wide = np.sqrt(2.0 * np.log(alpha / gamma))
+        total = np.where(widest > _WIDE_DB, wide, total)
         medians.append(_NEPER_DB * (np.log(alpha) - total**2 / 2.0))
         spreads.append(_DECILE_SIGMAS * _NEPER_DB * total)
     return Noise(np.asarray(0.5 * (medians[0] + medians[1])), spreads[0], spreads[1])

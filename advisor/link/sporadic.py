@@ -15,7 +15,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from geo.hops import sec_incidence, takeoff_angle_deg
+from advisor.link.loss import RESIDUAL_LOSS_DB
+from geo.hops import ray_path_km, sec_incidence, takeoff_angle_deg
 
 ES_MIRROR_HEIGHT_KM = 105.0
 """Usual height of the patches; ionosondes mostly show 90 to 110. [km]"""
@@ -26,6 +27,9 @@ operators put the end of single-hop openings (common practice, 2200 to 2300). [k
 
 _DECILE_SIGMAS = 1.2815515655446004
 """Standard deviations from the median to a decile of a normal law."""
+
+_NOTHING_DB = 400.0
+"""Loss that stands for no reflection. [dB]"""
 
 _NARROWEST = 1e-6
 """Least spread of ln foEs, so that equal deciles still make a law."""
@@ -242,3 +246,53 @@ def es_reflection_loss_db(
     shape = 40.0 / (1.0 + path / 130.0 + (path / 250.0) ** 2)
     shape = shape + 0.2 * (path / 2600.0) ** 2
     return np.asarray(shape * press**2 + np.exp((path - 1660.0) / 280.0))
+
+
+def es_loss_db(
+    hop_km: ArrayLike, frequency_mhz: ArrayLike, foes_mhz: ArrayLike
+) -> NDArray[np.float64]:
+    r"""
+    Loss of one sporadic-E hop beyond spreading and absorption, on any band.
+
+    Parameters
+    ----------
+    hop_km : array_like
+        Length of the hop. [km]
+    frequency_mhz : array_like
+        Working frequency. [MHz]
+    foes_mhz : array_like
+        foEs under the middle of the hop. All broadcast. [MHz]
+
+    Returns
+    -------
+    loss_db : numpy.ndarray
+        Loss; NaN where the hop is longer than `MAX_HOP_ES_KM`. [dB]
+
+    Notes
+    -----
+    From 30 MHz up it is `es_reflection_loss_db`, which was made for VHF. Up to 20 MHz,
+    where that law would return steep rays far above the secant law, the patch counts
+    as an E layer: up to the secant-law frequency the residual term of the hop modes,
+    above it nothing. Between 20 and 30 MHz the two are blended.
+
+    References
+    ----------
+    ITU-R P.534 (from memory) and the secant law; where one hands over to the other is
+    the project's choice.
+
+    Examples
+    --------
+    >>> es_loss_db(300.0, [3.6, 10.1], 5.0).round(0)
+    array([  9., 400.])
+    """
+    hop = np.asarray(hop_km, dtype=float)
+    hop = np.where(hop <= MAX_HOP_ES_KM, hop, np.nan)
+    frequency = np.asarray(frequency_mhz, dtype=float)
+    foes = np.asarray(foes_mhz, dtype=float)
+    path = ray_path_km(hop, ES_MIRROR_HEIGHT_KM)
+    takeoff = takeoff_angle_deg(hop, ES_MIRROR_HEIGHT_KM)
+    press = frequency / (foes * sec_incidence(takeoff, ES_MIRROR_HEIGHT_KM))
+    as_layer = np.where(press <= 1.0, RESIDUAL_LOSS_DB, _NOTHING_DB)
+    high = np.clip((frequency - 20.0) / 10.0, 0.0, 1.0)
+    as_patch = es_reflection_loss_db(path, frequency, foes)
+    return np.asarray(high * as_patch + (1.0 - high) * as_layer)

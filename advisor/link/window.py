@@ -8,14 +8,17 @@ and the evening count.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from advisor.link import longpath
-from advisor.link.modes import NO_MODE_DB
+from advisor.link.disturbance import fadeout_db
+from advisor.link.modes import NO_MODE_DB, mean_fadeout_mhz
 from advisor.link.muf import ratio_exceeded
+from geo.hops import MAX_HOP_F2_KM, fewest_hops
 from geo.layers import Layers, layers_at
 from geo.magnetic import decimal_year_of, gyro_mhz
 from geo.paths import CONTROL_POINTS, FAR_HALF_HOP, MID, NEAR_HALF_HOP, Paths
@@ -29,6 +32,13 @@ _SLICE_EXCEEDED = 1.0 - (np.arange(SLICES) + 0.5) / SLICES
 """Share of days stronger than the middle of each slice, weakest slice first."""
 
 _GYRO_HEIGHT_KM = 100.0
+
+_LOW_DEG = 0.5 * sum(longpath.GAIN_TAKEOFF_DEG)
+"""Angle at which long paths cross what a flare or protons add; the method names
+none, so the middle of its range of angles is taken. [deg]"""
+
+Sky = Callable[[ArrayLike, ArrayLike, ArrayLike, ArrayLike], Layers]
+"""What `geo.layers.layers_at` is: layers from latitudes, longitudes, times and R12."""
 
 
 @dataclass(frozen=True)
@@ -48,6 +58,8 @@ class Window:
         Shape (P, T, V), V slices of the F2 layer's rank, weakest first. [MHz]
     gyro_mhz : numpy.ndarray
         Shape (P,), mean along the path. [MHz]
+    fadeout_mhz : numpy.ndarray
+        Shape (P, T), what a flare or protons take 1 dB of; 0 on a quiet day. [MHz]
     """
 
     weight: NDArray[np.float64]
@@ -55,6 +67,7 @@ class Window:
     lower_mhz: NDArray[np.float64]
     upper_mhz: NDArray[np.float64]
     gyro_mhz: NDArray[np.float64]
+    fadeout_mhz: NDArray[np.float64]
 
     def loss_db(self, frequency_mhz: NDArray[np.float64]) -> NDArray[np.float64]:
         """
@@ -79,6 +92,11 @@ class Window:
                 self.lower_mhz[far, :, None, None],
                 self.upper_mhz[far, :, None, :],
                 self.gyro_mhz[far, None, None, None],
+            ) + fadeout_db(
+                frequency_mhz[None, None, :, None],
+                self.fadeout_mhz[far, :, None, None],
+                _LOW_DEG,
+                fewest_hops(self.distance_km[far], MAX_HOP_F2_KM)[:, None, None, None],
             )
         return np.minimum(whole, NO_MODE_DB)
 
@@ -89,10 +107,14 @@ class Window:
         Returns
         -------
         window : Window
-            With the lower limit of the night.
+            With the lower limit of the night and no fadeout.
         """
         night = longpath.night_limit_mhz(self.distance_km)
-        return replace(self, lower_mhz=np.minimum(self.lower_mhz, night[:, None]))
+        return replace(
+            self,
+            lower_mhz=np.minimum(self.lower_mhz, night[:, None]),
+            fadeout_mhz=np.zeros_like(self.fadeout_mhz),
+        )
 
     def with_stronger_layer(self, ratio: float) -> Window:
         """
@@ -111,7 +133,7 @@ class Window:
         return replace(self, upper_mhz=ratio * self.upper_mhz)
 
 
-def long_window(paths: Paths, layers: Layers) -> Window:
+def long_window(paths: Paths, layers: Layers, sky: Sky = layers_at) -> Window:
     """
     Work out the window of every path long enough to use it.
 
@@ -121,6 +143,8 @@ def long_window(paths: Paths, layers: Layers) -> Window:
         P paths.
     layers : Layers
         Layers at their control points, T whole hours.
+    sky : callable, optional
+        Gives the layers at other hours of the day, under the same conditions.
 
     Returns
     -------
@@ -146,8 +170,9 @@ def long_window(paths: Paths, layers: Layers) -> Window:
         hour = (layers.times - layers.times.astype("datetime64[D]")).astype(int) // 3600
         gyro[far], daily = _lower_daily(paths, far, layers, hours)
         lower[far] = daily[hour].T
-        upper[far] = _upper(paths, far, layers, hours)
-    return Window(weight, paths.distance_km, lower, upper, gyro)
+        upper[far] = _upper(paths, far, layers, hours, sky)
+    fadeout = mean_fadeout_mhz(paths, layers)[..., 0, 0]
+    return Window(weight, paths.distance_km, lower, upper, gyro, fadeout)
 
 
 def _lower_daily(
@@ -183,13 +208,14 @@ def _upper(
     far: NDArray[np.intp],
     layers: Layers,
     hours: NDArray[np.datetime64],
+    sky: Sky,
 ) -> NDArray[np.float64]:
     """Upper limit by slice of days, the lower of two control points, (F, T, V)."""
     ends = [NEAR_HALF_HOP, FAR_HALF_HOP]
     lat = paths.control_lat_deg[far][:, ends]
     lon = paths.control_lon_deg[far][:, ends]
     r12 = float(layers.r12.mean())
-    day = layers_at(lat.ravel(), lon.ravel(), hours, r12)
+    day = sky(lat.ravel(), lon.ravel(), hours, r12)
     daily = longpath.reference_muf_mhz(day.fof2_mhz, day.m3000f2)
     noon_row = np.abs((day.local_hour - 12.0 + 12.0) % 24.0 - 12.0).argmin(axis=0)
     noon = daily[noon_row, np.arange(daily.shape[1])].reshape(lat.shape)

@@ -183,7 +183,8 @@ def advice_text(advice: Advice, declination_deg: float, zone: str | None = None)
     parts += [
         "",
         paragraph(
-            f"{WHAT_A_CHANCE_IS} '.' is less than one in twenty"
+            f"{WHAT_A_CHANCE_IS} (-3) behind a limit: three days in ten are lost to "
+            f"it. '.' is less than one in twenty"
             f"{_dash_note(advice)}, '*' the band to be on."
         ),
     ]

@@ -8,15 +8,17 @@ from hypothesis.extra import numpy as hnp
 
 from advisor.link.chance import (
     NO_SIGNAL_DB,
+    Ends,
     Ways,
     chance,
+    median_margin_db,
     reliability,
     signal_deciles_db,
+    togetherness,
 )
 from advisor.link.modes import ES_SHARE
 
-CELLS, E, F = 4, 4, 6
-UPPER, LOWER = np.full(CELLS, 8.0), np.full(CELLS, 11.0)
+CELLS, E, F = 4, 3, 7
 
 
 def shares(modes):
@@ -59,6 +61,17 @@ def ways(
     )
 
 
+def ends(offset=0.0, together=0.4):
+    """Two ends with deciles of 8 and 11 dB."""
+    spread = np.full(CELLS, 8.0), np.full(CELLS, 11.0)
+    return Ends(spread, spread, np.full(CELLS, offset), np.full(CELLS, together))
+
+
+def heard(found):
+    """Chance of being heard, with two ends alike."""
+    return chance(found, ends())[0]
+
+
 def drawn(e_support, f2_support, screened, e_margin, f2_margin, count=300):
     """The same average over a grid of ranks, one day at a time, without pieces."""
     ranks = (np.arange(count) + 0.5) / count
@@ -78,7 +91,7 @@ def drawn(e_support, f2_support, screened, e_margin, f2_margin, count=300):
 @given(shares(E), shares(F), shares(F), margins(E), margins(F))
 def test_equals_an_average_over_many_days(es, fs, fc, em, fm):
     """The finite sum is the average over days, drawn one by one."""
-    ours = chance(ways(es, fs, fc, em, fm), UPPER, LOWER)
+    ours = heard(ways(es, fs, fc, em, fm))
     assert ours[0] == pytest.approx(drawn(es[0], fs[0], fc[0], em[0], fm[0]), abs=0.02)
 
 
@@ -89,7 +102,7 @@ def test_without_noise_it_is_the_support(fs):
 
     ITU-R P.533-14 section 3.6 calls this the support of the path.
     """
-    ours = chance(ways(f2_support=fs, f2_margin=200.0), UPPER, LOWER)
+    ours = heard(ways(f2_support=fs, f2_margin=200.0))
     assert ours == pytest.approx(fs.max(axis=-1), abs=1e-9)
 
 
@@ -98,15 +111,15 @@ def test_far_below_the_muf_it_is_the_reliability(margin):
     """One mode on every day: ITU-R P.533-14 section 10.1, basic circuit reliability."""
     support = np.zeros(F)
     support[0] = 1.0
-    ours = chance(ways(f2_support=support, f2_margin=margin), UPPER, LOWER)
+    ours = heard(ways(f2_support=support, f2_margin=margin))
     assert ours == pytest.approx(float(reliability(margin, 8.0, 11.0)), abs=1e-9)
 
 
 @given(shares(E), shares(F), shares(F), margins(E), margins(F), st.floats(0.0, 30.0))
 def test_more_signal_never_hurts(es, fs, fc, em, fm, more):
     """More power, or less noise, or less required: never a lower chance."""
-    one = chance(ways(es, fs, fc, em, fm), UPPER, LOWER)
-    other = chance(ways(es, fs, fc, em + more, fm + more), UPPER, LOWER)
+    one = heard(ways(es, fs, fc, em, fm))
+    other = heard(ways(es, fs, fc, em + more, fm + more))
     assert np.all(other >= one - 1e-12)
     assert np.all((one >= 0.0) & (one <= 1.0 + 1e-12))
 
@@ -116,39 +129,39 @@ def test_a_mode_more_often_there_never_hurts(fs, fm, mode):
     """Raising one mode's support never lowers the chance."""
     raised = fs.copy()
     raised[:, mode] = np.minimum(raised[:, mode] + 0.2, 1.0)
-    before = chance(ways(f2_support=fs, f2_margin=fm), UPPER, LOWER)
-    after = chance(ways(f2_support=raised, f2_margin=fm), UPPER, LOWER)
+    before = heard(ways(f2_support=fs, f2_margin=fm))
+    after = heard(ways(f2_support=raised, f2_margin=fm))
     assert np.all(after >= before - 1e-12)
 
 
 def test_full_screening_leaves_only_e_modes():
     """F2 modes behind a closed E layer add nothing."""
     closed = ways(1.0, 1.0, 1.0, e_margin=-50.0, f2_margin=50.0)
-    assert np.all(chance(closed, UPPER, LOWER) == 0.0)
+    assert np.all(heard(closed) == 0.0)
 
 
 def test_ground_wave_is_there_every_day():
     """Alone it is the reliability; beside a strong mode it changes nothing."""
-    alone = chance(ways(ground=3.0), UPPER, LOWER)
+    alone = heard(ways(ground=3.0))
     assert alone == pytest.approx(float(reliability(3.0, 8.0, 11.0)))
     full = ways(f2_support=1.0, f2_margin=60.0, ground=3.0)
-    assert chance(full, UPPER, LOWER) == pytest.approx(1.0)
+    assert heard(full) == pytest.approx(1.0)
 
 
 def test_sporadic_e_adds_the_share_of_its_days():
     """Loud in the two strongest slices and dead else: 3 days in 100, and no others."""
     level = np.where(np.arange(ES_SHARE.size) < 2, 90.0, NO_SIGNAL_DB)
-    assert chance(ways(es_margin=level), UPPER, LOWER) == pytest.approx(0.03)
+    assert heard(ways(es_margin=level)) == pytest.approx(0.03)
     half = ways(f2_support=np.eye(F)[0] * 0.5, f2_margin=90.0, es_margin=level)
-    assert chance(half, UPPER, LOWER) == pytest.approx(0.5 + 0.5 * 0.03)
+    assert heard(half) == pytest.approx(0.5 + 0.5 * 0.03)
 
 
 def test_window_alone_beyond_9000_km_and_not_at_all_below_7000():
     """The weight takes hop modes out and puts the window in."""
     hops = ways(f2_support=1.0, f2_margin=60.0, window=-60.0, weight=1.0)
-    assert np.all(chance(hops, UPPER, LOWER) == 0.0)
+    assert np.all(heard(hops) == 0.0)
     near = ways(f2_support=1.0, f2_margin=60.0, window=-60.0, weight=0.0)
-    assert chance(near, UPPER, LOWER) == pytest.approx(1.0)
+    assert heard(near) == pytest.approx(1.0)
 
 
 @given(st.floats(0.0, 1.0), st.floats(-20.0, 20.0), st.floats(-20.0, 20.0))
@@ -156,11 +169,7 @@ def test_blend_lies_between_hops_and_window(weight, hop, window):
     """Between 7000 and 9000 km the chance lies between those of both methods."""
     support = np.eye(F)[0]
     both = [
-        chance(
-            ways(f2_support=support, f2_margin=hop, window=window, weight=share),
-            UPPER,
-            LOWER,
-        )[0]
+        heard(ways(f2_support=support, f2_margin=hop, window=window, weight=share))[0]
         for share in (0.0, weight, 1.0)
     ]
     assert min(both[0], both[2]) - 1e-9 <= both[1] <= max(both[0], both[2]) + 1e-9
@@ -169,7 +178,7 @@ def test_blend_lies_between_hops_and_window(weight, hop, window):
 def test_window_slices_are_days():
     """Loud in the upper half of the ranks: half of the days."""
     level = np.where(np.arange(8) < 4, NO_SIGNAL_DB, 90.0)
-    assert chance(ways(window=level, weight=1.0), UPPER, LOWER) == pytest.approx(0.5)
+    assert heard(ways(window=level, weight=1.0)) == pytest.approx(0.5)
 
 
 def test_reliability_never_leaves_zero_to_one():
@@ -185,3 +194,37 @@ def test_signal_spreads_more_at_high_latitude():
     assert lower == pytest.approx([np.hypot(8, 8), np.hypot(11, 8)])
     around = np.array(signal_deciles_db(np.linspace(55.0, 65.0, 101)))
     assert np.abs(np.diff(around)).max() < 0.1
+
+
+def test_both_directions_are_no_better_than_either():
+    """Both at once: at most the worse, at least what independence would give."""
+    level = ways(f2_support=1.0, f2_margin=np.linspace(-9.0, 9.0, CELLS)[:, None])
+    for together in (0.0, 0.5, 1.0):
+        one, other, both = chance(level, ends(-3.0, together))
+        assert np.all(both <= np.minimum(one, other) + 1e-12)
+        assert np.all(both >= one * other - 1e-12)
+    assert both == pytest.approx(np.minimum(one, other))
+
+
+def test_togetherness_against_drawn_pairs():
+    """Of two normal ratios with a shared signal, how often both exceed the median."""
+    rng = np.random.default_rng(5)
+    signal, far, here = (s * rng.standard_normal(400_000) for s in (9.5, 7.0, 11.0))
+    drawn_share = np.mean((signal - far > 0) & (signal - here > 0))
+    weight = float(togetherness(9.5, 7.0, 11.0))
+    assert weight * 0.5 + (1 - weight) * 0.25 == pytest.approx(drawn_share, abs=0.003)
+
+
+def test_median_margin_is_that_of_the_middle_day():
+    """Weak on half of the days, strong on the rest; worse direction; nothing: NaN."""
+    support = np.zeros(F)
+    support[0], support[1] = 1.0, 0.4
+    margin = np.full(F, NO_SIGNAL_DB)
+    margin[0], margin[1] = 3.0, 30.0
+    weak = ways(f2_support=support, f2_margin=margin)
+    assert median_margin_db(weak, ends(-2.0)) == pytest.approx(1.0)
+    support[1] = 0.6
+    strong = ways(f2_support=support, f2_margin=margin)
+    expected = 10 * np.log10(10**3.0 + 10**0.3)
+    assert median_margin_db(strong, ends(2.0)) == pytest.approx(expected)
+    assert np.isnan(median_margin_db(ways(), ends())).all()

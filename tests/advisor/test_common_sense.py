@@ -98,14 +98,14 @@ def test_a_weak_signal_mode_beats_morse_beats_voice(ask):
 
 
 def test_noisier_places_never_help(ask):
-    """City noise at the far end: being heard gets no easier on any band."""
+    """More noise of the same spread at the far end: being heard gets no easier."""
     wire = [{"name": "w", "shape": "dipole", "height_m": 10.0, "bearing_deg": 70.0}]
     quiet, loud = (
         ask("50,10", "014", EQUINOX, setups=wire, far_end={"noise": n}).setups[0]
-        for n in ("quiet rural", "city")
+        for n in ("quiet rural", "rural")
     )
     assert np.all(loud.heard <= quiet.heard + 1e-12)
-    assert np.all(loud.hear == quiet.hear)
+    assert loud.hear == pytest.approx(quiet.hear, abs=1e-9)
 
 
 def test_a_wire_lies_across_the_way_to_its_target(ask):
@@ -142,7 +142,7 @@ def test_turning_by_180_degrees_changes_nothing(ask):
 def test_adding_a_set_up_never_lowers_the_best(ask):
     """The best of two wires is at least the best of one."""
     dipole = {"name": "d", "shape": "dipole", "height_m": 9.0, "bearing_deg": 40.0}
-    upright = {"name": "v", "shape": "quarter-wave vertical"}
+    upright = {"name": "v", "shape": "ground-mounted vertical"}
     alone = ask("50,10", "014", EQUINOX, setups=[dipole])
     both = ask("50,10", "014", EQUINOX, setups=[dipole, upright])
     assert both.setups[0].score >= alone.setups[0].score

@@ -46,11 +46,11 @@ def test_every_default_hangs_on_every_band_and_can_be_meshed(name, mhz):
     build_mesh(hung.model(), 299.792458 / mhz, over_ground=True)
 
 
-@pytest.mark.parametrize("name", SHAPES)
+@pytest.mark.parametrize(
+    "name", [name for name in SHAPES if not SHAPES[name].takes_points]
+)
 def test_the_wire_is_as_long_as_asked_sag_or_not(name):
     spec = SHAPES[name]
-    if "length_m" not in spec.dimensions:
-        pytest.skip("its points set its length")
     for sag_m in (0.0, 0.7):
         sizes = {"length_m": 41.3}
         if "sag_m" in spec.dimensions:
@@ -181,7 +181,7 @@ def test_the_conductor_reaches_every_wire():
         ("dipole", {"height_m": 4.0, "sag_m": 3.8}, "would come to 0.20 m above"),
         ("dipole", {"length_m": 3.0, "sag_m": 2.0}, "cannot bridge"),
         ("inverted V", {"length_m": 10.0, "apex_m": 12.0, "end_m": 1}, "cannot bridge"),
-        ("inverted V", {"length_m": 19.0, "end_m": 0.6, "sag_m": 0.0}, "at 16 degrees"),
+        ("inverted V", {"length_m": 19.0, "end_m": 0.6, "sag_m": 0.0}, "at 17 degrees"),
         ("sloper", {"length_m": 9.0}, "cannot bridge"),
         ("inverted L", {"length_m": 8.0, "height_m": 9.0}, "leaves 0.00 m"),
         ("inverted L", {"height_m": 0.5, "feed_height_m": 1.0}, "raise it above"),

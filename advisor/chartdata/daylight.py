@@ -1,0 +1,87 @@
+"""The sun at both ends of a path over the hours of a question."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from advisor.advice import Advice
+from advisor.chartdata.scene import middle_point
+from geo.sun import subsolar_point, sun_events, zenith_deg
+
+_STEP_H = 0.1
+
+
+@dataclass(frozen=True)
+class Daylight:
+    """
+    The sun at one end over the hours of a question.
+
+    Attributes
+    ----------
+    label : str
+        Whose end.
+    hour : numpy.ndarray
+        Shape (N,), hours since the first. [h]
+    elevation_deg : numpy.ndarray
+        Shape (N,), of the sun's centre. [deg]
+    rises, sets : tuple of numpy.datetime64
+        Sunrises and sunsets within the hours, UTC.
+    """
+
+    label: str
+    hour: NDArray[np.float64]
+    elevation_deg: NDArray[np.float64]
+    rises: tuple[np.datetime64, ...]
+    sets: tuple[np.datetime64, ...]
+
+
+def daylight_at_both_ends(advice: Advice, target: int = 0) -> tuple[Daylight, ...]:
+    """
+    Follow the sun at my end and at the middle of a target.
+
+    Parameters
+    ----------
+    advice : Advice
+        The answer.
+    target : int, optional
+        Which target.
+
+    Returns
+    -------
+    ends : tuple of Daylight
+        My end, then the target's; only mine where the target lies all round.
+    """
+    question = advice.question
+    place = question.place
+    ends = [_daylight(place.label, place.lat_deg, place.lon_deg, question.times)]
+    if not advice.targets[target].is_all_round:
+        lat, lon = middle_point(question.targets[target])
+        ends.append(
+            _daylight(advice.targets[target].name, lat, lon, question.times)
+        )
+    return tuple(ends)
+
+
+def _daylight(
+    label: str, lat_deg: float, lon_deg: float, times: NDArray[np.datetime64]
+) -> Daylight:
+    """Sun's elevation every few minutes, and its rises and sets."""
+    hour = np.arange(0.0, times.size + 0.5 * _STEP_H, _STEP_H)
+    when = times[0] + np.rint(3600.0 * hour).astype("timedelta64[s]")
+    sun_lat, sun_lon = subsolar_point(when)
+    rises, sets = [], []
+    end = times[-1] + np.timedelta64(1, "h")
+    for start in np.arange(times[0], end, np.timedelta64(24, "h")):
+        events = sun_events(lat_deg, lon_deg, start)
+        rises.append(events.rise)
+        sets.append(events.set)
+    return Daylight(
+        label=label,
+        hour=hour,
+        elevation_deg=90.0 - zenith_deg(lat_deg, lon_deg, sun_lat, sun_lon),
+        rises=tuple(time for time in rises if time < end),
+        sets=tuple(time for time in sets if time < end),
+    )

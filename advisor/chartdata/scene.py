@@ -1,0 +1,164 @@
+"""An answer with the patterns it came from, and smaller questions cut out of it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+
+from advisor.advice import Advice
+from advisor.antenna.pattern import Pattern
+from advisor.antenna.setups import far_end_patterns, solve_setup
+from advisor.question import Question
+from geo.places import Target
+
+
+@dataclass(frozen=True)
+class Scene:
+    """
+    An answer with the patterns it came from.
+
+    Attributes
+    ----------
+    advice : Advice
+        The answer.
+    patterns : mapping of str to mapping of str to Pattern
+        For each set-up's name, the pattern on each band it works on.
+    far_patterns : mapping of str to Pattern
+        Pattern of the far end's antenna on every band.
+    """
+
+    advice: Advice
+    patterns: Mapping[str, Mapping[str, Pattern]]
+    far_patterns: Mapping[str, Pattern]
+
+
+@dataclass(frozen=True)
+class Moment:
+    """
+    A place on the axes of an answer.
+
+    Attributes
+    ----------
+    hour, band : int
+        Places on the hour axis and on the band axis.
+    """
+
+    hour: int
+    band: int
+
+
+def scene_for(advice: Advice, cache_dir: Path | None = None) -> Scene:
+    """
+    Put the patterns beside an answer.
+
+    Parameters
+    ----------
+    advice : Advice
+        The answer.
+    cache_dir : pathlib.Path, optional
+        Where the wire solver keeps its ground tables between runs.
+
+    Returns
+    -------
+    scene : Scene
+        The answer with its patterns; what was solved for it is not solved again.
+    """
+    question = advice.question
+    station = question.station
+    patterns = {
+        setup.name: {
+            band: solved.pattern
+            for band, solved in solve_setup(
+                setup, question.bands, station.ground, cache_dir
+            ).items()
+        }
+        for setup in station.setups
+    }
+    return Scene(advice, patterns, far_end_patterns(station.far_end, question.bands))
+
+
+def best_moment(advice: Advice, target: int = 0, setup: int = 0) -> Moment:
+    """
+    Find the hour and band of the greatest chance.
+
+    Parameters
+    ----------
+    advice : Advice
+        The answer.
+    target, setup : int, optional
+        Which target, which set-up in order of rank.
+
+    Returns
+    -------
+    moment : Moment
+        Hour and band, the band one the set-up works on.
+    """
+    one = advice.setups[setup]
+    chance = np.where(one.works, one.chance[target], -1.0)
+    hour, band = np.unravel_index(int(chance.argmax()), chance.shape)
+    return Moment(int(hour), int(band))
+
+
+def narrowed(
+    question: Question, target: int, hour: int | None = None, band: int | None = None
+) -> Question:
+    """
+    Ask about one target only, and about one hour or one band if named.
+
+    Parameters
+    ----------
+    question : Question
+        The whole question.
+    target : int
+        Which target.
+    hour, band : int, optional
+        Which hour and band; all if not named.
+
+    Returns
+    -------
+    question : Question
+        The smaller question.
+    """
+    hours = slice(None) if hour is None else slice(hour, hour + 1)
+    solar = question.solar
+    return replace(
+        question,
+        targets=(question.targets[target],),
+        times=question.times[hours],
+        bands=question.bands if band is None else (question.bands[band],),
+        solar=replace(
+            solar, r12=solar.r12[hours], low=solar.low[hours], high=solar.high[hours]
+        ),
+    )
+
+
+def middle_point(target: Target) -> tuple[float, float]:
+    """
+    Find the sample point nearest to the middle of a target.
+
+    Parameters
+    ----------
+    target : Target
+        The target.
+
+    Returns
+    -------
+    lat_deg, lon_deg : float
+        The point whose direction from the Earth's centre is closest to the weighted
+        mean of all. [deg]
+
+    Examples
+    --------
+    >>> middle_point(Target("", "region", np.array([0.0, 1.0, 9.0]), np.zeros(3),
+    ...                     np.full(3, 1 / 3), ""))
+    (1.0, 0.0)
+    """
+    lat, lon = np.radians(target.lat_deg), np.radians(target.lon_deg)
+    points = np.stack(
+        [np.cos(lat) * np.cos(lon), np.cos(lat) * np.sin(lon), np.sin(lat)], axis=-1
+    )
+    nearest = int(np.argmax(points @ (target.weight @ points)))
+    return float(target.lat_deg[nearest]), float(target.lon_deg[nearest])

@@ -1,0 +1,130 @@
+"""
+Land or sea, from the outlines of the continents and larger islands.
+
+The outlines (Natural Earth, 1:110 million) are drawn once onto a grid of a quarter of
+a degree, so that asking for thousands of points costs next to nothing. They place a
+coast within a few tens of kilometres and leave out most islands smaller than about
+100 km: the Azores, the Canaries, Mauritius and the like are sea here, and all
+lakes but the Caspian Sea are land. What is built on it must be able to bear that.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from geo.tabledata import read_arrays
+
+CELL_DEG = 0.25
+"""Width and height of a cell of the grid; 28 km, as fine as the outlines. [deg]"""
+
+_ROWS, _COLUMNS = int(180.0 / CELL_DEG), int(360.0 / CELL_DEG)
+
+
+def _closed_outlines() -> NDArray[np.float64]:
+    """
+    Outlines as rings of (lon, lat), shape (N, 2), NaN between two of them.
+
+    The table's outlines end where they meet the antimeridian; here each is led back
+    to its first point along it, the one around the south pole by way of the pole.
+    """
+    points = read_arrays("land_110m")["xy"].astype(np.float64)
+    rings = []
+    for part in np.split(points, np.flatnonzero(np.isnan(points[:, 0]))):
+        ring = part[~np.isnan(part[:, 0])]
+        if not ring.size:
+            continue
+        way_back: list[tuple[float, float]] = []
+        if not np.array_equal(ring[0], ring[-1]):
+            (start, first), (end, last) = ring[0], ring[-1]
+            start, end = np.copysign(180.0, start), np.copysign(180.0, end)
+            pole = [] if start == end else [(end, -90.0), (start, -90.0)]
+            way_back = [(end, last), *pole, (start, first), tuple(ring[0])]
+        rings += [ring, np.array([*way_back, (np.nan, np.nan)])]
+    return np.concatenate(rings)
+
+
+@cache
+def land_mask() -> NDArray[np.bool_]:
+    """
+    Grid of land, true where the middle of a cell lies inside an outline.
+
+    Returns
+    -------
+    mask : numpy.ndarray of bool
+        Shape (720, 1440), read-only: rows from the south pole up, columns from 180
+        degrees west to the east. The same object on every call.
+
+    Notes
+    -----
+    Along the middle of every row the outlines are crossed by turns inwards and
+    outwards, so the number of crossings west of a cell's middle is odd on land.
+
+    References
+    ----------
+    Natural Earth, land, 1:110 million (public domain).
+
+    Examples
+    --------
+    >>> land_mask().shape
+    (720, 1440)
+    """
+    x, y = (_closed_outlines() + np.array([180.0, 90.0])).T / CELL_DEG - 0.5
+    # Rows whose middle lies from one end of each stretch up to, not with, the other.
+    first = np.ceil(np.minimum(y[:-1], y[1:]))
+    rows = np.ceil(np.maximum(y[:-1], y[1:])) - first
+    stretch = np.flatnonzero(rows > 0.0)
+    first, count = first[stretch].astype(int), rows[stretch].astype(int)
+    before = np.repeat(np.cumsum(count) - count, count)
+    row = np.repeat(first, count) + np.arange(count.sum()) - before
+    start, end = np.repeat(stretch, count), np.repeat(stretch + 1, count)
+    cut = x[start] + (row - y[start]) / (y[end] - y[start]) * (x[end] - x[start])
+    column = np.ceil(cut).astype(int)
+    inside = (row >= 0) & (row < _ROWS) & (column < _COLUMNS)
+    cell = row[inside] * _COLUMNS + np.maximum(column[inside], 0)
+    crossings = np.bincount(cell, minlength=_ROWS * _COLUMNS).reshape(_ROWS, _COLUMNS)
+    mask = np.asarray(crossings.cumsum(axis=1) % 2 == 1)
+    mask.flags.writeable = False
+    return mask
+
+
+def is_land(lat_deg: ArrayLike, lon_deg: ArrayLike) -> NDArray[np.bool_]:
+    """
+    Whether a place lies on land.
+
+    Parameters
+    ----------
+    lat_deg : array_like
+        Latitude, -90 to 90. [deg]
+    lon_deg : array_like
+        Longitude, any number of turns; broadcasts with ``lat_deg``. [deg]
+
+    Returns
+    -------
+    land : numpy.ndarray of bool
+        True on land, false at sea, on small islands, and where the place is NaN or
+        beyond a pole.
+
+    Notes
+    -----
+    A place counts as the middle of its cell does: near a coast read it as a coin
+    toss within 30 km.
+
+    Examples
+    --------
+    Kansas, the middle of the Atlantic, the south pole, the Azores (left out):
+
+    >>> is_land([38.5, 30.0, -90.0, 38.7], [-98.0, -40.0, 0.0, -27.2])
+    array([ True, False,  True, False])
+    """
+    lat, lon = np.broadcast_arrays(
+        np.asarray(lat_deg, dtype=float), np.asarray(lon_deg, dtype=float)
+    )
+    valid = np.isfinite(lon) & (np.abs(lat) <= 90.0)
+    up = np.where(valid, lat, 0.0) + 90.0
+    east = (np.where(valid, lon, 0.0) + 180.0) % 360.0
+    row = np.minimum((up / CELL_DEG).astype(int), _ROWS - 1)
+    column = np.minimum((east / CELL_DEG).astype(int), _COLUMNS - 1)
+    return np.asarray(valid & land_mask()[row, column])

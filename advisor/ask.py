@@ -174,6 +174,7 @@ def question_for(
     flux: float | None = None,
     long_path: bool = False,
     conditions: Conditions = QUIET,
+    weights: str = "area",
 ) -> Question:
     """
     Put a question together.
@@ -196,6 +197,9 @@ def question_for(
         Ask about the long way round.
     conditions : Conditions, optional
         What is assumed of the sky besides the medians of the month.
+    weights : str, optional
+        What the sample points of a region are weighted by, see
+        `geo.places.resolve_target`.
 
     Returns
     -------
@@ -214,7 +218,7 @@ def question_for(
     return Question(
         station=station,
         place=place,
-        targets=tuple(resolve_target(text, place) for text in targets),
+        targets=tuple(resolve_target(text, place, weights) for text in targets),
         times=times,
         bands=bands_asked(station, band_names),
         emission=station.emission,

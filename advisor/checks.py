@@ -315,6 +315,52 @@ def points(value: Any) -> tuple[tuple[float, float, float], ...]:
     return tuple(found)
 
 
+def skyline(value: Any) -> tuple[tuple[float, float], ...]:
+    """
+    Accept a skyline: elevation of the horizon by azimuth.
+
+    Parameters
+    ----------
+    value : object
+        What came.
+
+    Returns
+    -------
+    horizon_deg : tuple of (float, float)
+        Azimuth and elevation of each point, by rising azimuth. [deg]
+
+    Raises
+    ------
+    InputError
+        If it is not a list of at least two such points in order.
+
+    Examples
+    --------
+    >>> skyline([[0, 3], [180, 12.5]])
+    ((0.0, 3.0), (180.0, 12.5))
+    """
+    azimuth = number(0.0, 360.0, "deg from true north, the first of each pair")
+    elevation = number(0.0, 60.0, "deg above the horizon, the second of each pair")
+    if not isinstance(value, list | tuple) or len(value) < 2:
+        raise InputError(
+            f"{shown(value)} is not allowed: give at least two points as "
+            "[[azimuth, elevation], ...] in degrees"
+        )
+    found: list[tuple[float, float]] = []
+    for point in value:
+        if not isinstance(point, list | tuple) or len(point) != 2:
+            raise InputError(f"{shown(point)} is no point: give [azimuth, elevation]")
+        found.append((azimuth(point[0]), elevation(point[1])))
+        if len(found) > 1 and found[-1][0] <= found[-2][0]:
+            raise InputError(
+                f"azimuth {found[-1][0]:g} comes after {found[-2][0]:g}: put the "
+                "points in order of rising azimuth"
+            )
+    if found[-1][0] - found[0][0] == 360.0:
+        raise InputError("azimuths 0 and 360 are one direction: give one of them")
+    return tuple(found)
+
+
 def checked(
     values: Any, keys: Mapping[str, Key], path: str, where: Where
 ) -> dict[str, Any]:

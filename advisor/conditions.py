@@ -45,7 +45,7 @@ _PROTON_MEV, _PROTON_SLOPE = 10.0, 1.0
 """Energy the flux is given for, and how the flux above an energy falls with it: as
 1/E, the project's choice; measured slopes lie between 0.5 and 3. [MeV], [1]"""
 
-_USUAL_KP = 2.0
+_USUAL_KP, _WARN_FROM_KP = 2.0, 5.0
 _STORM_FROM_KP, _STORM_FULL_KP, _STORM_WIDER = 3.0, 7.0, 0.5
 """By Kp 7 the lower decile lies half as far again below the storm's mean foF2, for
 single storms differ; the project's choice, no source."""
@@ -271,31 +271,35 @@ class Conditions:
         Returns
         -------
         words : tuple of str
-            One sentence each, without a full stop; empty if nothing is assumed.
+            Whole sentences; empty if nothing is assumed.
         """
         words = [
-            f"foF2 {each.fof2_mhz:g} MHz at {each.place.label} at "
+            f"Assumed: foF2 {each.fof2_mhz:g} MHz at {each.place.label} at "
             f"{_minute(each.time)}, {ratio:.2f} of the map, carried over to the layer "
             f"about it with less and less weight (1/e at {CORRELATION_KM:.0f} km or "
-            f"{CORRELATION_HOURS:.0f} h)"
+            f"{CORRELATION_HOURS:.0f} h)."
             for each, ratio in zip(self.soundings, self.ratios(times, r12), strict=True)
         ]
         if self.kp is not None:
             words.append(
-                f"Kp {self.kp:g} for the past day and a half, foF2 moved as storms do "
-                f"on average; paths that touch {unsafe_latitude_deg(self.kp):.0f} deg "
-                "geomagnetic latitude or more are not to be relied on, because the "
-                "figures hold only the usual auroral loss"
+                f"Assumed: Kp {self.kp:g} for the past day and a half, foF2 moved as "
+                "storms do on average."
             )
+            if self.kp >= _WARN_FROM_KP:
+                words.append(
+                    "Do not rely on paths that touch "
+                    f"{unsafe_latitude_deg(self.kp):.0f} degrees of geomagnetic "
+                    "latitude or more: the figures hold only the usual auroral loss."
+                )
         if self.flare is not None:
             words.append(
-                f"what if: a flare of class {self.flare} at its peak, every hour by "
-                "itself; it absorbs where the sun is up"
+                f"What if: a flare of class {self.flare} at its peak, at each hour by "
+                "itself; it absorbs where the sun is up."
             )
         if self.proton_flux is not None:
             words.append(
-                f"what if: {self.proton_flux:g} protons above 10 MeV per cm2, second "
-                "and steradian over the polar caps"
+                f"What if: {self.proton_flux:g} protons above 10 MeV per cm2, second "
+                "and steradian, which absorb over the polar caps."
             )
         return tuple(words)
 

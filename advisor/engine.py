@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from advisor.antenna.grazing import grazing_gain
-from advisor.antenna.ground import complex_permittivity, ground_by_name
+from advisor.antenna.ground import ground_by_name
 from advisor.antenna.pattern import Pattern
 from advisor.antenna.setups import FAR_END_GROUND
 from advisor.link.atmospheric import atmospheric_noise
@@ -30,7 +30,7 @@ from advisor.link.chance import (
     signal_deciles_db,
     togetherness,
 )
-from advisor.link.groundwave import field_to_loss_db, ground_wave_field_dbuv_m
+from advisor.link.groundpath import ground_loss_db
 from advisor.link.longpath import GAIN_TAKEOFF_DEG
 from advisor.link.modes import (
     E_RANKED,
@@ -49,18 +49,12 @@ from advisor.link.noise import (
 )
 from advisor.link.window import Window, long_window
 from advisor.question import Question
-from geo.layers import Layers, layers_at
+from geo.layers import Layers
 from geo.paths import CONTROL_POINTS, FAR_END, MID, NEAR_END, Paths, paths_to
 from geo.sun import month_phase
 
 NO_GAIN_DB = -300.0
 """Stands for a band a set-up does not work on: no contact, but finite. [dB]"""
-
-GROUND_WAVE_KM = 400.0
-"""Farthest reach at which the ground wave is looked at. [km]"""
-
-_NEAREST_KM = 1.0
-"""Nearest distance the ground wave is worked out for. [km]"""
 
 GROUND_RECEIVE_DB = 20.0 * np.log10(2.0)
 """Gain on receiving a ground wave is this much below that on sending, because the
@@ -206,13 +200,14 @@ def link_for(
         long_path=question.long_path,
     )
     index = np.broadcast_to(np.asarray(r12, dtype=float), question.times.shape)
-    layers = layers_at(
+    layers = question.conditions.over(
         paths.control_lat_deg.ravel(),
         paths.control_lon_deg.ravel(),
         question.times,
         index,
     )
-    modes = hop_modes(paths, layers, question.frequency_mhz, station.horizon_deg)
+    horizon = station.horizon_at(paths.bearing_deg)
+    modes = hop_modes(paths, layers, question.frequency_mhz, horizon)
     noise_far = _noise_at(question, layers, FAR_END, station.far_end.noise, 0.0)
     noise_here = _noise_at(
         question, layers, NEAR_END, station.noise, station.noise_trim_db
@@ -222,8 +217,8 @@ def link_for(
         paths=paths,
         layers=layers,
         modes=modes,
-        window=long_window(paths, layers),
-        ground_loss_db=_ground_loss_db(question, paths),
+        window=long_window(paths, layers, question.conditions.over),
+        ground_loss_db=ground_loss_db(paths, question.frequency_mhz, station.ground),
         far=_far_gains(question, paths, modes, far_patterns),
         heard_db=_dbw(station.power_w) - noise_far.factor_db - need,
         hear_db=_dbw(station.far_end.power_w) - noise_here.factor_db - need,
@@ -268,19 +263,6 @@ def _noise_at(
     return combine([trimmed, galactic, lightning])
 
 
-def _ground_loss_db(question: Question, paths: Paths) -> NDArray[np.float64]:
-    """Loss of the ground wave over the ground at my end, (P, B)."""
-    frequency = question.frequency_mhz
-    eps = complex_permittivity(ground_by_name(question.station.ground), frequency)
-    loss = np.full((paths.distance_km.size, frequency.size), np.inf)
-    near = np.flatnonzero(paths.distance_km <= GROUND_WAVE_KM)
-    if near.size:
-        distance = np.maximum(paths.distance_km[near, None], _NEAREST_KM)
-        field = ground_wave_field_dbuv_m(frequency, distance, eps)
-        loss[near] = field_to_loss_db(frequency, field)
-    return loss
-
-
 def _signal_spread(
     layers: Layers,
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
@@ -298,10 +280,17 @@ def _ratio_spread(
     return np.hypot(upper, noise.lower_db), np.hypot(lower, noise.upper_db)
 
 
-def _low_angles_deg(horizon_deg: float) -> NDArray[np.float64]:
-    """Elevations at which the long-path method takes an antenna's greatest gain."""
+def _low_angles_deg(horizon_deg: ArrayLike) -> NDArray[np.float64]:
+    """
+    Elevations at which the long-path method takes an antenna's greatest gain.
+
+    From the horizon, (...), or the lowest the method knows, upwards, (..., A); NaN
+    where the horizon is above all of them.
+    """
     lowest, highest = GAIN_TAKEOFF_DEG
-    return np.arange(max(lowest, horizon_deg), highest + 0.5, 1.0)
+    first = np.maximum(np.asarray(horizon_deg, dtype=float), lowest)[..., None]
+    angles = np.minimum(first + np.arange(highest - lowest + 1.0), highest)
+    return np.where(first <= highest, angles, np.nan)
 
 
 def _far_gains(
@@ -364,7 +353,8 @@ def wire_gains(
     window, ground = np.full(flat, NO_GAIN_DB), np.full(flat, NO_GAIN_DB)
     efficiency = np.ones(len(question.bands))
     soil = ground_by_name(question.station.ground)
-    low = _low_angles_deg(question.station.horizon_deg)
+    low = _low_angles_deg(question.station.horizon_at(link.paths.bearing_deg))
+    blocked = np.isnan(low[:, 0])
     for b, band in enumerate(question.bands):
         pattern = patterns.get(band.name)
         if pattern is None:
@@ -372,8 +362,8 @@ def wire_gains(
         hop[:, :, :, b, :] = pattern.gain_dbi(
             takeoff[None, :, :, b, :], towards[:, :, None, None]
         )
-        if low.size:
-            window[..., b] = pattern.gain_dbi(low, towards[..., None]).max(axis=-1)
+        reached = pattern.gain_dbi(low, towards[..., None]).max(axis=-1)
+        window[..., b] = np.where(blocked, NO_GAIN_DB, reached)
         ground[..., b] = _decibels(grazing_gain(pattern, soil, towards))
         efficiency[b] = pattern.efficiency
     return Gains(hop, window, ground, _decibels(efficiency))

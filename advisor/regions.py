@@ -208,8 +208,9 @@ def describe_targets(question: Question, link: Link) -> list[TargetAdvice]:
     far = is_windowed(link)
     if far.any():
         # The method of long paths names no angle: all low ones count alike.
-        low = max(GAIN_TAKEOFF_DEG[0], question.station.horizon_deg)
-        spread = np.linspace(min(low, GAIN_TAKEOFF_DEG[1]), GAIN_TAKEOFF_DEG[1], 3)
+        horizon = question.station.horizon_at(paths.bearing_deg[far])
+        low = np.clip(horizon, *GAIN_TAKEOFF_DEG)
+        spread = np.linspace(low, GAIN_TAKEOFF_DEG[1], 3, axis=-1)[:, None, None, :]
         takeoff, strength = takeoff.copy(), strength.copy()
         strength[far] = 0.0
         takeoff[far, ..., :3], strength[far, ..., :3] = spread, 1.0 / 3.0

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from advisor.bands import IARU_REGIONS
 from advisor.checks import (
@@ -20,11 +20,16 @@ from advisor.checks import (
     one_of,
     several,
     shown,
+    skyline,
     text,
 )
 from advisor.emissions import Emission, custom_emission, emission_by_name
 from advisor.setups import SetUp, band_name
 from geo.errors import InputError, near_matches
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import ArrayLike, NDArray
 
 FAR_END_ANTENNAS = ("dipole", "isotropic", "vertical")
 """What may be assumed of the antenna at the other end."""
@@ -72,7 +77,8 @@ class Station:
     ground : str
         Kind of ground under the wires.
     horizon_deg : float
-        Nothing is sent or heard below this elevation. [deg]
+        Nothing is sent or heard below this elevation, unless `horizon` says
+        otherwise. [deg]
     bands : tuple of str
         Bands in use, lowest first.
     iaru_region : int
@@ -85,6 +91,9 @@ class Station:
         IANA name of the zone that local times are shown in besides UTC.
     to : tuple of str
         Targets asked about when none are named; may be empty.
+    horizon : tuple of (float, float)
+        The skyline as azimuth from true north and elevation, by rising azimuth; takes
+        the place of `horizon_deg` unless empty. [deg]
     """
 
     name: str
@@ -101,6 +110,30 @@ class Station:
     setups: tuple[SetUp, ...]
     time_zone: str | None = None
     to: tuple[str, ...] = ()
+    horizon: tuple[tuple[float, float], ...] = ()
+
+    def horizon_at(self, bearing_deg: ArrayLike) -> NDArray[np.float64]:
+        """
+        Elevation of the horizon in some directions.
+
+        Parameters
+        ----------
+        bearing_deg : array_like
+            Direction clockwise from true north, any number of turns. [deg]
+
+        Returns
+        -------
+        horizon_deg : numpy.ndarray
+            On straight lines between the points of the skyline, all the way round;
+            `horizon_deg` everywhere without one. [deg]
+        """
+        import numpy as np
+
+        bearing = np.asarray(bearing_deg, dtype=float)
+        if not self.horizon:
+            return np.full(bearing.shape, self.horizon_deg)
+        azimuth, elevation = zip(*self.horizon, strict=True)
+        return np.asarray(np.interp(bearing, azimuth, elevation, period=360.0))
 
 
 def describe(
@@ -241,6 +274,7 @@ STATION_KEYS: dict[str, Key] = {
     "noise_trim_db": Key(number(-20.0, 20.0, "dB"), "added to that noise [dB]", 0.0),
     "ground": Key(one_of(_ground_names), "kind of ground", "average"),
     "horizon_deg": Key(number(0.0, 60.0, "deg"), "elevation of the horizon [deg]", 3.0),
+    "horizon": Key(skyline, "the skyline, [azimuth, elevation] pairs [deg]"),
     "bands": Key(several(band_name, "bands", commas=True), "bands you use"),
     "iaru_region": Key(_region, "radio region"),
     "time_zone": Key(_time_zone, "zone local times are shown in"),

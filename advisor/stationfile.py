@@ -145,6 +145,10 @@ def resolve_station(
                 for path, origin in origins.items()
                 if not path.startswith("setups[")
             }
+        if "horizon_deg" in layer.values:
+            # An option for all round wins over the skyline of the file.
+            values.pop("horizon", None)
+            origins.pop("horizon", None)
         values |= layer.values
         origins |= layer.origins
     if "place" not in values:
@@ -181,6 +185,7 @@ def resolve_station(
         setups=tuple(build_set_up(each, bands) for each in values["setups"]),
         time_zone=values.get("time_zone"),
         to=values.get("to", ()),
+        horizon=values.get("horizon", ()),
     )
     return station, origins
 

@@ -23,7 +23,12 @@ from numpy.typing import ArrayLike, NDArray
 
 from geo.errors import InputError, near_matches
 from geo.locator import latlon_to_locator, locator_to_latlon
-from geo.sphere import EARTH_CIRCUMFERENCE_KM, EARTH_RADIUS_KM, destination
+from geo.sphere import (
+    EARTH_CIRCUMFERENCE_KM,
+    EARTH_RADIUS_KM,
+    destination,
+    distance_km,
+)
 from geo.tabledata import read_table
 
 _WORLD: Final = "001"
@@ -31,6 +36,11 @@ _LAND: Final = "land area, Natural Earth 1:110 million"
 _LAND_SMALL: Final = "land area and place from memory (no outline at 1:110 million)"
 _BEARINGS: Final = 8
 _RING_WIDTH_KM: Final = 400.0
+_MOST_POINTS: Final = 12
+_OPERATORS: Final = "operators by country, of about 2000 to 2020, from memory"
+
+WEIGHTINGS: Final = ("area", "operators")
+"""What the sample points of a target may be weighted by."""
 
 _NUMBER: Final = r"(\d+(?:\.\d+)?)"
 _WITHIN: Final = re.compile(rf"within\s+{_NUMBER}\s*km", re.I)
@@ -88,6 +98,8 @@ class Target:
         Share of the target each point stands for, read-only; the sum is 1.
     weight_source : str
         What the weights mean and where they come from.
+    by_operators : bool
+        Whether the weights say where operators are rather than where land is.
     """
 
     name: str
@@ -96,6 +108,7 @@ class Target:
     lon_deg: NDArray[np.float64]
     weight: NDArray[np.float64]
     weight_source: str
+    by_operators: bool = False
 
 
 def parse_place(text: str) -> Place:
@@ -139,7 +152,7 @@ def parse_place(text: str) -> Place:
     return Place(lat_deg, lon_deg, latlon_to_locator(lat_deg, lon_deg, len(asked)))
 
 
-def resolve_target(text: str, origin: Place) -> Target:
+def resolve_target(text: str, origin: Place, weights: str = "area") -> Target:
     """
     Turn what was asked for into weighted sample points.
 
@@ -152,6 +165,9 @@ def resolve_target(text: str, origin: Place) -> Target:
         neither capitals, accents nor their official word order.
     origin : Place
         The station, around which a ring is drawn.
+    weights : str, optional
+        One of `WEIGHTINGS`: by ``"area"``, or a region by where its ``"operators"``
+        are. A country, a place and a ring are weighted by area in either case.
 
     Returns
     -------
@@ -162,7 +178,8 @@ def resolve_target(text: str, origin: Place) -> Target:
     Raises
     ------
     InputError
-        If nothing of that kind is known; the message lists near matches.
+        If nothing of that kind is known; the message lists near matches. If the
+        weighting is unknown, or no operators are known of in a region.
 
     Notes
     -----
@@ -171,6 +188,10 @@ def resolve_target(text: str, origin: Place) -> Target:
     countries are weighted by land area: M49 counts all of the Russian Federation
     to Europe, so most of the weight of 150 Europe and 151 Eastern Europe lies in
     Siberia. World (001) is refused because a dozen points cannot stand for it.
+
+    By operators, each country of a region has its count of operators spread over its
+    own points by land area; then the points that weigh least join their nearest
+    neighbour, one by one, until a dozen are left.
 
     Examples
     --------
@@ -181,6 +202,10 @@ def resolve_target(text: str, origin: Place) -> Target:
     >>> resolve_target("within 800 km", hobart).name
     'within 800 km of QE37pd'
     """
+    if weights not in WEIGHTINGS:
+        raise InputError(
+            f"weights '{weights}' are not known: give {' or '.join(WEIGHTINGS)}"
+        )
     asked = " ".join(text.split())
     within = _WITHIN.fullmatch(asked)
     if within:
@@ -198,7 +223,8 @@ def resolve_target(text: str, origin: Place) -> Target:
             "as 'Europe', or several"
         )
     if code is not None:
-        return _area(code)
+        by_operators = weights == "operators" and code not in _alpha2()
+        return _where_operators_are(code) if by_operators else _area(code)
     if _RING_LIKE.fullmatch(asked):
         raise InputError(
             f"ring '{asked}' is not understood: write 'within 800 km' or '800-2500 km'"
@@ -301,6 +327,8 @@ def _target(
     lon_deg: ArrayLike,
     weight: ArrayLike,
     weight_source: str,
+    *,
+    by_operators: bool = False,
 ) -> Target:
     """Freeze the arrays and bring the weights to a sum of one."""
     share = np.array(weight, dtype=np.float64)
@@ -308,7 +336,7 @@ def _target(
     lat, lon = np.array(lat_deg, np.float64), np.array(lon_deg, np.float64)
     for array in (lat, lon, share):
         array.flags.writeable = False
-    return Target(name, kind, lat, lon, share, weight_source)
+    return Target(name, kind, lat, lon, share, weight_source, by_operators)
 
 
 def _point(place: Place) -> Target:
@@ -363,6 +391,66 @@ def _area(code: str) -> Target:
         lon,
         weight,
         _LAND if outlined else _LAND_SMALL,
+    )
+
+
+def _where_operators_are(code: str) -> Target:
+    """Target of a region with the points of its countries, by their operators."""
+    operators = _operators()
+    name = f"{target_names()[code]} (M49 {code})"
+    inside = [each for each in _countries_of(code) if each in operators]
+    if not inside:
+        raise InputError(
+            f"no operators are known of in {name}: use weights by area there"
+        )
+    points = [
+        (float(row[0]), float(row[1]), float(row[2]) * operators[country])
+        for country in inside
+        for row in _sample_rows()[country]
+    ]
+    lat, lon, weight = _gathered(*np.array(points).T)
+    return _target(name, "region", lat, lon, weight, _OPERATORS, by_operators=True)
+
+
+def _gathered(
+    lat_deg: NDArray[np.float64],
+    lon_deg: NDArray[np.float64],
+    weight: NDArray[np.float64],
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    """Let the lightest point join its nearest neighbour until few are left."""
+    lat, lon, share = lat_deg.copy(), lon_deg.copy(), weight.copy()
+    while share.size > _MOST_POINTS:
+        least = int(share.argmin())
+        away = distance_km(lat[least], lon[least], lat, lon)
+        away[least] = np.inf
+        share[int(away.argmin())] += share[least]
+        lat, lon, share = (np.delete(each, least) for each in (lat, lon, share))
+    return lat, lon, share
+
+
+@cache
+def _operators() -> Mapping[str, float]:
+    """Count of operators by numeric code of the country."""
+    table = read_table("operators")
+    counts = zip(table.columns["alpha2"], table.numbers("operators"), strict=True)
+    numeric = _letter_codes()
+    return {numeric[letters]: float(count) for letters, count in counts}
+
+
+@cache
+def _countries_of(code: str) -> tuple[str, ...]:
+    """Numeric codes of the countries in a region, in file order."""
+    regions = read_table("m49_regions").rows()
+    wanted = {code}
+    for row in regions:
+        if row["code"] == code:
+            wanted |= set(row["includes"].split())
+    for _ in regions:
+        wanted |= {row["code"] for row in regions if row["parent"] in wanted}
+    return tuple(
+        row["iso_numeric"]
+        for row in read_table("countries").rows()
+        if row["m49"] in wanted
     )
 
 

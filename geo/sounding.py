@@ -26,8 +26,8 @@ CORRELATION_HOURS = 3.0
 """Time over which it falls to 1/e; the project's choice, no source. [h]"""
 
 READING_VARIANCE = 0.02
-"""Variance of a sounding's own error over that of the layer's departures: 1.5 % of
-foF2, or 0.1 MHz in 7, against 11 %. The project's choice."""
+"""Variance of a sounding's own error over that of the departures from the map: 2 % of
+foF2, or 0.15 MHz in 7, against 14.5 %. The project's choice."""
 
 LEAST_SPREAD = 0.35
 """However near the sounding, at least this share of the spread remains: the layer is

@@ -23,9 +23,10 @@ HISTORY_VALUES = 13
 QUIET_RAP, FULL_RAP = 200.0, 300.0
 """Integral of ap up to which nothing happens and from which the curves hold."""
 
-LARGEST_RAP = 3000.0
-"""Integral of ap above which the factor is held. Past it the fitted cubics turn back
-up or run off where no storm was ever measured; the project's choice."""
+LARGEST_RAP = 2550.0
+"""Integral of ap above which the factor is held, Kp 7.2 held on. Past it the cubics of
+summer turn back up, others run off where no storm was measured; the project's
+choice."""
 
 # One weight for each of the 36 hours before now, the oldest first.
 _WEIGHTS = np.concatenate(
@@ -150,7 +151,7 @@ def storm_factor(
     Returns
     -------
     factor : numpy.ndarray
-        1 for a quiet day, down to about 0.55 in summer at middle and high latitudes
+        1 for a quiet day, down to about 0.58 in summer at middle and high latitudes
         and up to about 1.25 at low ones in winter. NaN where an input is NaN or the
         latitude is beyond a pole.
 

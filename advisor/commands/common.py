@@ -8,6 +8,7 @@ quick. The clock, the files and the environment are read here and nowhere below.
 
 from __future__ import annotations
 
+import math
 import os
 import sys
 from collections.abc import Callable, Mapping
@@ -22,6 +23,7 @@ from geo.errors import InputError
 if TYPE_CHECKING:
     import numpy as np
 
+    from advisor.conditions import Conditions
     from advisor.station import Station
 
 APP = "skiplobe"
@@ -150,6 +152,47 @@ solar_options = _add(
             metavar="SFU",
             help="10.7 cm solar flux instead of it.",
         ),
+    ]
+)
+
+conditions_options = _add(
+    [
+        click.option(
+            "--fof2-now",
+            "soundings",
+            multiple=True,
+            metavar="MHZ@PLACE[@WHEN]",
+            help="foF2 as sounded, at the first hour unless WHEN; repeatable.",
+        ),
+        click.option(
+            "--kp",
+            type=float,
+            metavar="0-9",
+            help="Kp index of the past day and a half: what a storm does to foF2.",
+        ),
+        click.option(
+            "--flare",
+            metavar="CLASS",
+            help="What if a flare of this class (M5, X1) were at its peak.",
+        ),
+        click.option(
+            "--proton-flux",
+            type=float,
+            metavar="PFU",
+            help="What if so many protons above 10 MeV, per cm2 s sr, reached us.",
+        ),
+    ]
+)
+
+weights_option = _add(
+    [
+        click.option(
+            "--weights",
+            type=click.Choice(["area", "operators"]),
+            default="area",
+            show_default=True,
+            help="What the points of a region weigh: land, or where operators are.",
+        )
     ]
 )
 
@@ -284,6 +327,53 @@ def start_time(text: str | None) -> np.datetime64:
                 f"({text}Z) or an offset such as +02:00"
             )
     return np.datetime64(moment.astimezone(UTC).replace(tzinfo=None), "s")
+
+
+def conditions_for(words: Mapping[str, Any], start: np.datetime64) -> Conditions:
+    """
+    Read what is assumed of the sky.
+
+    Parameters
+    ----------
+    words : mapping
+        Values of `conditions_options`.
+    start : numpy.datetime64
+        First hour, UTC: when a sounding was made that does not say so.
+
+    Returns
+    -------
+    conditions : Conditions
+        For the question.
+
+    Raises
+    ------
+    InputError
+        If a value is not understood or out of range.
+    """
+    from advisor.conditions import Conditions, Sounding
+    from geo.places import parse_place
+
+    soundings = []
+    for text in words.get("soundings") or ():
+        figure, _, rest = text.partition("@")
+        place, _, when = rest.partition("@")
+        try:
+            fof2_mhz = float(figure)
+        except ValueError:
+            fof2_mhz = float("nan")
+        if not (math.isfinite(fof2_mhz) and place):
+            raise InputError(
+                f"sounding '{text}' is not understood: write foF2 in MHz, @ and a "
+                "place, such as 6.8@KF07jo or 6.8@-33.3,26.5@2026-12-05T12:00Z"
+            )
+        moment = start_time(when) if when else start
+        soundings.append(Sounding(fof2_mhz, parse_place(place), moment))
+    return Conditions(
+        soundings=tuple(soundings),
+        kp=words.get("kp"),
+        flare=words.get("flare"),
+        proton_flux=words.get("proton_flux"),
+    )
 
 
 def checked_zone(name: str) -> str:

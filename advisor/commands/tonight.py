@@ -9,6 +9,8 @@ import click
 
 from advisor.commands.common import (
     checked_zone,
+    conditions_for,
+    conditions_options,
     declination_at,
     one_format,
     output_options,
@@ -18,6 +20,7 @@ from advisor.commands.common import (
     station_for,
     station_options,
     time_options,
+    weights_option,
     write,
 )
 from geo.errors import InputError
@@ -31,17 +34,20 @@ from geo.errors import InputError
     metavar="TARGET",
     help="Region, country, locator, LAT,LON or 'within 800 km'; may be repeated.",
 )
+@weights_option
 @station_options
 @click.option(
     "--band", "bands", multiple=True, metavar="BAND", help="Only this band; repeatable."
 )
 @time_options
 @solar_options
+@conditions_options
 @click.option("--long-path", is_flag=True, help="Go the long way round.")
 @click.option("--local", "zone", metavar="ZONE", help="Local time of an IANA zone too.")
 @output_options
 def tonight(
     targets: tuple[str, ...],
+    weights: str,
     bands: tuple[str, ...],
     start: str | None,
     hours: int,
@@ -53,7 +59,7 @@ def tonight(
     as_csv: bool,
     output: Path | None,
     overwrite: bool,
-    **station_words: Any,
+    **words: Any,
 ) -> None:
     """
     Say which band, which bearing and how sure, hour by hour, and why.
@@ -68,7 +74,7 @@ def tonight(
     Kenya), a grid locator, LAT,LON, or a ring such as "within 800 km".
     """  # noqa: D301
     one_format(as_json, as_csv)
-    station, _, is_demo = station_for(station_words, has_targets=bool(targets))
+    station, _, is_demo = station_for(words, has_targets=bool(targets))
     wanted = targets or station.to
     if not wanted:
         raise InputError("no target: name one with --to, or 'to = [...]' in the file")
@@ -76,15 +82,18 @@ def tonight(
     from advisor.ask import answer, question_for
     from advisor.bands import band_by_name
 
+    first = start_time(start)
     question = question_for(
         station,
         wanted,
-        start_time(start),
+        first,
         hours,
         band_names=[band_by_name(name, station.iaru_region).name for name in bands],
         r12=r12,
         flux=flux,
         long_path=long_path,
+        conditions=conditions_for(words, first),
+        weights=weights,
     )
     advice = answer(question)
     declination = declination_at(question.place, question.times)

@@ -15,6 +15,7 @@ Time runs as exp(+jωt).
 
 from __future__ import annotations
 
+from functools import lru_cache
 from itertools import pairwise
 
 import numpy as np
@@ -230,10 +231,18 @@ def _residue_sum(
 ) -> NDArray[np.complex128]:
     """Sum of creeping waves; the roots are found once for each ground."""
     grounds, which = np.unique(q, return_inverse=True)
-    t = creeping_wave_roots(grounds, _TERMS)[which.reshape(q.shape)]
+    t = _roots_of(grounds.tobytes())[which.reshape(q.shape)]
     terms = np.exp(-1j * reduced[..., None] * t) / (t - q[..., None] ** 2)
     lead = np.exp(-0.25j * np.pi) * np.sqrt(np.pi * reduced)
     return np.asarray(lead * terms.sum(axis=-1))
+
+
+@lru_cache(maxsize=64)
+def _roots_of(grounds: bytes) -> NDArray[np.complex128]:
+    """Roots for a row of ground parameters, kept: every path asks for the same."""
+    roots = creeping_wave_roots(np.frombuffer(grounds, dtype=complex), _TERMS)
+    roots.flags.writeable = False
+    return roots
 
 
 def creeping_wave_roots(q: ArrayLike, terms: int) -> NDArray[np.complex128]:
@@ -394,11 +403,12 @@ def mixed_path_field_dbuv_m(
     Parameters
     ----------
     frequency_mhz : array_like
-        Frequency; broadcasts with the leading axes of ``eps``. [MHz]
+        Frequency; broadcasts with the leading axes of the others. [MHz]
     section_km : array_like
-        Shape (S,), lengths of the sections from the sender on, positive. [km]
+        Shape (..., S), lengths of the sections from the sender on; all but the first
+        and the last may be 0. [km]
     eps : array_like
-        Shape (..., S), complex relative permittivity of each section.
+        Shape (..., S), complex relative permittivity of each section. Broadcasts.
 
     Returns
     -------
@@ -433,11 +443,11 @@ def mixed_path_field_dbuv_m(
     def one_way(
         parts: NDArray[np.float64], soils: NDArray[np.complex128]
     ) -> NDArray[np.float64]:
-        ends = np.cumsum(parts)
+        ends = np.cumsum(parts, axis=-1)
         leaving = ground_wave_field_dbuv_m(frequency, ends, soils)
-        entering = ground_wave_field_dbuv_m(frequency, ends[:-1], soils[..., 1:])
+        entering = ground_wave_field_dbuv_m(frequency, ends[..., :-1], soils[..., 1:])
         return np.asarray(leaving.sum(axis=-1) - entering.sum(axis=-1))
 
     there = one_way(lengths, ground)
-    back = one_way(lengths[::-1], ground[..., ::-1])
+    back = one_way(lengths[..., ::-1], ground[..., ::-1])
     return np.asarray(0.5 * (there + back))

@@ -179,9 +179,10 @@ def reflection_loss_db(
     wave without a settled one, so that each carries half of the power. Smooth ground
     is assumed; hills and ice are not known of.
 
-    ITU-R P.533 has 2 dB everywhere (from memory). Land and sea in equal parts give
-    1.8 to 2.1 dB at 5 to 20 degrees, so its figure is the mean that is told apart
-    here; ``docs/studies/ground_reflection.md`` has the comparison.
+    ITU-R P.533 has 2 dB everywhere (from memory). Over 166 paths of 4000 to 9000 km
+    all over the world the mean per touch is 2.0 dB here too, 0.4 to 3.5 dB from one
+    path to the next (``docs/studies/ground_reflection.md``): the standard's figure is
+    the mean that is told apart.
 
     References
     ----------

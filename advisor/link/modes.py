@@ -425,12 +425,12 @@ def _f1_mode(paths: Paths, layers: Layers, press: NDArray[np.float64]) -> _Layer
     """One F1 hop, 2000 to 3400 km, where it reaches a higher frequency than F2."""
     count = paths.distance_km.size
     distance = paths.distance_km[:, None, None, None]
-    middle = [
+    fof2, foe, m3000 = (
         at_control(values, count)[..., MID]
         for values in (layers.fof2_mhz, layers.foe_mhz, layers.m3000f2)
-    ]
+    )
     gyro = at_control(layers.gyro_mhz[None, :], count)[..., MID]
-    f2_top = muf.f2_muf_mhz(distance, *middle, gyro)
+    f2_top = muf.f2_muf_mhz(distance, fof2, foe, m3000, gyro)
     top = f1_muf_mhz(
         distance,
         at_control(layers.fof1_mhz, count)[..., MID],
@@ -501,7 +501,9 @@ def _f2_modes(paths: Paths, layers: Layers, press: NDArray[np.float64]) -> _Laye
     ).mean(axis=-1)
     takeoff = takeoff_angle_deg(hop_km, height)
     ratios = muf.with_map_error(
-        of_lower(layers.fof2_lower_ratio), of_lower(layers.fof2_upper_ratio)
+        of_lower(layers.fof2_lower_ratio),
+        of_lower(layers.fof2_upper_ratio),
+        of_lower(layers.unsounded),
     )
     returned = muf.support_probability(press, top, *ratios)
     screened = _screened(layers, count, press, takeoff)

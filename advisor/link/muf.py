@@ -302,7 +302,7 @@ def support_probability(
 
 
 def with_map_error(
-    lower_ratio: ArrayLike, upper_ratio: ArrayLike
+    lower_ratio: ArrayLike, upper_ratio: ArrayLike, unsounded: ArrayLike = 1.0
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """
     Widen the deciles of the MUF by what the maps of medians do not know.
@@ -311,6 +311,8 @@ def with_map_error(
     ----------
     lower_ratio, upper_ratio : array_like
         Day-to-day deciles of foF2 over its median.
+    unsounded : array_like, optional
+        Share of the map's error that remains where foF2 was sounded near by.
 
     Returns
     -------
@@ -328,8 +330,9 @@ def with_map_error(
     >>> [float(r.round(2)) for r in with_map_error(0.87, 1.13)]
     [0.81, 1.19]
     """
-    lower = 1.0 - np.hypot(1.0 - np.asarray(lower_ratio, dtype=float), MAP_ERROR_DECILE)
-    upper = 1.0 + np.hypot(np.asarray(upper_ratio, dtype=float) - 1.0, MAP_ERROR_DECILE)
+    error = MAP_ERROR_DECILE * np.asarray(unsounded, dtype=float)
+    lower = 1.0 - np.hypot(1.0 - np.asarray(lower_ratio, dtype=float), error)
+    upper = 1.0 + np.hypot(np.asarray(upper_ratio, dtype=float) - 1.0, error)
     return lower, upper
 
 

@@ -14,6 +14,7 @@ from advisor.advice import Advice
 from advisor.cautions import cautions
 from advisor.explain import headline, reasons
 from advisor.limits import LIMITS
+from advisor.question import Question
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -154,6 +155,49 @@ def to_json(
     )
 
 
+def question_inputs(question: Question) -> dict[str, Any]:
+    """
+    List what was understood of a question.
+
+    Parameters
+    ----------
+    question : Question
+        What was asked.
+
+    Returns
+    -------
+    inputs : dict
+        For the JSON of every command that puts one.
+    """
+    station = question.station
+    return {
+        "place": asdict(question.place),
+        "targets": [target.name for target in question.targets],
+        "weights": [target.weight_source for target in question.targets],
+        "utc_first": f"{question.times[0].astype('datetime64[m]')}Z",
+        "hours": int(question.times.size),
+        "bands": [band.name for band in question.bands],
+        "emission": asdict(question.emission),
+        "power_w": station.power_w,
+        "noise": station.noise,
+        "noise_trim_db": station.noise_trim_db,
+        "ground": station.ground,
+        "horizon_deg": station.horizon_deg,
+        "horizon": station.horizon,
+        "far_end": asdict(station.far_end),
+        "setups": [setup.as_mapping() for setup in station.setups],
+        "solar": {
+            "basis": question.solar.basis,
+            "r12": float(question.solar.r12.mean()),
+            "r12_low": float(question.solar.low.mean()),
+            "r12_high": float(question.solar.high.mean()),
+        },
+        "long_path": question.long_path,
+        "conditions": question.conditions.as_mapping(),
+        "assumed": question.conditions.words(question.times, question.solar.r12),
+    }
+
+
 def advice_json(
     advice: Advice, declination_deg: float, provenance: Mapping[str, Any]
 ) -> str:
@@ -174,32 +218,8 @@ def advice_json(
     text : str
         See `to_json`.
     """
-    question = advice.question
-    station = question.station
-    inputs = {
-        "place": asdict(question.place),
-        "targets": [target.name for target in advice.targets],
-        "utc_first": f"{question.times[0].astype('datetime64[m]')}Z",
-        "hours": int(question.times.size),
-        "bands": [band.name for band in question.bands],
-        "emission": asdict(question.emission),
-        "power_w": station.power_w,
-        "noise": station.noise,
-        "noise_trim_db": station.noise_trim_db,
-        "ground": station.ground,
-        "horizon_deg": station.horizon_deg,
-        "far_end": asdict(station.far_end),
-        "setups": [setup.as_mapping() for setup in station.setups],
-        "solar": {
-            "basis": question.solar.basis,
-            "r12": float(question.solar.r12.mean()),
-            "r12_low": float(question.solar.low.mean()),
-            "r12_high": float(question.solar.high.mean()),
-        },
-        "long_path": question.long_path,
-    }
     return to_json(
-        inputs,
+        question_inputs(advice.question),
         advice_rows(advice),
         provenance,
         answer=[

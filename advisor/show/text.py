@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from advisor.advice import Advice
+from advisor.almanac import MUF_DISTANCES_KM, skip_key
 from advisor.cautions import cautions
 from advisor.explain import (
     WHAT_A_CHANCE_IS,
@@ -20,10 +21,12 @@ from advisor.explain import (
     reasons,
 )
 from advisor.limits import OPEN_CHANCE
+from advisor.question import Question
 from advisor.regions import TargetAdvice
 
 if TYPE_CHECKING:
     from advisor.almanac import SkyTable
+    from advisor.skypath import SkyPath
 
 WIDTH = 96
 
@@ -150,28 +153,12 @@ def advice_text(advice: Advice, declination_deg: float, zone: str | None = None)
         Ready to print.
     """
     question = advice.question
-    station = question.station
-    first, last = (
-        t.astype("datetime64[h]").astype(str) for t in question.times[[0, -1]]
-    )
-    parts = [
-        paragraph(
-            f"From {question.place.label} ({question.place.lat_deg:.2f}, "
-            f"{question.place.lon_deg:.2f}), {first}Z to {last}Z, "
-            f"{question.emission.name} {station.power_w:g} W, noise {station.noise} "
-            f"here and {station.far_end.noise} there, {question.solar.basis}"
-            + (", long path" if question.long_path else "")
-        )
-    ]
+    parts = [heading(question)]
     best = advice.setups[0]
     for k, target in enumerate(advice.targets):
         parts += [
             "",
-            paragraph(
-                f"To {target.name}: {_distance(target.nearest_km, target.farthest_km)}"
-                f", {_direction(target)}, {target.points} sample "
-                f"point{'s' if target.points > 1 else ''}"
-            ),
+            target_line(question, target, k),
             paragraph(headline(advice, k)),
         ]
         if k == 0:
@@ -193,6 +180,62 @@ def advice_text(advice: Advice, declination_deg: float, zone: str | None = None)
         parts += ["", f"Figures are for {best.name}. Your other set-ups:", *others]
     parts += ["", "Cautions", cautions_text()]
     return "\n".join(parts)
+
+
+def heading(question: Question) -> str:
+    """
+    Say what was understood of a question, the targets left out.
+
+    Parameters
+    ----------
+    question : Question
+        What was asked.
+
+    Returns
+    -------
+    text : str
+        Place, hours, emission, noise, sun, and what is assumed of the sky.
+    """
+    station = question.station
+    first, last = (
+        t.astype("datetime64[h]").astype(str) for t in question.times[[0, -1]]
+    )
+    asked = paragraph(
+        f"From {question.place.label} ({question.place.lat_deg:.2f}, "
+        f"{question.place.lon_deg:.2f}), {first}Z to {last}Z, "
+        f"{question.emission.name} {station.power_w:g} W, noise {station.noise} "
+        f"here and {station.far_end.noise} there, {question.solar.basis}"
+        + (", long path" if question.long_path else "")
+    )
+    assumed = question.conditions.words(question.times, question.solar.r12)
+    return "\n".join([asked, *(paragraph(each, "  ") for each in assumed)])
+
+
+def target_line(question: Question, target: TargetAdvice, place: int) -> str:
+    """
+    Say where a target lies and how it is sampled.
+
+    Parameters
+    ----------
+    question : Question
+        What was asked.
+    target : TargetAdvice
+        The target as seen from the station.
+    place : int
+        Its place among the targets.
+
+    Returns
+    -------
+    text : str
+        One paragraph.
+    """
+    points = f"{target.points} sample point{'s' if target.points > 1 else ''}"
+    if question.targets[place].by_operators:
+        points += f" weighted by {target.weight_source}"
+    return paragraph(
+        f"To {target.name}: {_distance(target.nearest_km, target.farthest_km)}, "
+        f"{_direction(target)}, {points}"
+    )
 
 
 def _direction(target: TargetAdvice) -> str:
@@ -312,7 +355,13 @@ def _angle_and_secant(cell: Mapping[str, float]) -> str:
     return f"{cell['takeoff_deg']:.1f} ({cell['sec_incidence']:.2f})"
 
 
-def sky_text(seen: SkyTable, zone: str | None = None) -> str:
+def sky_text(
+    seen: SkyTable,
+    zone: str | None = None,
+    *,
+    by_distance: bool = False,
+    path: SkyPath | None = None,
+) -> str:
     """
     Write the sky over a place.
 
@@ -322,6 +371,10 @@ def sky_text(seen: SkyTable, zone: str | None = None) -> str:
         What `advisor.almanac.sky_table` found.
     zone : str, optional
         IANA time zone whose local time stands beside UTC.
+    by_distance : bool, optional
+        Whether MUF over distance and skip distances are wanted.
+    path : SkyPath, optional
+        What `advisor.skypath.sky_path` found, if a path is wanted.
 
     Returns
     -------
@@ -329,16 +382,49 @@ def sky_text(seen: SkyTable, zone: str | None = None) -> str:
         Ready to print.
     """
     place = seen.place
-    head = ["UTC", *([_zone_title(zone)] if zone else [])]
-    head += ["sun deg", "foE", "foF1", "foF2", "days in 8 of 10", "M(3000)"]
-    head += ["MUF 0 km", "1000 km", "3000 km", "foEs", "days in 8 of 10"]
-    body = []
-    for time, row in zip(seen.times, seen.rows, strict=True):
-        cells = [str(time.astype("datetime64[h]"))[-2:]]
-        if zone:
-            cells.append(_local_hour(time, zone))
+    local = f" Local time is {zone}." if zone else ""
+    parts = [
+        paragraph(
+            f"Sky over {place.label} ({place.lat_deg:.2f}, {place.lon_deg:.2f}), "
+            f"{seen.solar_basis}. Monthly medians in MHz.{local}"
+        ),
+        *(paragraph(each, "  ") for each in seen.assumed),
+        "",
+        _sky_layers(seen, zone),
+        "",
+        paragraph(
+            "8 in 10: eight days in ten lie between. MUF is that of one F2 hop of the "
+            "length given; foEs is sporadic E."
+        ),
+        paragraph(f"Sunrise and sunset: {_sun_words(seen.sun)}."),
+    ]
+    if by_distance:
+        parts += ["", *_sky_distances(seen, zone)]
+    if path is not None:
+        parts += ["", *_sky_path(seen, path, zone)]
+    return "\n".join(parts)
+
+
+def _sky_hours(seen: SkyTable, zone: str | None) -> tuple[list[str], list[list[str]]]:
+    """Begin a table with the hours."""
+    head = ["UTC", *(["local"] if zone else [])]
+    return head, [
+        [
+            str(time.astype("datetime64[h]"))[-2:],
+            *([_local_hour(time, zone)] if zone else []),
+        ]
+        for time in seen.times
+    ]
+
+
+def _sky_layers(seen: SkyTable, zone: str | None) -> str:
+    """Write the layers hour by hour."""
+    head, body = _sky_hours(seen, zone)
+    head += ["sun deg", "foE", "foF1", "foF2", "8 in 10", "M(3000)"]
+    head += ["MUF 0 km", "1000 km", "3000 km", "foEs", "8 in 10"]
+    for cells, row in zip(body, seen.rows, strict=True):
         cells += [
-            f"{row['sun_elevation_deg']:.0f}",
+            f"{round(row['sun_elevation_deg'])}",
             _mhz(row["foe_mhz"]),
             _mhz(row["fof1_mhz"]),
             _mhz(row["fof2_mhz"]),
@@ -350,27 +436,105 @@ def sky_text(seen: SkyTable, zone: str | None = None) -> str:
             _mhz(row["foes_mhz"]),
             f"{_mhz(row['foes_low_mhz'])}-{_mhz(row['foes_high_mhz'])}",
         ]
-        body.append(cells)
-    sun = ", ".join(
-        f"{layer}: {_clock(seen.sun[f'{key}_rise'])} to "
-        f"{_clock(seen.sun[f'{key}_set'])}"
+    return table(head, body)
+
+
+def _sky_distances(seen: SkyTable, zone: str | None) -> list[str]:
+    """Write MUF over distance and the skip distance of each band."""
+    head, body = _sky_hours(seen, zone)
+    for cells, row in zip(body, seen.rows, strict=True):
+        cells += [_mhz(row[f"muf_{km:.0f}km_mhz"]) for km in MUF_DISTANCES_KM]
+    head += [f"{km:.0f} km" for km in MUF_DISTANCES_KM]
+    muf = table(head, body)
+    head, body = _sky_hours(seen, zone)
+    for cells, row in zip(body, seen.rows, strict=True):
+        cells += [_skip(row[skip_key(band)]) for band in seen.bands]
+    return [
+        "MUF in MHz over distance, one hop off E or F2 with its middle over the place "
+        "('-' too far)",
+        "",
+        muf,
+        "",
+        "Skip distance in km: nearest that E or F2 reaches on half of the days",
+        "",
+        table([*head, *seen.bands], body),
+        "",
+        "'-': none, returned straight down; 'closed': returned over no distance.",
+    ]
+
+
+def _skip(distance_km: float) -> str:
+    """Write a skip distance."""
+    if np.isnan(distance_km):
+        return "closed"
+    return f"{distance_km:.0f}" if distance_km else "-"
+
+
+def _sky_path(seen: SkyTable, path: SkyPath, zone: str | None) -> list[str]:
+    """Write usable frequencies over a path and the sun along it."""
+    head, body = _sky_hours(seen, zone)
+    head += ["MUF", "by", "9 in 10", "LUF", "sun here", "middle", "there"]
+    for cells, row in zip(body, path.rows, strict=True):
+        cells += [
+            _mhz(row["path_muf_mhz"]),
+            row["path_muf_mode"] or "-",
+            _mhz(row["path_fot_mhz"]),
+            _mhz(row["path_luf_mhz"]),
+            *(f"{round(row[f'sun_{end}_deg'])}" for end in ("here", "middle", "far")),
+        ]
+    return [
+        paragraph(
+            f"Path to {path.target}: {path.lat_deg:.2f}, {path.lon_deg:.2f}, "
+            f"{path.distance_km:.0f} km, bearing {path.bearing_deg:03.0f} true. "
+            "Frequencies in MHz, sun in degrees."
+        ),
+        "",
+        table(head, body, left=frozenset({len(head) - 6})),
+        "",
+        paragraph(
+            "MUF: returned on half of the days; 9 in 10: on nine days in ten (FOT). "
+            "LUF: lowest at which the median signal meets the need ('-': none does), "
+            f"for {path.circuit}."
+        ),
+        "",
+        _sun_table(path.sun),
+        "",
+        "Rise and set, UTC. Twilight: dawn and dusk with the sun 6 degrees down.",
+    ]
+
+
+def _sun_table(sun: Mapping[str, Mapping[str, str | None]]) -> str:
+    """Write sun events place by place."""
+    rows = []
+    for name, events in sun.items():
+        dawn, dusk = (
+            _clock(events[f"ground_civil_{what}"]) for what in ("dawn", "dusk")
+        )
+        layers = [
+            _up_and_down(events, key) for key in ("ground", "e_layer", "f2_layer")
+        ]
+        rows.append([name, layers[0], f"{dawn} {dusk}", *layers[1:]])
+    head = ["", "ground", "twilight", "E layer", "F2 layer"]
+    return table(head, rows, left=frozenset(range(len(head))))
+
+
+def _sun_words(sun: Mapping[str, str | None]) -> str:
+    """Say when the sun rises and sets at the ground and at the layers."""
+    return ", ".join(
+        f"{layer} {_up_and_down(sun, key, ' to ')}"
         for layer, key in (
             ("ground", "ground"),
             ("E layer", "e_layer"),
             ("F2 layer", "f2_layer"),
         )
     )
-    return "\n".join(
-        [
-            f"Sky over {place.label} ({place.lat_deg:.2f}, {place.lon_deg:.2f}), "
-            f"{seen.solar_basis}. Monthly medians in MHz.",
-            "",
-            table(head, body),
-            "",
-            f"Sunrise and sunset: {sun}.",
-            "MUF is that of one F2 hop of the length given; foEs is sporadic E.",
-        ]
-    )
+
+
+def _up_and_down(sun: Mapping[str, str | None], key: str, between: str = " ") -> str:
+    """Write rise and set at one height; in words where the sun does neither."""
+    if sun[f"{key}_always"]:
+        return f"{sun[f'{key}_always']} all day"
+    return f"{_clock(sun[f'{key}_rise'])}{between}{_clock(sun[f'{key}_set'])}"
 
 
 def _mhz(value: float) -> str:

@@ -11,11 +11,15 @@ from typing import Any
 
 import click
 
+from advisor.commands.aim import aim
+from advisor.commands.chart import chart
 from advisor.commands.common import APP
 from advisor.commands.hops import hops
+from advisor.commands.reach import reach
 from advisor.commands.sky import sky
 from advisor.commands.station import station
 from advisor.commands.tonight import tonight
+from advisor.commands.why import why
 from geo.errors import InputError
 
 
@@ -60,5 +64,5 @@ def main(debug: bool) -> None:
         click.get_current_context().color = False
 
 
-for _command in (tonight, hops, sky, station):
+for _command in (tonight, aim, reach, why, chart, hops, sky, station):
     main.add_command(_command)

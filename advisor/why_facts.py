@@ -40,11 +40,11 @@ SOURCES = {
     "is_clear": "horizon of the station",
     "share": "support, not screened, and power at the receiver",
     "power_dbw": "station",
-    "gain_dbi": "pattern of the set-up",
+    "gain_dbi": "pattern of the set-up, feed included",
     "below_peak_db": "pattern of the set-up",
     "far_gain_dbi": "antenna assumed there, mean over azimuth",
     "spreading_db": "ITU-R P.525-4, equation (4)",
-    "absorption_db": "Lucas and Haydon 1966, as revised (from memory)",
+    "absorption_db": "Lucas and Haydon 1966 (from memory)",
     "ground_reflection_db": "Fresnel coefficients over land and sea",
     "auroral_db": "ITU-R P.533-14, Table 2 (from memory)",
     "es_reflection_db": "ITU-R P.534 and P.533 (from memory)",
@@ -57,7 +57,7 @@ SOURCES = {
     "margin_db": "ratio less need",
     "man-made": "ITU-R P.372-16, Part 6",
     "galactic": "ITU-R P.372-16, Part 4",
-    "lightning": "after ITU-R P.372, a sketch from memory",
+    "lightning": "after ITU-R P.372 (a sketch, from memory)",
     "total": "ITU-R P.372-16, Part 8 (from memory)",
     "receiving_efficiency_db": "antenna at that end",
     "window_lower_mhz": "ITU-R P.533-14, section 5.3 (from memory)",
@@ -241,7 +241,7 @@ class NoisePart:
     name : str
         ``man-made``, ``galactic``, ``lightning`` or ``total``.
     factor_db : float
-        Median external noise factor; -inf for one that is kept out. [dB]
+        Median external noise factor; NaN for one the layer keeps out. [dB]
     upper_db, lower_db : float
         Distance from the median to the deciles. [dB]
     """

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from advisor.commands.common import (
     checked_zone,
+    conditions_for,
+    conditions_options,
     one_format,
     output_options,
     provenance,
@@ -18,6 +21,9 @@ from advisor.commands.common import (
     write,
 )
 
+if TYPE_CHECKING:
+    from advisor.skypath import SkyPath
+
 
 @click.command()
 @click.option("--from", "place", metavar="PLACE", help="Grid locator or LAT,LON.")
@@ -27,13 +33,32 @@ from advisor.commands.common import (
     type=click.Path(path_type=Path, dir_okay=False),
     help="Station file, for its place.",
 )
+@click.option("--power-w", type=float, metavar="W", help="Power, for the LUF of --to.")
+@click.option("--emission", metavar="NAME", help="What is sent, for the LUF of --to.")
+@click.option(
+    "--to",
+    "target",
+    metavar="TARGET",
+    help="Also MUF, LUF and the sun over the path to there, by hour.",
+)
+@click.option(
+    "--distance",
+    "by_distance",
+    is_flag=True,
+    help="Also MUF over distance and skip distance by band.",
+)
 @time_options
 @solar_options
+@conditions_options
 @click.option("--local", "zone", metavar="ZONE", help="Local time of an IANA zone too.")
 @output_options
 def sky(
     place: str | None,
     station_file: Path | None,
+    power_w: float | None,
+    emission: str | None,
+    target: str | None,
+    by_distance: bool,
     start: str | None,
     hours: int,
     r12: float | None,
@@ -43,40 +68,81 @@ def sky(
     as_csv: bool,
     output: Path | None,
     overwrite: bool,
+    **words: Any,
 ) -> None:
     """
     Show the layers over a place, hour by hour.
 
     \b
-    Example:
+    Examples:
       skiplobe sky --from KF07jo --date 2026-12-05
+      skiplobe sky --from KF07jo --distance
+      skiplobe sky --from KF07jo --to KE --power-w 5
+
+    --json and --csv hold MUF over distance and skip distances in any case.
     """  # noqa: D301
     one_format(as_json, as_csv)
     station, _, is_demo = station_for(
-        {"place": place, "station_file": station_file}, has_targets=False
+        {
+            "place": place,
+            "station_file": station_file,
+            "power_w": power_w,
+            "emission": emission,
+        },
+        has_targets=target is not None,
     )
     from advisor.almanac import sky_table
-    from advisor.ask import hours_from, solar_index
+    from advisor.ask import hours_from, question_for, solar_index
+    from advisor.bands import bands_for_region
     from advisor.show import exports
     from advisor.show.text import sky_text
+    from advisor.skypath import sky_path
     from geo.places import parse_place
 
     where = parse_place(station.place)
-    times = hours_from(start_time(start), hours)
+    first = start_time(start)
+    times = hours_from(first, hours)
     local = checked_zone(zone) if zone else station.time_zone
-    seen = sky_table(where, times, solar_index(times, r12, flux))
+    bands = [
+        band
+        for band in bands_for_region(station.iaru_region)
+        if band.name in station.bands
+    ]
+    solar = solar_index(times, r12, flux)
+    sky_now = conditions_for(words, first)
+    sky_now.check_against_map(times, solar.r12)
+    seen = sky_table(where, times, solar, bands, sky_now)
+    path = None
+    if target is not None:
+        question = question_for(
+            station, [target], first, hours, r12=r12, flux=flux, conditions=sky_now
+        )
+        path = sky_path(question)
+    rows = [
+        {**row, **(path.rows[t] if path is not None else {})}
+        for t, row in enumerate(seen.rows)
+    ]
     if as_json:
         inputs = {
             "place": where.label,
             "lat_deg": where.lat_deg,
             "lon_deg": where.lon_deg,
         }
-        inputs |= {"solar": seen.solar_basis}
-        text = exports.to_json(inputs, seen.rows, provenance(), sun=seen.sun)
+        inputs |= {"solar": seen.solar_basis, "bands": list(seen.bands)}
+        inputs |= {"conditions": sky_now.as_mapping(), "assumed": seen.assumed}
+        more = {} if path is None else {"path": _path_facts(path)}
+        text = exports.to_json(inputs, rows, provenance(), sun=seen.sun, **more)
     elif as_csv:
-        text = exports.rows_csv(seen.rows)
+        text = exports.rows_csv(rows)
     else:
-        text = sky_text(seen, local) + "\n"
+        text = sky_text(seen, local, by_distance=by_distance, path=path) + "\n"
         if is_demo:
             text = f"Demonstration (no station and no place given).\n{text}"
     write(text, output, overwrite)
+
+
+def _path_facts(path: SkyPath) -> dict[str, Any]:
+    """Tell what is known of a path besides its rows."""
+    from dataclasses import asdict
+
+    return {key: value for key, value in asdict(path).items() if key != "rows"}

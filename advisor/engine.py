@@ -387,7 +387,9 @@ def contact_chance(link: Link, own: Gains) -> Contact:
     """
     alive = _alive(link)
     whole = np.zeros((3, own.hop_db.shape[0], *alive.shape))
-    whole[..., alive] = chance(_ways(link, own, alive), _ends(link, own).of(alive))
+    if alive.any():
+        ways = _ways(link, own, alive)
+        whole[..., alive] = chance(ways, _ends(link, own).of(alive))
     return Contact(*whole)
 
 
@@ -408,6 +410,9 @@ def contact_margin_db(link: Link, own: Gains) -> NDArray[np.float64]:
         Shape (P, T, B); NaN where no day has a way. [dB]
     """
     alive = _alive(link)
+    whole = np.full(alive.shape, np.nan)
+    if not alive.any():
+        return whole
     ways = _ways(link, own, alive)
     one = replace(
         ways,
@@ -422,7 +427,6 @@ def contact_margin_db(link: Link, own: Gains) -> NDArray[np.float64]:
             )
         },
     )
-    whole = np.full(alive.shape, np.nan)
     whole[alive] = median_margin_db(one, _ends(link, own).of(alive))
     return whole
 

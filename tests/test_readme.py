@@ -75,7 +75,8 @@ def test_samples_are_what_the_program_prints(line, shown, monkeypatch, tmp_path)
     program, *words = shlex.split(line)
     assert program == "skiplobe"
     result = CliRunner().invoke(main, words, catch_exceptions=False)
-    assert matches(result.output.splitlines(), shown.splitlines()), result.output
+    fits = matches(result.output.splitlines(), shown.splitlines())
+    assert fits, f"printed now:\n{result.output}"
 
 
 def test_exactly_two_commands_do_all_the_set_up():

@@ -108,15 +108,30 @@ station_options = _add(
             help="One wire by option, instead of the file's.",
         ),
         click.option(
+            "--length-m", type=float, metavar="M", help="Its whole length, metres."
+        ),
+        click.option(
             "--height-m",
             type=float,
             metavar="M",
-            help="Its height above ground, metres.",
+            help="How high its top hangs above ground, metres.",
+        ),
+        click.option(
+            "--dim",
+            "dims",
+            multiple=True,
+            metavar="KEY=VALUE",
+            help="Any other key of a set-up, as in a station file; may be repeated.",
         ),
         click.option(
             "--bearing-deg",
             metavar="DEG|any",
             help="Way the wire runs from true north; 'any' looks for the best.",
+        ),
+        click.option(
+            "--no-cache",
+            is_flag=True,
+            help="Neither read nor leave solved wires on disk.",
         ),
     ]
 )
@@ -211,19 +226,83 @@ output_options = _add(
 
 
 def one_format(as_json: bool, as_csv: bool) -> None:
-    """Refuse two formats at once."""
+    """
+    Refuse two formats at once.
+
+    Parameters
+    ----------
+    as_json, as_csv : bool
+        Which were asked for.
+
+    Raises
+    ------
+    click.UsageError
+        If both were.
+    """
     if as_json and as_csv:
         raise click.UsageError("--json and --csv exclude each other: give one")
 
 
+def cache_dir(words: Mapping[str, Any]) -> Path | None:
+    """
+    Find the directory of solved wires: from the environment, else the user's.
+
+    Parameters
+    ----------
+    words : mapping
+        Options of the command; ``no_cache`` is looked at.
+
+    Returns
+    -------
+    directory : pathlib.Path or None
+        None to do without.
+    """
+    if words.get("no_cache"):
+        return None
+    named = os.environ.get(f"{APP.upper()}_CACHE_DIR")
+    if named:
+        return Path(named)
+    from platformdirs import user_cache_path
+
+    return user_cache_path(APP)
+
+
+NOWHERE = "0,0"
+"""Place of a wire that is looked at by itself, in IARU region 1."""
+
+
 def station_for(
-    words: Mapping[str, Any], *, has_targets: bool
+    words: Mapping[str, Any], *, has_targets: bool, needs_place: bool = True
 ) -> tuple[Station, dict[str, str], bool]:
     """
     Put the station together; the demonstration if nothing says where or whither.
 
     The file is the one named, or else ``station.toml`` in the user's configuration
-    directory if there is one.
+    directory if there is one. A command that needs no place takes a wire by option
+    without one.
+
+    Parameters
+    ----------
+    words : mapping
+        Options of the command.
+    has_targets : bool
+        Whether targets were named.
+    needs_place : bool, optional
+        Whether the command is about a place.
+
+    Returns
+    -------
+    station : Station
+        Complete.
+    origins : dict of str to str
+        Where each value came from.
+    is_demo : bool
+        Whether it is the demonstration.
+
+    Raises
+    ------
+    InputError
+        If anything given is not possible.
     """
     from dataclasses import replace
 
@@ -231,6 +310,9 @@ def station_for(
 
     file = words.get("station_file") or _own_station_file()
     is_demo = file is None and words.get("place") is None and not has_targets
+    if is_demo and not needs_place and words.get("shape") is not None:
+        words = {**words, "place": NOWHERE}
+        is_demo = False
     source = demo_station() if is_demo else file
     far_end = {
         "antenna": words.get("far_antenna"),
@@ -251,23 +333,86 @@ def station_for(
         )
     }
     given["far_end"] = {k: v for k, v in far_end.items() if v is not None}
-    bearing = _bearing(words.get("bearing_deg"))
+    wire = _wire_words(words)
     if words.get("shape") is not None:
-        wire = {"name": words["shape"], "shape": words["shape"], "bearing_deg": bearing}
-        wire["height_m"] = words.get("height_m")
-        given["setups"] = [{k: v for k, v in wire.items() if v is not None}]
+        named = {"name": words["shape"], "shape": words["shape"]}
+        given["setups"] = [named | _with_top(wire, words["shape"])]
     found, origins = resolve_station(
         source, {k: v for k, v in given.items() if v not in (None, {})}
     )
     names = words.get("setup_names") or ()
-    setups = tuple(_picked(found, names))
+    setups = _picked(found, names)
     if words.get("shape") is None:
-        changes = {"bearing_deg": bearing, "height_m": words.get("height_m")}
-        for key, value in changes.items():
-            if value is not None:
-                setups = tuple(setup.changed(**{key: value}) for setup in setups)
-                origins |= {f"setups[{i}].{key}": "option" for i in range(len(setups))}
-    return replace(found, setups=setups), origins, is_demo
+        for i, setup in enumerate(setups):
+            changes = _with_top(wire, setup.shape, several=len(setups) > 1)
+            setups[i] = setup.changed(**changes)
+            origins |= {f"setups[{i}].{key}": "option" for key in changes}
+    return replace(found, setups=tuple(setups)), origins, is_demo
+
+
+def _wire_words(words: Mapping[str, Any]) -> dict[str, Any]:
+    """Keys of a set-up that were given as options."""
+    found = {
+        "bearing_deg": _bearing(words.get("bearing_deg")),
+        "length_m": words.get("length_m"),
+        "height_m": words.get("height_m"),
+    }
+    found = {key: value for key, value in found.items() if value is not None}
+    for text in words.get("dims") or ():
+        key, sign, value = text.partition("=")
+        key = key.strip()
+        if not sign or not key or not value.strip():
+            raise InputError(
+                f"--dim '{text}' is not KEY=VALUE: write --dim sag_m=0.5, for example"
+            )
+        if key in ("name", "shape", "bands"):
+            raise InputError(f"--dim {key}: give it by --shape, --set-up or --band")
+        if key in found:
+            raise InputError(f"--dim {key}: it is given twice")
+        found[key] = _bearing(value) if key == "bearing_deg" else _value(key, value)
+    return found
+
+
+def _value(key: str, text: str) -> Any:
+    """Read the value of a key as a station file would hold it."""
+    if key == "points_m":
+        return [
+            [_value("", part) for part in point.split(",")] for point in text.split(";")
+        ]
+    plain = text.strip()
+    if plain.lower() in ("true", "false"):
+        return plain.lower() == "true"
+    try:
+        return float(plain)
+    except ValueError:
+        return plain
+
+
+def _with_top(
+    wire: dict[str, Any], shape: str, *, several: bool = False
+) -> dict[str, Any]:
+    """
+    Put a height under the name that the shape has for that of its top.
+
+    Among several set-ups those without a top stay as they are.
+    """
+    from advisor.setups import height_key
+
+    if "height_m" not in wire:
+        return wire
+    key = height_key(shape)
+    if key == "height_m":
+        return wire
+    if not key and several:
+        return {each: value for each, value in wire.items() if each != "height_m"}
+    if not key:
+        raise InputError(
+            f"--height-m: a {shape} has no top of its own to set; its length says how "
+            "high it reaches, --dim feed_height_m=M how high it is fed"
+        )
+    if key in wire:
+        raise InputError(f"--height-m and --dim {key} say the same of a {shape}")
+    return {key if each == "height_m" else each: value for each, value in wire.items()}
 
 
 def _picked(found: Station, names: tuple[str, ...]) -> list[Any]:
@@ -307,7 +452,24 @@ def _bearing(text: str | None) -> float | str | None:
 
 
 def start_time(text: str | None) -> np.datetime64:
-    """Read the first hour: a date, a moment with its zone, or now."""
+    """
+    Read the first hour: a date, a moment with its zone, or now.
+
+    Parameters
+    ----------
+    text : str or None
+        What was typed.
+
+    Returns
+    -------
+    start : numpy.datetime64
+        UTC, to the second.
+
+    Raises
+    ------
+    InputError
+        If it is no date, or a time of day without its zone.
+    """
     import numpy as np
 
     if text is None:
@@ -377,7 +539,24 @@ def conditions_for(words: Mapping[str, Any], start: np.datetime64) -> Conditions
 
 
 def checked_zone(name: str) -> str:
-    """Check the name of a time zone."""
+    """
+    Check the name of a time zone.
+
+    Parameters
+    ----------
+    name : str
+        IANA name.
+
+    Returns
+    -------
+    name : str
+        The same.
+
+    Raises
+    ------
+    InputError
+        If there is no such zone.
+    """
     from zoneinfo import ZoneInfo, available_timezones
 
     from geo.errors import near_matches
@@ -394,7 +573,21 @@ def checked_zone(name: str) -> str:
 
 
 def declination_at(place: Any, times: Any) -> float:
-    """Magnetic declination at the station on the first day."""
+    """
+    Work out the magnetic declination at the station on the first day.
+
+    Parameters
+    ----------
+    place : Place
+        The station.
+    times : numpy.ndarray of datetime64
+        Hours of the question.
+
+    Returns
+    -------
+    declination_deg : float
+        East positive. [deg]
+    """
     from geo.magnetic import decimal_year_of, declination_deg
 
     year = float(decimal_year_of(times[:1])[0])
@@ -402,7 +595,14 @@ def declination_at(place: Any, times: Any) -> float:
 
 
 def provenance() -> dict[str, Any]:
-    """Version and checksum of every table."""
+    """
+    Tell the version and the checksum of every table.
+
+    Returns
+    -------
+    provenance : dict
+        For JSON.
+    """
     from importlib.metadata import version
 
     from geo.tabledata import checksums
@@ -411,7 +611,25 @@ def provenance() -> dict[str, Any]:
 
 
 def write(text: str, output: Path | None, overwrite: bool) -> None:
-    """Write to the screen or to a file, whole or not at all."""
+    """
+    Write to the screen or to a file, whole or not at all.
+
+    Parameters
+    ----------
+    text : str
+        What to write.
+    output : pathlib.Path or None
+        Where to; None or ``-`` for the screen.
+    overwrite : bool
+        Whether an existing file may be replaced.
+
+    Raises
+    ------
+    InputError
+        If the file exists and may not be replaced.
+    click.ClickException
+        If it cannot be written.
+    """
     if output is None or str(output) == "-":
         sys.stdout.write(text)
         return

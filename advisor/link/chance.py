@@ -384,9 +384,17 @@ def median_margin_db(ways: Ways, ends: Ends) -> NDArray[np.float64]:
     order = np.argsort(np.where(days > 0.0, level, np.inf), axis=-1)
     summed = np.cumsum(np.take_along_axis(days, order, axis=-1), axis=-1)
     total = summed[:, -1:]
-    place = np.minimum((summed < 0.5 * total).sum(axis=-1), level.shape[-1] - 1)
-    chosen = np.take_along_axis(order, place[:, None], axis=-1)
-    middle = np.take_along_axis(level, chosen, axis=-1)[:, 0]
+    # The middle may fall between two kinds of day: their mean then.
+    places = [
+        (summed < (0.5 - _RARE**2) * total).sum(axis=-1),
+        (summed <= (0.5 + _RARE**2) * total).sum(axis=-1),
+    ]
+    last = (days > 0.0).sum(axis=-1) - 1
+    middle = np.zeros(last.shape)
+    for place in places:
+        row = np.clip(place, 0, np.maximum(last, 0))[:, None]
+        chosen = np.take_along_axis(order, row, axis=-1)
+        middle += 0.5 * np.take_along_axis(level, chosen, axis=-1)[:, 0]
     worse = middle + np.minimum(ends.hear_offset_db, 0.0)
     return np.where(total[:, 0] > _RARE, worse, np.nan)
 

@@ -576,12 +576,11 @@ def _es_reflection(
         hop_km = paths.distance_km[:, None, None] / (n + 1)
         half = np.maximum(0.5 * returned[..., n], 1e-12) ** (1.0 / (n + 1))
         level = sporadic.foes_exceeded_mhz(half, *deciles)
-        typical.append((n + 1) * sporadic.es_loss_db(hop_km, press[..., 0], level))
+        typical.append(sporadic.es_loss_db(hop_km, press[..., 0], level, n + 1))
         each = sporadic.foes_exceeded_mhz(
             _ES_EXCEEDED ** (1.0 / (n + 1)), *(value[..., None] for value in deciles)
         )
-        sliced = sporadic.es_loss_db(hop_km[..., None], press, each)
-        slices.append((n + 1) * sliced)
+        slices.append(sporadic.es_loss_db(hop_km[..., None], press, each, n + 1))
     return (
         np.nan_to_num(np.stack(typical, axis=-1), nan=NO_MODE_DB),
         np.nan_to_num(np.stack(slices, axis=-2), nan=NO_MODE_DB),

@@ -249,10 +249,10 @@ def es_reflection_loss_db(
 
 
 def es_loss_db(
-    hop_km: ArrayLike, frequency_mhz: ArrayLike, foes_mhz: ArrayLike
+    hop_km: ArrayLike, frequency_mhz: ArrayLike, foes_mhz: ArrayLike, hops: int = 1
 ) -> NDArray[np.float64]:
     r"""
-    Loss of one sporadic-E hop beyond spreading and absorption, on any band.
+    Loss of sporadic-E hops beyond spreading and absorption, on any band.
 
     Parameters
     ----------
@@ -261,19 +261,21 @@ def es_loss_db(
     frequency_mhz : array_like
         Working frequency. [MHz]
     foes_mhz : array_like
-        foEs under the middle of the hop. All broadcast. [MHz]
+        foEs under the middle of each hop. All broadcast. [MHz]
+    hops : int, optional
+        Number of equal hops.
 
     Returns
     -------
     loss_db : numpy.ndarray
-        Loss; NaN where the hop is longer than `MAX_HOP_ES_KM`. [dB]
+        Loss of all hops; NaN where a hop is longer than `MAX_HOP_ES_KM`. [dB]
 
     Notes
     -----
     From 30 MHz up it is `es_reflection_loss_db`, which was made for VHF. Up to 20 MHz,
     where that law would return steep rays far above the secant law, the patch counts
     as an E layer: up to the secant-law frequency the residual term of the hop modes,
-    above it nothing. Between 20 and 30 MHz the two are blended.
+    once for all hops, above it nothing. Between 20 and 30 MHz the two are blended.
 
     References
     ----------
@@ -294,5 +296,5 @@ def es_loss_db(
     press = frequency / (foes * sec_incidence(takeoff, ES_MIRROR_HEIGHT_KM))
     as_layer = np.where(press <= 1.0, RESIDUAL_LOSS_DB, _NOTHING_DB)
     high = np.clip((frequency - 20.0) / 10.0, 0.0, 1.0)
-    as_patch = es_reflection_loss_db(path, frequency, foes)
+    as_patch = hops * es_reflection_loss_db(path, frequency, foes)
     return np.asarray(high * as_patch + (1.0 - high) * as_layer)

@@ -17,7 +17,7 @@ from numpy.typing import ArrayLike, NDArray
 from advisor.link import longpath
 from advisor.link.disturbance import fadeout_db
 from advisor.link.modes import NO_MODE_DB, mean_fadeout_mhz
-from advisor.link.muf import ratio_exceeded
+from advisor.link.muf import ratio_exceeded, with_map_error
 from geo.hops import MAX_HOP_F2_KM, fewest_hops
 from geo.layers import Layers, layers_at
 from geo.magnetic import decimal_year_of, gyro_mhz
@@ -233,9 +233,12 @@ def _upper(
         paths.control_lon_deg[far, FAR_HALF_HOP],
     )
     limit = longpath.upper_limit_mhz(now, noon, least, middle[:, None])
+    ratios = with_map_error(
+        here(layers.fof2_lower_ratio),
+        here(layers.fof2_upper_ratio),
+        here(layers.unsounded),
+    )
     moved = limit[..., None] * ratio_exceeded(
-        _SLICE_EXCEEDED,
-        here(layers.fof2_lower_ratio)[..., None],
-        here(layers.fof2_upper_ratio)[..., None],
+        _SLICE_EXCEEDED, *(ratio[..., None] for ratio in ratios)
     )
     return np.asarray(moved.min(axis=2).transpose(1, 0, 2))

@@ -1,16 +1,16 @@
 """
 The steps of a whole circuit, each from its printed formula (2026-11).
 
-Used by ``circuits.py``. Scalars and the standard library only: nothing here is shared
-with the program, so that a slip on either side shows as a difference. Angles in degrees,
-lengths in km, frequencies in MHz, losses in dB unless a name says otherwise.
+Used by ``circuit_modes.py`` and ``circuits.py``. Scalars and the standard library only:
+nothing here is shared with the program, so that a slip on either side shows as a
+difference. Angles are in degrees, lengths in km, frequencies in MHz and losses in dB.
 """
 
 import cmath
 import math
 from dataclasses import dataclass
-from datetime import UTC, datetime
-from itertools import pairwise
+from datetime import UTC, datetime, timedelta
+from functools import cache
 from statistics import NormalDist
 
 EARTH_KM = 6371.0
@@ -18,9 +18,6 @@ NORMAL = NormalDist()
 DECILE_SIGMAS = NORMAL.inv_cdf(0.9)
 RESIDUAL_DB = 8.72
 NOTHING_DB = 400.0
-
-ES_SHARES = (0.01, 0.02, 0.07, 0.2, 0.3, 0.4)
-"""Slices of the days of sporadic E, strongest first: the program's choice."""
 
 WINDOW_SLICES = 8
 """Slices of the F2 layer's days for the long-path window: the program's choice."""
@@ -304,15 +301,15 @@ def foes_above(share, law):
     return mid * math.exp(sigmas * (above if sigmas > 0.0 else below))
 
 
-def es_loss(hop_km, f, foes):
-    """One hop: P.534 from 30 MHz, the secant law up to 20, a blend between."""
+def es_loss(hop_km, f, foes, hops):
+    """All hops: P.534 from 30 MHz, the secant law up to 20, a blend between."""
     p = ray_km(hop_km, 105.0)
     patch = 40.0 / (1.0 + p / 130.0 + (p / 250.0) ** 2) + 0.2 * (p / 2600.0) ** 2
     patch = patch * (f / foes) ** 2 + math.exp((p - 1660.0) / 280.0)
     within = f <= foes * secant(takeoff(hop_km, 105.0), 105.0)
     layer = RESIDUAL_DB if within else NOTHING_DB
     high = min(max((f - 20.0) / 10.0, 0.0), 1.0)
-    return high * patch + (1.0 - high) * layer
+    return high * hops * patch + (1.0 - high) * layer
 
 
 # --- losses -------------------------------------------------------------------------
@@ -359,7 +356,7 @@ def auroral_db(table, distance, sky, month):
     return total
 
 
-# --- antennas and noise -----------------------------------------------------------------
+# --- antennas and noise ---------------------------------------------------------------
 
 
 def half_wave(kappa):
@@ -369,6 +366,7 @@ def half_wave(kappa):
     return math.cos(0.5 * math.pi * kappa) / (1.0 - kappa * kappa)
 
 
+@cache
 def dipole_over_ground(f):
     """
     Half-wave dipole over average ground: gain by elevation, mean over azimuth, and
@@ -422,12 +420,11 @@ def dipole_over_ground(f):
         taken -= near * kappa * width
 
     def gain_dbi(elevation_deg):
-        # An isotropic radiator would give taken / 2 in these units.
         c = math.sin(math.radians(elevation_deg))
         te, tm = spectrum(math.cos(math.radians(elevation_deg)))
         echo_te, echo_tm = echoes(c)
         power = te * abs(1.0 + echo_te) ** 2 + tm * c * c * abs(1.0 - echo_tm) ** 2
-        return 10.0 * math.log10(power / taken)
+        return 10.0 * math.log10(max(power / taken, 1e-30))
 
     return gain_dbi, 10.0 * math.log10(sky / taken)
 
@@ -456,73 +453,121 @@ def noise_db(environment, f, fof2, lightning, any_place):
     return 0.5 * (found[0][0] + found[1][0]), found[0][1], found[1][1]
 
 
-# --- days ---------------------------------------------------------------------------
+# --- long paths, P.533 section 5.3 (from memory) --------------------------------------
 
 
-def copied(margin_db, up, down):
-    """P.533 section 10.1: share of the time that a median margin is enough."""
-    if margin_db >= 0.0:
-        p = 1.3 - 0.8 / (1.0 + margin_db / down)
-    else:
-        p = 0.8 / (1.0 - margin_db / up) - 0.3
-    return min(max(p, 0.0), 1.0)
+@dataclass(frozen=True)
+class Window:
+    """Limits in MHz, the upper one for each slice of days, weakest first."""
+
+    lower: float
+    uppers: list[float]
+    gyro: float
+    distance: float
+    hops: int
+
+    def loss(self, f, upper):
+        """Loss between isotropic antennas, everything included."""
+        focus = self.distance / (EARTH_KM * abs(math.sin(self.distance / EARTH_KM)))
+        gain = min(10.0 * math.log10(focus), 15.0)
+        path = ray_km(self.distance / self.hops, 300.0, self.hops)
+        free = 139.6 - 20.0 * math.log10(path)
+        u, lo, hi = ((q + self.gyro) ** 2 for q in (f, self.lower, upper))
+        if self.lower > upper:  # closed: the program's own rule
+            s = -max((u - lo) ** 2 / lo, (u - hi) ** 2 / hi) / (2.0 * u)
+        else:
+            s = 1.0 - hi / (hi + lo) * (lo / u + u / hi)
+        field = free * s - 30.0 + gain + 0.17
+        return min(137.2 + 20.0 * math.log10(f) - field, 400.0)
 
 
-def kinds_of_day(modes, window_db, weight):
+def hours_of(utc):
+    """The 24 hours of a day."""
+    day = datetime.fromisoformat(utc).replace(hour=0, minute=0)
+    return [(day + timedelta(hours=h)).isoformat() for h in range(24)]
+
+
+def crossings_km(distance, hops):
+    """Where along the path the rays cross a height of 90 km."""
+    hop = distance / hops
+    up = takeoff(hop, 300.0)
+    inset = EARTH_KM * math.radians(90.0 - up - incidence_90(up))
+    return [x for n in range(hops) for x in (n * hop + inset, (n + 1) * hop - inset)]
+
+
+def incidence_90(elevation):
+    """Angle of incidence at 90 km."""
+    sine = EARTH_KM * math.cos(math.radians(elevation)) / (EARTH_KM + 90.0)
+    return math.degrees(math.asin(sine))
+
+
+def bearing_off_east(place, onward):
+    """How far a path runs off the east-west line: 0 along it, 1 north-south."""
+    u, v = unit(*place), unit(*onward)
+    north = v[2] - u[2] * sum(a * b for a, b in zip(u, v, strict=True))
+    north /= math.cos(math.radians(place[0]))
+    east = math.cos(math.radians(onward[0]))
+    east *= math.sin(math.radians(onward[1] - place[1]))
+    return abs(math.degrees(math.atan2(east, north)) % 180.0 - 90.0) / 90.0
+
+
+def upper_limits(sky, daily, off_east, utc):
     """
-    Every kind of E day, F2 day and day of sporadic E.
+    Upper limit at one control point in each slice of the F2 layer's days.
 
-    Gives pairs of share of days and margin at the far end.
+    From the MUFs of a 4000 km hop in the 24 hours, ``daily``.
     """
-    e_cuts, f_cuts = {0.0, 1.0}, {0.0, 1.0}
-    if weight > 0.0:
-        f_cuts |= {i / WINDOW_SLICES for i in range(WINDOW_SLICES)}
-    for m in modes:
-        if m.layer == "E":
-            e_cuts.add(1.0 - m.support)
-        elif m.layer in ("F1", "F2"):
-            f_cuts.add(1.0 - m.support)
-            e_cuts.add(1.0 - m.screened)
-    es_modes = [m for m in modes if m.layer == "Es" and m.clear]
-    for i, es_share in enumerate(ES_SHARES):
-        es = sum(10.0 ** ((m.level - m.slices[i]) / 10.0) for m in es_modes)
-        for e0, e1 in pairwise(sorted(e_cuts)):
-            e_rank = 0.5 * (e0 + e1)
-            for f0, f1 in pairwise(sorted(f_cuts)):
-                f_rank = 0.5 * (f0 + f1)
-                power = 0.0
-                for m in modes:
-                    if m.layer in ("F1", "F2"):
-                        there = f_rank > 1.0 - m.support and e_rank <= 1.0 - m.screened
-                    else:
-                        there = m.layer == "E" and e_rank > 1.0 - m.support
-                    if there:
-                        power += 10.0 ** (m.margin / 10.0)
-                if weight > 0.0:
-                    lone = window_db[int(f_rank * WINDOW_SLICES)]
-                    # P.533 section 5.4: straight in distance in 10^(E/100).
-                    short, long = power**0.1, 10.0 ** (lone / 100.0)
-                    power = (short + weight * (long - short)) ** 10.0
-                power += es
-                margin = 10.0 * math.log10(power) if power > 0.0 else -math.inf
-                yield es_share * (e1 - e0) * (f1 - f0), margin
+    w, x, y = (
+        a + (b - a) * off_east
+        for a, b in zip((0.1, 1.2, 0.6), (0.2, 0.2, 0.4), strict=True)
+    )
+    local = [local_hour(sky.place, hour) for hour in hours_of(utc)]
+    noon = daily[min(range(24), key=lambda h: abs(local[h] - 12.0))]
+    now = daily[datetime.fromisoformat(utc).hour]
+    k = 1.2 + w * now / noon + x * ((noon / now) ** (1.0 / 3.0) - 1.0)
+    k += y * (min(daily) / noon) ** 2
+    shares = [1.0 - (i + 0.5) / WINDOW_SLICES for i in range(WINDOW_SLICES)]
+    low, high = (
+        1.0 - math.hypot(1.0 - sky.low, 0.14),
+        1.0 + math.hypot(sky.high - 1.0, 0.14),
+    )
+    return [k * now * ratio_on(share, low, high) for share in shares]
 
 
-def togetherness(signal, noise_far, noise_here):
-    """Weight of full dependence of both directions (docs/method.md)."""
-    s = signal * signal
-    rho = s / math.sqrt((s + noise_far**2) * (s + noise_here**2))
-    return 2.0 / math.pi * math.asin(rho)
-
-
-def middle_margin(days, offset_db):
-    """Margin in the worse direction on the middle one of the days with any way."""
-    found = sorted((m, share) for share, m in days if m > -150.0 and share > 0.0)
-    total, passed = sum(share for _, share in found), 0.0
-    if total <= 1e-3:
-        return math.nan
-    for margin, share in found:
-        passed += share
-        if passed >= 0.5 * total:
-            break
-    return margin + min(offset_db, 0.0)
+def lower_limit(distance, hops, along, gyro, r12, utc):
+    """Lower limit, from absorption, with its slow fall after sunset."""
+    up = takeoff(distance / hops, 300.0)
+    path = ray_km(distance / hops, 300.0, hops)
+    places = [along(km) for km in crossings_km(distance, hops)]
+    stamps = hours_of(utc)
+    month = month_at(stamps[0])
+    middle = along(0.5 * distance)[0]
+    season = 1.0
+    for sign, shift in ((1.0, 0.0), (-1.0, 6.0)):
+        count = sum(sign * along(km)[0] > 35.0 for km in (0.0, distance))
+        first, second = ((0.0, 0.0), (0.05, 0.02), (0.10, 0.05))[count]
+        year = [first, second, 0, 0, 0, 0, 0, 0, 0, 0, second, first]
+        season += round_year(month + shift, year)
+    anomaly = round_year(
+        month + (6.0 if middle < 0.0 else 0.0),
+        [1.3, 1.15, 1.03, 1, 1, 1, 1, 1, 1, 1.03, 1.15, 1.3],
+    )
+    anomaly = 1.0 + (anomaly - 1.0) * straight(abs(middle), (30, 60, 90), (0, 1, 0))
+    night = math.sqrt(distance / 3000.0)
+    raw = []
+    for stamp in stamps:
+        heights = [math.cos(math.radians(sun_zenith(p, stamp))) for p in places]
+        lit = sum(math.sqrt(max(height, 0.0)) for height in heights)
+        inside = (1.0 + 0.009 * r12) * lit
+        inside /= math.cos(math.radians(incidence_90(up))) * math.log(9.5e6 / path)
+        limit = (5.3 * season * math.sqrt(inside) - gyro) * anomaly
+        raw.append(max(limit, night))
+    now = datetime.fromisoformat(utc).hour
+    lower = raw[now]
+    for h in range(24):  # an evening's fall that has begun in the last three hours
+        before, at = raw[h - 1], raw[h]
+        if before > 2.0 * night >= at:
+            since = (now - h + (2.0 * night - at) / (before - at)) % 24.0
+            if since <= 3.0:
+                lower = max(lower, 2.0 * night * math.exp(-0.23 * since))
+    return lower

@@ -31,7 +31,7 @@ from advisor.regions import (
     mode_strengths,
     over_targets,
 )
-from advisor.station import SetUp
+from advisor.setups import SetUp
 from advisor.turning import (
     Bearing,
     best_bearing,
@@ -148,7 +148,7 @@ def advise(
     ]
     setups = sorted(
         (
-            _advise_setup(question, link, spared, setup, patterns[setup.name])
+            advise_setup(question, link, spared, setup, patterns[setup.name])
             for setup in question.station.setups
         ),
         key=lambda one: -one.score,
@@ -195,15 +195,39 @@ def best_bands(chance: NDArray[np.float64]) -> NDArray[np.int64]:
     return best
 
 
-def _advise_setup(
+def advise_setup(
     question: Question,
     link: Link,
     spared: list[Link],
     setup: SetUp,
     patterns: Mapping[str, Pattern],
+    bearing: Bearing | None = None,
 ) -> SetUpAdvice:
-    """Turn one set-up, then read everything at the bearing chosen."""
-    bearing = best_bearing(question, link, patterns, setup.bearing_deg)
+    """
+    Turn one set-up, then read everything at the bearing chosen.
+
+    Parameters
+    ----------
+    question : Question
+        What is asked.
+    link : Link
+        The sky's half.
+    spared : list of Link
+        The same at both ends of the range of solar activity; empty for no range.
+    setup : SetUp
+        The set-up.
+    patterns : mapping of str to Pattern
+        Pattern for each band it works on.
+    bearing : Bearing, optional
+        How it is turned, if that is worked out already.
+
+    Returns
+    -------
+    advice : SetUpAdvice
+        Chances, bearing and limits.
+    """
+    if bearing is None:
+        bearing = best_bearing(question, link, patterns, setup.bearing_deg)
     worked = 0.0 if bearing.wire_deg is None else bearing.wire_deg
     gains = wire_gains(question, link, patterns, worked)
     contact = contact_chance(link, gains)
@@ -225,17 +249,35 @@ def _advise_setup(
         heard=over_targets(question, contact.heard[0]),
         hear=over_targets(question, contact.hear[0]),
         margin_db=_median_margin_db(question, link, gains),
-        gain_dbi=_gain_dbi(question, link, gains, patterns),
+        gain_dbi=gain_towards_dbi(question, link, gains, patterns),
         by_ground_wave=_is_by_ground_wave(question, link, gains),
         limit=limit,
         limit_cost=limit_cost,
     )
 
 
-def _gain_dbi(
+def gain_towards_dbi(
     question: Question, link: Link, gains: Gains, patterns: Mapping[str, Pattern]
 ) -> NDArray[np.float64]:
-    """My wire's gain towards the modes, by strength, (K, T, B)."""
+    """
+    Gain of a wire towards the modes, weighed by their strength.
+
+    Parameters
+    ----------
+    question : Question
+        What is asked.
+    link : Link
+        The sky's half.
+    gains : Gains
+        The wire's gains at one bearing.
+    patterns : mapping of str to Pattern
+        Pattern for each band it works on.
+
+    Returns
+    -------
+    gain_dbi : numpy.ndarray
+        Shape (K, T, B); NaN where no mode exists and on other bands. [dBi]
+    """
     strength = mode_strengths(link)
     hops = (strength * 10.0 ** (gains.hop_db[0] / 10.0)).sum(axis=-1)
     far = is_windowed(link)[:, None, None]

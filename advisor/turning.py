@@ -25,7 +25,7 @@ BEARING_STEP_DEG = 5.0
 TOLERANCE_DB = 1.0
 """What a bearing may cost and still count as good. [dB]"""
 
-_AS_GOOD = 0.002
+AS_GOOD = 0.002
 """Bearings whose mean chance is this close to the best are told apart by strength."""
 
 
@@ -57,6 +57,103 @@ class Bearing:
     loss_db: float
 
 
+@dataclass(frozen=True)
+class Scan:
+    """
+    A wire turned through every bearing that can make a difference.
+
+    Attributes
+    ----------
+    tried_deg : numpy.ndarray
+        Shape (G,), wire bearings; one alone where turning changes nothing. [deg]
+    turn_deg : float
+        Turn after which everything repeats: 180 or 360. [deg]
+    chance : numpy.ndarray
+        Shape (G, K, T, B), chance of a contact by target, hour and band.
+    level_db : numpy.ndarray
+        Shape (G, K, T, B), mean level of the signal over what is needed. [dB]
+    """
+
+    tried_deg: NDArray[np.float64]
+    turn_deg: float
+    chance: NDArray[np.float64]
+    level_db: NDArray[np.float64]
+
+    def for_target(self, target: int) -> Scan:
+        """
+        Keep one target.
+
+        Parameters
+        ----------
+        target : int
+            Which.
+
+        Returns
+        -------
+        scan : Scan
+            The same with one target.
+        """
+        one = slice(target, target + 1)
+        return Scan(
+            self.tried_deg, self.turn_deg, self.chance[:, one], self.level_db[:, one]
+        )
+
+    @property
+    def is_round(self) -> bool:
+        """Whether turning changes nothing."""
+        return self.tried_deg.size == 1
+
+    @property
+    def score(self) -> NDArray[np.float64]:
+        """Mean over the hours of the best band's chance, (G, K)."""
+        return np.asarray(self.chance.max(axis=-1).mean(axis=-1))
+
+    @property
+    def mean_db(self) -> NDArray[np.float64]:
+        """Mean level where and when there is something to win, (G,), in dB."""
+        worth = self.chance.max(axis=0) + 1e-6
+        return np.asarray((self.level_db * worth).sum(axis=(1, 2, 3)) / worth.sum())
+
+    @property
+    def best(self) -> int:
+        """Place of the best bearing: by chance, and of those alike by strength."""
+        score = self.score.mean(axis=1)
+        rivals = score >= score.max() - AS_GOOD
+        return int(np.argmax(np.where(rivals, self.mean_db, -np.inf)))
+
+
+def scan_bearings(
+    question: Question, link: Link, patterns: Mapping[str, Pattern]
+) -> Scan:
+    """
+    Turn a wire through every bearing.
+
+    Parameters
+    ----------
+    question : Question
+        What is asked.
+    link : Link
+        The sky's half.
+    patterns : mapping of str to Pattern
+        Pattern for each band the set-up works on.
+
+    Returns
+    -------
+    scan : Scan
+        In steps of `BEARING_STEP_DEG`.
+    """
+    turn = 180.0 if all(p.is_reversible for p in patterns.values()) else 360.0
+    is_round = all(pattern.is_round for pattern in patterns.values())
+    tried = np.zeros(1) if is_round else np.arange(0.0, turn, BEARING_STEP_DEG)
+    gains = wire_gains(question, link, patterns, tried)
+    return Scan(
+        tried,
+        turn,
+        over_targets(question, contact_chance(link, gains).both, axis=1),
+        over_targets(question, mean_level_db(link, gains), axis=1),
+    )
+
+
 def best_bearing(
     question: Question,
     link: Link,
@@ -82,20 +179,29 @@ def best_bearing(
     bearing : Bearing
         Best bearing for the mean over targets and hours of the best band's chance.
     """
-    if all(pattern.is_round for pattern in patterns.values()):
+    return bearing_from(scan_bearings(question, link, patterns), given_deg)
+
+
+def bearing_from(scan: Scan, given_deg: float | None) -> Bearing:
+    """
+    Read the best bearing from a scan.
+
+    Parameters
+    ----------
+    scan : Scan
+        The wire turned.
+    given_deg : float or None
+        Bearing it hangs on, if that is settled. [deg]
+
+    Returns
+    -------
+    bearing : Bearing
+        Best bearing with its tolerance.
+    """
+    if scan.is_round:
         return Bearing(None, given_deg is None, None, None, None, 0.0)
-    turn = 180.0 if all(p.is_reversible for p in patterns.values()) else 360.0
-    tried = np.arange(0.0, turn, BEARING_STEP_DEG)
-    gains = wire_gains(question, link, patterns, tried)
-    chance = over_targets(question, contact_chance(link, gains).both, axis=1)
-    score = chance.max(axis=-1).mean(axis=(1, 2))
-    # Strength counts where and when there is something to win.
-    worth = chance.max(axis=0) + 1e-6
-    level = over_targets(question, mean_level_db(link, gains), axis=1)
-    mean_db = (level * worth).sum(axis=(1, 2, 3)) / worth.sum()
-    rivals = score >= score.max() - _AS_GOOD
-    best = int(np.argmax(np.where(rivals, mean_db, -np.inf)))
-    good = _good_range(tried, mean_db, best, turn)
+    tried, turn, best, mean_db = scan.tried_deg, scan.turn_deg, scan.best, scan.mean_db
+    good = good_range(tried, turn, mean_db, best, TOLERANCE_DB)
     worked = float(tried[best]) if given_deg is None else float(given_deg) % 360.0
     at_worked = np.interp(
         worked % turn, np.append(tried, turn), np.append(mean_db, mean_db[0])
@@ -224,16 +330,46 @@ def mean_level_db(link: Link, gains: Gains) -> NDArray[np.float64]:
     return np.where(windowed, window_margin_db(link, gains), hops)
 
 
-def _good_range(
-    tried: NDArray[np.float64], mean_db: NDArray[np.float64], best: int, turn: float
+def good_range(
+    tried_deg: NDArray[np.float64],
+    turn_deg: float,
+    values: NDArray[np.float64],
+    best: int,
+    tolerance: float,
 ) -> tuple[float | None, float | None]:
-    """Widest run of bearings about the best that stays within the tolerance."""
-    fine = mean_db >= mean_db[best] - TOLERANCE_DB
+    """
+    Widest run of bearings about the best that stays within a tolerance.
+
+    Parameters
+    ----------
+    tried_deg : numpy.ndarray
+        Shape (G,), bearings in steps of `BEARING_STEP_DEG`. [deg]
+    turn_deg : float
+        Turn after which everything repeats. [deg]
+    values : numpy.ndarray
+        Shape (G,), what is to be kept up.
+    best : int
+        Place of the best bearing.
+    tolerance : float
+        What may be lost, in the unit of the values.
+
+    Returns
+    -------
+    from_deg, to_deg : float or None
+        Ends of the run, clockwise; None if every bearing is in it. [deg]
+
+    Examples
+    --------
+    >>> good_range(np.array([0.0, 5.0, 10.0, 15.0]), 20.0,
+    ...            np.array([9.0, 8.5, 2.0, 8.1]), 0, 1.0)
+    (15.0, 5.0)
+    """
+    fine = values >= values[best] - tolerance
     if fine.all():
         return None, None
-    size = tried.size
+    size = tried_deg.size
     down = next(i for i in range(1, size) if not fine[(best - i) % size])
     up = next(i for i in range(1, size) if not fine[(best + i) % size])
-    low = tried[best] - (down - 1) * BEARING_STEP_DEG
-    high = tried[best] + (up - 1) * BEARING_STEP_DEG
-    return float(low % turn), float(high % turn)
+    low = tried_deg[best] - (down - 1) * BEARING_STEP_DEG
+    high = tried_deg[best] + (up - 1) * BEARING_STEP_DEG
+    return float(low % turn_deg), float(high % turn_deg)

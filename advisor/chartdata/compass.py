@@ -25,7 +25,7 @@ class Sector:
     bearing_deg : float
         Mean bearing. [deg]
     from_deg, to_deg : float
-        Ends of the sector, clockwise. [deg]
+        Lower and upper decile over the target, clockwise. [deg]
     is_all_round : bool
         Whether it lies about the station.
     """
@@ -49,7 +49,7 @@ class Compass:
     utc : numpy.datetime64
         The hour looked at.
     takeoff_deg : float
-        The angle that matters: median for the first target; NaN where no layer
+        The angle that matters: median for the target asked about; NaN where no layer
         carries the band, then the gain is that of the strongest elevation. [deg]
     azimuth_deg, gain_dbi : numpy.ndarray
         Shape (A,), true azimuth and gain. [deg], [dBi]
@@ -62,6 +62,8 @@ class Compass:
         Magnetic declination, east positive. [deg]
     sectors : tuple of Sector
         One a target.
+    target : int
+        Place among them of the target that names the angle.
     """
 
     setup: str
@@ -74,18 +76,21 @@ class Compass:
     good_deg: tuple[tuple[float, float], ...]
     declination_deg: float
     sectors: tuple[Sector, ...]
+    target: int
 
 
-def compass(scene: Scene, setup: int = 0, moment: Moment | None = None) -> Compass:
+def compass(
+    scene: Scene, target: int = 0, setup: int = 0, moment: Moment | None = None
+) -> Compass:
     """
-    Gain round the compass at the take-off angle the first target asks for.
+    Gain round the compass at the take-off angle a target asks for.
 
     Parameters
     ----------
     scene : Scene
         The answer with its patterns.
-    setup : int, optional
-        Which set-up in order of rank.
+    target, setup : int, optional
+        Which target names the angle, which set-up in order of rank.
     moment : Moment, optional
         Hour and band looked at; that of the greatest chance if not given.
 
@@ -96,10 +101,10 @@ def compass(scene: Scene, setup: int = 0, moment: Moment | None = None) -> Compa
     """
     advice = scene.advice
     question, one = advice.question, advice.setups[setup]
-    at = moment or best_moment(advice, 0, setup)
+    at = moment or best_moment(advice, target, setup)
     patterns = scene.patterns[one.name]
     pattern = patterns[question.bands[at.band].name]
-    asked = float(advice.targets[0].takeoff_deg[at.hour, at.band])
+    asked = float(advice.targets[target].takeoff_deg[at.hour, at.band])
     takeoff = pattern.peak().takeoff_deg if np.isnan(asked) else asked
     azimuth = np.arange(0.0, 360.0, 1.0)
     wire = one.bearing.wire_deg
@@ -119,15 +124,14 @@ def compass(scene: Scene, setup: int = 0, moment: Moment | None = None) -> Compa
         gain_dbi=pattern.gain_dbi(takeoff, azimuth - (wire or 0.0)),
         wire_deg=wire,
         good_deg=tuple(good),
-        declination_deg=float(
-            declination_deg(place.lat_deg, place.lon_deg, 0.0, year)
-        ),
+        declination_deg=float(declination_deg(place.lat_deg, place.lon_deg, 0.0, year)),
         sectors=tuple(_sector(advice, k) for k in range(len(advice.targets))),
+        target=target,
     )
 
 
 def _sector(advice: Advice, target: int) -> Sector:
-    """Directions of all sample points of one target."""
+    """Directions of one target, from the lower to the upper decile."""
     question, seen = advice.question, advice.targets[target]
     points = question.targets[target]
     bearing = paths_to(
@@ -138,10 +142,13 @@ def _sector(advice: Advice, target: int) -> Sector:
         long_path=question.long_path,
     ).bearing_deg
     off = (bearing - seen.bearing_deg + 180.0) % 360.0 - 180.0
+    low, high = np.quantile(
+        off, (0.1, 0.9), weights=points.weight, method="inverted_cdf"
+    )
     return Sector(
         name=seen.name,
         bearing_deg=seen.bearing_deg,
-        from_deg=float((seen.bearing_deg + off.min()) % 360.0),
-        to_deg=float((seen.bearing_deg + off.max()) % 360.0),
+        from_deg=float((seen.bearing_deg + low) % 360.0),
+        to_deg=float((seen.bearing_deg + high) % 360.0),
         is_all_round=seen.is_all_round,
     )

@@ -59,9 +59,7 @@ def daylight_at_both_ends(advice: Advice, target: int = 0) -> tuple[Daylight, ..
     ends = [_daylight(place.label, place.lat_deg, place.lon_deg, question.times)]
     if not advice.targets[target].is_all_round:
         lat, lon = middle_point(question.targets[target])
-        ends.append(
-            _daylight(advice.targets[target].name, lat, lon, question.times)
-        )
+        ends.append(_daylight(advice.targets[target].name, lat, lon, question.times))
     return tuple(ends)
 
 

@@ -41,9 +41,10 @@ class Hop:
         Share of days on which it exists, mean over the target; NaN where hops are
         not told apart.
     low_deg, takeoff_deg, high_deg : float
-        Take-off angles over the target: lower decile, median, upper decile. [deg]
+        Take-off angles over the target: lower decile, median, upper decile; where
+        hops are not told apart the middle one is that of the greatest gain. [deg]
     gain_dbi : float
-        The wire's gain towards the target at the median angle. [dBi]
+        The wire's gain towards the target at the middle angle. [dBi]
     """
 
     name: str
@@ -221,10 +222,7 @@ def _hops(
     weight = question.targets[0].weight
     far = is_windowed(link)
     names = np.array(
-        [
-            [mode_name(m, int(n)) for m, n in enumerate(row)]
-            for row in link.modes.hops
-        ],
+        [[mode_name(m, int(n)) for m, n in enumerate(row)] for row in link.modes.hops],
         dtype=object,
     )
     shares = weight[:, None] * mode_strengths(link)[:, hour, band]
@@ -232,17 +230,16 @@ def _hops(
     often = link.modes.often[:, hour, band].copy()
     if far.any():
         # The method of long paths names no angle: all low ones count alike.
-        low = min(
-            max(GAIN_TAKEOFF_DEG[0], question.station.horizon_deg), GAIN_TAKEOFF_DEG[1]
-        )
+        horizon = question.station.horizon_at(link.paths.bearing_deg[far])
+        low = np.clip(horizon, *GAIN_TAKEOFF_DEG)
         names[far] = WINDOW_NAME
         shares[far], often[far] = 0.0, np.nan
-        takeoff[far, :3] = np.linspace(low, GAIN_TAKEOFF_DEG[1], 3)
+        takeoff[far, :3] = np.linspace(low, GAIN_TAKEOFF_DEG[1], 3, axis=-1)
         shares[far, :3] = weight[far, None] / 3.0
     total = shares.sum()
     found = []
     for name in dict.fromkeys(names.ravel().tolist()):
-        mine = names == name
+        mine = (names == name) & (shares > 0.0)
         share = float(shares[mine].sum() / total) if total > 0.0 else 0.0
         if share < LEAST_SHARE:
             continue
@@ -254,7 +251,13 @@ def _hops(
             )
             for q in (0.1, 0.5, 0.9)
         )
-        exists = np.where(mine, often, 0.0).max(axis=-1)
+        if name == WINDOW_NAME:
+            # What counts there is the greatest gain at any of the low angles.
+            low_ones = np.where(
+                (grid_deg >= low_deg) & (grid_deg <= high_deg), gain_dbi, -np.inf
+            )
+            middle_deg = float(grid_deg[int(low_ones.argmax())])
+        exists = np.where(names == name, often, 0.0).max(axis=-1)
         found.append(
             Hop(
                 name=name,

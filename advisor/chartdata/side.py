@@ -120,9 +120,7 @@ def side_view(
     at = moment or best_moment(advice, target, setup)
     question = narrowed(advice.question, target, at.hour, at.band)
     lat, lon = (np.array([angle]) for angle in middle_point(question.targets[0]))
-    middle = replace(
-        question.targets[0], lat_deg=lat, lon_deg=lon, weight=np.ones(1)
-    )
+    middle = replace(question.targets[0], lat_deg=lat, lon_deg=lon, weight=np.ones(1))
     question = replace(question, targets=(middle,))
     link = link_for(question, question.solar.r12, scene.far_patterns)
     wire = one.bearing.wire_deg or 0.0
@@ -132,7 +130,9 @@ def side_view(
     often = modes.often[0, 0, 0]
     with np.errstate(divide="ignore"):
         rank = np.where(often > 0.0, margin + 10.0 * np.log10(often), -np.inf)
-    order = [int(m) for m in np.argsort(-rank, kind="stable") if often[m] > LEAST_SUPPORT]
+    order = [
+        int(m) for m in np.argsort(-rank, kind="stable") if often[m] > LEAST_SUPPORT
+    ]
     along = np.linspace(0.0, float(link.paths.distance_km[0]), _SAMPLES)
     place = question.place
     path_lat, path_lon = destination(

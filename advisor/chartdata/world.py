@@ -33,8 +33,10 @@ NEAR_STEP_KM = 125.0
 
 _FARTHEST_KM = 0.5 * EARTH_CIRCUMFERENCE_KM
 _KM_PER_DEG = EARTH_CIRCUMFERENCE_KM / 360.0
+_CELLS_AT_ONCE = 40_000
+"""Places times hours worked out together, so that memory stays small."""
+
 _CUT_LON_DEG = 179.99
-_CUT_LAT_DEG = -89.99
 
 
 @dataclass(frozen=True)
@@ -74,6 +76,8 @@ class WorldMap:
     ----------
     setup, label : str
         The set-up and what the station's place is called.
+    long_path : bool
+        Whether places are reached the long way round.
     utc : numpy.datetime64
         The hour.
     chances : WorldChances
@@ -87,13 +91,17 @@ class WorldMap:
     targets : tuple of MapTarget
         Where the targets lie.
     skip_km : float
-        Distance at which the chance first reaches `OPEN_CHANCE` beyond a gap on the
-        bearing of the first target, the ground wave left aside; NaN where there is
-        no gap or nothing is open. [km]
+        Where the gap between what is near and what the hops reach ends; NaN where
+        it is not wider than one ring, nothing is open beyond, or the long way is
+        asked about. [km]
+    skip_deg : float
+        Bearing it holds for, that of the target; NaN where the target lies all
+        round and the mean over all bearings is meant. [deg]
     """
 
     setup: str
     label: str
+    long_path: bool
     utc: np.datetime64
     chances: WorldChances
     land_km: NDArray[np.float64]
@@ -104,6 +112,7 @@ class WorldMap:
     sun_deg: float
     targets: tuple[MapTarget, ...]
     skip_km: float
+    skip_deg: float
 
 
 @dataclass(frozen=True)
@@ -116,7 +125,7 @@ class MapTarget:
     name : str
         Its name.
     bearing_deg : float
-        Mean bearing on the short way. [deg]
+        Mean bearing of the way taken at my end. [deg]
     is_all_round : bool
         Whether it lies about the station.
     point_km, point_deg : numpy.ndarray
@@ -167,7 +176,8 @@ def world_chances(
     Parameters
     ----------
     question : Question
-        With one band; its targets do not matter.
+        With one band; its targets do not matter, but whether the long way is asked
+        about does: then the chance is that of reaching a place by it.
     pattern, far_pattern : Pattern
         My set-up's and the far end's on that band.
     wire_deg : float or None
@@ -185,24 +195,29 @@ def world_chances(
     turns = np.linspace(0.0, 360.0, round(360.0 / step_deg) + 1)
     middle_km = 0.5 * (edges[1:] + edges[:-1])
     middle_deg = 0.5 * (turns[1:] + turns[:-1])
-    lat, lon = destination(
-        question.place.lat_deg,
-        question.place.lon_deg,
-        middle_deg[None, :],
-        middle_km[:, None],
+    away_km, towards_deg = (
+        grid.ravel() for grid in np.meshgrid(middle_km, middle_deg, indexing="ij")
     )
-    weight = np.full(lat.size, 1.0 / lat.size)
-    everywhere = Target("world", "point", lat.ravel(), lon.ravel(), weight, "")
-    asked = replace(question, targets=(everywhere,), long_path=False)
-    link = link_for(asked, asked.solar.r12, {band: far_pattern})
-    gains = wire_gains(asked, link, {band: pattern}, wire_deg or 0.0)
-    both = contact_chance(link, gains).both[0, :, :, 0]
+    lat, lon = destination(
+        question.place.lat_deg, question.place.lon_deg, towards_deg, away_km
+    )
+    block = max(1, _CELLS_AT_ONCE // question.times.size)
+    both = []
+    for first in range(0, lat.size, block):
+        part = slice(first, first + block)
+        weight = np.full(lat[part].size, 1.0 / lat[part].size)
+        somewhere = Target("world", "point", lat[part], lon[part], weight, "")
+        asked = replace(question, targets=(somewhere,))
+        link = link_for(asked, asked.solar.r12, {band: far_pattern})
+        gains = wire_gains(asked, link, {band: pattern}, wire_deg or 0.0)
+        both.append(contact_chance(link, gains).both[0, :, :, 0])
+    chance = np.concatenate(both).T
     return WorldChances(
         times=question.times,
         band=band,
         range_edge_km=edges,
         azimuth_edge_deg=turns,
-        chance=both.T.reshape(question.times.size, middle_km.size, middle_deg.size),
+        chance=chance.reshape(question.times.size, middle_km.size, middle_deg.size),
     )
 
 
@@ -262,13 +277,16 @@ def world_map(
     land = seen(*_land())
     targets = []
     for points, named in zip(advice.question.targets, advice.targets, strict=True):
-        away, towards = seen(points.lat_deg, points.lon_deg)
-        turned = 180.0 if advice.question.long_path else 0.0
-        mean = (named.bearing_deg + turned) % 360.0
-        targets.append(MapTarget(named.name, mean, named.is_all_round, away, towards))
+        away, bearing = seen(points.lat_deg, points.lon_deg)
+        targets.append(
+            MapTarget(named.name, named.bearing_deg, named.is_all_round, away, bearing)
+        )
+    asked = targets[target]
+    towards = float("nan") if asked.is_all_round else asked.bearing_deg
     return WorldMap(
         setup=one.name,
         label=place.label,
+        long_path=question.long_path,
         utc=question.times[0],
         chances=chances,
         land_km=land[0],
@@ -278,24 +296,28 @@ def world_map(
         sun_km=float(sun[0][0]),
         sun_deg=float(sun[1][0]),
         targets=tuple(targets),
-        skip_km=_skip_km(chances, targets[target].bearing_deg),
+        skip_km=float("nan") if question.long_path else _skip_km(chances, towards),
+        skip_deg=towards,
     )
 
 
 def _land() -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Outline of the land without the cuts at the edge of the flat map."""
     lon, lat = read_arrays("land_110m")["xy"].astype(float).T
-    cut = (np.abs(lon) >= _CUT_LON_DEG) | (lat <= _CUT_LAT_DEG)
+    cut = np.abs(lon) >= _CUT_LON_DEG
     return np.where(cut, np.nan, lat), np.where(cut, np.nan, lon)
 
 
 def _skip_km(chances: WorldChances, towards_deg: float) -> float:
     """Outer edge of the gap between what is near and what the hops reach."""
-    sector = int(np.searchsorted(chances.azimuth_edge_deg, towards_deg, "right")) - 1
-    ring = chances.chance[0, :, min(sector, chances.chance.shape[2] - 1)]
-    open_rings = ring >= OPEN_CHANCE
+    if np.isnan(towards_deg):
+        along = chances.chance[0].mean(axis=1)
+    else:
+        sector = np.searchsorted(chances.azimuth_edge_deg, towards_deg, "right") - 1
+        along = chances.chance[0, :, min(int(sector), chances.chance.shape[2] - 1)]
+    open_rings = along >= OPEN_CHANCE
     shut = np.flatnonzero(~open_rings)
     if not shut.size or not open_rings[shut[0] :].any():
         return float("nan")
-    first = shut[0] + int(np.argmax(open_rings[shut[0] :]))
-    return float(chances.range_edge_km[first])
+    wide = int(np.argmax(open_rings[shut[0] :]))
+    return float(chances.range_edge_km[shut[0] + wide]) if wide > 1 else float("nan")

@@ -271,7 +271,7 @@ def _hour_table(advice: Advice, target: int, zone: str | None) -> str:
         b = int(advice.best_band[target, t])
         row = [str(time.astype("datetime64[h]"))[-2:]]
         if zone:
-            row.append(_local_hour(time, zone))
+            row.append(local_hour(time, zone))
         row += [
             chance_cell(float(best.chance[target, t, i]), bool(best.works[i]), i == b)
             for i in range(len(question.bands))
@@ -293,8 +293,22 @@ def _zone_title(zone: str) -> str:
     return zone.rsplit("/", maxsplit=1)[-1].replace("_", " ")
 
 
-def _local_hour(time: np.datetime64, zone: str) -> str:
-    """Hour and minute of a moment in a time zone."""
+def local_hour(time: np.datetime64, zone: str) -> str:
+    """
+    Write the hour and minute of a moment in a time zone.
+
+    Parameters
+    ----------
+    time : numpy.datetime64
+        UTC.
+    zone : str
+        IANA name of the zone.
+
+    Returns
+    -------
+    text : str
+        Such as ``16:00``.
+    """
     moment = time.astype("datetime64[s]").item()
     return f"{moment.replace(tzinfo=ZoneInfo('UTC')).astimezone(ZoneInfo(zone)):%H:%M}"
 
@@ -411,7 +425,7 @@ def _sky_hours(seen: SkyTable, zone: str | None) -> tuple[list[str], list[list[s
     return head, [
         [
             str(time.astype("datetime64[h]"))[-2:],
-            *([_local_hour(time, zone)] if zone else []),
+            *([local_hour(time, zone)] if zone else []),
         ]
         for time in seen.times
     ]

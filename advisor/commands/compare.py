@@ -1,0 +1,113 @@
+"""Set-ups side by side."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from advisor.commands.common import (
+    cache_dir,
+    conditions_for,
+    conditions_options,
+    declination_at,
+    one_format,
+    output_options,
+    provenance,
+    solar_options,
+    start_time,
+    station_for,
+    station_options,
+    time_options,
+    weights_option,
+    write,
+)
+from geo.errors import InputError
+
+
+@click.command()
+@click.option(
+    "--to",
+    "targets",
+    multiple=True,
+    metavar="TARGET",
+    help="Region, country, locator, LAT,LON or ring; may be repeated.",
+)
+@weights_option
+@station_options
+@click.option(
+    "--band", "bands", multiple=True, metavar="BAND", help="Only this band; repeatable."
+)
+@time_options
+@solar_options
+@conditions_options
+@click.option("--long-path", is_flag=True, help="Go the long way round.")
+@output_options
+def compare(
+    targets: tuple[str, ...],
+    weights: str,
+    bands: tuple[str, ...],
+    start: str | None,
+    hours: int,
+    r12: float | None,
+    flux: float | None,
+    long_path: bool,
+    as_json: bool,
+    as_csv: bool,
+    output: Path | None,
+    overwrite: bool,
+    **words: Any,
+) -> None:
+    """
+    Rank the station's set-ups on one question, and say why the first one wins.
+
+    \b
+    Examples:
+      skiplobe compare                          (the shipped demonstration)
+      skiplobe compare --station hill.toml --to KE --band "20 m"
+
+    Chance and margin by band and hour, and dB over a quarter-wave vertical on the
+    ground and over a half-wave dipole of the same height, at the angles that matter.
+    """  # noqa: D301
+    one_format(as_json, as_csv)
+    station, _, is_demo = station_for(words, has_targets=bool(targets))
+    wanted = targets or station.to
+    if not wanted:
+        raise InputError("no target: name one with --to, or 'to = [...]' in the file")
+    from advisor import comparison
+    from advisor.ask import question_for
+    from advisor.bands import band_by_name
+
+    first = start_time(start)
+    question = question_for(
+        station,
+        wanted,
+        first,
+        hours,
+        band_names=[band_by_name(name, station.iaru_region).name for name in bands],
+        r12=r12,
+        flux=flux,
+        long_path=long_path,
+        conditions=conditions_for(words, first),
+        weights=weights,
+    )
+    found = comparison.compare(question, cache_dir(words))
+    declination = declination_at(question.place, question.times)
+    from advisor.show import exports
+    from advisor.show.compare_text import compare_ranking, compare_rows, compare_text
+
+    rows = compare_rows(found)
+    if as_json:
+        inputs = exports.question_inputs(question)
+        text = exports.to_json(inputs, rows, provenance(), **compare_ranking(found))
+    elif as_csv:
+        text = exports.rows_csv(rows)
+    else:
+        text = compare_text(found, declination) + "\n"
+        if is_demo:
+            text = (
+                "Demonstration (no station, no place and no target given): an invented "
+                f"operator on {station.name.removeprefix('demo: ')}.\n{text}"
+            )
+    write(text, output, overwrite)

@@ -1,0 +1,265 @@
+"""Gain round the compass: where the wire runs, radiates, and where the targets lie."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from advisor.chartdata.compass import Compass, Sector
+from advisor.show.charts.polar import at_bearing, clearest, spot
+from advisor.show.charts.style import (
+    FAINT,
+    INK,
+    LINES,
+    MARGIN_IN,
+    PAPER,
+    SMALL_PT,
+    TEXT_PT,
+    WIDTH_IN,
+    Page,
+    hour_of,
+    in_own_look,
+    plain,
+    plate,
+)
+from advisor.turning import TOLERANCE_DB
+from geo.sphere import angle_between_deg
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+_SPAN_DB, _RING_DB = 30.0, 10.0
+_TARGET_COLOUR, _GOOD_COLOUR = "#e69f00", "#0072b2"
+_RIM, _FIGURES, _ARCS, _OUTSIDE, _REACH = 1.0, 1.07, (1.14, 1.17), 1.2, 1.26
+_NEAR_DEG = 10.0
+
+
+def alt_text(record: Compass) -> str:
+    """
+    State the finding: how the wire runs and what it sends to the target.
+
+    Parameters
+    ----------
+    record : Compass
+        What is drawn.
+
+    Returns
+    -------
+    sentence : str
+        One sentence.
+    """
+    wire = (
+        f"{record.setup} radiates alike all round"
+        if record.wire_deg is None
+        else f"{record.setup} running {_both(record.wire_deg)} true"
+    )
+    first = record.sectors[record.target]
+    if first.is_all_round:
+        mean = 10.0 * np.log10(np.mean(10.0 ** (record.gain_dbi / 10.0)))
+        return (
+            f"{wire}: {plain(mean)} dBi on average round the compass on {record.band}."
+        )
+    there = record.gain_dbi[round(first.bearing_deg) % 360]
+    under = record.gain_dbi.max() - there
+    return (
+        f"{wire}: {plain(there)} dBi to {first.name} at {first.bearing_deg:03.0f} on "
+        f"{record.band}, {plain(under)} dB under its strongest bearing."
+    )
+
+
+def _both(wire_deg: float) -> str:
+    """Both bearings of a wire."""
+    return f"{wire_deg % 360.0:03.0f}-{(wire_deg + 180.0) % 360.0:03.0f}"
+
+
+@in_own_look
+def figure(record: Compass, zone: str | None = None) -> Figure:
+    """
+    Draw gain against bearing, north up.
+
+    Parameters
+    ----------
+    record : Compass
+        What is drawn.
+    zone : str, optional
+        IANA time zone whose local time stands beside UTC.
+
+    Returns
+    -------
+    figure : matplotlib.figure.Figure
+        The chart.
+    """
+    angle = (
+        "its strongest elevation"
+        if np.isnan(record.takeoff_deg)
+        else f"{record.takeoff_deg:.0f} deg take-off, the angle that matters"
+    )
+    arcs = (
+        f" Double arcs: the wire may run there, it costs under {TOLERANCE_DB:g} dB."
+        if record.good_deg
+        else ""
+    )
+    bar = "" if record.wire_deg is None else " Black bar: the wire, true bearings."
+    page = Page(
+        alt_text(record),
+        f"{record.band} at {hour_of(record.utc, zone)}, at {angle}",
+        WIDTH_IN - 2.0 * MARGIN_IN,
+        "Curve: gain by true bearing; rings are 10 dB apart, the outer one is the "
+        f"figure beside it. {_sectors(record)}{bar}{arcs} MN: magnetic "
+        f"north, {_declination(record.declination_deg)}.",
+    )
+    side = WIDTH_IN - 2.0 * MARGIN_IN
+    axes = page.axes(MARGIN_IN, 0.0, side, side)
+    axes.set_aspect("equal")
+    axes.set_axis_off()
+    axes.set_xlim(-_REACH, _REACH)
+    axes.set_ylim(-_REACH, _REACH)
+    top = float(5.0 * np.ceil(record.gain_dbi.max() / 5.0))
+    for sector in record.sectors:
+        _draw_sector(axes, sector)
+    _draw_rings(axes, top, record)
+    radius = np.clip((record.gain_dbi - top) / _SPAN_DB + 1.0, 0.0, None)
+    closed = np.append(np.arange(radius.size), 0)
+    x, y = at_bearing(record.azimuth_deg[closed], radius[closed])
+    axes.plot(x, y, color=LINES[0][0], linewidth=3.0, zorder=4)
+    _draw_wire(axes, record)
+    _draw_north(axes, record.declination_deg)
+    return page.figure
+
+
+def _sectors(record: Compass) -> str:
+    """Say which sector is which target."""
+    named = [
+        f"{each.bearing_deg:03.0f} {each.name}"
+        for each in record.sectors
+        if not each.is_all_round
+    ]
+    if not named:
+        return "The target lies all round."
+    return f"Sector (8 in 10 of a target): {', '.join(named)}."
+
+
+def _declination(declination_deg: float) -> str:
+    """Declination in words."""
+    side = "east" if declination_deg >= 0.0 else "west"
+    return f"{abs(declination_deg):.0f} deg {side} of true north"
+
+
+def _draw_rings(axes: Axes, top_dbi: float, record: Compass) -> None:
+    """Rings of equal gain with their figures, and rays every 30 degrees."""
+    named = [each.bearing_deg for each in record.sectors if not each.is_all_round]
+    named.append(0.0)
+    wires = [] if record.wire_deg is None else [record.wire_deg, record.wire_deg + 180]
+    figures_deg = clearest(np.arange(15.0, 360.0, 30.0), [*named, *wires])
+    around = np.linspace(0.0, 360.0, 361)
+    for step in np.arange(0.0, _SPAN_DB, _RING_DB):
+        radius = 1.0 - step / _SPAN_DB
+        x, y = at_bearing(around, radius)
+        axes.plot(x, y, color=FAINT, linewidth=1.4 if step == 0.0 else 0.7)
+        axes.text(
+            *spot(figures_deg, radius),
+            f"{top_dbi - step + 0.0:.0f} dBi",
+            size=SMALL_PT,
+            ha="center",
+            va="center",
+            bbox=plate(),
+            zorder=6,
+        )
+    for bearing in range(0, 360, 30):
+        x, y = at_bearing(float(bearing), np.array([0.0, _RIM]))
+        axes.plot(x, y, color="#bbbbbb", linewidth=0.7, zorder=1)
+        if angle_between_deg(bearing, named).min() > _NEAR_DEG:
+            axes.text(
+                *spot(float(bearing), _FIGURES),
+                f"{bearing:03d}",
+                size=SMALL_PT,
+                ha="center",
+                va="center",
+                color=INK,
+                bbox=plate(),
+                zorder=6,
+            )
+
+
+def _draw_sector(axes: Axes, sector: Sector) -> None:
+    """Draw the directions of a target as a wedge with its bearing at the rim."""
+    if sector.is_all_round:
+        return
+    wide = (sector.to_deg - sector.from_deg) % 360.0
+    span = sector.from_deg + np.linspace(0.0, max(wide, 2.0), 41)
+    x, y = at_bearing(span, _RIM)
+    axes.fill(
+        np.append(x, 0.0),
+        np.append(y, 0.0),
+        facecolor=_TARGET_COLOUR,
+        edgecolor=INK,
+        linewidth=1.0,
+        alpha=0.45,
+        hatch="//",
+        zorder=0,
+    )
+    x, y = at_bearing(sector.bearing_deg, np.array([0.0, _RIM]))
+    axes.plot(x, y, color=INK, linewidth=1.2, linestyle="--", zorder=3)
+    axes.text(
+        *spot(sector.bearing_deg, _FIGURES),
+        f"{sector.bearing_deg:03.0f}",
+        size=TEXT_PT,
+        weight="bold",
+        color=PAPER,
+        ha="center",
+        va="center",
+        bbox=plate() | {"facecolor": INK},
+        zorder=7,
+    )
+
+
+def _draw_wire(axes: Axes, record: Compass) -> None:
+    """Draw the wire as a bar through the middle, and where else it may run."""
+    if record.wire_deg is not None:
+        ends = [record.wire_deg % 360.0, (record.wire_deg + 180.0) % 360.0]
+        x, y = at_bearing(np.array(ends), 0.5)
+        axes.plot(x, y, color=INK, linewidth=6.0, solid_capstyle="round", zorder=5)
+        for end in ends:
+            axes.text(
+                *spot(end, 0.64),
+                f"{end:03.0f}",
+                size=TEXT_PT,
+                weight="bold",
+                ha="center",
+                va="center",
+                bbox=plate(),
+                zorder=7,
+            )
+    for low, high in record.good_deg:
+        span = low + np.linspace(0.0, (high - low) % 360.0, 61)
+        for radius in _ARCS:
+            x, y = at_bearing(span, radius)
+            axes.plot(x, y, color=_GOOD_COLOUR, linewidth=2.0, zorder=4)
+
+
+def _draw_north(axes: Axes, declination_deg: float) -> None:
+    """Draw true north as a filled arrow, magnetic north as a dashed line."""
+    axes.annotate(
+        "N",
+        spot(0.0, _RIM),
+        xytext=spot(0.0, _OUTSIDE),
+        ha="center",
+        va="center",
+        size=TEXT_PT + 2.0,
+        weight="bold",
+        arrowprops={"arrowstyle": "-|>", "color": INK, "linewidth": 2.0},
+        zorder=7,
+    )
+    x, y = at_bearing(declination_deg, np.array([0.75, _ARCS[0]]))
+    axes.plot(x, y, color=INK, linewidth=1.6, linestyle=(0, (2, 1.5)), zorder=5)
+    axes.text(
+        *spot(declination_deg, _OUTSIDE),
+        "MN",
+        size=SMALL_PT,
+        ha="center",
+        va="center",
+        bbox=plate(),
+        zorder=7,
+    )

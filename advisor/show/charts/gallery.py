@@ -1,0 +1,121 @@
+"""
+Every chart of an answer by name: what it shows, how it is drawn, what it says.
+
+Nothing heavy is imported at the top, so that the names are at hand for help and
+completion.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+    from advisor.chartdata.scene import Scene
+
+Drawn = tuple["Figure", str]
+"""A figure and the sentence that states its finding."""
+
+
+@dataclass(frozen=True)
+class Chart:
+    """
+    One kind of chart.
+
+    Attributes
+    ----------
+    about : str
+        What it shows, in a few words.
+    draw : callable
+        Takes a scene, the place of a target and a time zone or None; gives figure
+        and sentence.
+    shows_all_targets : bool
+        Whether all targets are on it, so that it does not matter which is named.
+    """
+
+    about: str
+    draw: Callable[[Scene, int, str | None], Drawn]
+    shows_all_targets: bool = False
+
+
+def _bands(scene: Scene, target: int, zone: str | None) -> Drawn:
+    from advisor.chartdata.daylight import daylight_at_both_ends
+    from advisor.show.charts import bandhour
+
+    advice = scene.advice
+    ends = daylight_at_both_ends(advice, target)
+    return (
+        bandhour.figure(advice, ends, target, zone),
+        bandhour.alt_text(advice, target),
+    )
+
+
+def _lobe(scene: Scene, target: int, zone: str | None) -> Drawn:
+    from advisor.chartdata.lobe import lobe_meets_hop
+    from advisor.show.charts import lobe
+
+    record = lobe_meets_hop(scene, target)
+    return lobe.figure(record, zone), lobe.alt_text(record)
+
+
+def _compass(scene: Scene, target: int, zone: str | None) -> Drawn:
+    from advisor.chartdata.compass import compass as compass_of
+    from advisor.show.charts import compass
+
+    record = compass_of(scene, target)
+    return compass.figure(record, zone), compass.alt_text(record)
+
+
+def _map(scene: Scene, target: int, zone: str | None) -> Drawn:
+    from advisor.chartdata.world import world_map
+    from advisor.show.charts import worldmap
+
+    record = world_map(scene, target)
+    return worldmap.figure(record, zone), worldmap.alt_text(record)
+
+
+def _side(scene: Scene, target: int, zone: str | None) -> Drawn:
+    from advisor.chartdata.side import side_view
+    from advisor.show.charts import sideview
+
+    record = side_view(scene, target)
+    return sideview.figure(record, zone), sideview.alt_text(record)
+
+
+def _setups(scene: Scene, target: int, _: str | None) -> Drawn:
+    from advisor.chartdata.setups import setups_by_hour
+    from advisor.show.charts import setups
+
+    advice = scene.advice
+    hours = setups_by_hour(advice, target)
+    return (
+        setups.by_hour(advice, hours, target),
+        setups.hour_alt_text(advice, hours, target),
+    )
+
+
+def _setups_at(scene: Scene, target: int, zone: str | None) -> Drawn:
+    from advisor.chartdata.scene import best_moment
+    from advisor.show.charts import setups
+
+    advice = scene.advice
+    hour = best_moment(advice, target).hour
+    return (
+        setups.by_band(advice, hour, target, zone),
+        setups.band_alt_text(advice, hour, target),
+    )
+
+
+CHARTS: dict[str, Chart] = {
+    "bands": Chart("chance by band and hour, with the sun at both ends", _bands),
+    "lobe": Chart("the wire's lobe and the angles the hops need", _lobe),
+    "compass": Chart("gain round the compass, wire and targets", _compass, True),
+    "map": Chart("chance all over the world and nearby, with the grey line", _map),
+    "side": Chart("the strongest hops from the side, to scale", _side),
+    "set-ups": Chart("the set-ups hour by hour", _setups),
+    "set-ups-by-band": Chart("the set-ups band by band at the best hour", _setups_at),
+}
+"""Every chart by the name it is asked for."""

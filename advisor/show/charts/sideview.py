@@ -1,0 +1,220 @@
+"""A path from the side, to scale: the curved Earth, the layers, the hops."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from advisor.chartdata.side import SideRay, SideView
+from advisor.explain import days_in_ten
+from advisor.show.charts.style import (
+    FAINT,
+    INK,
+    LINES,
+    MARGIN_IN,
+    PAPER,
+    SMALL_PT,
+    TEXT_PT,
+    WIDTH_IN,
+    Page,
+    hour_of,
+    in_own_look,
+    plain,
+)
+from geo.hops import E_MIRROR_HEIGHT_KM
+from geo.sphere import EARTH_RADIUS_KM
+from geo.sun import REFRACTION_AND_RADIUS_DEG
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+_GROUND_KM, _SKY_KM = 60.0, 60.0
+_LEAST_HALF_KM = 600.0
+_WORDS_IN = 0.48
+
+
+def alt_text(record: SideView) -> str:
+    """
+    State the finding: the strongest hop and how it leaves.
+
+    Parameters
+    ----------
+    record : SideView
+        What is drawn.
+
+    Returns
+    -------
+    sentence : str
+        One sentence.
+    """
+    when = f"{record.band} at {hour_of(record.utc)}"
+    if not record.rays:
+        return f"No layer carries {when} to {record.target}."
+    top = record.rays[0]
+    if not record.hops_told_apart:
+        return (
+            f"{when} to {record.target}: {record.distance_km:.0f} km are too far to "
+            f"count hop by hop; one that geometry allows is {top.name}, leaving at "
+            f"{top.takeoff_deg:.0f} deg."
+        )
+    many = "hop" if top.hops == 1 else "hops"
+    return (
+        f"{when} to {record.target}: strongest is {top.name}, {top.hops} {many} over "
+        f"{record.distance_km:.0f} km leaving at {top.takeoff_deg:.0f} deg; "
+        f"the layers carry it {days_in_ten(top.support)}."
+    )
+
+
+@in_own_look
+def figure(record: SideView, zone: str | None = None) -> Figure:
+    """
+    Draw each of the strongest hop modes along the path, nothing stretched.
+
+    Parameters
+    ----------
+    record : SideView
+        What is drawn.
+    zone : str, optional
+        IANA time zone whose local time stands beside UTC.
+
+    Returns
+    -------
+    figure : matplotlib.figure.Figure
+        The chart.
+    """
+    wide_in = WIDTH_IN - 2.0 * MARGIN_IN
+    highest = max((ray.height_km for ray in record.rays), default=300.0)
+    x_km, low_km, high_km = _extent(record.distance_km, highest)
+    high_in = wide_in * (high_km - low_km) / (2.0 * x_km)
+    panels = max(len(record.rays), 1)
+    far = (
+        ""
+        if record.hops_told_apart or not record.rays
+        else " At this distance the chance is not counted hop by hop: shown are the "
+        "hops that geometry allows."
+    )
+    page = Page(
+        alt_text(record),
+        f"{record.setup}, path of {record.distance_km:.0f} km to the middle of the "
+        f"target, {hour_of(record.utc, zone)}",
+        panels * (high_in + _WORDS_IN + 0.1) + 0.35,
+        "Heights, distances and the Earth's curve are to one scale. Thin arcs: the E "
+        "layer's 110 km and the mirror height of the hop. Ground: white day, black "
+        f"night. To spare: on days when the layers carry it.{far}",
+    )
+    for n in range(panels):
+        down = n * (high_in + _WORDS_IN + 0.1) + _WORDS_IN
+        axes = page.axes(MARGIN_IN, down, wide_in, high_in)
+        axes.set_xlim(-x_km, x_km)
+        axes.set_ylim(low_km, high_km)
+        axes.set_axis_off()
+        _draw_ground(axes, record)
+        if record.rays:
+            _draw_ray(axes, record, record.rays[n], n)
+    _draw_scale(
+        page.axes(MARGIN_IN, panels * (high_in + _WORDS_IN + 0.1), wide_in, 0.35), x_km
+    )
+    return page.figure
+
+
+def _extent(distance_km: float, highest_km: float) -> tuple[float, float, float]:
+    """Half width, lower and upper edge of the view, middle of the path at the top."""
+    half = 0.5 * distance_km / EARTH_RADIUS_KM
+    tall = EARTH_RADIUS_KM + highest_km + _SKY_KM
+    widest = EARTH_RADIUS_KM * np.sin(min(half, 0.5 * np.pi))
+    top = highest_km + _SKY_KM
+    low = EARTH_RADIUS_KM * (np.cos(min(half, np.pi)) - 1.0) - _GROUND_KM
+    x = max(widest + 0.35 * highest_km, tall if half > 0.5 * np.pi else 0.0)
+    return float(max(1.04 * x, _LEAST_HALF_KM)), float(low), float(top)
+
+
+def _placed(
+    along_km: NDArray[np.float64],
+    height_km: NDArray[np.float64] | float,
+    whole_km: float,
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Place distance along the path and height on the sheet."""
+    turn = (along_km - 0.5 * whole_km) / EARTH_RADIUS_KM
+    radius = EARTH_RADIUS_KM + height_km
+    return radius * np.sin(turn), radius * np.cos(turn) - EARTH_RADIUS_KM
+
+
+def _draw_ground(axes: Axes, record: SideView) -> None:
+    """Draw the ground, black where it is night, and the E layer."""
+    whole, along = record.distance_km, record.along_km
+    x, y = _placed(along, 0.0, whole)
+    x_low, y_low = _placed(along[::-1], -0.6 * _GROUND_KM, whole)
+    axes.fill(
+        np.concatenate([x, x_low]),
+        np.concatenate([y, y_low]),
+        facecolor=PAPER,
+        edgecolor=INK,
+        linewidth=1.2,
+    )
+    night = record.sun_deg < -REFRACTION_AND_RADIUS_DEG
+    edges = np.flatnonzero(np.diff(night)) + 1
+    ends = [0, *edges.tolist(), along.size]
+    for first, last in pairwise(ends):
+        if night[first]:
+            part = slice(first, min(last + 1, along.size))
+            x, y = _placed(along[part], 0.0, whole)
+            x_low, y_low = _placed(along[part][::-1], -0.6 * _GROUND_KM, whole)
+            axes.fill(
+                np.concatenate([x, x_low]),
+                np.concatenate([y, y_low]),
+                facecolor=INK,
+                edgecolor=INK,
+            )
+    axes.plot(*_placed(along, E_MIRROR_HEIGHT_KM, whole), color=FAINT, linewidth=0.9)
+
+
+def _draw_ray(axes: Axes, record: SideView, ray: SideRay, place: int) -> None:
+    """Draw one hop mode: its mirror height, its straight rays, its figures above."""
+    colour, dash, _ = LINES[place % len(LINES)]
+    whole = record.distance_km
+    axes.plot(
+        *_placed(record.along_km, ray.height_km, whole), color=FAINT, linewidth=0.9
+    )
+    along = np.linspace(0.0, whole, 2 * ray.hops + 1)
+    height = np.where(np.arange(along.size) % 2 == 1, ray.height_km, 0.0)
+    x, y = _placed(along, height, whole)
+    axes.plot(x, y, color=colour, linestyle=dash, linewidth=2.6, zorder=4)
+    axes.plot(x[[0, -1]], y[[0, -1]], "o", color=INK, markersize=5, zorder=5)
+    told = record.hops_told_apart
+    days = f"{days_in_ten(ray.support)}, " if told else ""
+    spare = f", {round(ray.margin_db):+d} dB to spare" if told else ""
+    lines = (
+        (f"{ray.name}: leaves at {ray.takeoff_deg:.0f} deg", TEXT_PT, "bold", 19),
+        (
+            f"mirror {ray.height_km:.0f} km, {days}wire {plain(ray.gain_dbi)} dBi"
+            f"{spare}",
+            SMALL_PT,
+            "normal",
+            5,
+        ),
+    )
+    for words, size, weight, up in lines:
+        axes.annotate(
+            words,
+            (0.0, 1.0),
+            xycoords="axes fraction",
+            xytext=(0, up),
+            textcoords="offset points",
+            size=size,
+            weight=weight,
+        )
+
+
+def _draw_scale(axes: Axes, x_km: float) -> None:
+    """Draw a bar of so many kilometres."""
+    step = 10.0 ** np.floor(np.log10(x_km))
+    length = max(n * step for n in (1.0, 2.0, 5.0) if n * step <= x_km)
+    axes.set_xlim(-x_km, x_km)
+    axes.set_ylim(0.0, 1.0)
+    axes.set_axis_off()
+    axes.plot([-x_km, length - x_km], [0.5, 0.5], color=INK, linewidth=4.0)
+    axes.text(length - 0.96 * x_km, 0.5, f"{length:.0f} km", size=SMALL_PT, va="center")

@@ -1,0 +1,306 @@
+"""
+The look of the charts: one column, large text, dark on white, never colour alone.
+
+A chart is 5 inches wide, so that one point of text is one pixel on a phone 360 pixels
+wide. Chances run from white (closed) over yellow to dark blue, which stays a ramp in
+grey and for colour-blind eyes; lines differ in dash, marker and label besides colour.
+"""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from datetime import UTC
+from functools import wraps
+from typing import TYPE_CHECKING, Any, ParamSpec, TypeVar
+from zoneinfo import ZoneInfo
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.colors import Colormap
+    from matplotlib.figure import Figure
+    from matplotlib.patheffects import AbstractPathEffect
+
+P = ParamSpec("P")
+R = TypeVar("R")
+
+WIDTH_IN = 5.0
+MARGIN_IN = 0.14
+
+TITLE_PT, TEXT_PT, SMALL_PT = 13.0, 11.0, 9.5
+"""Sizes of text; nothing is smaller. [pt]"""
+
+INK, PAPER, FAINT = "#000000", "#ffffff", "#6b6b6b"
+
+LINES = (
+    ("#0072b2", "-", "o"),
+    ("#d55e00", "--", "s"),
+    ("#009e73", "-.", "^"),
+    ("#000000", ":", "D"),
+)
+"""Colour (Okabe and Ito's, those that stand out on white), dash and marker."""
+
+SALT = "skiplobe"
+"""Seed of the ids in an SVG, so that the same chart has the same bytes."""
+
+_LOOK = {
+    "font.family": "DejaVu Sans",
+    "font.size": TEXT_PT,
+    "text.color": INK,
+    "axes.edgecolor": INK,
+    "axes.labelcolor": INK,
+    "axes.labelsize": TEXT_PT,
+    "axes.spines.top": False,
+    "axes.spines.right": False,
+    "xtick.color": INK,
+    "ytick.color": INK,
+    "xtick.labelsize": SMALL_PT,
+    "ytick.labelsize": SMALL_PT,
+    "lines.linewidth": 2.2,
+    "hatch.linewidth": 0.8,
+    "text.parse_math": False,
+    "svg.fonttype": "none",
+    "svg.hashsalt": SALT,
+}
+
+_TITLE_LETTERS, _TEXT_LETTERS, _SMALL_LETTERS = 43, 56, 62
+_LINE = 1.3
+
+# Luminance of a ground on which black and white stand out alike, 4.6 to 1.
+_SAME_CONTRAST = 0.179
+_PT = 1.0 / 72.0
+
+
+@contextmanager
+def look() -> Iterator[None]:
+    """Draw in the charts' own look, whatever the user's matplotlib is set to."""
+    import matplotlib.style
+
+    with matplotlib.style.context(["default", _LOOK]):
+        yield
+
+
+def in_own_look(draw: Callable[P, R]) -> Callable[P, R]:
+    """
+    Make a drawing function draw in the charts' own look.
+
+    Parameters
+    ----------
+    draw : callable
+        The function.
+
+    Returns
+    -------
+    draw : callable
+        The same within `look`.
+    """
+
+    @wraps(draw)
+    def drawn(*args: P.args, **kwargs: P.kwargs) -> R:
+        with look():
+            return draw(*args, **kwargs)
+
+    return drawn
+
+
+class Page:
+    """
+    A figure filled from the top: finding, what it is about, axes, how to read it.
+
+    Parameters
+    ----------
+    finding : str
+        The sentence the chart is there for.
+    about : str
+        From where to where, when, with what.
+    body_in : float
+        Height of the part for axes. [in]
+    how : str
+        How to read it.
+    """
+
+    def __init__(self, finding: str, about: str, body_in: float, how: str) -> None:
+        from matplotlib.figure import Figure
+
+        head = textwrap.wrap(finding, _TITLE_LETTERS)
+        under = textwrap.wrap(about, _TEXT_LETTERS)
+        foot = textwrap.wrap(how, _SMALL_LETTERS)
+        head_in = _LINE * _PT * (TITLE_PT * len(head) + (TEXT_PT - 1.0) * len(under))
+        foot_in = _LINE * _PT * SMALL_PT * len(foot)
+        self._top_in = 2.0 * MARGIN_IN + head_in
+        self._height_in = self._top_in + body_in + foot_in + 2.0 * MARGIN_IN
+        self.figure: Figure = Figure(
+            figsize=(WIDTH_IN, self._height_in), facecolor=PAPER
+        )
+        down = MARGIN_IN
+        down = self._lines(head, down, TITLE_PT, "bold")
+        self._lines(under, down, TEXT_PT - 1.0, "normal")
+        self._lines(foot, self._top_in + body_in + MARGIN_IN, SMALL_PT, "normal")
+
+    def _lines(self, lines: list[str], down: float, size: float, weight: str) -> float:
+        """Write lines below one another; return how far down they reach."""
+        for line in lines:
+            self.figure.text(
+                MARGIN_IN / WIDTH_IN,
+                1.0 - down / self._height_in,
+                line,
+                size=size,
+                weight=weight,
+                va="top",
+            )
+            down += _LINE * _PT * size
+        return down
+
+    def axes(
+        self, left_in: float, down_in: float, wide_in: float, high_in: float
+    ) -> Axes:
+        """
+        Add axes.
+
+        Parameters
+        ----------
+        left_in, down_in : float
+            Upper left corner, from the left edge and from the top of the body. [in]
+        wide_in, high_in : float
+            Size. [in]
+
+        Returns
+        -------
+        axes : matplotlib.axes.Axes
+            New axes.
+        """
+        bottom = self._height_in - self._top_in - down_in - high_in
+        return self.figure.add_axes(
+            (
+                left_in / WIDTH_IN,
+                bottom / self._height_in,
+                wide_in / WIDTH_IN,
+                high_in / self._height_in,
+            )
+        )
+
+
+def chance_colours() -> Colormap:
+    """
+    Colours of a chance from 0 to 1.
+
+    Returns
+    -------
+    colours : matplotlib.colors.Colormap
+        Light is seldom, dark is often; white below the lowest chance counted.
+    """
+    import matplotlib
+
+    colours = matplotlib.colormaps["cividis"].reversed()
+    return colours.with_extremes(under=PAPER, bad=PAPER)
+
+
+def ink_on(colour: tuple[float, ...]) -> str:
+    """
+    Choose black or white text for a background.
+
+    Parameters
+    ----------
+    colour : tuple of float
+        Red, green, blue of the background, 0 to 1.
+
+    Returns
+    -------
+    ink : str
+        The one with more contrast, by relative luminance (sRGB, WCAG 2.1).
+
+    Examples
+    --------
+    >>> ink_on((1.0, 0.9, 0.3)), ink_on((0.0, 0.13, 0.3))
+    ('#000000', '#ffffff')
+    """
+    parts = np.array(colour[:3])
+    linear = np.where(parts <= 0.04045, parts / 12.92, ((parts + 0.055) / 1.055) ** 2.4)
+    luminance = float(linear @ np.array([0.2126, 0.7152, 0.0722]))
+    return INK if luminance > _SAME_CONTRAST else PAPER
+
+
+def halo(width_pt: float = 3.0) -> list[AbstractPathEffect]:
+    """
+    Give a line a white rim, so that it stands out on any ground.
+
+    Not for text: a rimmed text is written as outlines, and an SVG would lose it.
+
+    Parameters
+    ----------
+    width_pt : float, optional
+        Width of the rim's stroke. [pt]
+
+    Returns
+    -------
+    effects : list of matplotlib.patheffects.AbstractPathEffect
+        For ``path_effects``.
+    """
+    from matplotlib.patheffects import withStroke
+
+    return [withStroke(linewidth=width_pt, foreground=PAPER)]
+
+
+def plate() -> dict[str, Any]:
+    """
+    Set a text on a white ground, so that it stands out and stays text.
+
+    Returns
+    -------
+    box : dict
+        For ``bbox``.
+    """
+    return {"boxstyle": "square,pad=0.06", "facecolor": PAPER, "linewidth": 0.0}
+
+
+def hour_of(time: np.datetime64, zone: str | None = None) -> str:
+    """
+    Write an hour, UTC, with local time behind it if a zone is given.
+
+    Parameters
+    ----------
+    time : numpy.datetime64
+        UTC.
+    zone : str, optional
+        IANA time zone.
+
+    Returns
+    -------
+    hour : str
+        Such as ``06Z`` or ``06Z 08:00``.
+
+    Examples
+    --------
+    >>> hour_of(np.datetime64("2026-12-05T06", "s"), "Africa/Johannesburg")
+    '06Z 08:00'
+    """
+    utc = f"{str(time.astype('datetime64[h]'))[-2:]}Z"
+    if zone is None:
+        return utc
+    moment = time.astype("datetime64[s]").item().replace(tzinfo=UTC)
+    return f"{utc} {moment.astimezone(ZoneInfo(zone)):%H:%M}"
+
+
+def plain(value: float) -> str:
+    """
+    Write decibels with one decimal, zero without a sign.
+
+    Parameters
+    ----------
+    value : float
+        The figure.
+
+    Returns
+    -------
+    text : str
+        Such as ``-4.1``.
+
+    Examples
+    --------
+    >>> plain(-0.04), plain(-4.12)
+    ('0.0', '-4.1')
+    """
+    return f"{round(float(value), 1) + 0.0:.1f}"

@@ -1,0 +1,263 @@
+"""The world around the station: distance and bearing true, chance as shade."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from advisor.chartdata.world import NEAR_KM, WorldMap
+from advisor.explain import compass_point, days_in_ten
+from advisor.limits import OPEN_CHANCE
+from advisor.show.charts.polar import at_bearing, clearest, spot
+from advisor.show.charts.style import (
+    INK,
+    MARGIN_IN,
+    PAPER,
+    SMALL_PT,
+    TEXT_PT,
+    WIDTH_IN,
+    Page,
+    chance_colours,
+    halo,
+    hour_of,
+    in_own_look,
+    plate,
+)
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+_DISC_IN, _TITLE_IN, _BAR_IN = WIDTH_IN - 2.0 * MARGIN_IN, 0.28, 0.62
+_RINGS_KM = {False: (5000.0, 10000.0, 15000.0), True: (1000.0, 2000.0)}
+_TARGET_COLOUR = "#d55e00"
+
+
+def alt_text(record: WorldMap) -> str:
+    """
+    State the finding: how much of the world is open, and the skip.
+
+    Parameters
+    ----------
+    record : WorldMap
+        What is drawn.
+
+    Returns
+    -------
+    sentence : str
+        One sentence.
+    """
+    when = f"{record.chances.band} at {hour_of(record.utc)}"
+    chance = record.chances.chance[0]
+    if chance.max() < OPEN_CHANCE:
+        return f"{when} is closed all round {record.label}."
+    skip = ""
+    if np.isfinite(record.skip_km):
+        skip = f"; skip zone out to {record.skip_km:.0f} km"
+        if np.isfinite(record.skip_deg):
+            skip += f" towards the {compass_point(record.skip_deg)}"
+    ring, ray = np.unravel_index(int(chance.argmax()), chance.shape)
+    middle = record.chances.azimuth_edge_deg[[ray, ray + 1]].mean()
+    away = record.chances.range_edge_km[[ring, ring + 1]].mean()
+    return (
+        f"{when} from {record.label}: {days_in_ten(float(chance.max()))} at best, "
+        f"{away:.0f} km to the {compass_point(middle)}{skip}."
+    )
+
+
+@in_own_look
+def figure(record: WorldMap, zone: str | None = None) -> Figure:
+    """
+    Draw the whole world, and under it the first few thousand kilometres.
+
+    Parameters
+    ----------
+    record : WorldMap
+        What is drawn.
+    zone : str, optional
+        IANA time zone whose local time stands beside UTC.
+
+    Returns
+    -------
+    figure : matplotlib.figure.Figure
+        The chart.
+    """
+    page = Page(
+        alt_text(record),
+        f"{record.setup}, {record.chances.band}, {hour_of(record.utc, zone)}"
+        + (", places reached the long way round" if record.long_path else ""),
+        2.0 * (_DISC_IN + _TITLE_IN) + _BAR_IN,
+        "The station is in the middle, north is up; distance and bearing are true. "
+        "White is closed. Heavy dashed line: sunrise and sunset, with the sun's side "
+        "marked. Arrow: where to send; dots: the target.",
+    )
+    down = 0.0
+    farthest = float(record.chances.range_edge_km[-1])
+    for is_near, reach in ((False, farthest), (True, NEAR_KM)):
+        axes = page.axes(MARGIN_IN, down + _TITLE_IN, _DISC_IN, _DISC_IN)
+        words = f"out to {reach:,.0f} km".replace(",", " ")
+        title = f"Near: {words}" if is_near else f"The world: {words}"
+        axes.set_title(title, size=TEXT_PT, weight="bold", pad=2, loc="left")
+        _draw_disc(axes, record, reach, is_near)
+        down += _DISC_IN + _TITLE_IN
+    _draw_key(page.axes(0.6, down + 0.12, WIDTH_IN - 1.2, 0.16))
+    return page.figure
+
+
+def _draw_disc(axes: Axes, record: WorldMap, reach_km: float, is_near: bool) -> None:
+    """Draw one disc out to a distance."""
+    from matplotlib.patches import Circle
+
+    axes.set_aspect("equal")
+    axes.set_axis_off()
+    axes.set_xlim(-1.02 * reach_km, 1.02 * reach_km)
+    axes.set_ylim(-1.02 * reach_km, 1.02 * reach_km)
+    rim = Circle((0.0, 0.0), reach_km, transform=axes.transData)
+    _draw_chances(axes, record, reach_km)
+    land = axes.plot(
+        *_line(record.land_km, record.land_deg, reach_km),
+        color=INK,
+        linewidth=0.9,
+        path_effects=halo(2.2),
+        zorder=3,
+    )
+    grey = axes.plot(
+        *_line(record.greyline_km, record.greyline_deg, reach_km),
+        color=INK,
+        linewidth=2.4,
+        linestyle=(0, (4, 2)),
+        path_effects=halo(5.0),
+        zorder=4,
+    )
+    for artist in [*land, *grey]:
+        artist.set_clip_path(rim)
+    around = np.linspace(0.0, 360.0, 361)
+    taken = [each.bearing_deg for each in record.targets if not each.is_all_round]
+    figures_deg = clearest(np.arange(22.5, 360.0, 45.0), [*taken, record.sun_deg])
+    for ring_km in _RINGS_KM[is_near]:
+        axes.plot(*at_bearing(around, ring_km), color=INK, linewidth=0.7, zorder=3)
+        axes.text(
+            *spot(figures_deg, ring_km),
+            f"{ring_km:,.0f}".replace(",", " "),
+            size=SMALL_PT,
+            ha="center",
+            va="center",
+            bbox=plate(),
+            zorder=6,
+        )
+    axes.plot(*at_bearing(around, reach_km), color=INK, linewidth=1.6, zorder=5)
+    for bearing, letter in ((0.0, "N"), (90.0, "E"), (180.0, "S"), (270.0, "W")):
+        axes.text(
+            *spot(bearing, 0.93 * reach_km),
+            letter,
+            size=TEXT_PT,
+            weight="bold",
+            ha="center",
+            va="center",
+            bbox=plate(),
+            zorder=6,
+        )
+    _draw_targets(axes, record, reach_km)
+    if record.sun_km < reach_km:
+        axes.plot(
+            *spot(record.sun_deg, record.sun_km),
+            "o",
+            markersize=13,
+            color="#f0e442",
+            markeredgecolor=INK,
+            markeredgewidth=1.5,
+            zorder=6,
+        )
+        axes.annotate(
+            "sun",
+            spot(record.sun_deg, record.sun_km),
+            xytext=(10, 0),
+            textcoords="offset points",
+            size=SMALL_PT,
+            va="center",
+            bbox=plate(),
+            zorder=6,
+        )
+    axes.plot(0.0, 0.0, "P", markersize=11, color=INK, markeredgecolor=PAPER, zorder=7)
+
+
+def _draw_chances(axes: Axes, record: WorldMap, reach_km: float) -> None:
+    """Draw cells of chance, the closed ones left white."""
+    chances = record.chances
+    inside = chances.range_edge_km[:-1] < reach_km - 1.0
+    edges = chances.range_edge_km[: int(inside.sum()) + 1]
+    # Each cell in slices of a few degrees, so that rings are round.
+    fine = np.linspace(0.0, 360.0, 4 * (chances.azimuth_edge_deg.size - 1) + 1)
+    x, y = at_bearing(fine[None, :], edges[:, None])
+    shown = np.repeat(chances.chance[0, inside], 4, axis=1)
+    axes.pcolormesh(
+        x,
+        y,
+        np.where(shown >= OPEN_CHANCE, shown, np.nan),
+        cmap=chance_colours(),
+        vmin=0.0,
+        vmax=1.0,
+        rasterized=True,
+        zorder=1,
+    )
+
+
+def _line(
+    away_km: NDArray[np.float64], towards_deg: NDArray[np.float64], reach_km: float
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Place a line on the sheet, broken where it jumps across the rim."""
+    near = np.where(away_km <= 1.3 * reach_km, away_km, np.nan)
+    x, y = at_bearing(towards_deg, near)
+    jumps = np.hypot(np.diff(x), np.diff(y)) > 0.35 * reach_km
+    if reach_km > NEAR_KM and jumps.any():
+        breaks = np.flatnonzero(jumps) + 1
+        x, y = np.insert(x, breaks, np.nan), np.insert(y, breaks, np.nan)
+    return x, y
+
+
+def _draw_targets(axes: Axes, record: WorldMap, reach_km: float) -> None:
+    """Draw sample points as dots, and the bearing as an arrow."""
+    for target in record.targets:
+        inside = target.point_km < reach_km
+        axes.plot(
+            *at_bearing(target.point_deg[inside], target.point_km[inside]),
+            "o",
+            linestyle="none",
+            markersize=6,
+            color=_TARGET_COLOUR,
+            markeredgecolor=PAPER,
+            zorder=6,
+        )
+        if not target.is_all_round:
+            axes.annotate(
+                "",
+                spot(target.bearing_deg, 0.88 * reach_km),
+                xytext=(0.0, 0.0),
+                arrowprops={
+                    "arrowstyle": "-|>",
+                    "color": _TARGET_COLOUR,
+                    "linewidth": 2.0,
+                    "path_effects": halo(4.0),
+                },
+                zorder=5,
+            )
+
+
+def _draw_key(axes: Axes) -> None:
+    """Draw the shades with their figures."""
+    axes.pcolormesh(
+        np.linspace(0.0, 10.0, 201),
+        [0.0, 1.0],
+        np.where(np.arange(200) < 10, np.nan, np.linspace(0.0, 1.0, 200))[None, :],
+        cmap=chance_colours(),
+        vmin=0.0,
+        vmax=1.0,
+        rasterized=True,
+    )
+    axes.set_yticks([])
+    axes.set_xticks(range(0, 11, 2))
+    axes.set_xlabel("days in ten", size=SMALL_PT, labelpad=1)
+    for side in axes.spines.values():
+        side.set_visible(True)

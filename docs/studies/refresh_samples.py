@@ -25,6 +25,8 @@ def refreshed(match):
     """One block with today's output."""
     words, shown = match[1], match[2].splitlines()
     result = CliRunner().invoke(main, shlex.split(words), catch_exceptions=False)
+    if result.exit_code != 0:
+        raise SystemExit(f"skiplobe {words}: {result.output}")
     lines = result.output.splitlines()
     if shown[-1:] == ["..."]:
         lines = [*lines[: len(shown) - 1], "..."]

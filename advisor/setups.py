@@ -19,6 +19,7 @@ from advisor.checks import (
     bearing,
     checked,
     flag,
+    fold,
     number,
     one_of,
     points,
@@ -208,6 +209,103 @@ def shape_keys(shape: str) -> dict[str, Key]:
             points, "east, north and up of each point [m]", required=True
         )
     return keys
+
+
+def lowest_mhz(setup: SetUp, frequency_mhz: float) -> float:
+    """
+    Frequency that the lengths of a set-up go by when it is used on another.
+
+    Parameters
+    ----------
+    setup : SetUp
+        The set-up.
+    frequency_mhz : float
+        Where it is used. [MHz]
+
+    Returns
+    -------
+    lowest_mhz : float
+        The same if it is cut for each band, else that of its lowest band. [MHz]
+    """
+    if setup.cut == EACH_BAND:
+        return frequency_mhz
+    return min(band_by_name(name).planning_mhz for name in setup.bands)
+
+
+def default_sizes(setup: SetUp) -> dict[str, tuple[float, float]]:
+    """
+    Work out the dimensions of a set-up that were left to their defaults.
+
+    Parameters
+    ----------
+    setup : SetUp
+        The set-up.
+
+    Returns
+    -------
+    sizes : dict of str to (float, float)
+        Least and greatest value over its bands; empty for a shape without any. [m]
+    """
+    from advisor.antenna.shapes import settle
+
+    if setup.shape == GROUND_MOUNTED:
+        return {}
+    given = dict(setup.dimensions)
+    settled = [
+        settle(setup.shape, lowest_mhz(setup, band_by_name(name).planning_mhz), given)
+        for name in setup.bands
+    ]
+    return {
+        key: (min(each[key] for each in settled), max(each[key] for each in settled))
+        for key in settled[0]
+        if key not in given
+    }
+
+
+def usual_feed(shape: str) -> tuple[str, str]:
+    """
+    Name what is usually between a shape and the radio.
+
+    Parameters
+    ----------
+    shape : str
+        One of `shape_names`.
+
+    Returns
+    -------
+    transformer, line : str
+        By name.
+    """
+    from advisor.antenna.shapes import SHAPES
+
+    spec = SHAPES.get(shape)
+    return (spec.transformer, spec.line) if spec else ("1:1", "RG-58")
+
+
+def height_key(shape: str) -> str:
+    """
+    Name the key that says how high a shape's top hangs.
+
+    Parameters
+    ----------
+    shape : str
+        A name as typed.
+
+    Returns
+    -------
+    key : str
+        Such as ``apex_m``; empty if there is none, ``height_m`` if the shape is
+        unknown, which is told elsewhere.
+
+    Examples
+    --------
+    >>> height_key("inverted V"), height_key("dipole")
+    ('apex_m', 'height_m')
+    """
+    from advisor.antenna.shapes import SHAPES
+
+    known = {fold(name): spec.top for name, spec in SHAPES.items()}
+    return (known | {fold(GROUND_MOUNTED): ""}).get(fold(shape), "height_m")
 
 
 def _line_choices() -> tuple[str, ...]:

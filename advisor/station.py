@@ -24,7 +24,7 @@ from advisor.checks import (
     text,
 )
 from advisor.emissions import Emission, custom_emission, emission_by_name
-from advisor.setups import SetUp, band_name
+from advisor.setups import SetUp, band_name, default_sizes, usual_feed
 from geo.errors import InputError, near_matches
 
 if TYPE_CHECKING:
@@ -163,12 +163,30 @@ def describe(
         f"far_end.{name}": getattr(station.far_end, name) for name in FAR_END_KEYS
     }
     for count, set_up in enumerate(station.setups):
-        for name, value in set_up.as_mapping().items():
+        for name, value in (_left_out(set_up) | set_up.as_mapping()).items():
             values[f"setups[{count}].{name}"] = value
     return [
         (path, _as_text(value), origins.get(path, "default"))
         for path, value in values.items()
     ]
+
+
+def _left_out(set_up: SetUp) -> dict[str, Any]:
+    """Return what a set-up takes if nothing else was given; lengths over its bands."""
+    transformer, line = usual_feed(set_up.shape)
+    values: dict[str, Any] = {
+        name: f"{low:g}" if low == high else f"{low:g} to {high:g}, by band"
+        for name, (low, high) in default_sizes(set_up).items()
+    }
+    return values | {
+        "cut": set_up.cut,
+        "transformer": transformer,
+        "line": line,
+        "line_m": set_up.line_m,
+        "tuner": str(set_up.tuner).lower(),
+        "wire_mm": set_up.wire_mm,
+        "insulation_mm": set_up.insulation_mm,
+    }
 
 
 def _as_text(value: object) -> str:

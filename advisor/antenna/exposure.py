@@ -33,8 +33,8 @@ NEAREST_M = 0.1
 _ROUND = 8
 _LOWEST_M = 0.05
 # How closely an exposure distance is searched for.
-_SEARCH_STEP = 1.5
 _SEARCH_TOLERANCE = 0.06
+_SEARCH_AIM = 1.02
 
 
 @dataclass(frozen=True)
@@ -234,29 +234,41 @@ def exposure_distance(
             )
         )
 
-    # The formula's distance is a start; from there to both sides.
+    # The formula's distance is a start. Fields fall off at least as one over the
+    # distance, so that a step by their excess goes too far, and brackets the answer.
     far = max(far_field_reach_m(mean_w, limits[0][0].electric_v_m), NEAREST_M)
     found = worst(far)
-    if found[0] > 1.0:
-        while found[0] > 1.0:
-            near, far = far, far * _SEARCH_STEP
-            found = worst(far)
-    else:
-        near = far
-        while near > NEAREST_M:
-            near = max(near / _SEARCH_STEP, NEAREST_M)
-            closer = worst(near)
-            if closer[0] > 1.0:
-                break
-            far, found = near, closer
+    near, closer = far, found
+    while found[0] > 1.0:
+        near, closer = far, found
+        far *= found[0] * _SEARCH_AIM
+        found = worst(far)
+    while closer[0] <= 1.0 and near > NEAREST_M:
+        far, found = near, closer
+        near = max(far * found[0] / _SEARCH_AIM, NEAREST_M)
+        closer = worst(near)
+    if closer[0] <= 1.0:
+        far, found = near, closer
     while far / near > 1.0 + _SEARCH_TOLERANCE:
-        middle = float(np.sqrt(near * far))
+        middle = _between(near, closer[0], far, found[0])
         halfway = worst(middle)
         if halfway[0] > 1.0:
-            near = middle
+            near, closer = middle, halfway
         else:
             far, found = middle, halfway
     return ExposureDistance(far, found[1], found[2], solved=True)
+
+
+def _between(near_m: float, excess: float, far_m: float, rest: float) -> float:
+    """Aim just beyond where a power law through both ends meets the level."""
+    reach = np.log(far_m / near_m)
+    share = np.log(excess) / (np.log(excess) - np.log(max(rest, 1e-9)))
+    aim = near_m * np.exp(share * reach) * _SEARCH_AIM
+    # So close to either end that the bracket closes, or well inside it.
+    closing = 1.0 + 0.9 * _SEARCH_TOLERANCE
+    if aim * _SEARCH_AIM > far_m:
+        aim = far_m / closing
+    return float(max(aim, near_m * _SEARCH_AIM))
 
 
 def far_field_density_w_m2(
@@ -394,7 +406,7 @@ def _shell(solution: Solution, distance_m: float) -> FloatArray:
     wires = solution.model.wires
     # Current and charge change over a good part of a wavelength, their field at this
     # distance over the distance: no need to look more often than either.
-    step_m = max(0.5 * distance_m, 0.15 / solution.wavenumber_rad_m)
+    step_m = max(0.5 * distance_m, 0.3 / solution.wavenumber_rad_m)
     starts = np.array([wire.start_m for wire in wires])
     ends = np.array([wire.end_m for wire in wires])
     points = np.concatenate(
@@ -405,6 +417,9 @@ def _shell(solution: Solution, distance_m: float) -> FloatArray:
     )
     if solution.ground is not None:
         points = points[points[:, 2] >= _LOWEST_M]
+    if not starts[:, 0].any() and not ends[:, 0].any():
+        # Wires in one upright plane: the field is the same on both sides of it.
+        points = points[points[:, 0] >= -1e-9]
     nearest = distances_m(points, starts, ends).min(axis=1)
     kept: FloatArray = points[nearest >= distance_m * (1.0 - 1e-9)]
     return kept

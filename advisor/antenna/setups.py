@@ -19,16 +19,20 @@ from advisor.antenna.closedform import (
     quarter_wave_vertical_power,
     wavelength_m,
 )
-from advisor.antenna.farfield import pattern_of
-from advisor.antenna.feed import FeedChain, feed_chain, transformer_by_name
-from advisor.antenna.feed_line import line_by_name
+from advisor.antenna.feed import (
+    FeedChain,
+    Transformer,
+    feed_chain,
+    transformer_by_name,
+)
+from advisor.antenna.feed_line import Line, line_by_name
 from advisor.antenna.ground import Ground, ground_by_name
-from advisor.antenna.moments import Solution, solve
 from advisor.antenna.pattern import Pattern
 from advisor.antenna.shape_parts import Conductor, HungWire
-from advisor.antenna.shapes import SHAPES, hang
-from advisor.bands import Band, band_by_name
-from advisor.setups import EACH_BAND, GROUND_MOUNTED, SetUp
+from advisor.antenna.shapes import hang
+from advisor.antenna.solution_cache import SolvedWire, solve_wire
+from advisor.bands import Band
+from advisor.setups import GROUND_MOUNTED, SetUp, lowest_mhz, usual_feed
 from advisor.station import FarEnd
 
 FAR_END_GROUND = "average"
@@ -65,10 +69,8 @@ class BandSolution:
         Frequency solved for. [MHz]
     hung : HungWire or None
         Wires, feedpoint and supports; None for the ground-mounted vertical.
-    solution : Solution or None
-        Currents, likewise.
-    wire : Pattern
-        Sky pattern for power into the wire.
+    solved : SolvedWire
+        Impedance, sky pattern and losses of the wire itself.
     chain : FeedChain
         The way from the wire to the radio, arrays of one frequency.
     pattern : Pattern
@@ -78,10 +80,14 @@ class BandSolution:
 
     frequency_mhz: float
     hung: HungWire | None
-    solution: Solution | None
-    wire: Pattern
+    solved: SolvedWire
     chain: FeedChain
     pattern: Pattern
+
+    @property
+    def wire(self) -> Pattern:
+        """Sky pattern for power into the wire."""
+        return self.solved.pattern
 
 
 def solve_setup(
@@ -102,7 +108,7 @@ def solve_setup(
     ground : str
         Name of the ground under it.
     cache_dir : pathlib.Path, optional
-        Where the solver keeps its ground tables between runs.
+        Where the solver keeps what it found between runs.
 
     Returns
     -------
@@ -138,7 +144,7 @@ def solve_at(
     ground : Ground
         The ground under it.
     cache_dir : pathlib.Path, optional
-        Where the solver keeps its ground tables between runs.
+        Where the solver keeps what it found between runs.
 
     Returns
     -------
@@ -147,13 +153,18 @@ def solve_at(
     """
     if setup.shape == GROUND_MOUNTED:
         loss_ohm = dict(setup.dimensions)[_EARTH_LOSS]
-        wire = quarter_wave_vertical_pattern(frequency_mhz, ground, loss_ohm)
         power = quarter_wave_vertical_power(frequency_mhz, ground, loss_ohm)
-        return _fed(setup, frequency_mhz, None, None, wire, complex(power.input_ohm))
+        standing = SolvedWire(
+            complex(power.input_ohm),
+            quarter_wave_vertical_pattern(frequency_mhz, ground, loss_ohm),
+            conductor_share=0.0,
+            load_share=0.0,
+            ground_share=1.0 - power.efficiency,
+        )
+        return _fed(setup, frequency_mhz, None, standing)
     hung = hung_wire(setup, frequency_mhz)
-    solution = solve(hung.model(), frequency_mhz, ground, cache_dir=cache_dir)
-    z_ohm = complex(solution.z_in_ohm[0])
-    return _fed(setup, frequency_mhz, hung, solution, pattern_of(solution), z_ohm)
+    solved = solve_wire(hung.model(), frequency_mhz, ground, cache_dir)
+    return _fed(setup, frequency_mhz, hung, solved)
 
 
 def hung_wire(setup: SetUp, frequency_mhz: float) -> HungWire:
@@ -177,10 +188,9 @@ def hung_wire(setup: SetUp, frequency_mhz: float) -> HungWire:
     geo.errors.InputError
         If it does not fit.
     """
-    lowest = min(band_by_name(name).planning_mhz for name in setup.bands)
     return hang(
         setup.shape,
-        frequency_mhz if setup.cut == EACH_BAND else lowest,
+        lowest_mhz(setup, frequency_mhz),
         dict(setup.dimensions),
         points_m=setup.points_m,
         conductor=Conductor(
@@ -210,32 +220,49 @@ def chain_for(setup: SetUp, z_ohm: object, frequency_mhz: object) -> FeedChain:
     chain : FeedChain
         Impedance, SWR and loss at each step.
     """
-    spec = SHAPES.get(setup.shape)
-    usual = (spec.transformer, spec.line) if spec else ("1:1", "RG-58")
-    transformer = setup.transformer or usual[0]
-    line = setup.line or usual[1]
+    transformer, line = feed_parts(setup)
     return feed_chain(
         z_ohm,  # type: ignore[arg-type]
         frequency_mhz,  # type: ignore[arg-type]
-        None if transformer == _NOTHING else transformer_by_name(transformer),
-        None if line == _NOTHING else line_by_name(line),
-        0.0 if line == _NOTHING else setup.line_m,
+        transformer,
+        line,
+        setup.line_m if line else 0.0,
         tuner=setup.tuner,
     )
 
 
+def feed_parts(setup: SetUp) -> tuple[Transformer | None, Line | None]:
+    """
+    Look up what is between a set-up's wire and the radio.
+
+    Parameters
+    ----------
+    setup : SetUp
+        What it leaves open is the usual of its shape.
+
+    Returns
+    -------
+    transformer : Transformer or None
+        None if there is none.
+    line : Line or None
+        Likewise.
+    """
+    usual = usual_feed(setup.shape)
+    transformer = setup.transformer or usual[0]
+    line = setup.line or usual[1]
+    return (
+        None if transformer == _NOTHING else transformer_by_name(transformer),
+        None if line == _NOTHING else line_by_name(line),
+    )
+
+
 def _fed(
-    setup: SetUp,
-    frequency_mhz: float,
-    hung: HungWire | None,
-    solution: Solution | None,
-    wire: Pattern,
-    z_ohm: complex,
+    setup: SetUp, frequency_mhz: float, hung: HungWire | None, solved: SolvedWire
 ) -> BandSolution:
     """Put the feed before a wire."""
-    chain = chain_for(setup, z_ohm, frequency_mhz)
-    fed = wire.weakened_by(float(chain.loss_db[0]))
-    return BandSolution(frequency_mhz, hung, solution, wire, chain, fed)
+    chain = chain_for(setup, solved.z_ohm, frequency_mhz)
+    fed = solved.pattern.weakened_by(float(chain.loss_db[0]))
+    return BandSolution(frequency_mhz, hung, solved, chain, fed)
 
 
 def far_end_patterns(far_end: FarEnd, bands: Iterable[Band]) -> dict[str, Pattern]:

@@ -42,99 +42,106 @@ def _add(options: list[Callable[[Any], Any]]) -> Callable[[F], F]:
     return decorate
 
 
-station_options = _add(
-    [
-        click.option(
-            "--station",
-            "station_file",
-            type=click.Path(path_type=Path, dir_okay=False),
-            help="Station file (TOML); see 'skiplobe station starter'.",
-        ),
-        click.option(
-            "--from",
-            "place",
-            metavar="PLACE",
-            help="Grid locator or LAT,LON in degrees.",
-        ),
-        click.option("--power-w", type=float, metavar="W", help="Transmitter power."),
-        click.option(
-            "--emission", metavar="NAME", help="SSB, CW, FT8 and others, by name."
-        ),
-        click.option(
-            "--noise",
-            metavar="WHERE",
-            help="Noise here: city, residential, rural, quiet rural.",
-        ),
-        click.option(
-            "--noise-trim-db",
-            type=float,
-            metavar="DB",
-            help="Added to the man-made noise here.",
-        ),
-        click.option(
-            "--ground", metavar="KIND", help="Ground under the wire, by name."
-        ),
-        click.option(
-            "--horizon-deg",
-            type=float,
-            metavar="DEG",
-            help="Nothing is counted below this elevation.",
-        ),
-        click.option(
-            "--far-antenna",
-            metavar="KIND",
-            help="Far end: dipole, isotropic, vertical.",
-        ),
-        click.option("--far-noise", metavar="WHERE", help="Noise at the far end."),
-        click.option(
-            "--far-power-w", type=float, metavar="W", help="Power of the far end."
-        ),
-        click.option(
-            "--iaru-region",
-            type=int,
-            metavar="1|2|3",
-            help="Radio region, if not local.",
-        ),
-        click.option(
-            "--set-up",
-            "setup_names",
-            multiple=True,
-            metavar="NAME",
-            help="Only this set-up of the station; may be repeated.",
-        ),
-        click.option(
-            "--shape",
-            metavar="SHAPE",
-            help="One wire by option, instead of the file's.",
-        ),
-        click.option(
-            "--length-m", type=float, metavar="M", help="Its whole length, metres."
-        ),
-        click.option(
-            "--height-m",
-            type=float,
-            metavar="M",
-            help="How high its top hangs above ground, metres.",
-        ),
-        click.option(
-            "--dim",
-            "dims",
-            multiple=True,
-            metavar="KEY=VALUE",
-            help="Any other key of a set-up, as in a station file; may be repeated.",
-        ),
-        click.option(
-            "--bearing-deg",
-            metavar="DEG|any",
-            help="Way the wire runs from true north; 'any' looks for the best.",
-        ),
-        click.option(
-            "--no-cache",
-            is_flag=True,
-            help="Neither read nor leave solved wires on disk.",
-        ),
-    ]
-)
+_WHO: list[Callable[[Any], Any]] = [
+    click.option(
+        "--station",
+        "station_file",
+        type=click.Path(path_type=Path, dir_okay=False),
+        help="Station file (TOML); see 'skiplobe station starter'.",
+    ),
+    click.option(
+        "--from",
+        "place",
+        metavar="PLACE",
+        help="Grid locator or LAT,LON in degrees.",
+    ),
+    click.option("--power-w", type=float, metavar="W", help="Transmitter power."),
+    click.option(
+        "--emission", metavar="NAME", help="SSB, CW, FT8 and others, by name."
+    ),
+    click.option(
+        "--noise",
+        metavar="WHERE",
+        help="Noise here: city, residential, rural, quiet rural.",
+    ),
+    click.option(
+        "--noise-trim-db",
+        type=float,
+        metavar="DB",
+        help="Added to the man-made noise here.",
+    ),
+    click.option("--ground", metavar="KIND", help="Ground under the wire, by name."),
+    click.option(
+        "--horizon-deg",
+        type=float,
+        metavar="DEG",
+        help="Nothing is counted below this elevation.",
+    ),
+    click.option(
+        "--far-antenna",
+        metavar="KIND",
+        help="Far end: dipole, isotropic, vertical.",
+    ),
+    click.option("--far-noise", metavar="WHERE", help="Noise at the far end."),
+    click.option(
+        "--far-power-w", type=float, metavar="W", help="Power of the far end."
+    ),
+    click.option(
+        "--iaru-region",
+        type=int,
+        metavar="1|2|3",
+        help="Radio region, if not local.",
+    ),
+]
+
+_WIRE: list[Callable[[Any], Any]] = [
+    click.option(
+        "--set-up",
+        "setup_names",
+        multiple=True,
+        metavar="NAME",
+        help="Only this set-up of the station; may be repeated.",
+    ),
+    click.option(
+        "--shape",
+        metavar="SHAPE",
+        help="One wire by option, instead of the file's.",
+    ),
+    click.option(
+        "--length-m", type=float, metavar="M", help="Its whole length, metres."
+    ),
+    click.option(
+        "--height-m",
+        type=float,
+        metavar="M",
+        help="How high its top hangs above ground, metres.",
+    ),
+    click.option(
+        "--dim",
+        "dims",
+        multiple=True,
+        metavar="KEY=VALUE",
+        help="Any other key of a set-up, as in a station file; may be repeated.",
+    ),
+    click.option(
+        "--bearing-deg",
+        metavar="DEG|any",
+        help="Way the wire runs from true north; 'any' looks for the best.",
+    ),
+]
+
+_CACHE: list[Callable[[Any], Any]] = [
+    click.option(
+        "--no-cache",
+        is_flag=True,
+        help="Neither read nor leave solved wires on disk.",
+    ),
+]
+
+station_options = _add([*_WHO, *_WIRE, *_CACHE])
+
+operator_options = _add([*_WHO, *_CACHE])
+"""Those of the station without its wires."""
 
 time_options = _add(
     [
@@ -223,7 +230,6 @@ output_options = _add(
         click.option("--overwrite", is_flag=True, help="Replace an existing file."),
     ]
 )
-
 
 def one_format(as_json: bool, as_csv: bool) -> None:
     """
@@ -637,7 +643,7 @@ def write(text: str, output: Path | None, overwrite: bool) -> None:
         raise InputError(f"'{output}' exists: add --overwrite to replace it")
     partial = output.with_name(f".{output.name}.{os.getpid()}.partial")
     try:
-        partial.write_text(text, encoding="utf-8")
+        partial.write_text(text, encoding="utf-8", newline="")
         partial.replace(output)
     except OSError as error:
         partial.unlink(missing_ok=True)

@@ -8,6 +8,7 @@ from typing import Any
 import click
 
 from advisor.commands.common import (
+    cache_dir,
     checked_zone,
     conditions_for,
     conditions_options,
@@ -23,6 +24,7 @@ from advisor.commands.common import (
     weights_option,
     write,
 )
+from advisor.commands.sheets import check_sheet, sheet_option, write_answer_sheet
 from geo.errors import InputError
 
 
@@ -44,6 +46,7 @@ from geo.errors import InputError
 @conditions_options
 @click.option("--long-path", is_flag=True, help="Go the long way round.")
 @click.option("--local", "zone", metavar="ZONE", help="Local time of an IANA zone too.")
+@sheet_option
 @output_options
 def tonight(
     targets: tuple[str, ...],
@@ -55,6 +58,7 @@ def tonight(
     flux: float | None,
     long_path: bool,
     zone: str | None,
+    sheet: Path | None,
     as_json: bool,
     as_csv: bool,
     output: Path | None,
@@ -68,12 +72,14 @@ def tonight(
     Examples:
       skiplobe tonight                          (the shipped demonstration)
       skiplobe tonight --station hill.toml --to 035
+      skiplobe tonight --sheet hill.html        (the answer as one page too)
       skiplobe tonight --from KF07jo --to 1,37 --emission FT8 --power-w 5
 
     A target is a UN M49 region (035, "South-eastern Asia"), an ISO 3166 country (KE,
     Kenya), a grid locator, LAT,LON, or a ring such as "within 800 km".
     """  # noqa: D301
     one_format(as_json, as_csv)
+    check_sheet(sheet, overwrite)
     station, _, is_demo = station_for(words, has_targets=bool(targets))
     wanted = targets or station.to
     if not wanted:
@@ -95,7 +101,7 @@ def tonight(
         conditions=conditions_for(words, first),
         weights=weights,
     )
-    advice = answer(question)
+    advice = answer(question, cache_dir(words))
     declination = declination_at(question.place, question.times)
     from advisor.show import exports
     from advisor.show.text import advice_text
@@ -112,3 +118,13 @@ def tonight(
                 f"operator on {station.name.removeprefix('demo: ')}.\n{text}"
             )
     write(text, output, overwrite)
+    if sheet is not None:
+        write_answer_sheet(
+            sheet,
+            overwrite,
+            advice,
+            declination,
+            cache_dir=cache_dir(words),
+            zone=local,
+            is_demo=is_demo,
+        )

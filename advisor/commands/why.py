@@ -8,6 +8,7 @@ from typing import Any
 import click
 
 from advisor.commands.common import (
+    cache_dir,
     conditions_for,
     conditions_options,
     one_format,
@@ -103,7 +104,7 @@ def why(
         every = question_for(station, wanted, start, 1, **sky)
         name = best_band_name(every, picked)
     question = question_for(station, wanted, start, 1, band_names=[name], **sky)
-    told = explain_chance(question, picked)
+    told = explain_chance(question, picked, cache_dir(words))
     from advisor.show import exports
     from advisor.show.why_text import why_rows, why_text
 
@@ -148,7 +149,8 @@ def _with_the_others(picked: Any, words: dict[str, Any], has_targets: bool) -> A
     """Add the station's other set-ups, as they hang, to those picked."""
     from dataclasses import replace
 
-    as_filed = {"setup_names": (), "bearing_deg": None, "height_m": None}
+    as_filed: dict[str, Any] = dict.fromkeys(("bearing_deg", "length_m", "height_m"))
+    as_filed |= {"setup_names": (), "dims": ()}
     whole, _, _ = station_for({**words, **as_filed}, has_targets=has_targets)
     names = {setup.name for setup in picked.setups}
     others = tuple(setup for setup in whole.setups if setup.name not in names)

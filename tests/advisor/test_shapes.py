@@ -13,7 +13,7 @@ from advisor.antenna.feed import resonances_mhz, transformer_names
 from advisor.antenna.feed_line import line_names
 from advisor.antenna.ground import ground_by_name
 from advisor.antenna.moments import solve
-from advisor.antenna.shapes import SHAPES, hang
+from advisor.antenna.shapes import SHAPES, hang, settle
 from advisor.antenna.wires import build_mesh
 from advisor.bands import bands_for_region
 from geo.errors import InputError
@@ -181,13 +181,25 @@ def test_the_conductor_reaches_every_wire():
         ("dipole", {"height_m": 4.0, "sag_m": 3.8}, "would come to 0.20 m above"),
         ("dipole", {"length_m": 3.0, "sag_m": 2.0}, "cannot bridge"),
         ("inverted V", {"length_m": 10.0, "apex_m": 12.0, "end_m": 1}, "cannot bridge"),
-        ("inverted V", {"length_m": 19.0, "end_m": 0.6, "sag_m": 0.0}, "at 17 degrees"),
-        ("sloper", {"length_m": 9.0}, "cannot bridge"),
+        (
+            "inverted V",
+            {"length_m": 19.0, "apex_m": 10.0, "end_m": 0.6, "sag_m": 0.0},
+            "at 17 degrees",
+        ),
+        ("sloper", {"length_m": 9.0, "high_m": 12.0, "low_m": 2.5}, "cannot bridge"),
         ("inverted L", {"length_m": 8.0, "height_m": 9.0}, "leaves 0.00 m"),
         ("inverted L", {"height_m": 0.5, "feed_height_m": 1.0}, "raise it above"),
-        ("half-square", {"height_m": 6.0}, "raise the top to 11.05 m"),
+        (
+            "half-square",
+            {"length_m": 42.2, "top_m": 21.1, "height_m": 6.0},
+            "raise the top to 11.05 m",
+        ),
         ("half-square", {"length_m": 20.0, "top_m": 20.0}, "leaves nothing"),
-        ("delta loop", {"length_m": 20.0, "apex_m": 13.0}, "must open by 40"),
+        (
+            "delta loop",
+            {"length_m": 20.0, "apex_m": 13.0, "base_m": 2.5},
+            "must open by 40",
+        ),
         ("delta loop", {"apex_m": 2.0, "base_m": 3.0}, "set the apex above"),
         ("horizontal loop", {"corners_n": 3.5}, "not a whole number"),
         ("quarter-wave vertical", {"radials_n": 2.5}, "not a whole number"),
@@ -201,6 +213,52 @@ def test_the_conductor_reaches_every_wire():
 def test_what_does_not_fit_is_refused(name, sizes, said):
     with pytest.raises(InputError, match=said):
         hang(name, 7.1, sizes)
+
+
+LENGTHY = [name for name in SHAPES if "length_m" in SHAPES[name].dimensions]
+
+
+@pytest.mark.parametrize("name", LENGTHY)
+@pytest.mark.parametrize("length_m", [4.0, 12.5, 24.0, 41.0, 84.0])
+def test_a_length_alone_is_enough_to_hang_it(name, length_m):
+    """Whatever is left out follows the length, so that nothing touches the ground."""
+    for lowest_mhz in (1.9, 7.1, 28.5):
+        hung = hang(name, lowest_mhz, {"length_m": length_m})
+        assert wire_length_m(hung) == pytest.approx(length_m, abs=1e-6)
+        build_mesh(hung.model(), 299.792458 / lowest_mhz, over_ground=True)
+
+
+@pytest.mark.parametrize("name", [n for n in LENGTHY if SHAPES[n].top])
+@pytest.mark.parametrize("top_m", [3.0, 6.0, 9.5, 18.0])
+def test_a_length_and_a_height_are_enough_to_hang_it(name, top_m):
+    """Lower ends, sag and the level top follow what the supports allow."""
+    length_m = 1.35 * top_m if name == "inverted L" else 42.0
+    hung = hang(name, 7.1, {"length_m": length_m, SHAPES[name].top: top_m})
+    assert hung.highest_m == pytest.approx(top_m)
+    assert hung.lowest_m >= 0.05
+
+
+def test_the_level_top_goes_with_what_was_given():
+    """Half of the length; more where the poles are short; a given top stays."""
+    only_length = settle("half-square", 7.1, {"length_m": 24.0})
+    assert (only_length["top_m"], only_length["height_m"]) == (12.0, 6.6)
+    short_poles = settle("half-square", 7.1, {"length_m": 24.0, "height_m": 4.6})
+    assert short_poles["top_m"] == 16.0
+    top_only = settle("half-square", 7.1, {"top_m": 10.0})
+    assert top_only["length_m"] == pytest.approx(
+        10.0 + 0.5 * 299.792458 / 7.1, abs=0.01
+    )
+    both = settle("half-square", 7.1, {"length_m": 24.0, "top_m": 14.0})
+    assert both["height_m"] == pytest.approx(0.6 + 5.0)
+
+
+def test_lower_ends_go_with_the_top_and_the_length():
+    assert settle("inverted V", 7.1, {"length_m": 10.0})["end_m"] == 7.5
+    assert settle("inverted V", 7.1, {"apex_m": 3.0})["end_m"] == pytest.approx(1.8)
+    assert settle("sloper", 7.1, {"length_m": 10.0, "low_m": 3.0})["high_m"] == 9.9
+    loop = settle("delta loop", 7.1, {"length_m": 20.0, "apex_m": 13.0})
+    assert loop["base_m"] == pytest.approx(13.0 - 0.279 * 20.0, abs=0.01)
+    assert settle("end-fed half-wave", 7.1, {"length_m": 10.0})["counterpoise_m"] == 1.0
 
 
 def test_what_is_not_a_shape_is_refused():

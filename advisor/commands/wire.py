@@ -1,0 +1,238 @@
+"""What a set-up does, band by band: dimensions, feed, sky."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from advisor.commands.common import (
+    APP,
+    NOWHERE,
+    cache_dir,
+    one_format,
+    output_options,
+    provenance,
+    station_for,
+    station_options,
+    write,
+)
+from geo.errors import InputError
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+    from advisor.wirework import WireWork
+
+_PATIENCE_S = 1.0
+
+
+@click.command()
+@station_options
+@click.option(
+    "--band", "bands", multiple=True, metavar="BAND", help="Only this band; repeatable."
+)
+@click.option(
+    "--takeoff-deg",
+    "takeoffs",
+    type=float,
+    multiple=True,
+    metavar="DEG",
+    help="Angle at which the gain is told; repeatable; default 5 10 15 20 30 45 60 90.",
+)
+@click.option(
+    "--quick",
+    is_flag=True,
+    help="Exposure by a far-field formula and no other kinds of ground.",
+)
+@click.option(
+    "--chart",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="Gain over elevation and round the compass, .svg or .png.",
+)
+@click.option(
+    "--swr-chart",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="SWR over each band, .svg or .png.",
+)
+@click.option(
+    "--sketch",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="The wire from the side and from above, .svg or .png.",
+)
+@output_options
+def wire(
+    bands: tuple[str, ...],
+    takeoffs: tuple[float, ...],
+    quick: bool,
+    chart: Path | None,
+    swr_chart: Path | None,
+    sketch: Path | None,
+    as_json: bool,
+    as_csv: bool,
+    output: Path | None,
+    overwrite: bool,
+    **words: Any,
+) -> None:
+    """
+    Say how to hang a wire, what the radio sees, and where it radiates.
+
+    \b
+    Examples:
+      skiplobe wire                             (the shipped demonstration)
+      skiplobe wire --shape "bottom-fed half-square" --length-m 24 --band 40m
+      skiplobe wire --shape dipole --height-m 8 --dim line=RG-213 --dim line_m=25
+      skiplobe wire --station hill.toml --set-up "end-fed on a pole" --chart wire.svg
+
+    Needs no place. Without --band it shows every band the set-up is used on, each
+    with its verdict: short skip, mid range, DX, or split between them.
+    """  # noqa: D301
+    one_format(as_json, as_csv)
+    station, _, is_demo = station_for(words, has_targets=False, needs_place=False)
+    pictures = {"--chart": chart, "--swr-chart": swr_chart, "--sketch": sketch}
+    wanted = {name: path for name, path in pictures.items() if path is not None}
+    _check_pictures(wanted, len(station.setups), overwrite)
+    from advisor.bands import band_by_name
+    from advisor.wire_sky import TAKEOFFS_DEG
+    from advisor.wirework import wire_work
+
+    names = [band_by_name(each, station.iaru_region).name for each in bands]
+    progress = _progress()
+    works = [
+        wire_work(
+            station,
+            setup,
+            _used_on(setup, names, alone=len(station.setups) == 1),
+            takeoffs_deg=sorted(set(takeoffs)) or TAKEOFFS_DEG,
+            quick=quick,
+            cache_dir=cache_dir(words),
+            progress=progress,
+        )
+        for setup in station.setups
+        if len(station.setups) == 1 or not names or set(names) & set(setup.bands)
+    ]
+    if not works:
+        raise InputError(f"no set-up is used on {', '.join(names)}")
+    from dataclasses import asdict
+
+    from advisor.cautions import cautions
+    from advisor.show import exports
+    from advisor.show.wire_rows import wire_details, wire_rows
+    from advisor.show.wire_text import whole_text
+
+    rows = [row for work in works for row in wire_rows(work)]
+    if as_json:
+        inputs = {
+            "ground": station.ground,
+            "power_w": station.power_w,
+            "emission": asdict(station.emission),
+            "iaru_region": station.iaru_region,
+            "setups": [setup.as_mapping() for setup in station.setups],
+        }
+        text = exports.to_json(
+            inputs,
+            rows,
+            provenance(),
+            wires=[wire_details(work) for work in works],
+            cautions=[each.text for each in cautions()],
+        )
+    elif as_csv:
+        text = exports.rows_csv(rows)
+    else:
+        text = whole_text(works) + "\n"
+        if is_demo:
+            text = (
+                "Demonstration (no station and no shape given): an invented operator "
+                f"on {station.name.removeprefix('demo: ')}.\n{text}"
+            )
+        elif station.place == NOWHERE:
+            text = (
+                f"No place given: bands of IARU region {station.iaru_region}.\n{text}"
+            )
+    write(text, output, overwrite)
+    for name, path in wanted.items():
+        _save(*_PICTURES[name](works[0]), path, overwrite)
+
+
+def _used_on(setup: Any, names: list[str], *, alone: bool) -> list[str]:
+    """Bands asked for; of several set-ups, those that this one is used on."""
+    return [name for name in names if alone or name in setup.bands]
+
+
+def _check_pictures(wanted: dict[str, Path], setups: int, overwrite: bool) -> None:
+    """Refuse a picture that could not be drawn, before anything is worked out."""
+    if not wanted:
+        return
+    if setups > 1:
+        raise InputError(
+            f"{setups} set-ups and {', '.join(wanted)} shows one: name it with --set-up"
+        )
+    from advisor.show.charts.files import check_file
+
+    for path in wanted.values():
+        check_file(path, overwrite)
+
+
+def _progress() -> Callable[[str], None]:
+    """Tell what is being worked out once it takes longer than a second."""
+    start = time.monotonic()
+
+    def tell(step: str) -> None:
+        if time.monotonic() - start > _PATIENCE_S:
+            click.echo(f"{APP} wire: {step} ...", err=True)
+
+    return tell
+
+
+def _gain_picture(work: WireWork) -> tuple[Figure, str]:
+    """Gain over elevation and round the compass."""
+    from advisor.show import wire_charts
+
+    return wire_charts.figure(work), wire_charts.alt_text(work)
+
+
+def _swr_picture(work: WireWork) -> tuple[Figure, str]:
+    """SWR over each band."""
+    from advisor.show.charts import swr
+    from advisor.show.wire_charts import swr_curves
+
+    curves = swr_curves(work)
+    if not curves:
+        raise InputError(f"--swr-chart: a {work.setup.shape} has no sweep to draw")
+    return swr.figure(work.setup.name, curves), swr.alt_text(work.setup.name, curves)
+
+
+def _sketch_picture(work: WireWork) -> tuple[Figure, str]:
+    """Draw the wire on the lowest band shown."""
+    from advisor.setups import EACH_BAND
+    from advisor.show.wire_charts import sketch_figure, sketch_words
+
+    first = work.bands[0]
+    if first.hung is None:
+        raise InputError(f"--sketch: a {work.setup.shape} is one upright on the ground")
+    cut = f", cut for {first.band}" if work.setup.cut == EACH_BAND else ""
+    words = sketch_words(first.hung, first.hanging.supports)
+    return sketch_figure(first.hung, f"{work.setup.name}{cut}"), words
+
+
+_PICTURES: dict[str, Callable[[Any], tuple[Any, str]]] = {
+    "--chart": _gain_picture,
+    "--swr-chart": _swr_picture,
+    "--sketch": _sketch_picture,
+}
+
+
+def _save(figure: Figure, finding: str, path: Path, overwrite: bool) -> None:
+    """Write one picture, and say so."""
+    from advisor.show.charts.files import save_figure
+
+    try:
+        save_figure(figure, path, overwrite, finding)
+    except OSError as error:
+        raise click.ClickException(
+            f"cannot write '{path}': {error.strerror or error}"
+        ) from None
+    click.echo(f"written: {path}", err=True)

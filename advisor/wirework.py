@@ -1,0 +1,429 @@
+"""
+Everything about one set-up: how it hangs, what the radio sees, where it radiates.
+
+A `WireWork` holds one `BandWork` for each band that it can be hung on. Nothing of the
+ionosphere is in it but the heights of mirrors.
+"""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from advisor.antenna.exposure import (
+    ExposureDistance,
+    exposure_distance,
+    exposure_levels,
+    far_field_distance,
+    mean_power_w,
+)
+from advisor.antenna.ground import Ground, ground_by_name
+from advisor.antenna.moments import solve
+from advisor.antenna.pattern import Pattern
+from advisor.antenna.setups import BandSolution, solve_at
+from advisor.antenna.shape_parts import HungWire, Support
+from advisor.antenna.shapes import settle
+from advisor.antenna.solution_cache import fetch, identity, keep
+from advisor.bands import Band, bands_for_region
+from advisor.emissions import Emission
+from advisor.setups import GROUND_MOUNTED, SetUp, lowest_mhz
+from advisor.station import Station
+from advisor.wire_feed import FeedWork, feed_work
+from advisor.wire_sky import (
+    LOW_ANGLE_DEG,
+    TAKEOFFS_DEG,
+    SkyWork,
+    sky_work,
+    vertical_share,
+)
+from geo.errors import InputError
+
+GROUND_RANGE = ("poor", "average", "rich")
+"""Kinds of ground that a mostly vertical wire is tried over."""
+
+_MOSTLY_VERTICAL = 0.5
+
+# Peak over carrier power of full amplitude modulation.
+_AM_PEAK = 4.0
+
+# A quarter wave of bare wire is some 3 % short of one in air: common practice, no
+# source.
+_QUARTER_WAVE_M_MHZ = 0.243 * 299.792458
+
+_BELOW = ("radial", "counterpoise")
+
+
+@dataclass(frozen=True)
+class Hanging:
+    """
+    How a set-up hangs on one band.
+
+    Attributes
+    ----------
+    sizes : tuple of (str, float)
+        Every dimension of the shape, given or by default, unit as suffix.
+    by_default : tuple of str
+        Those that were not given.
+    wire_m : float
+        Wire to cut, without what it is fed against. [m]
+    below_n : int
+        Radials or counterpoises.
+    below_m : float
+        Length of each; 0 without. [m]
+    top_m, lowest_m : float
+        Highest and lowest point of any wire. [m]
+    feed_m : float
+        Height of the feedpoint. [m]
+    span_m : float
+        Greatest distance between two of the tall supports. [m]
+    supports : tuple of Support
+        Those above 2 m, tallest first.
+    """
+
+    sizes: tuple[tuple[str, float], ...]
+    by_default: tuple[str, ...]
+    wire_m: float
+    below_n: int
+    below_m: float
+    top_m: float
+    lowest_m: float
+    feed_m: float
+    span_m: float
+    supports: tuple[Support, ...]
+
+
+@dataclass(frozen=True)
+class GroundGain:
+    """
+    Gain at 10 degrees over one kind of ground.
+
+    Attributes
+    ----------
+    ground : str
+        Kind of ground.
+    gain_dbi : float
+        In the best direction. [dBi]
+    """
+
+    ground: str
+    gain_dbi: float
+
+
+@dataclass(frozen=True, eq=False)
+class BandWork:
+    """
+    One set-up on one band.
+
+    Attributes
+    ----------
+    band : str
+        Name of the band.
+    frequency_mhz : float
+        Planning frequency. [MHz]
+    hanging : Hanging
+        Lengths, heights, supports.
+    hung : HungWire or None
+        The wires themselves; None for the ground-mounted vertical.
+    feed : FeedWork
+        What the radio sees.
+    sky : SkyWork
+        Where it radiates.
+    pattern : Pattern
+        Of the wire, for power at its feedpoint.
+    grounds : tuple of GroundGain
+        Gain over other kinds of ground; empty for a mostly horizontal wire.
+    exposure : ExposureDistance
+        Distance to keep people away.
+    mean_w : float
+        Mean power that distance is for. [W]
+    """
+
+    band: str
+    frequency_mhz: float
+    hanging: Hanging
+    hung: HungWire | None
+    feed: FeedWork
+    sky: SkyWork
+    pattern: Pattern
+    grounds: tuple[GroundGain, ...]
+    exposure: ExposureDistance
+    mean_w: float
+
+    @property
+    def ground_spread_db(self) -> float:
+        """How far the ground moves the gain at 10 degrees, in dB; NaN if not tried."""
+        gains = [each.gain_dbi for each in self.grounds]
+        return max(gains) - min(gains) if gains else float("nan")
+
+
+@dataclass(frozen=True, eq=False)
+class WireWork:
+    """
+    One set-up on all its bands.
+
+    Attributes
+    ----------
+    setup : SetUp
+        The set-up.
+    ground : str
+        Kind of ground below.
+    power_w : float
+        Power of the radio. [W]
+    emission : Emission
+        What is sent.
+    bands : tuple of BandWork
+        Lowest first.
+    refused : tuple of (str, str)
+        Bands it cannot be hung or solved on, and why.
+    """
+
+    setup: SetUp
+    ground: str
+    power_w: float
+    emission: Emission
+    bands: tuple[BandWork, ...]
+    refused: tuple[tuple[str, str], ...]
+
+
+def _silent(_: str) -> None:
+    """Tell nobody."""
+
+
+def wire_work(
+    station: Station,
+    setup: SetUp,
+    band_names: Sequence[str] = (),
+    *,
+    takeoffs_deg: Sequence[float] = TAKEOFFS_DEG,
+    quick: bool = False,
+    cache_dir: Path | None = None,
+    progress: Callable[[str], None] = _silent,
+) -> WireWork:
+    """
+    Work out everything about one set-up.
+
+    Parameters
+    ----------
+    station : Station
+        Ground, power, emission, radio region.
+    setup : SetUp
+        One of its set-ups, or another.
+    band_names : sequence of str, optional
+        Bands to look at; all that the set-up is used on by default.
+    takeoffs_deg : sequence of float, optional
+        Angles at which the gain is told, 0 to 90. [deg]
+    quick : bool, optional
+        Leave out what takes longest: other kinds of ground, and exposure distances
+        from the field close to the wires; the far-field formula gives longer ones.
+    cache_dir : pathlib.Path, optional
+        Where the solver keeps what it found between runs.
+    progress : callable, optional
+        Told what is being worked out.
+
+    Returns
+    -------
+    work : WireWork
+        One record a band.
+
+    Raises
+    ------
+    InputError
+        If an angle is not 0 to 90, the set-up is not used on a band asked for, or it
+        cannot be hung on any.
+    """
+    for takeoff in takeoffs_deg:
+        if not 0.0 <= takeoff <= 90.0:
+            raise InputError(f"take-off angle {takeoff:g} deg is not 0 to 90")
+    for name in band_names:
+        if name not in setup.bands:
+            raise InputError(
+                f"set-up '{setup.name}' is not used on {name}: it has "
+                f"{', '.join(setup.bands)}"
+            )
+    wanted = tuple(band_names) or setup.bands
+    soil = ground_by_name(station.ground)
+    done: list[BandWork] = []
+    refused: list[tuple[str, str]] = []
+    reasons: list[InputError] = []
+    for band in bands_for_region(station.iaru_region):
+        if band.name not in wanted:
+            continue
+        progress(f"{setup.name}, {band.name}")
+        try:
+            found = solve_at(setup, band.planning_mhz, soil, cache_dir)
+        except InputError as error:
+            refused.append((band.name, str(error)))
+            reasons.append(error)
+            continue
+        done.append(
+            _band_work(
+                station, setup, band, found, soil, takeoffs_deg, quick, cache_dir
+            )
+        )
+    if not done:
+        raise reasons[0]
+    return WireWork(
+        setup, station.ground, station.power_w, station.emission, tuple(done),
+        tuple(refused),
+    )  # fmt: skip
+
+
+def _band_work(
+    station: Station,
+    setup: SetUp,
+    band: Band,
+    found: BandSolution,
+    soil: Ground,
+    takeoffs_deg: Sequence[float],
+    quick: bool,
+    cache_dir: Path | None,
+) -> BandWork:
+    """Put one band together."""
+    hanging = hanging_of(setup, found.hung, found.frequency_mhz)
+    feed = feed_work(setup, band, found, soil, station.power_w, cache_dir)
+    sky = sky_work(found.solved, soil, hanging.top_m, takeoffs_deg)
+    mean_w = mean_power_w(feed.wire_power_w, station.emission.duty_cycle)
+    peak = _AM_PEAK if station.emission.name == "AM" else 1.0
+    return BandWork(
+        band=band.name,
+        frequency_mhz=found.frequency_mhz,
+        hanging=hanging,
+        hung=found.hung,
+        feed=feed,
+        sky=sky,
+        pattern=found.wire,
+        grounds=() if quick else _over_grounds(setup, found, soil, cache_dir),
+        exposure=_exposure(
+            found, soil, mean_w, peak * feed.wire_power_w, quick, cache_dir
+        ),
+        mean_w=mean_w,
+    )
+
+
+def hanging_of(setup: SetUp, hung: HungWire | None, frequency_mhz: float) -> Hanging:
+    """
+    Say how a set-up hangs when cut for a frequency.
+
+    Parameters
+    ----------
+    setup : SetUp
+        The set-up.
+    hung : HungWire or None
+        It, hung; None for the ground-mounted vertical.
+    frequency_mhz : float
+        The planning frequency of the band. [MHz]
+
+    Returns
+    -------
+    hanging : Hanging
+        Dimensions, wire to cut, supports.
+    """
+    given = dict(setup.dimensions)
+    if hung is None or setup.shape == GROUND_MOUNTED:
+        tall_m = _QUARTER_WAVE_M_MHZ / frequency_mhz
+        return Hanging(
+            tuple(given.items()), (), tall_m, 0, 0.0, tall_m, 0.0, 0.0, 0.0,
+            (Support("top", 0.0, 0.0, tall_m),),
+        )  # fmt: skip
+    sizes = settle(setup.shape, lowest_mhz(setup, frequency_mhz), given)
+    below = [wire for wire in hung.wires if wire.name.startswith(_BELOW)]
+    return Hanging(
+        sizes=tuple(sizes.items()),
+        by_default=tuple(key for key in sizes if key not in given),
+        wire_m=hung.length_m,
+        below_n=len(below),
+        below_m=below[0].length_m if below else 0.0,
+        top_m=hung.highest_m,
+        lowest_m=hung.lowest_m,
+        feed_m=hung.feed_point_m[2],
+        span_m=hung.span_m,
+        supports=hung.tall_supports,
+    )
+
+
+def _over_grounds(
+    setup: SetUp, found: BandSolution, soil: Ground, cache_dir: Path | None
+) -> tuple[GroundGain, ...]:
+    """Try a mostly vertical wire over other kinds of ground."""
+    own = found.wire.gain_dbi(LOW_ANGLE_DEG, found.wire.azimuth_deg)
+    towards = float(found.wire.azimuth_deg[int(np.argmax(own))])
+    upright = vertical_share(found.wire, LOW_ANGLE_DEG, towards)
+    if not upright >= _MOSTLY_VERTICAL:
+        return ()
+    gains = {soil.name: float(own.max())}
+    for name in GROUND_RANGE:
+        if name not in gains:
+            there = solve_at(
+                setup, found.frequency_mhz, ground_by_name(name), cache_dir
+            ).wire
+            at_low = there.gain_dbi(LOW_ANGLE_DEG, there.azimuth_deg)
+            gains[name] = float(at_low.max())
+    return tuple(GroundGain(name, gain) for name, gain in gains.items())
+
+
+def _exposure(
+    found: BandSolution,
+    soil: Ground,
+    mean_w: float,
+    peak_w: float,
+    quick: bool,
+    cache_dir: Path | None,
+) -> ExposureDistance:
+    """Distance from the field close to the wires, kept; else from the formula."""
+    if found.hung is None or quick:
+        gain = max(10.0 ** (0.1 * found.wire.peak().gain_dbi), 1.0)
+        return far_field_distance(gain * mean_w, found.frequency_mhz)
+    model = found.hung.model()
+    name = identity(
+        "exposure",
+        model,
+        found.frequency_mhz,
+        soil.eps_r,
+        soil.sigma_s_m,
+        mean_w,
+        peak_w,
+        exposure_levels(found.frequency_mhz, "whole body"),
+        exposure_levels(found.frequency_mhz, "nerves"),
+    )
+    stored = fetch(cache_dir, name)
+    if stored is not None:
+        with contextlib.suppress(KeyError, ValueError):
+            distance_m = float(stored["distance_m"].item())
+            bound_by, extent = (str(word) for word in stored["words"])
+            return ExposureDistance(distance_m, bound_by, extent, solved=True)
+    solution = solve(model, found.frequency_mhz, soil, cache_dir=cache_dir)
+    worked = exposure_distance(solution, mean_w, peak_w, cache_dir=cache_dir)
+    keep(
+        cache_dir,
+        name,
+        {
+            "distance_m": worked.distance_m,
+            "words": np.array([worked.bound_by, worked.extent]),
+        },
+    )
+    return worked
+
+
+def true_bearings(setup: SetUp, relative_deg: Sequence[float]) -> tuple[float, ...]:
+    """
+    Turn directions from the wire's to true bearings.
+
+    Parameters
+    ----------
+    setup : SetUp
+        Holds the wire's bearing.
+    relative_deg : sequence of float
+        Clockwise from the wire. [deg]
+
+    Returns
+    -------
+    bearing_deg : tuple of float
+        Clockwise from true north; empty if the wire is free to turn. [deg]
+    """
+    if setup.bearing_deg is None:
+        return ()
+    return tuple((setup.bearing_deg + each) % 360.0 for each in relative_deg)

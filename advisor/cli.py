@@ -11,15 +11,19 @@ from typing import Any
 
 import click
 
+from advisor.commands.activation import activation
 from advisor.commands.aim import aim
 from advisor.commands.chart import chart
 from advisor.commands.common import APP
+from advisor.commands.compare import compare
+from advisor.commands.hang import hang
 from advisor.commands.hops import hops
 from advisor.commands.reach import reach
 from advisor.commands.sky import sky
 from advisor.commands.station import station
 from advisor.commands.tonight import tonight
 from advisor.commands.why import why
+from advisor.commands.wire import wire
 from geo.errors import InputError
 
 
@@ -60,9 +64,24 @@ def main(debug: bool) -> None:
     2: something asked for is not possible.
     """  # noqa: D301
     del debug
+    # The wires' equations are many and small: threads would only wait for each other.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     if os.environ.get("NO_COLOR"):
         click.get_current_context().color = False
 
 
-for _command in (tonight, aim, reach, why, chart, hops, sky, station):
+for _command in (
+    tonight,
+    aim,
+    reach,
+    compare,
+    hang,
+    activation,
+    wire,
+    why,
+    chart,
+    hops,
+    sky,
+    station,
+):
     main.add_command(_command)

@@ -13,7 +13,7 @@ import numpy as np
 from advisor.advice import Advice, SetUpAdvice
 from advisor.limits import LIMITS, OPEN_CHANCE
 from advisor.question import Question
-from advisor.regions import TargetAdvice
+from advisor.regions import WINDOW_NAME, TargetAdvice
 from advisor.turning import TOLERANCE_DB
 
 POINTS_OF_THE_COMPASS = (
@@ -331,14 +331,10 @@ def reasons(advice: Advice, target: int) -> list[str]:
     )
     if not best.works[band] or not seen.modes[hour, band]:
         return ["No layer carries any of these bands to the target in these hours."]
-    low, high = seen.takeoff_low_deg[hour, band], seen.takeoff_high_deg[hour, band]
     lines = [
-        f"{question.bands[band].name} at {hour_name(question, hour)}: mostly "
-        f"{seen.modes[hour, band]}, take-off {angle_range(low, high)}; the wire gives "
-        f"{best.gain_dbi[target, hour, band]:.1f} dBi there; the layers carry it "
-        f"{days_in_ten(float(seen.support[hour, band]))}, with "
-        f"{best.margin_db[target, hour, band] + 0.0:.0f} dB to spare on a middling day"
-        f"; limit: {limit_words(advice, best, target, hour, band)}."
+        f"{question.bands[band].name} at {hour_name(question, hour)}: "
+        f"{_way_words(advice, target, hour, band)}; limit: "
+        f"{limit_words(advice, best, target, hour, band)}."
     ]
     others = [
         f"{question.bands[b].name} {limit_words(advice, best, target, hour, b)}"
@@ -348,6 +344,28 @@ def reasons(advice: Advice, target: int) -> list[str]:
     if others:
         lines.append(f"The others at that hour: {'; '.join(others)}.")
     return lines
+
+
+def _way_words(advice: Advice, target: int, hour: int, band: int) -> str:
+    """Say how the best set-up's signal gets there, and with how much to spare."""
+    best, seen = advice.setups[0], advice.targets[target]
+    margin = float(best.margin_db[target, hour, band])
+    spare = ""
+    if np.isfinite(margin):
+        less = "to spare" if round(margin) >= 0 else "short"
+        spare = f"{abs(round(margin))} dB {less} on a middling day"
+    if best.by_ground_wave[target, hour, band]:
+        return "by ground wave" + (f", {spare}" if spare else "")
+    mode = str(seen.modes[hour, band])
+    low, high = seen.takeoff_low_deg[hour, band], seen.takeoff_high_deg[hour, band]
+    words = (
+        f"mostly {mode}, take-off {angle_range(low, high)}; the wire gives "
+        f"{best.gain_dbi[target, hour, band]:.1f} dBi there"
+    )
+    if mode != WINDOW_NAME:
+        often = days_in_ten(float(seen.support[hour, band]))
+        words += f"; the layers carry it {often}"
+    return words + (f", {spare}" if spare else "")
 
 
 def angle_range(low_deg: float, high_deg: float) -> str:

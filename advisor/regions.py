@@ -17,7 +17,7 @@ from advisor.link.longpath import GAIN_TAKEOFF_DEG
 from advisor.link.modes import mode_name
 from advisor.question import Question
 
-WINDOW_NAME = "long path"
+WINDOW_NAME = "many hops"
 """Stands for a mode where the method of long paths holds and hops are not told
 apart."""
 

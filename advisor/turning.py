@@ -201,7 +201,13 @@ def bearing_from(scan: Scan, given_deg: float | None) -> Bearing:
     if scan.is_round:
         return Bearing(None, given_deg is None, None, None, None, 0.0)
     tried, turn, best, mean_db = scan.tried_deg, scan.turn_deg, scan.best, scan.mean_db
-    good = good_range(tried, turn, mean_db, best, TOLERANCE_DB)
+    score = scan.score.mean(axis=1)
+    # A bearing is good that costs little in level and little in days.
+    cost = np.maximum(
+        (mean_db[best] - mean_db) / TOLERANCE_DB,
+        (score[best] - score) / TOLERANCE_CHANCE,
+    )
+    good = good_range(tried, turn, -cost, best, 1.0)
     worked = float(tried[best]) if given_deg is None else float(given_deg) % 360.0
     at_worked = np.interp(
         worked % turn, np.append(tried, turn), np.append(mean_db, mean_db[0])

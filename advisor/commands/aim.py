@@ -23,6 +23,7 @@ from advisor.commands.common import (
     weights_option,
     write,
 )
+from advisor.commands.sheets import check_sheet, sheet_option, write_answer_sheet
 from geo.errors import InputError
 
 
@@ -43,6 +44,7 @@ from geo.errors import InputError
 @solar_options
 @conditions_options
 @click.option("--long-path", is_flag=True, help="Go the long way round.")
+@sheet_option
 @output_options
 def aim(
     targets: tuple[str, ...],
@@ -53,6 +55,7 @@ def aim(
     r12: float | None,
     flux: float | None,
     long_path: bool,
+    sheet_file: Path | None,
     as_json: bool,
     as_csv: bool,
     output: Path | None,
@@ -72,6 +75,7 @@ def aim(
     whether two bearings beat one.
     """  # noqa: D301
     one_format(as_json, as_csv)
+    check_sheet(sheet_file, overwrite)
     station, _, is_demo = station_for(words, has_targets=bool(targets))
     wanted = targets or station.to
     if not wanted:
@@ -115,3 +119,17 @@ def aim(
                 f"operator on {station.name.removeprefix('demo: ')}.\n{text}"
             )
     write(text, output, overwrite)
+    if sheet_file is not None:
+        from advisor.ask import answer
+        from advisor.show.lead_sections import bearing_section
+
+        write_answer_sheet(
+            sheet_file,
+            overwrite,
+            answer(question, cache_dir(words)),
+            declination,
+            cache_dir=cache_dir(words),
+            zone=station.time_zone,
+            is_demo=is_demo,
+            lead=(bearing_section(found, declination),),
+        )

@@ -637,7 +637,7 @@ def write(text: str, output: Path | None, overwrite: bool) -> None:
         If it cannot be written.
     """
     if output is None or str(output) == "-":
-        sys.stdout.write(text)
+        _say(text)
         return
     if output.exists() and not overwrite:
         raise InputError(f"'{output}' exists: add --overwrite to replace it")
@@ -651,3 +651,20 @@ def write(text: str, output: Path | None, overwrite: bool) -> None:
             f"cannot write '{output}': {error.strerror or error}"
         ) from None
     click.echo(f"written: {output}", err=True)
+
+
+def _say(text: str) -> None:
+    """Write to the screen; what its encoding lacks becomes a question mark."""
+    encoding = sys.stdout.encoding or "utf-8"
+    shown = text.encode(encoding, errors="replace").decode(encoding)
+    try:
+        sys.stdout.write(shown)
+        sys.stdout.flush()
+    except BrokenPipeError:
+        raise
+    except OSError as error:
+        # Nothing more can be written: keep the interpreter from trying at its end.
+        sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115, PTH123
+        raise click.ClickException(
+            f"cannot write the answer: {error.strerror or error}"
+        ) from None

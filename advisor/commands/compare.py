@@ -23,6 +23,7 @@ from advisor.commands.common import (
     weights_option,
     write,
 )
+from advisor.commands.sheets import check_sheet, sheet_option, write_answer_sheet
 from geo.errors import InputError
 
 
@@ -43,6 +44,7 @@ from geo.errors import InputError
 @solar_options
 @conditions_options
 @click.option("--long-path", is_flag=True, help="Go the long way round.")
+@sheet_option
 @output_options
 def compare(
     targets: tuple[str, ...],
@@ -53,6 +55,7 @@ def compare(
     r12: float | None,
     flux: float | None,
     long_path: bool,
+    sheet_file: Path | None,
     as_json: bool,
     as_csv: bool,
     output: Path | None,
@@ -71,6 +74,7 @@ def compare(
     ground and over a half-wave dipole of the same height, at the angles that matter.
     """  # noqa: D301
     one_format(as_json, as_csv)
+    check_sheet(sheet_file, overwrite)
     station, _, is_demo = station_for(words, has_targets=bool(targets))
     wanted = targets or station.to
     if not wanted:
@@ -111,3 +115,16 @@ def compare(
                 f"operator on {station.name.removeprefix('demo: ')}.\n{text}"
             )
     write(text, output, overwrite)
+    if sheet_file is not None:
+        from advisor.show.lead_sections import ranking_section
+
+        write_answer_sheet(
+            sheet_file,
+            overwrite,
+            found.advice,
+            declination,
+            cache_dir=cache_dir(words),
+            zone=station.time_zone,
+            is_demo=is_demo,
+            lead=(ranking_section(found),),
+        )

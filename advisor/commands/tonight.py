@@ -58,7 +58,7 @@ def tonight(
     flux: float | None,
     long_path: bool,
     zone: str | None,
-    sheet: Path | None,
+    sheet_file: Path | None,
     as_json: bool,
     as_csv: bool,
     output: Path | None,
@@ -79,7 +79,7 @@ def tonight(
     Kenya), a grid locator, LAT,LON, or a ring such as "within 800 km".
     """  # noqa: D301
     one_format(as_json, as_csv)
-    check_sheet(sheet, overwrite)
+    check_sheet(sheet_file, overwrite)
     station, _, is_demo = station_for(words, has_targets=bool(targets))
     wanted = targets or station.to
     if not wanted:
@@ -118,9 +118,9 @@ def tonight(
                 f"operator on {station.name.removeprefix('demo: ')}.\n{text}"
             )
     write(text, output, overwrite)
-    if sheet is not None:
+    if sheet_file is not None:
         write_answer_sheet(
-            sheet,
+            sheet_file,
             overwrite,
             advice,
             declination,

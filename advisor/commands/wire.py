@@ -20,6 +20,7 @@ from advisor.commands.common import (
     station_options,
     write,
 )
+from advisor.commands.sheets import check_sheet, command_again, sheet_option
 from geo.errors import InputError
 
 if TYPE_CHECKING:
@@ -63,6 +64,7 @@ _PATIENCE_S = 1.0
     type=click.Path(path_type=Path, dir_okay=False),
     help="The wire from the side and from above, .svg or .png.",
 )
+@sheet_option
 @output_options
 def wire(
     bands: tuple[str, ...],
@@ -71,6 +73,7 @@ def wire(
     chart: Path | None,
     swr_chart: Path | None,
     sketch: Path | None,
+    sheet_file: Path | None,
     as_json: bool,
     as_csv: bool,
     output: Path | None,
@@ -91,6 +94,7 @@ def wire(
     with its verdict: short skip, mid range, DX, or split between them.
     """  # noqa: D301
     one_format(as_json, as_csv)
+    check_sheet(sheet_file, overwrite)
     station, _, is_demo = station_for(words, has_targets=False, needs_place=False)
     pictures = {"--chart": chart, "--swr-chart": swr_chart, "--sketch": sketch}
     wanted = {name: path for name, path in pictures.items() if path is not None}
@@ -124,14 +128,22 @@ def wire(
     from advisor.show.wire_text import whole_text
 
     rows = [row for work in works for row in wire_rows(work)]
+    inputs = {
+        "ground": station.ground,
+        "power_w": station.power_w,
+        "emission": asdict(station.emission),
+        "iaru_region": station.iaru_region,
+        "setups": [setup.as_mapping() for setup in station.setups],
+    }
+    note = ""
+    if is_demo:
+        note = (
+            "Demonstration (no station and no shape given): an invented operator "
+            f"on {station.name.removeprefix('demo: ')}."
+        )
+    elif station.place == NOWHERE:
+        note = f"No place given: bands of IARU region {station.iaru_region}."
     if as_json:
-        inputs = {
-            "ground": station.ground,
-            "power_w": station.power_w,
-            "emission": asdict(station.emission),
-            "iaru_region": station.iaru_region,
-            "setups": [setup.as_mapping() for setup in station.setups],
-        }
         text = exports.to_json(
             inputs,
             rows,
@@ -142,17 +154,16 @@ def wire(
     elif as_csv:
         text = exports.rows_csv(rows)
     else:
-        text = whole_text(works) + "\n"
-        if is_demo:
-            text = (
-                "Demonstration (no station and no shape given): an invented operator "
-                f"on {station.name.removeprefix('demo: ')}.\n{text}"
-            )
-        elif station.place == NOWHERE:
-            text = (
-                f"No place given: bands of IARU region {station.iaru_region}.\n{text}"
-            )
+        text = (f"{note}\n" if note else "") + whole_text(works) + "\n"
     write(text, output, overwrite)
+    if sheet_file is not None:
+        from advisor.show.sheet import sheet_html
+        from advisor.show.wire_sheet import wire_sheet
+
+        page = wire_sheet(
+            works, inputs, provenance(), command_again(None, sheet_file), note
+        )
+        write(sheet_html(page), sheet_file, overwrite)
     for name, path in wanted.items():
         _save(*_PICTURES[name](works[0]), path, overwrite)
 

@@ -1,0 +1,251 @@
+"""The plan of an outing."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from advisor.commands.common import (
+    cache_dir,
+    checked_zone,
+    conditions_for,
+    conditions_options,
+    declination_at,
+    one_format,
+    output_options,
+    provenance,
+    solar_options,
+    start_time,
+    station_for,
+    station_options,
+    time_options,
+    weights_option,
+    write,
+)
+from advisor.commands.sheets import check_sheet, sheet_option, write_answer_sheet
+from geo.errors import InputError
+
+if TYPE_CHECKING:
+    from advisor.activating import Activation
+    from advisor.show.activation_text import Sheet
+    from advisor.station import Station
+
+
+@click.command()
+@click.option(
+    "--to",
+    "targets",
+    multiple=True,
+    metavar="TARGET",
+    help="Region, country, locator, LAT,LON or ring; repeatable, first counts most.",
+)
+@click.option(
+    "--priority",
+    "priorities",
+    type=float,
+    multiple=True,
+    metavar="N",
+    help="What each --to counts, in their order; default 1, 1/2, 1/3 and so on.",
+)
+@weights_option
+@station_options
+@click.option(
+    "--band", "bands", multiple=True, metavar="BAND", help="Only this band; repeatable."
+)
+@time_options
+@click.option(
+    "--change-min",
+    type=float,
+    default=3.0,
+    show_default=True,
+    metavar="MIN",
+    help="Minutes a change of band is taken to cost.",
+)
+@click.option(
+    "--swap-min",
+    type=float,
+    default=20.0,
+    show_default=True,
+    metavar="MIN",
+    help="Minutes a change of wire is taken to cost.",
+)
+@click.option(
+    "--enough-h",
+    type=float,
+    metavar="H",
+    help="Share out: a target counts half after so many expected hours of contact.",
+)
+@solar_options
+@conditions_options
+@click.option("--long-path", is_flag=True, help="Go the long way round.")
+@click.option("--local", "zone", metavar="ZONE", help="Local time of an IANA zone too.")
+@click.option(
+    "--calendar",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="Write the slots as a calendar too (iCalendar, RFC 5545), .ics.",
+)
+@sheet_option
+@output_options
+def activation(
+    targets: tuple[str, ...],
+    priorities: tuple[float, ...],
+    weights: str,
+    bands: tuple[str, ...],
+    start: str | None,
+    hours: int,
+    change_min: float,
+    swap_min: float,
+    enough_h: float | None,
+    r12: float | None,
+    flux: float | None,
+    long_path: bool,
+    zone: str | None,
+    calendar: Path | None,
+    sheet_file: Path | None,
+    as_json: bool,
+    as_csv: bool,
+    output: Path | None,
+    overwrite: bool,
+    **words: Any,
+) -> None:
+    """
+    Plan an outing: bands by the hour, bearings, sun, feed, packing list, safety.
+
+    \b
+    Examples:
+      skiplobe activation                       (the shipped demonstration)
+      skiplobe activation --station hill.toml --to KE --to 035 --hours 6
+      skiplobe activation --station hill.toml --to KE --to 035 --priority 3 \\
+          --priority 1 --date 2026-12-05T14:00Z --calendar hill.ics
+
+    Every set-up of the station may be used. A timetable with few changes is chosen;
+    what a change costs is in --change-min and --swap-min. By default the plan goes
+    where most can be worked, which may be one target all day; --enough-h 2 shares it
+    out. Needs no network.
+    """  # noqa: D301
+    one_format(as_json, as_csv)
+    check_sheet(sheet_file, overwrite)
+    station, _, is_demo = station_for(words, has_targets=bool(targets))
+    wanted = targets or station.to
+    if not wanted:
+        raise InputError("no target: name one with --to, or 'to = [...]' in the file")
+    if calendar is not None and calendar.exists() and not overwrite:
+        raise InputError(f"'{calendar}' exists: add --overwrite to replace it")
+    local = checked_zone(zone) if zone else station.time_zone
+    from advisor.activating import plan_activation
+    from advisor.ask import question_for
+    from advisor.bands import band_by_name
+    from advisor.timetable import Costs, weights_of
+
+    counts = weights_of(len(wanted), priorities)
+    costs = Costs(change_min, swap_min)
+    first = start_time(start)
+    question = question_for(
+        station,
+        wanted,
+        first,
+        hours,
+        band_names=[band_by_name(name, station.iaru_region).name for name in bands],
+        r12=r12,
+        flux=flux,
+        long_path=long_path,
+        conditions=conditions_for(words, first),
+        weights=weights,
+    )
+    cache = cache_dir(words)
+    with click.progressbar(
+        length=len(station.setups),
+        label="Wires of the station",
+        file=sys.stderr,
+        hidden=not sys.stderr.isatty(),
+    ) as bar:
+        plan = plan_activation(
+            question,
+            counts,
+            costs,
+            cache,
+            on_wire=lambda: bar.update(1),
+            enough_h=enough_h,
+        )
+    declination = declination_at(question.place, question.times)
+    from advisor.show import exports
+    from advisor.show.activation_text import (
+        activation_details,
+        activation_rows,
+        activation_text,
+    )
+
+    if as_csv:
+        text = exports.rows_csv(activation_rows(plan))
+    else:
+        sheet = _sheet(plan, station, declination, cache)
+        if as_json:
+            from advisor.cautions import cautions
+
+            text = exports.to_json(
+                exports.question_inputs(plan.advice.question),
+                activation_rows(plan),
+                provenance(),
+                **activation_details(sheet),
+                cautions=[each.text for each in cautions()],
+            )
+        else:
+            text = activation_text(sheet, local) + "\n"
+            if is_demo:
+                text = (
+                    "Demonstration (no station, no place and no target given): an "
+                    "invented operator on "
+                    f"{station.name.removeprefix('demo: ')}.\n{text}"
+                )
+    if calendar is not None:
+        from advisor.show.icalendar import calendar_text
+
+        write(calendar_text(plan, provenance()["version"]), calendar, overwrite)
+    write(text, output, overwrite)
+    if sheet_file is not None:
+        from advisor.show.lead_sections import timetable_section
+
+        write_answer_sheet(
+            sheet_file,
+            overwrite,
+            plan.advice,
+            declination,
+            cache_dir=cache,
+            zone=local,
+            is_demo=is_demo,
+            lead=(timetable_section(plan),),
+        )
+
+
+def _sheet(
+    plan: Activation, station: Station, declination_deg: float, cache: Path | None
+) -> Sheet:
+    """Work out the wires, the sun and the packing list of a plan."""
+    from advisor.packing import packing_list
+    from advisor.show.activation_text import Sheet
+    from advisor.twilight import grey_at_both, sun_at_ends
+    from advisor.wirework import wire_work
+
+    used = plan.used
+    works = []
+    with click.progressbar(
+        used,
+        label="Wires of the plan",
+        file=sys.stderr,
+        hidden=not sys.stderr.isatty(),
+    ) as bar:
+        for s in bar:
+            names = plan.bands_with(s)
+            works.append(wire_work(station, plan.setups[s], names, cache_dir=cache))
+    suns = sun_at_ends(plan.advice.question)
+    return Sheet(
+        plan=plan,
+        works=tuple(works),
+        suns=suns,
+        greys=grey_at_both(suns),
+        items=packing_list(works, declination_deg) if works else (),
+        declination_deg=declination_deg,
+    )

@@ -1,0 +1,241 @@
+"""What to hang between the supports there are."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Any
+
+import click
+
+from advisor.commands.common import (
+    APP,
+    cache_dir,
+    conditions_for,
+    conditions_options,
+    declination_at,
+    one_format,
+    operator_options,
+    output_options,
+    provenance,
+    solar_options,
+    start_time,
+    station_for,
+    time_options,
+    weights_option,
+    write,
+)
+from advisor.commands.sheets import check_sheet, sheet_option, write_answer_sheet
+from geo.errors import InputError
+
+STOPPED = 130
+"""Exit code of a search stopped by Ctrl-C, whose best so far was written."""
+
+_DEMO_POLES_M, _DEMO_APART_M, _DEMO_WIRE_M = (9.0, 9.0), 14.0, 31.0
+
+
+@click.command()
+@click.option(
+    "--pole-m",
+    "poles",
+    type=float,
+    multiple=True,
+    metavar="M",
+    help="Height of a support: pole, mast or tree, metres; repeat for each.",
+)
+@click.option(
+    "--apart-m",
+    type=float,
+    metavar="M",
+    help="From one support to the next, metres; left out, they go where they suit.",
+)
+@click.option(
+    "--wire-m",
+    type=float,
+    metavar="M",
+    help="Wire in all, counterpoise and radials too, metres; left out, enough.",
+)
+@click.option(
+    "--free",
+    "sectors",
+    multiple=True,
+    metavar="FROM-TO",
+    help="Azimuths in which the wire may run, such as 300-60; repeatable.",
+)
+@click.option(
+    "--shape",
+    "shapes",
+    multiple=True,
+    metavar="SHAPE",
+    help="Only this shape; repeatable; all by default.",
+)
+@click.option("--no-tuner", is_flag=True, help="There is no tuner at the radio.")
+@click.option(
+    "--to",
+    "targets",
+    multiple=True,
+    metavar="TARGET",
+    help="Region, country, locator, LAT,LON or 'within 800 km'; may be repeated.",
+)
+@weights_option
+@operator_options
+@click.option(
+    "--band", "bands", multiple=True, metavar="BAND", help="Only this band; repeatable."
+)
+@time_options
+@solar_options
+@conditions_options
+@click.option("--long-path", is_flag=True, help="Go the long way round.")
+@sheet_option
+@output_options
+def hang(
+    poles: tuple[float, ...],
+    apart_m: float | None,
+    wire_m: float | None,
+    sectors: tuple[str, ...],
+    shapes: tuple[str, ...],
+    no_tuner: bool,
+    targets: tuple[str, ...],
+    weights: str,
+    bands: tuple[str, ...],
+    start: str | None,
+    hours: int,
+    r12: float | None,
+    flux: float | None,
+    long_path: bool,
+    sheet_file: Path | None,
+    as_json: bool,
+    as_csv: bool,
+    output: Path | None,
+    overwrite: bool,
+    **words: Any,
+) -> None:
+    """
+    Say what to hang between the supports there are, and which way.
+
+    \b
+    Examples:
+      skiplobe hang                             (the shipped demonstration)
+      skiplobe hang --station hill.toml --pole-m 9 --pole-m 9 --apart-m 14 --wire-m 31
+      skiplobe hang --from KF07jo --to KE --pole-m 12 --free 300-60 --shape sloper
+
+    Every shape is fitted to supports, wire and space, its dimensions and bearing
+    searched for the chance over the hours. A wire that slopes down needs no support at
+    its lower end. With two supports or more --free is the line between them, either
+    way along; with one it is seen from it. Ctrl-C stops the search, writes the best so
+    far and ends with exit code 130.
+    """  # noqa: D301
+    one_format(as_json, as_csv)
+    check_sheet(sheet_file, overwrite)
+    station, _, is_demo = station_for(words, has_targets=bool(targets))
+    wanted = targets or station.to
+    if not wanted:
+        raise InputError("no target: name one with --to, or 'to = [...]' in the file")
+    if is_demo and not poles:
+        poles = _DEMO_POLES_M
+        apart_m = _DEMO_APART_M if apart_m is None else apart_m
+        wire_m = _DEMO_WIRE_M if wire_m is None else wire_m
+    from dataclasses import replace
+
+    from advisor.hang_plans import AtHand, free_sector, set_up, shapes_to_try
+
+    at_hand = AtHand(
+        poles, apart_m, wire_m, tuple(free_sector(text) for text in sectors)
+    )
+    names = shapes_to_try(shapes)
+    from advisor.ask import question_for
+    from advisor.bands import band_by_name
+    from advisor.hanging import HangSearch
+
+    # The station's own wires play no part, only its bands.
+    any_wire = set_up("dipole", {}, station.bands, not no_tuner)
+    first = start_time(start)
+    question = question_for(
+        replace(station, setups=(any_wire,)),
+        wanted,
+        first,
+        hours,
+        band_names=[band_by_name(name, station.iaru_region).name for name in bands],
+        r12=r12,
+        flux=flux,
+        long_path=long_path,
+        conditions=conditions_for(words, first),
+        weights=weights,
+    )
+    search = HangSearch(question, at_hand, names, not no_tuner, cache_dir(words))
+    is_stopped = _run(search)
+    if is_stopped and not search.has_any:
+        click.echo(f"{APP}: stopped before anything was found", err=True)
+        click.get_current_context().exit(STOPPED)
+    found = search.answer(is_stopped)
+    declination = declination_at(question.place, question.times)
+    from advisor.show import exports
+    from advisor.show.hang_text import hang_rows, hang_text
+
+    rows = hang_rows(found)
+    if as_json:
+        from dataclasses import asdict
+
+        from advisor.cautions import cautions
+
+        text = exports.to_json(
+            {
+                **exports.question_inputs(found.advice.question),
+                "at_hand": asdict(at_hand),
+            },
+            rows,
+            provenance(),
+            stopped=found.is_stopped,
+            not_reached=list(found.not_reached),
+            varied=found.varied,
+            remedies=[asdict(one) for one in found.remedies],
+            chances=exports.advice_rows(found.advice),
+            bearing={
+                each.name: {**asdict(each.bearing), "declination_deg": declination}
+                for each in found.advice.setups
+            },
+            cautions=[each.text for each in cautions()],
+        )
+    elif as_csv:
+        text = exports.rows_csv(rows)
+    else:
+        text = hang_text(found, declination) + "\n"
+        if is_demo:
+            text = (
+                "Demonstration (no station, no place and no target given): an invented "
+                f"operator on {station.name.removeprefix('demo: ')}.\n{text}"
+            )
+    write(text, output, overwrite)
+    if sheet_file is not None:
+        from advisor.show.lead_sections import shapes_section
+
+        write_answer_sheet(
+            sheet_file,
+            overwrite,
+            found.advice,
+            declination,
+            cache_dir=cache_dir(words),
+            zone=station.time_zone,
+            is_demo=is_demo,
+            lead=(shapes_section(rows),),
+        )
+    if is_stopped:
+        click.echo(f"{APP}: stopped; this is the best so far", err=True)
+        click.get_current_context().exit(STOPPED)
+
+
+def _run(search: Any) -> bool:
+    """Run a search under a progress bar; whether it was stopped by Ctrl-C."""
+    try:
+        with click.progressbar(
+            length=search.steps,
+            label="Trying shapes (Ctrl-C for the best so far)",
+            file=sys.stderr,
+            hidden=not sys.stderr.isatty(),
+        ) as bar:
+            for steps in search.run():
+                bar.update(steps)
+    except KeyboardInterrupt:
+        click.echo(err=True)
+        return True
+    return False

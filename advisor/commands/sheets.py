@@ -1,0 +1,157 @@
+"""
+The sheet that several commands can write besides their answer.
+
+Options, checks, the command that makes a page again, and the writing of it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from advisor.commands.common import APP, provenance, write
+from geo.errors import InputError
+
+if TYPE_CHECKING:
+    import numpy as np
+
+    from advisor.advice import Advice
+    from advisor.show.sheet import Section
+
+sheet_option = click.option(
+    "--sheet",
+    "sheet_file",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE.html",
+    help="Write the answer as one page too: for a phone, for paper, with no network.",
+)
+
+
+def check_sheet(sheet: Path | None, overwrite: bool) -> None:
+    """
+    Refuse a sheet that could not be written, before anything is worked out.
+
+    Parameters
+    ----------
+    sheet : pathlib.Path or None
+        File to write; None for no sheet.
+    overwrite : bool
+        Whether an existing file may be replaced.
+
+    Raises
+    ------
+    InputError
+        If its name does not end as a page's does, or it exists and may not be
+        replaced.
+    """
+    if sheet is None:
+        return
+    if sheet.suffix.lower() not in (".html", ".htm"):
+        raise InputError(f"--sheet '{sheet}' does not end in .html: it is a page")
+    if sheet.exists() and not overwrite:
+        raise InputError(f"'{sheet}' exists: add --overwrite to replace it")
+
+
+_NOT_REPEATED = frozenset(
+    {"start", "output", "overwrite", "sheet_file", "calendar", "as_json", "as_csv"}
+    | {"chart", "swr_chart", "sketch"}
+)
+
+
+def command_again(start: np.datetime64 | None, sheet: Path) -> str:
+    """
+    Write the command that makes the same page again.
+
+    Parameters
+    ----------
+    start : numpy.datetime64 or None
+        First hour, UTC, named even if it was the clock's; None if the command has
+        none.
+    sheet : pathlib.Path
+        The page; only its name is repeated.
+
+    Returns
+    -------
+    command : str
+        Every option that was given, quoted for a shell.
+    """
+    import shlex
+
+    context = click.get_current_context()
+    words = context.command_path.split()
+    words[0] = APP
+    if start is not None:
+        words += ["--date", f"{start.astype('datetime64[m]')}Z"]
+    for parameter in context.command.params:
+        name = parameter.name or ""
+        source = context.get_parameter_source(name)
+        value = context.params.get(name)
+        if name in _NOT_REPEATED or source in (
+            None,
+            click.core.ParameterSource.DEFAULT,
+            click.core.ParameterSource.DEFAULT_MAP,
+        ):
+            continue
+        if isinstance(parameter, click.Argument):
+            words.append(str(value))
+        elif isinstance(parameter, click.Option) and parameter.is_flag:
+            words += [parameter.opts[0]] if value else []
+        else:
+            for each in value if isinstance(value, tuple) else (value,):
+                words += [parameter.opts[0], str(each)]
+    return shlex.join([*words, "--sheet", sheet.name])
+
+
+def write_answer_sheet(
+    sheet: Path,
+    overwrite: bool,
+    advice: Advice,
+    declination_deg: float,
+    *,
+    cache_dir: Path | None,
+    zone: str | None,
+    is_demo: bool,
+    lead: Sequence[Section] = (),
+) -> None:
+    """
+    Write the page of an answer, whole or not at all.
+
+    Parameters
+    ----------
+    sheet : pathlib.Path
+        The page.
+    overwrite : bool
+        Whether an existing file may be replaced.
+    advice : Advice
+        The answer.
+    declination_deg : float
+        Magnetic declination at the station, east positive. [deg]
+    cache_dir : pathlib.Path or None
+        Directory of solved wires; None to do without.
+    zone : str or None
+        IANA time zone whose local time stands beside UTC.
+    is_demo : bool
+        Whether it is the demonstration.
+    lead : sequence of Section, optional
+        What the command has found besides; stands before the hours.
+    """
+    from advisor.chartdata.scene import scene_for
+    from advisor.sheetdata import sheet_data
+    from advisor.show.sheet import sheet_html
+    from advisor.show.tonight_sheet import tonight_sheet
+
+    scene = scene_for(advice, cache_dir)
+    page = tonight_sheet(
+        scene,
+        sheet_data(scene),
+        declination_deg,
+        provenance(),
+        command_again(advice.question.times[0], sheet),
+        zone=zone,
+        is_demo=is_demo,
+        lead=lead,
+    )
+    write(sheet_html(page), sheet, overwrite)

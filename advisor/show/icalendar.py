@@ -1,0 +1,171 @@
+"""
+The openings of a plan as a calendar file, RFC 5545 (iCalendar).
+
+Only what such a file must have is written, all times in UTC. The same plan gives the
+same bytes: the stamp is the first hour of the plan and the identifiers are hashes.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterable
+
+import numpy as np
+
+from advisor.activating import Activation, Slot
+from advisor.explain import days_in_ten
+
+LINE_OCTETS = 75
+"""No line is longer, its end left out (RFC 5545 section 3.1). [octets]"""
+
+
+def calendar_text(plan: Activation, version: str) -> str:
+    """
+    Write every slot of a plan as an event.
+
+    Parameters
+    ----------
+    plan : Activation
+        The plan.
+    version : str
+        Version of the program, for PRODID.
+
+    Returns
+    -------
+    text : str
+        The file, lines ended by CR LF.
+    """
+    question = plan.advice.question
+    stamp = moment(question.times[0])
+    lines = [
+        "BEGIN:VCALENDAR",
+        "VERSION:2.0",
+        f"PRODID:-//skiplobe//skiplobe {escaped(version)}//EN",
+        "CALSCALE:GREGORIAN",
+    ]
+    for slot in plan.slots:
+        if slot.setup >= 0:
+            lines += _event(plan, slot, stamp)
+    lines.append("END:VCALENDAR")
+    return "".join(f"{part}\r\n" for line in lines for part in folded(line))
+
+
+def _event(plan: Activation, slot: Slot, stamp: str) -> list[str]:
+    """Write one slot."""
+    question = plan.advice.question
+    place = question.place
+    band = question.bands[slot.band].name
+    setup = plan.setups[slot.setup].name
+    begin = question.times[slot.first]
+    end = question.times[slot.last] + np.timedelta64(1, "h")
+    names = [target.name for target in plan.advice.targets]
+    first = int((plan.weights * slot.chance).argmax())
+    says = [
+        f"{name}: {days_in_ten(float(chance))}"
+        for name, chance in zip(names, slot.chance, strict=True)
+    ]
+    bearing = plan.advice.setups[slot.setup].bearing.wire_deg
+    runs = "any way" if bearing is None else f"on {bearing:03.0f} true"
+    summary = f"{band} to {names[first]}: {days_in_ten(float(slot.chance[first]))}"
+    text = [f"{setup}, run {runs}", *says]
+    if slot.backup_band >= 0:
+        text.append(
+            f"If the band is dead: {question.bands[slot.backup_band].name} on "
+            f"{plan.setups[slot.backup_setup].name}"
+        )
+    text.append("Days of such a month on which a station there can be worked both ways")
+    identity = "|".join(
+        (place.label, *names, moment(begin), moment(end), band, setup, *says)
+    )
+    return [
+        "BEGIN:VEVENT",
+        f"UID:{hashlib.sha256(identity.encode()).hexdigest()[:32]}@skiplobe",
+        f"DTSTAMP:{stamp}",
+        f"DTSTART:{moment(begin)}",
+        f"DTEND:{moment(end)}",
+        f"SUMMARY:{escaped(summary)}",
+        f"DESCRIPTION:{escaped(chr(10).join(text))}",
+        f"LOCATION:{escaped(place.label)}",
+        f"GEO:{place.lat_deg:.6f};{place.lon_deg:.6f}",
+        "TRANSP:TRANSPARENT",
+        "END:VEVENT",
+    ]
+
+
+def moment(time: np.datetime64) -> str:
+    """
+    Write a moment as a UTC date with time (RFC 5545 section 3.3.5, form 2).
+
+    Parameters
+    ----------
+    time : numpy.datetime64
+        UTC.
+
+    Returns
+    -------
+    text : str
+        Such as ``20261205T140000Z``.
+
+    Examples
+    --------
+    >>> moment(np.datetime64("2026-12-05T14:00"))
+    '20261205T140000Z'
+    """
+    plain = str(time.astype("datetime64[s]"))
+    return plain.replace("-", "").replace(":", "") + "Z"
+
+
+def escaped(text: str) -> str:
+    r"""
+    Escape a text value (RFC 5545 section 3.3.11); other control characters go.
+
+    Parameters
+    ----------
+    text : str
+        Any text.
+
+    Returns
+    -------
+    text : str
+        Backslash, semicolon, comma and line break escaped.
+
+    Examples
+    --------
+    >>> print(escaped("a;b, c" + chr(10) + "d"))
+    a\;b\, c\nd
+    """
+    lines = text.replace("\r\n", "\n").replace("\r", "\n")
+    plain = "".join(c for c in lines if c in "\n\t" or (c >= " " and c != "\x7f"))
+    for mark in ("\\", ";", ","):
+        plain = plain.replace(mark, f"\\{mark}")
+    return plain.replace("\n", "\\n")
+
+
+def folded(line: str) -> Iterable[str]:
+    """
+    Fold a content line at `LINE_OCTETS`, never within a character.
+
+    Parameters
+    ----------
+    line : str
+        One unfolded line.
+
+    Yields
+    ------
+    part : str
+        Lines of the file; those after the first begin with a blank.
+
+    Examples
+    --------
+    >>> [len(part) for part in folded("X" * 100)]
+    [75, 26]
+    """
+    part, octets = "", 0
+    for character in line:
+        size = len(character.encode())
+        if octets + size > LINE_OCTETS:
+            yield part
+            part, octets = " ", 1
+        part += character
+        octets += size
+    yield part

@@ -1,0 +1,596 @@
+"""The answer of an evening as a sheet: hours, reasons, wire, charts, cautions."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from functools import partial
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+
+from advisor.advice import Advice, SetUpAdvice
+from advisor.antenna.setups import hung_wire
+from advisor.cautions import cautions
+from advisor.chartdata.compass import Compass
+from advisor.chartdata.compass import compass as compass_of
+from advisor.chartdata.daylight import Daylight, daylight_at_both_ends
+from advisor.chartdata.lobe import LobeMeetsHop, lobe_meets_hop
+from advisor.chartdata.scene import Scene
+from advisor.chartdata.setups import setups_by_hour
+from advisor.chartdata.side import SideView, side_view
+from advisor.chartdata.world import WorldMap, world_map
+from advisor.explain import (
+    WHAT_A_CHANCE_IS,
+    angle_range,
+    bearing_words,
+    both_ends,
+    days_in_ten,
+    headline,
+    limit_words,
+    reasons,
+)
+from advisor.setups import EACH_BAND, GROUND_MOUNTED, SetUp
+from advisor.sheetdata import SheetData
+from advisor.show import exports
+from advisor.show.charts import compass as compass_chart
+from advisor.show.charts import lobe as lobe_chart
+from advisor.show.charts import setups as setups_chart
+from advisor.show.charts import sideview as side_chart
+from advisor.show.charts import worldmap as map_chart
+from advisor.show.charts.style import hour_of
+from advisor.show.live import live_mapping
+from advisor.show.sheet import (
+    Cell,
+    Heading,
+    Picture,
+    Section,
+    Sheet,
+    Table,
+    chance_look,
+    number,
+    picture,
+    plain_rows,
+)
+from advisor.show.text import heading, target_line
+from advisor.show.wire_charts import sketch_figure, sketch_words
+from advisor.show.wire_text import supports_words
+from advisor.turning import TOLERANCE_DB
+from advisor.wirework import hanging_of
+from geo.sun import CIVIL_TWILIGHT_DEG, REFRACTION_AND_RADIUS_DEG
+
+_ROUND_STEP_DEG, _UP_STEP_DEG, _SECTORS = 15, 5, 8
+_NUMBER_AND_METRE = re.compile(r"(\d) m\b")
+
+GLOSSARY = (
+    ("days in ten", WHAT_A_CHANCE_IS),
+    ("take-off angle", "Elevation above the horizon at which the ray leaves the wire."),
+    ("dBi", "Gain in decibels over a source that radiates alike in all directions."),
+    ("true, by compass", "Bearing from the north pole, and as the needle shows it."),
+    ("wire bearing", "The way the wire runs; a dipole radiates across it."),
+    ("hop", "2F2 is two bounces off the F2 layer, 1E one off the E layer."),
+    ("Z", "Hours are UTC: 18Z is 18:00 UTC."),
+)
+"""Words of a sheet that not everybody knows."""
+
+
+def tonight_sheet(
+    scene: Scene,
+    data: SheetData,
+    declination_deg: float,
+    provenance: Mapping[str, Any],
+    command: str,
+    zone: str | None = None,
+    is_demo: bool = False,
+    lead: Sequence[Section] = (),
+) -> Sheet:
+    """
+    Set out an answer as a page.
+
+    Parameters
+    ----------
+    scene : Scene
+        The answer with its patterns.
+    data : SheetData
+        The best set-up turned through every bearing.
+    declination_deg : float
+        Magnetic declination at the station, east positive. [deg]
+    provenance : mapping
+        Version and checksums of tables.
+    command : str
+        What makes the same page again.
+    zone : str, optional
+        IANA time zone whose local time stands beside UTC.
+    is_demo : bool, optional
+        Whether it is the demonstration.
+    lead : sequence of Section, optional
+        What else was found; stands before the hours.
+
+    Returns
+    -------
+    sheet : Sheet
+        Ready for `advisor.show.sheet.sheet_html`.
+    """
+    advice = scene.advice
+    question, best = advice.question, advice.setups[0]
+    where = question.station.name.removeprefix("demo: ")
+    demo = f"Demonstration: an invented operator on {where}."
+    around = compass_of(scene)
+    sections = [
+        *lead,
+        Section(
+            "hours",
+            "Hour by hour",
+            lines=(f"Figures are for {best.name}. {_key(best)}",),
+            tables=tuple(_hours(advice, k, zone) for k in range(len(advice.targets))),
+        ),
+        Section(
+            "why",
+            "Why",
+            lines=tuple(
+                line for k in range(len(advice.targets)) for line in _why(advice, k)
+            ),
+        ),
+        _build(advice, declination_deg),
+        Section("charts", "Charts", pictures=tuple(_charts(scene, around, zone))),
+    ]
+    if len(advice.setups) > 1:
+        sections.append(_setups(advice, declination_deg))
+    sections += [
+        cautions_section(),
+        *inputs_sections(exports.question_inputs(question), provenance),
+        Section("words", "Words", items=GLOSSARY, folded=True),
+    ]
+    return Sheet(
+        title=f"From {question.place.label} to {_listed(advice)}",
+        about=(*((demo,) if is_demo else ()), *heading(question).split("\n  ")),
+        headings=(
+            *(_target_heading(advice, k) for k in range(len(advice.targets))),
+            _bearing_heading(best, declination_deg),
+        ),
+        sections=tuple(sections),
+        command=command,
+        made_by=f"{provenance['program']} {provenance['version']}",
+        live=live_mapping(advice, data, around, zone),
+    )
+
+
+def cautions_section() -> Section:
+    """
+    Set out every caution.
+
+    Returns
+    -------
+    section : Section
+        The deference to local rules last.
+    """
+    return Section(
+        "cautions", "Cautions", items=tuple((c.topic, c.text) for c in cautions())
+    )
+
+
+def inputs_sections(
+    inputs: Mapping[str, Any], provenance: Mapping[str, Any]
+) -> tuple[Section, Section]:
+    """
+    Set out what was asked and what it was answered from.
+
+    Parameters
+    ----------
+    inputs : mapping
+        What was understood, as in the JSON.
+    provenance : mapping
+        Version and checksums of tables.
+
+    Returns
+    -------
+    sections : tuple of Section
+        Inputs, then sources.
+    """
+    tables = provenance["tables_sha256"]
+    return (
+        Section("inputs", "Inputs", items=tuple(_flat(inputs)), folded=True),
+        Section(
+            "sources",
+            "Sources",
+            lines=(
+                f"Worked out by {provenance['program']} {provenance['version']} from "
+                f"the {len(tables)} files below, each with the beginning of its "
+                "SHA-256. tables/README.md says where each was taken from, "
+                "docs/method.md how they are used and docs/validation.md what was "
+                "checked against what.",
+            ),
+            items=tuple((name, tables[name][:16]) for name in sorted(tables)),
+            folded=True,
+        ),
+    )
+
+
+def _flat(values: Mapping[str, Any], under: str = "") -> list[tuple[str, str]]:
+    """Nested inputs as words and what they stand for; what is not set is left out."""
+    found: list[tuple[str, str]] = []
+    for key, value in values.items():
+        name = f"{under}{key}".replace("_", " ")
+        if isinstance(value, Mapping):
+            found += _flat(value, f"{name}: ")
+        elif isinstance(value, list | tuple) and any(
+            isinstance(each, Mapping) for each in value
+        ):
+            for place, each in enumerate(value, start=1):
+                found += _flat(each, f"{name} {place}: ")
+        elif value not in (None, "", [], ()):
+            found.append((name, _shown(value)))
+    return found
+
+
+def _shown(value: Any) -> str:
+    """Write an input; a list with commas between."""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, float):
+        return f"{value:g}"
+    if isinstance(value, list | tuple):
+        return ", ".join(_shown(each) for each in value)
+    return str(value)
+
+
+def _listed(advice: Advice) -> str:
+    """List the targets."""
+    *names, last = (target.name for target in advice.targets)
+    return f"{', '.join(names)} and {last}" if names else last
+
+
+def _target_heading(advice: Advice, target: int) -> Heading:
+    """Say which band when."""
+    seen, question = advice.targets[target], advice.question
+    return Heading(
+        f"To {seen.name}",
+        _NUMBER_AND_METRE.sub("\\1\N{NO-BREAK SPACE}m", headline(advice, target)),
+        " ".join(target_line(question, seen, target).split()).partition(": ")[2],
+    )
+
+
+def _bearing_heading(setup: SetUpAdvice, declination_deg: float) -> Heading:
+    """Say how to hang the wire."""
+    turn = setup.bearing
+    if turn.wire_deg is None:
+        large = "Turning it changes nothing"
+    else:
+        verb = "Hang it" if turn.is_free else "It hangs"
+        large = f"{verb} {both_ends(turn.wire_deg, declination_deg)}"
+    return Heading(f"{setup.name} ({setup.shape})", large, _tolerance(setup))
+
+
+def _tolerance(setup: SetUpAdvice) -> str:
+    """Say how far off the wire may be."""
+    turn = setup.bearing
+    if turn.wire_deg is None:
+        return "It radiates alike all round."
+    if turn.good_from_deg is None or turn.good_to_deg is None:
+        return f"Any other bearing costs under {TOLERANCE_DB:g} dB."
+    return (
+        f"From {turn.good_from_deg:03.0f} to {turn.good_to_deg:03.0f} true costs under "
+        f"{TOLERANCE_DB:g} dB against the best."
+    )
+
+
+def _key(setup: SetUpAdvice) -> str:
+    """Say how to read the table of hours."""
+    dash = "" if setup.works.all() else "'-' a band the set-up is not cut for, "
+    return (
+        f"{WHAT_A_CHANCE_IS} '.' is less than one in twenty, {dash}'*' the band to be "
+        "on. (-3) behind a limit: three days in ten are lost to it."
+    )
+
+
+def _sun_at(end: Daylight, hour: int) -> str:
+    """Name the light at one end in the middle of an hour."""
+    elevation = float(np.interp(hour + 0.5, end.hour, end.elevation_deg))
+    if elevation > -REFRACTION_AND_RADIUS_DEG:
+        return "day"
+    return "dusk" if elevation > -CIVIL_TWILIGHT_DEG else "night"
+
+
+def _sun_words(end: Daylight) -> str:
+    """Sunrise and sunset of one end."""
+    parts = [f"rises {_clock(time)}" for time in end.rises]
+    parts += [f"sets {_clock(time)}" for time in end.sets]
+    if not parts:
+        parts = ["up" if end.elevation_deg[0] > 0.0 else "down"]
+    return f"Sun at {end.label}: {', '.join(parts)}."
+
+
+def _clock(time: np.datetime64) -> str:
+    """Hour and minute, UTC."""
+    return f"{str(time.astype('datetime64[m]'))[-5:]}Z"
+
+
+def _hours(advice: Advice, target: int, zone: str | None) -> Table:
+    """Chance by hour and band, the sun, and what the best band needs and gets."""
+    question, best = advice.question, advice.setups[0]
+    seen = advice.targets[target]
+    ends = daylight_at_both_ends(advice, target)
+    rows = []
+    for t, time in enumerate(question.times):
+        b = int(advice.best_band[target, t])
+        row = [Cell(part) for part in hour_of(time, zone).split()]
+        row += [
+            chance_look(float(best.chance[target, t, i]), bool(best.works[i]), i == b)
+            for i in range(len(question.bands))
+        ]
+        if b < 0:
+            row += [Cell("-"), Cell("-"), Cell("all closed", look="words")]
+        else:
+            low, high = seen.takeoff_low_deg[t, b], seen.takeoff_high_deg[t, b]
+            row += [
+                Cell(angle_range(low, high)),
+                number(float(best.gain_dbi[target, t, b])),
+                Cell(limit_words(advice, best, target, t, b), look="words"),
+            ]
+        row += [
+            Cell(light, look=f"sun {light}")
+            for light in (_sun_at(end, t) for end in ends)
+        ]
+        rows.append(tuple(row))
+    head = ["UTC", *(["local"] if zone else [])]
+    head += [band.name for band in question.bands] + ["needs", "wire dBi", "limit"]
+    head += ["sun here", "sun there"][: len(ends)]
+    return Table(
+        f"To {seen.name}: days in ten by hour and band"
+        + (f"; local time is {zone}" if zone else ""),
+        tuple(head),
+        tuple(rows),
+        key=f"hours-{target}",
+        note=" ".join(_sun_words(end) for end in ends),
+    )
+
+
+def _why(advice: Advice, target: int) -> list[str]:
+    """Give the reasons, with the target's name where there are several."""
+    lines = reasons(advice, target)
+    if len(advice.targets) > 1:
+        lines[0] = f"{advice.targets[target].name}: {lines[0]}"
+    return lines
+
+
+def _setup_of(advice: Advice, place: int) -> SetUp:
+    """Find the set-up behind a place in the ranking."""
+    name = advice.setups[place].name
+    return next(each for each in advice.question.station.setups if each.name == name)
+
+
+def _build(advice: Advice, declination_deg: float) -> Section:
+    """Dimensions to cut and hang the best set-up by, with a sketch."""
+    question, best = advice.question, advice.setups[0]
+    setup = _setup_of(advice, 0)
+    worked = [band for band in question.bands if band.name in setup.bands]
+    cut = worked if setup.cut == EACH_BAND else worked[:1]
+    rows, supports, pictures = [], [], []
+    for place, band in enumerate(cut):
+        hung = (
+            None
+            if setup.shape == GROUND_MOUNTED
+            else hung_wire(setup, band.planning_mhz)
+        )
+        hangs = hanging_of(setup, hung, band.planning_mhz)
+        rows.append(
+            (
+                Cell(band.name if setup.cut == EACH_BAND else "all bands"),
+                number(hangs.wire_m, 2, "m"),
+                Cell(f"{hangs.below_n} x {hangs.below_m:.2f} m")
+                if hangs.below_n
+                else Cell("-"),
+                number(hangs.top_m, 1, "m"),
+                number(hangs.lowest_m, 1, "m"),
+                number(hangs.feed_m, 1, "m"),
+                number(hangs.span_m, 1, "m"),
+            )
+        )
+        if place == 0:
+            supports = [f"Supports: {supports_words(hangs.supports)}."]
+            if hung is not None:
+                supports.append(f"Drawn: {sketch_words(hung, hangs.supports)}")
+                title = f"{setup.name}, {band.name}"
+                sizes = [
+                    [key, f"{value:.2f}", "by default" if by else "given"]
+                    for (key, value), by in (
+                        (each, each[0] in hangs.by_default) for each in hangs.sizes
+                    )
+                ]
+                pictures.append(
+                    picture(
+                        "The wire from the side and from above",
+                        partial(sketch_figure, hung, title),
+                        sketch_words(hung, hangs.supports),
+                        "sketch",
+                        Table(
+                            "Dimensions, in the unit their name ends in",
+                            ("dimension", "value", "from"),
+                            plain_rows(sizes),
+                        ),
+                    )
+                )
+    return Section(
+        "wire",
+        "The wire",
+        lines=(bearing_words(best, declination_deg, advice.targets), *supports),
+        tables=(
+            Table(
+                f"{setup.name} ({setup.shape}): what to cut and where to hang it",
+                ("cut for", "wire", "fed against", "top", "lowest", "feed", "span"),
+                tuple(rows),
+                note="Wire is in the metres to cut; heights are above the ground.",
+            ),
+        ),
+        pictures=tuple(pictures),
+    )
+
+
+def _charts(scene: Scene, around: Compass, zone: str | None) -> list[Picture]:
+    """Lobe, compass, world and side view of the first target."""
+    lobe, world, side = lobe_meets_hop(scene), world_map(scene), side_view(scene)
+    return [
+        picture(
+            "The lobe meets the hop",
+            partial(lobe_chart.figure, lobe, zone),
+            lobe_chart.alt_text(lobe),
+            "lobe",
+            _lobe_table(lobe),
+        ),
+        picture(
+            "Round the compass",
+            partial(compass_chart.figure, around, zone),
+            compass_chart.alt_text(around),
+            "compass",
+            _compass_table(around),
+        ),
+        picture(
+            "All over the world",
+            partial(map_chart.figure, world, zone),
+            map_chart.alt_text(world),
+            "map",
+            _map_table(world),
+        ),
+        picture(
+            "From the side",
+            partial(side_chart.figure, side, zone),
+            side_chart.alt_text(side),
+            "side",
+            _side_table(side),
+        ),
+    ]
+
+
+def _lobe_table(record: LobeMeetsHop) -> Table:
+    """Gain over elevation, then the hops of the hour shown."""
+    rows = [
+        (
+            Cell(f"{up} deg"),
+            *(
+                number(float(np.interp(up, record.takeoff_deg, lobe.gain_dbi)))
+                for lobe in record.lobes
+            ),
+        )
+        for up in range(0, 91, _UP_STEP_DEG)
+    ]
+    hops = "; ".join(
+        f"{hop.name} {angle_range(hop.low_deg, hop.high_deg)}, gain "
+        f"{hop.gain_dbi:.1f} dBi"
+        + ("" if np.isnan(hop.support) else f", exists {days_in_ten(hop.support)}")
+        for hop in record.hops
+    )
+    return Table(
+        f"Gain of {record.setup} towards {record.target} by elevation, dBi",
+        ("elevation", *(lobe.band for lobe in record.lobes)),
+        tuple(rows),
+        note=f"Hops on {record.lobes[0].band} at {hour_of(record.utc)}: {hops}."
+        if hops
+        else "",
+    )
+
+
+def _compass_table(record: Compass) -> Table:
+    """Gain by bearing."""
+    return Table(
+        f"Gain of {record.setup} on {record.band} by true bearing, dBi",
+        ("bearing", "gain"),
+        tuple(
+            (Cell(f"{azimuth:03d}"), number(float(record.gain_dbi[azimuth])))
+            for azimuth in range(0, 360, _ROUND_STEP_DEG)
+        ),
+    )
+
+
+def _map_table(record: WorldMap) -> Table:
+    """Chance by distance and by eighth of the compass."""
+    chance = record.chances.chance[0]
+    edges = record.chances.range_edge_km
+    sectors = np.linspace(0, chance.shape[1], _SECTORS + 1).round().astype(int)
+    parts = [slice(a, b) for a, b in pairwise(sectors)]
+    turns = record.chances.azimuth_edge_deg
+    return Table(
+        f"Chance on {record.chances.band} at {hour_of(record.utc)} by distance and "
+        "true bearing, days in ten",
+        (
+            "km",
+            *(
+                f"{turns[part.start]:03.0f} to {turns[part.stop]:03.0f}"
+                for part in parts
+            ),
+        ),
+        tuple(
+            (
+                Cell(f"{edges[r]:.0f} to {edges[r + 1]:.0f}"),
+                *(chance_look(float(chance[r, part].mean())) for part in parts),
+            )
+            for r in range(chance.shape[0])
+        ),
+    )
+
+
+def _side_table(record: SideView) -> Table:
+    """Describe the hops drawn."""
+    return Table(
+        f"Hops to the middle of {record.target}, {record.distance_km:.0f} km, on "
+        f"{record.band} at {hour_of(record.utc)}",
+        ("hops", "take-off", "mirror", "exists", "wire dBi", "to spare"),
+        tuple(
+            (
+                Cell(ray.name),
+                number(ray.takeoff_deg, 1, "deg"),
+                number(ray.height_km, 0, "km"),
+                Cell(days_in_ten(ray.support), repr(ray.support)),
+                number(ray.gain_dbi),
+                number(ray.margin_db, 0, "dB"),
+            )
+            for ray in record.rays
+        ),
+    )
+
+
+def _setups(advice: Advice, declination_deg: float) -> Section:
+    """Set-ups beside one another on the first target."""
+    hours = setups_by_hour(advice)
+    question = advice.question
+    by_hour = Table(
+        f"Best chance of each set-up to {advice.targets[0].name}, days in ten and band",
+        ("UTC", *(one.name for one in hours)),
+        tuple(
+            (
+                Cell(hour_of(time)),
+                *(
+                    Cell(
+                        f"{chance_look(float(one.chance[t])).text} {one.bands[t]}",
+                        repr(float(one.chance[t])),
+                    )
+                    for one in hours
+                ),
+            )
+            for t, time in enumerate(question.times)
+        ),
+    )
+    return Section(
+        "setups",
+        "Your set-ups side by side",
+        lines=tuple(
+            f"{place}. {one.name}: {10 * one.score:.1f} in ten over all hours and "
+            f"targets on its best band. {_turned(one, declination_deg)}"
+            for place, one in enumerate(advice.setups, start=1)
+        ),
+        pictures=(
+            picture(
+                "Hour by hour",
+                partial(setups_chart.by_hour, advice, hours),
+                setups_chart.hour_alt_text(advice, hours),
+                "setups",
+                by_hour,
+            ),
+        ),
+    )
+
+
+def _turned(setup: SetUpAdvice, declination_deg: float) -> str:
+    """Say how a set-up that is not the first hangs."""
+    wire = setup.bearing.wire_deg
+    return "" if wire is None else f"Bearing {both_ends(wire, declination_deg)}."

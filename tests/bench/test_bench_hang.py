@@ -1,0 +1,46 @@
+"""How long the search for what to hang takes, beside one plain answer."""
+
+import time
+
+import numpy as np
+import pytest
+
+from advisor.antenna.setups import solve_at
+from advisor.ask import answer, question_for
+from advisor.hang_plans import AtHand
+from advisor.hanging import HangSearch
+from advisor.stationfile import resolve_station
+
+BANDS = [f"{metres} m" for metres in (160, 80, 60, 40, 30, 20, 17, 15, 12, 10)]
+SHAPES = ("dipole", "inverted V", "end-fed half-wave")
+LIMIT_S, CORES = 30.0, 2
+
+
+@pytest.mark.bench
+@pytest.mark.slow
+def test_three_shapes_on_ten_bands_for_a_day(capsys):
+    wires = [{"name": shape, "shape": shape} for shape in SHAPES]
+    given = {"place": "KF07jo", "bands": BANDS, "setups": wires}
+    station, _ = resolve_station(None, given)
+    asked = question_for(station, ["014"], np.datetime64("2026-12-05"), 24)
+
+    solve_at.cache_clear()
+    start = time.process_time()
+    answer(asked)
+    plain_s = time.process_time() - start
+
+    solve_at.cache_clear()
+    start = time.process_time()
+    search = HangSearch(asked, AtHand((12.0, 12.0), 25.0, 60.0), SHAPES)
+    assert sum(search.run()) == search.steps
+    tried = sum(one.tried for one in search.answer().found)
+    spent_s = time.process_time() - start
+
+    with capsys.disabled():
+        print(
+            f"\nhang: {tried} candidates in {spent_s:.1f} s of processor time, "
+            f"{spent_s / plain_s:.1f} times one answer for the same three shapes"
+        )
+    # Processor time, because other work on the machine does not lengthen it much.
+    assert spent_s < CORES * LIMIT_S
+    assert spent_s / plain_s < tried

@@ -1,0 +1,446 @@
+"""The sheet in a real browser: numbers, keyboard, phone, paper, dark, and no script."""
+
+import os
+import re
+import shutil
+import subprocess
+import sys
+
+import numpy as np
+import pytest
+
+from advisor.ask import answer, question_for
+from advisor.chartdata.scene import scene_for
+from advisor.engine import contact_chance, link_for, wire_gains
+from advisor.regions import over_targets
+from advisor.sheetdata import sheet_data
+from advisor.show.live import CHANCE_PARTS
+from advisor.show.sheet import sheet_html
+from advisor.show.tonight_sheet import tonight_sheet
+from advisor.stationfile import resolve_station
+from geo.tabledata import checksums
+
+pytestmark = pytest.mark.browser
+
+NEEDED = "SKIPLOBE_NEEDS_BROWSER"
+PHONE, DESK = {"width": 360, "height": 740}, {"width": 1280, "height": 900}
+SHOWN = 0.05 + 5.0 / CHANCE_PARTS + 1e-9
+"""Half of the last digit shown, and half of the last part written, in days in ten."""
+
+
+def missing(what):
+    """Skip for want of a browser; fail where one is promised."""
+    words = f"{what}: install Debian's chromium and the test extra"
+    if os.environ.get(NEEDED) == "1":
+        pytest.fail(f"{NEEDED}=1, but there is no {words}")
+    pytest.skip(f"no {words}")
+
+
+@pytest.fixture(scope="session")
+def browser():
+    """A browser without a window."""
+    try:
+        from playwright.sync_api import sync_playwright
+    except ImportError:
+        missing("playwright")
+    found = shutil.which("chromium") or shutil.which("chromium-browser")
+    if found is None:
+        missing("chromium")
+    with sync_playwright() as player:
+        opened = player.chromium.launch(executable_path=found, args=["--no-sandbox"])
+        yield opened
+        opened.close()
+
+
+@pytest.fixture(scope="session")
+def scene():
+    """A day from the Karoo to a region and a ring, a wire that is not reversible."""
+    station, _ = resolve_station(
+        None,
+        {
+            "place": "KF07jo",
+            "time_zone": "Africa/Johannesburg",
+            "emission": "CW",
+            "power_w": 10,
+            "setups": [
+                {
+                    "name": "slope <b>&amp;</b>",
+                    "shape": "sloper",
+                    "bearing_deg": 37,
+                    "bands": ["40 m", "20 m", "15 m"],
+                },
+                {"name": "upright", "shape": "ground-mounted vertical"},
+            ],
+        },
+    )
+    question = question_for(
+        station,
+        ["014", "within 800 km"],
+        np.datetime64("2026-12-05T06:00"),
+        24,
+        band_names=["40 m", "20 m", "15 m", "10 m"],
+        r12=60.0,
+    )
+    return scene_for(answer(question))
+
+
+@pytest.fixture(scope="session")
+def made(scene, tmp_path_factory):
+    """Its page as a file."""
+    file = tmp_path_factory.mktemp("sheet") / "sheet.html"
+    sources = {"program": "skiplobe", "version": "0", "tables_sha256": checksums()}
+    page = tonight_sheet(
+        scene,
+        sheet_data(scene),
+        -26.0,
+        sources,
+        "skiplobe tonight --date 2026-12-05T06:00Z --sheet " + 40 * "long",
+        "Africa/Johannesburg",
+    )
+    file.write_text(sheet_html(page), encoding="utf-8")
+    return file
+
+
+@pytest.fixture
+def opened(browser, made):
+    """Open the page; every test ends with nothing said, nothing asked for."""
+    contexts, said, asked = [], [], []
+
+    def open_page(viewport=DESK, **options):
+        context = browser.new_context(viewport=viewport, offline=True, **options)
+        contexts.append(context)
+        page = context.new_page()
+        page.on("console", lambda message: said.append(message.text))
+        page.on("pageerror", lambda error: said.append(str(error)))
+        page.on("request", lambda request: asked.append(request.url))
+        page.goto(made.as_uri())
+        return page
+
+    yield open_page
+    for context in contexts:
+        context.close()
+    assert said == []
+    assert {url.split(":")[0] for url in asked} <= {"file", "data"}
+    assert len([url for url in asked if url.startswith("file")]) == len(contexts)
+
+
+def slide(page, name, value):
+    """Move a slider as a finger does."""
+    page.eval_on_selector(
+        f"#{name}",
+        "(e, v) => {e.value = v; e.dispatchEvent(new Event('input', {bubbles: true}))}",
+        str(value),
+    )
+
+
+def bands_shown(page):
+    """Cells of the table of bands: name to days in ten, needs, gain, hop."""
+    rows = page.eval_on_selector_all(
+        "#live-bands tbody tr", "rs => rs.map(r => [...r.cells].map(c => c.innerText))"
+    )
+    return {row[0].strip(): row[1:] for row in rows}
+
+
+def engine_numbers(scene, wire_deg):
+    """Chance and gain of the best set-up on one bearing, straight from the engine."""
+    from advisor.advice import gain_towards_dbi
+
+    question = scene.advice.question
+    patterns = scene.patterns[scene.advice.setups[0].name]
+    link = link_for(question, question.solar.r12, scene.far_patterns)
+    gains = wire_gains(question, link, patterns, wire_deg)
+    chance = over_targets(question, contact_chance(link, gains).both[0])
+    return chance, gain_towards_dbi(question, link, gains, patterns)
+
+
+# --- numbers ---------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("target", [0, 1])
+def test_numbers_are_the_engines_on_the_steps(opened, scene, target):
+    """To the last digit shown, on bearings that were tried, every third hour."""
+    assert scene.advice.setups[0].shape == "sloper"
+    page = opened()
+    page.select_option("#live-target", str(target))
+    names = [band.name for band in scene.advice.question.bands]
+    compared = 0
+    for wire in (0, 35, 37, 180, 225, 355):
+        chance, gain = engine_numbers(scene, float(wire))
+        slide(page, "live-bearing", wire)
+        for hour in range(0, 24, 3):
+            slide(page, "live-hour", hour)
+            shown = bands_shown(page)
+            assert set(shown) == {"40 m", "20 m", "15 m"}
+            for name, (days, _, dbi, _) in shown.items():
+                b = names.index(name)
+                want = chance[target, hour, b]
+                assert float(days.rstrip("*")) == pytest.approx(10 * want, abs=SHOWN)
+                if dbi == "-":
+                    assert np.isnan(gain[target, hour, b])
+                else:
+                    assert float(dbi) == pytest.approx(
+                        gain[target, hour, b], abs=0.1 + 1e-9
+                    )
+                compared += 1
+    assert compared == 6 * 8 * 3
+
+
+def test_numbers_between_the_steps_are_close(opened, scene):
+    """Midway between two bearings tried: within a third of a day in ten."""
+    page = opened()
+    names = [band.name for band in scene.advice.question.bands]
+    worst = 0.0
+    for wire in (2, 58, 113, 197, 273, 318):
+        chance, _ = engine_numbers(scene, float(wire))
+        slide(page, "live-bearing", wire)
+        for hour in (0, 5, 11, 17, 23):
+            slide(page, "live-hour", hour)
+            for name, cells in bands_shown(page).items():
+                want = 10 * chance[0, hour, names.index(name)]
+                worst = max(worst, abs(float(cells[0].rstrip("*")) - want))
+    assert 0.0 < worst < 0.3
+
+
+def test_words_follow_the_numbers(opened):
+    """The sentence names the best band of the hour, the bearing and the compass."""
+    page = opened()
+    slide(page, "live-hour", 10)
+    slide(page, "live-bearing", 120)
+    words = page.inner_text("#live-words")
+    shown = bands_shown(page)
+    best = max(shown, key=lambda name: float(shown[name][0].rstrip("*")))
+    assert shown[best][0].endswith("*")
+    assert words.startswith("16Z 18:00, wire 120-300 true (")
+    assert f"{best} best" in words
+    turn = page.evaluate("JSON.parse(document.getElementById('live-data').textContent)")
+    compass = round(120 - turn["declination"]) % 360
+    assert f"({compass:03d}-{(compass + 180) % 360:03d} by compass)" in words
+    assert page.inner_text("tr.now th") == "16Z"
+
+
+def test_compass_and_lobe_turn_with_the_dial(opened):
+    page = opened()
+
+    def drawn():
+        return page.eval_on_selector_all(
+            "#live-compass path, #live-lobe path.curve",
+            "all => all.map(e => e.getAttribute('d')).join()",
+        )
+
+    slide(page, "live-bearing", 0)
+    before, words = drawn(), page.inner_text("#live-lobe-words")
+    slide(page, "live-bearing", 90)
+    assert drawn() != before
+    assert page.inner_text("#live-lobe-words") != words
+    assert "NaN" not in drawn()
+    # Due east: the bar lies level, from the middle to both sides.
+    bar = page.get_attribute("#live-compass path.run", "d")
+    assert {float(y) for y in re.findall(r"[\d.]+ ([\d.]+)", bar)} == {170.0}
+    page.click("#live-back")
+    assert page.input_value("#live-bearing") == "37"
+
+
+def test_gain_on_the_page_is_the_patterns(opened, scene):
+    """Compass figure for one band against the pattern, weighed over the target."""
+    page = opened()
+    advice = scene.advice
+    question, names = advice.question, [b.name for b in advice.question.bands]
+    link = link_for(question, question.solar.r12, scene.far_patterns)
+    pattern = scene.patterns[advice.setups[0].name]["20 m"]
+    count = question.targets[0].weight.size
+    bearings, weight = link.paths.bearing_deg[:count], question.targets[0].weight
+    page.click("#live-bands tr:nth-child(2) input")
+    checked = 0
+    for hour in (0, 8, 12):
+        slide(page, "live-hour", hour)
+        up = advice.targets[0].takeoff_deg[hour, names.index("20 m")]
+        for wire in (3, 50, 140, 290):
+            slide(page, "live-bearing", wire)
+            words = page.inner_text("#live-compass-words")
+            found = float(re.search(r"elevation: (-?[\d.]+) dBi", words)[1])
+            want = 10 * np.log10(weight @ pattern.gain(up, bearings - wire))
+            assert found == pytest.approx(want, abs=0.1)
+            checked += 1
+    assert checked == 12
+
+
+def test_a_move_is_drawn_within_a_frame(opened):
+    """Median over many moves of hour and bearing: under 16 ms."""
+    page = opened()
+    times = page.evaluate(
+        """() => {
+          const times = [];
+          for (let i = 0; i < 60; i += 1) {
+            const dial = document.getElementById(i % 2 ? "live-hour" : "live-bearing");
+            dial.value = String((i * 7) % (Number(dial.max) + 1));
+            const start = performance.now();
+            dial.dispatchEvent(new Event("input", {bubbles: true}));
+            document.body.getBoundingClientRect();
+            times.push(performance.now() - start);
+          }
+          return times.sort((a, b) => a - b);
+        }"""
+    )
+    assert times[len(times) // 2] < 16.0
+
+
+# --- ways to use it ----------------------------------------------------------------
+
+
+def test_keyboard_alone_reaches_and_moves_everything(opened):
+    page = opened()
+    page.keyboard.press("Tab")
+    assert page.evaluate("document.activeElement.className") == "skip"
+    page.keyboard.press("Enter")
+    assert page.evaluate("location.hash") == "#answer"
+    reached = []
+    for _ in range(60):
+        page.keyboard.press("Tab")
+        reached.append(page.evaluate("document.activeElement.id"))
+        outline = page.evaluate(
+            "getComputedStyle(document.activeElement).outlineStyle + "
+            "getComputedStyle(document.activeElement).outlineWidth"
+        )
+        assert outline == "solid3px"
+        if reached[-1] == "live-back":
+            break
+    wanted = ["live-target", "live-hour", "live-bearing", "live-follow", "live-back"]
+    assert [each for each in reached if each in wanted] == wanted
+    page.focus("#live-hour")
+    before = int(page.input_value("#live-hour"))
+    page.keyboard.press("ArrowLeft")
+    assert int(page.input_value("#live-hour")) == before - 1
+    hour = (6 + before - 1) % 24
+    assert page.get_attribute("#live-hour", "aria-valuetext").startswith(f"{hour:02d}Z")
+    page.focus("#live-bearing")
+    page.keyboard.press("ArrowRight")
+    assert page.inner_text("#live-bearing-shown").startswith("038-218 true")
+    page.focus("#live-bands tr:nth-child(1) input")
+    page.keyboard.press("Space")
+    assert page.inner_text("#live-compass-words").startswith("40 m")
+    page.keyboard.press("ArrowDown")
+    assert page.inner_text("#live-compass-words").startswith("20 m")
+
+
+@pytest.mark.parametrize("script", [True, False], ids=["script", "no script"])
+@pytest.mark.parametrize("width", [320, 360, 768, 1280])
+def test_no_sideways_scroll(opened, width, script):
+    """The page never scrolls sideways, with everything unfolded."""
+    page = opened({"width": width, "height": 740}, java_script_enabled=script)
+    for summary in page.query_selector_all("summary"):
+        summary.click()
+    if script:
+        assert page.evaluate("document.documentElement.scrollWidth") <= width
+    for part in page.query_selector_all("section, header, nav, figure, .answer, .box"):
+        place = part.bounding_box()
+        if place is not None:
+            assert place["x"] >= -0.5
+            assert place["x"] + place["width"] <= width + 0.5
+
+
+def test_everything_is_there_without_a_script(opened):
+    page = opened(PHONE, java_script_enabled=False)
+    assert not page.is_visible("#live")
+    assert page.is_visible("#answer")
+    rows = page.query_selector_all("#hours-0 tbody tr")
+    assert len(rows) == 24
+    assert all(
+        picture.is_visible() for picture in page.query_selector_all(".paper svg")
+    )
+    assert page.is_visible("text=Hang it") or page.is_visible("text=It hangs")
+    page.click("#inputs summary")
+    assert page.is_visible("#inputs dl")
+
+
+def test_dark_follows_the_reader(opened):
+    def ground(page):
+        return page.evaluate("getComputedStyle(document.body).backgroundColor")
+
+    light, dark = (opened(color_scheme=scheme) for scheme in ("light", "dark"))
+    light_sum, dark_sum = (
+        sum(int(part) for part in re.findall(r"\d+", ground(page)))
+        for page in (light, dark)
+    )
+    assert light_sum > 700
+    assert dark_sum < 100
+
+
+@pytest.mark.parametrize(
+    ("viewport", "scheme"), [(PHONE, "dark"), (DESK, "light")], ids=["phone", "desk"]
+)
+def test_no_accessibility_rule_is_broken(opened, viewport, scheme):
+    """WCAG 2.2 AA and good practice as the axe rules know them."""
+    from axe_playwright_python.sync_playwright import Axe
+
+    page = opened(viewport, color_scheme=scheme)
+    for summary in page.query_selector_all("summary"):
+        summary.click()
+    results = Axe().run(page)
+    assert results.response["violations"] == [], results.generate_report()
+    assert len(results.response["passes"]) > 20
+
+
+# --- paper -------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_paper_cuts_no_row(opened, scene, tmp_path, paper):
+    """Every hour stands whole on one page; nothing is wider than the paper."""
+    if shutil.which("pdftotext") is None:
+        missing("pdftotext (Debian's poppler-utils)")
+    page = opened()
+    file = tmp_path / "sheet.pdf"
+    page.pdf(path=file, format=paper)
+    text = subprocess.run(
+        ["pdftotext", "-layout", file, "-"], capture_output=True, text=True, check=True
+    ).stdout
+    sides = text.split("\f")
+    assert 2 <= len(sides) - 1 <= 12
+    for k in range(2):
+        seen = scene.advice.setups[0].chance[k]
+        for hour in range(24):
+            local = f"{(6 + hour) % 24:02d}Z +{(8 + hour) % 24:02d}:00 "
+            lines = [
+                line for side in sides for line in side.splitlines()
+                if re.search(local, line)
+            ]  # fmt: skip
+            cells = [re.split(local, line)[1].split() for line in lines]
+            want = [
+                "." if value < 0.05 else str(max(round(10 * value), 1))
+                for value in seen[hour, :3]
+            ]
+            found = [[c.rstrip("*") for c in each[:3]] for each in cells]
+            assert want in found, (hour, want, found)
+    assert "skiplobe tonight" in text
+    assert "power lines" in text
+    assert "Another hour" not in text
+
+
+def test_paper_is_white_even_for_dark_readers(opened):
+    page = opened(color_scheme="dark")
+    page.emulate_media(media="print", color_scheme="dark")
+    assert (
+        page.evaluate("getComputedStyle(document.body).backgroundColor")
+        == "rgb(255, 255, 255)"
+    )
+    assert not page.is_visible("#live")
+    assert page.is_visible("#inputs dl")
+
+
+# --- the promise of this file itself -------------------------------------------------
+
+
+def test_a_promised_browser_that_is_missing_fails():
+    """With the variable set and no browser on the path the tests fail, not skip."""
+    environment = {**os.environ, NEEDED: "1", "PATH": "/nonexistent"}
+    result = subprocess.run(
+        [
+            sys.executable, "-m", "pytest", "-q", "-p", "no:cacheprovider",
+            f"{__file__}::test_dark_follows_the_reader",
+        ],
+        env=environment,
+        capture_output=True,
+        text=True,
+    )  # fmt: skip
+    assert result.returncode == 1
+    assert "SKIPLOBE_NEEDS_BROWSER=1, but there is no chromium" in result.stdout

@@ -27,15 +27,20 @@ from advisor.spread import (
     spread_words,
     variants,
 )
-from advisor.turning import Bearing, Scan, bearing_from, good_range, scan_bearings
+from advisor.turning import (
+    TOLERANCE_CHANCE,
+    Bearing,
+    Scan,
+    bearing_from,
+    good_range,
+    scan_bearings,
+)
 from advisor.whatif import patterns_of
 from geo.sphere import angle_between_deg
 
 ROW_STEP_DEG = 15.0
 """Step of the table of bearings. [deg]"""
 
-TOLERANCE_CHANCE = 0.05
-"""What a bearing may cost in mean chance and still count as good."""
 
 MAIN_LOBE_DB = 3.0
 """Lobes this much weaker than the strongest are not called main lobes. [dB]"""

@@ -25,9 +25,12 @@ MOST_SUPPORTS = 12
 HIGHEST_SUPPORT_M = 60.0
 MOST_WIRE_M = 2000.0
 
-CORD_REACH_M = 10.0
+CORD_REACH_M = 20.0
 """A wire that slopes down may end on a cord that goes on to a stake, if the stake
 stands no further out than this: common practice, no source. [m]"""
+
+LEAST_SLOPE_DEG = 15.0
+"""And if it slopes by this much: a flatter one would hang through. [deg]"""
 
 _LIGHT_M_MHZ = 299.792458
 
@@ -187,7 +190,8 @@ def tied_off(hung: HungWire) -> dict[str, float]:
         out_m = _apart_m(from_m, low)
         slope = (from_m.height_m - low.height_m) / max(out_m, 1e-9)
         stake_m = low.height_m / slope
-        if stake_m <= CORD_REACH_M:
+        steep = math.degrees(math.atan(slope)) >= LEAST_SLOPE_DEG
+        if steep and stake_m <= CORD_REACH_M:
             cords[low.name] = math.hypot(stake_m, low.height_m)
     return cords
 

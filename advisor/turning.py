@@ -25,6 +25,9 @@ BEARING_STEP_DEG = 5.0
 TOLERANCE_DB = 1.0
 """What a bearing may cost and still count as good. [dB]"""
 
+TOLERANCE_CHANCE = 0.05
+"""What a bearing may cost in mean chance and still count as good."""
+
 AS_GOOD = 0.002
 """Bearings whose mean chance is this close to the best are told apart by strength."""
 

@@ -231,6 +231,7 @@ output_options = _add(
     ]
 )
 
+
 def one_format(as_json: bool, as_csv: bool) -> None:
     """
     Refuse two formats at once.

@@ -6,11 +6,11 @@ import math
 from dataclasses import asdict
 from typing import Any
 
-from advisor.aiming import MAIN_LOBE_DB, TOLERANCE_CHANCE, Aim, AimRow, SetUpAim
+from advisor.aiming import MAIN_LOBE_DB, Aim, AimRow, SetUpAim
 from advisor.explain import WHAT_A_CHANCE_IS, compass_point
 from advisor.regions import TargetAdvice
 from advisor.show.text import cautions_text, heading, paragraph, table, target_line
-from advisor.turning import TOLERANCE_DB
+from advisor.turning import TOLERANCE_CHANCE, TOLERANCE_DB
 
 _MOST_LOBES = 4
 

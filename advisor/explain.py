@@ -292,6 +292,8 @@ def limit_words(
     """
     name = LIMITS[int(setup.limit[target, hour, band])]
     seen = advice.targets[target]
+    if name == "none":
+        return name
     cost = float(setup.limit_cost[target, hour, band])
     absorbed = float(seen.absorption_db[hour, band])
     if name == "absorbed" and absorbed >= 0.5:

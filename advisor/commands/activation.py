@@ -177,6 +177,7 @@ def activation(
         activation_rows,
         activation_text,
     )
+    from advisor.show.text import paragraph
 
     if as_csv:
         text = exports.rows_csv(activation_rows(plan))
@@ -195,11 +196,11 @@ def activation(
         else:
             text = activation_text(sheet, local) + "\n"
             if is_demo:
-                text = (
+                says = (
                     "Demonstration (no station, no place and no target given): an "
-                    "invented operator on "
-                    f"{station.name.removeprefix('demo: ')}.\n{text}"
+                    f"invented operator on {station.name.removeprefix('demo: ')}."
                 )
+                text = f"{paragraph(says)}\n{text}"
     if calendar is not None:
         from advisor.show.icalendar import calendar_text
 

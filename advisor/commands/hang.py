@@ -171,6 +171,7 @@ def hang(
     declination = declination_at(question.place, question.times)
     from advisor.show import exports
     from advisor.show.hang_text import hang_rows, hang_text
+    from advisor.show.text import paragraph
 
     rows = hang_rows(found)
     if as_json:
@@ -201,10 +202,11 @@ def hang(
     else:
         text = hang_text(found, declination) + "\n"
         if is_demo:
-            text = (
+            says = (
                 "Demonstration (no station, no place and no target given): an invented "
-                f"operator on {station.name.removeprefix('demo: ')}.\n{text}"
+                f"operator on {station.name.removeprefix('demo: ')}."
             )
+            text = f"{paragraph(says)}\n{text}"
     write(text, output, overwrite)
     if sheet_file is not None:
         from advisor.show.lead_sections import shapes_section

@@ -265,7 +265,10 @@ def _hour_table(advice: Advice, target: int, zone: str | None) -> str:
     best = advice.setups[0]
     seen = advice.targets[target]
     head = ["UTC", *([_zone_title(zone)] if zone else [])]
-    head += [band.name for band in question.bands] + ["needs", "wire dBi", "limit"]
+    # Bands that stay closed are told in one line under the table.
+    shown = [i for i in range(len(question.bands)) if not _is_closed(advice, target, i)]
+    shown = shown or list(range(len(question.bands)))
+    head += [question.bands[i].name for i in shown] + ["needs", "wire dBi", "limit"]
     rows = []
     for t, time in enumerate(question.times):
         b = int(advice.best_band[target, t])
@@ -274,7 +277,7 @@ def _hour_table(advice: Advice, target: int, zone: str | None) -> str:
             row.append(local_hour(time, zone))
         row += [
             chance_cell(float(best.chance[target, t, i]), bool(best.works[i]), i == b)
-            for i in range(len(question.bands))
+            for i in shown
         ]
         if b < 0:
             row += ["-", "-", "all closed"]
@@ -285,7 +288,17 @@ def _hour_table(advice: Advice, target: int, zone: str | None) -> str:
                 limit_words(advice, best, target, t, b),
             ]
         rows.append(row)
-    return table(head, rows, left=frozenset({len(head) - 1}))
+    closed = [band.name for i, band in enumerate(question.bands) if i not in shown]
+    text = table(head, rows, left=frozenset({len(head) - 1}))
+    if closed:
+        text += f"\nClosed all the time: {', '.join(closed)}."
+    return text
+
+
+def _is_closed(advice: Advice, target: int, band: int) -> bool:
+    """Whether the best set-up never reaches the target on a band."""
+    best = advice.setups[0]
+    return bool((best.chance[target, :, band] < OPEN_CHANCE).all())
 
 
 def _zone_title(zone: str) -> str:

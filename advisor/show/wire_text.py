@@ -101,7 +101,12 @@ def _verdicts(work: WireWork) -> str:
                 _percent(into * sky.efficiency),
             ]
         )
-    return table(head, rows, left=frozenset({1}))
+    return (
+        table(head, rows, left=frozenset({1}))
+        + "\nBy angle alone, as if the layers returned every band: what they do at an hour, "
+        "and so\nwhere a band really reaches, is for 'skiplobe reach' and "
+        "'skiplobe tonight'."
+    )
 
 
 def verdict_words(verdict: str, reaches_far: bool) -> str:

@@ -299,7 +299,7 @@ def test_beyond_9000_km_the_window_gives_the_muf():
     """The method of long paths names no hops."""
     far = sky_path(path_question(target="-42,147", hours=2))
     assert far.distance_km > 9000.0
-    assert {row["path_muf_mode"] for row in far.rows} == {"long path"}
+    assert {row["path_muf_mode"] for row in far.rows} == {"many hops"}
     assert np.all(column(far, "path_fot_mhz") < column(far, "path_muf_mhz"))
 
 

@@ -201,13 +201,13 @@ def test_control_points_run_from_end_to_end(case):
 def test_long_paths_are_told_by_the_window():
     """Over 9000 km hop modes do not count; between, both are shown."""
     far = explain_chance(ask(*CASES["long path"]))
-    assert [one.way for one in far.budgets] == ["long path"]
+    assert [one.way for one in far.budgets] == ["many hops"]
     assert far.window.weight == 1.0
     blended = explain_chance(ask(*CASES["blended at 8000 km"]))
     assert 0.0 < blended.window.weight < 1.0
     ways = [one.way for one in blended.budgets]
     assert len(ways) > 1
-    assert ways[-1] == "long path"
+    assert ways[-1] == "many hops"
     assert explain_chance(ask(*CASES["F2 over 3800 km"])).window is None
 
 

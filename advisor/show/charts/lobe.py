@@ -94,7 +94,7 @@ def figure(record: LobeMeetsHop, zone: str | None = None) -> Figure:
         "Curves: gain of the wire towards the target. Bars: the angles the hops need, "
         "8 in 10 of the target; the darker, the more days. Figures: days in ten on "
         "which a hop exists, and gain there. Round mark F2, square E, triangle "
-        "sporadic E, diamond F1, star long path.",
+        "sporadic E, diamond F1, star many hops.",
     )
     needed = [hop.high_deg for hour in record.hours for hop in hour.hops]
     needed += [hop.high_deg for hop in record.hops]

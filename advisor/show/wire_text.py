@@ -103,8 +103,8 @@ def _verdicts(work: WireWork) -> str:
         )
     return (
         table(head, rows, left=frozenset({1}))
-        + "\nBy angle alone, as if the layers returned every band: what they do at an hour, "
-        "and so\nwhere a band really reaches, is for 'skiplobe reach' and "
+        + "\nBy angle alone, as if the layers returned every band: what they do at an "
+        "hour, and so\nwhere a band really reaches, is for 'skiplobe reach' and "
         "'skiplobe tonight'."
     )
 

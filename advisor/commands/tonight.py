@@ -7,57 +7,24 @@ from typing import Any
 
 import click
 
+from advisor.commands.asking import asked, question_options
 from advisor.commands.common import (
     cache_dir,
-    checked_zone,
-    conditions_for,
-    conditions_options,
     declination_at,
     one_format,
     output_options,
     provenance,
-    solar_options,
-    start_time,
-    station_for,
-    station_options,
-    time_options,
-    weights_option,
     write,
 )
 from advisor.commands.sheets import check_sheet, sheet_option, write_answer_sheet
-from geo.errors import InputError
 
 
 @click.command()
-@click.option(
-    "--to",
-    "targets",
-    multiple=True,
-    metavar="TARGET",
-    help="Region, country, locator, LAT,LON or 'within 800 km'; may be repeated.",
-)
-@weights_option
-@station_options
-@click.option(
-    "--band", "bands", multiple=True, metavar="BAND", help="Only this band; repeatable."
-)
-@time_options
-@solar_options
-@conditions_options
-@click.option("--long-path", is_flag=True, help="Go the long way round.")
+@question_options
 @click.option("--local", "zone", metavar="ZONE", help="Local time of an IANA zone too.")
 @sheet_option
 @output_options
 def tonight(
-    targets: tuple[str, ...],
-    weights: str,
-    bands: tuple[str, ...],
-    start: str | None,
-    hours: int,
-    r12: float | None,
-    flux: float | None,
-    long_path: bool,
-    zone: str | None,
     sheet_file: Path | None,
     as_json: bool,
     as_csv: bool,
@@ -80,27 +47,10 @@ def tonight(
     """  # noqa: D301
     one_format(as_json, as_csv)
     check_sheet(sheet_file, overwrite)
-    station, _, is_demo = station_for(words, has_targets=bool(targets))
-    wanted = targets or station.to
-    if not wanted:
-        raise InputError("no target: name one with --to, or 'to = [...]' in the file")
-    local = checked_zone(zone) if zone else station.time_zone
-    from advisor.ask import answer, question_for
-    from advisor.bands import band_by_name
+    put = asked(words)
+    question = put.question
+    from advisor.ask import answer
 
-    first = start_time(start)
-    question = question_for(
-        station,
-        wanted,
-        first,
-        hours,
-        band_names=[band_by_name(name, station.iaru_region).name for name in bands],
-        r12=r12,
-        flux=flux,
-        long_path=long_path,
-        conditions=conditions_for(words, first),
-        weights=weights,
-    )
     advice = answer(question, cache_dir(words))
     declination = declination_at(question.place, question.times)
     from advisor.show import exports
@@ -111,12 +61,7 @@ def tonight(
     elif as_csv:
         text = exports.rows_csv(exports.advice_rows(advice))
     else:
-        text = advice_text(advice, declination, local) + "\n"
-        if is_demo:
-            text = (
-                "Demonstration (no station, no place and no target given): an invented "
-                f"operator on {station.name.removeprefix('demo: ')}.\n{text}"
-            )
+        text = put.introduced(advice_text(advice, declination, put.zone) + "\n")
     write(text, output, overwrite)
     if sheet_file is not None:
         write_answer_sheet(
@@ -125,6 +70,6 @@ def tonight(
             advice,
             declination,
             cache_dir=cache_dir(words),
-            zone=local,
-            is_demo=is_demo,
+            zone=put.zone,
+            is_demo=put.is_demo,
         )

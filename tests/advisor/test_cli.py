@@ -297,3 +297,32 @@ def test_answer_in_a_pipe_is_data_only():
     )
     assert json.loads(done.stdout)["results"]
     assert done.stderr == ""
+
+
+def test_a_full_disk_is_one_line():
+    """A screen that takes nothing more: exit code 1 and no traceback."""
+    with open("/dev/full", "w", encoding="utf-8") as full:  # noqa: PTH123
+        done = subprocess.run(
+            [sys.executable, "-m", "advisor", "hops"],
+            stdout=full,
+            stderr=subprocess.PIPE,
+            text=True,
+            check=False,
+        )
+    assert done.returncode == 1
+    assert "cannot write the answer" in done.stderr
+    assert "Traceback" not in done.stderr
+
+
+def test_a_screen_without_the_letters_gets_question_marks(tmp_path):
+    """An ASCII terminal: the answer is shown, not a traceback."""
+    file = tmp_path / "s.toml"
+    file.write_text('name = "h\u00fctte \u5c71"\nplace = "KF07jo"\n', encoding="utf-8")
+    done = subprocess.run(
+        [sys.executable, "-m", "advisor", "station", "show", "--station", str(file)],
+        capture_output=True,
+        text=True,
+        check=True,
+        env={**os.environ, "PYTHONUTF8": "0", "PYTHONIOENCODING": "ascii"},
+    )
+    assert "h?tte ?" in done.stdout

@@ -376,7 +376,9 @@ def _exposure(
     """Distance from the field close to the wires, kept; else from the formula."""
     if found.hung is None or quick:
         gain = max(10.0 ** (0.1 * found.wire.peak().gain_dbi), 1.0)
-        return far_field_distance(gain * mean_w, found.frequency_mhz)
+        return far_field_distance(
+            gain * mean_w, found.frequency_mhz, peak_eirp_w=gain * peak_w
+        )
     model = found.hung.model()
     name = identity(
         "exposure",

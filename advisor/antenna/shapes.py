@@ -325,7 +325,7 @@ SHAPES: Mapping[str, ShapeSpec] = MappingProxyType(
         "end-fed half-wave": ShapeSpec(
             forms.end_fed,
             {
-                "length_m": _metres("length of the wire", 0.478),
+                "length_m": _metres("length of the wire", 0.464),
                 **_END_FED,
                 "counterpoise_m": _counterpoise(_times("length_m", 0.1)),
             },

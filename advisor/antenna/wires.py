@@ -27,6 +27,9 @@ Point = tuple[float, float, float]
 COPPER_S_M = 5.8e7
 
 # Two points closer than this are one. [m]
+MOST_SEGMENTS = 1500
+"""Most segments that are solved for: about 600 MB and 10 s of work."""
+
 _SAME_PLACE_M = 1e-3
 # A segment is longer than this many radii, or the thin-wire kernel fails.
 _LEAST_RADII = 4.0
@@ -512,6 +515,13 @@ def _cuts(
         if np.array_equal(before, size):
             break
 
+    # A matrix of n by n complex numbers is filled: refuse what no machine holds.
+    least = sum(wire.length_m for wire in model.wires) / most
+    if least > MOST_SEGMENTS:
+        raise InputError(
+            f"{least:.0f} segments are needed and at most {MOST_SEGMENTS} are solved: "
+            "use fewer or shorter wires or radials, or a lower frequency"
+        )
     cuts = []
     for wire, ids, stop in zip(model.wires, nodes.of, stops, strict=True):
         pieces = [np.zeros(1)]

@@ -266,3 +266,44 @@ def test_currents_put_in_by_hand_are_what_is_used():
         near_field(solution, points), near_field(twice, points), strict=True
     ):
         np.testing.assert_allclose(two, 2.0 * one)
+
+
+@pytest.mark.parametrize(
+    ("shape", "mhz", "power_w"),
+    [("end-fed half-wave", 3.6, 400.0), ("inverted V", 3.6, 400.0)],
+)
+def test_no_point_at_the_exposure_distance_is_over_the_level(shape, mhz, power_w):
+    """Points drawn at random on the surface, near the ground too."""
+    rng = np.random.default_rng(5)
+    hung = hang(shape, mhz)
+    solution = solve(hung.model(), mhz, ground_by_name("average"))
+    found = exposure.exposure_distance(solution, power_w, power_w)
+    starts = np.array([wire.start_m for wire in hung.wires])
+    ends = np.array([wire.end_m for wire in hung.wires])
+    which = rng.integers(len(starts), size=15000)
+    along = rng.random((15000, 1))
+    along = np.where(rng.random((15000, 1)) < 0.3, np.round(along), along)
+    away = rng.normal(size=(15000, 3))
+    away /= np.linalg.norm(away, axis=1, keepdims=True)
+    points = starts[which] + along * (ends - starts)[which] + found.distance_m * away
+    points = points[points[:, 2] >= 0.05]
+    nearest = distances_m(points, starts, ends).min(axis=1)
+    points = points[nearest >= found.distance_m * 0.999][:3000]
+    electric, magnetic = rms_fields(solution, points, power_w)
+    levels = [
+        exposure.exposure_levels(mhz, extent) for extent in ("whole body", "nerves")
+    ]
+    assert electric.max() <= 1.03 * min(level.electric_v_m for level in levels)
+    assert magnetic.max() <= 1.03 * min(level.magnetic_a_m for level in levels)
+
+
+def test_the_peak_counts_where_the_mean_does_not():
+    """10 W mean and 1000 W at the peak: the level of any moment rules on 80 m."""
+    solution = solve(hang("dipole", 3.6).model(), 3.6, ground_by_name("average"))
+    mean = exposure.exposure_distance(solution, 10.0)
+    peak = exposure.exposure_distance(solution, 10.0, 1000.0)
+    assert peak.distance_m > 2.0 * mean.distance_m
+    near = exposure.far_field_distance(10.0, 3.6)
+    assert exposure.far_field_distance(10.0, 3.6, peak_eirp_w=1e5).distance_m > (
+        near.distance_m
+    )

@@ -366,7 +366,9 @@ def tabulate(span: TableRange) -> GroundTable:
     Returns
     -------
     table : GroundTable
-        Good to about 1e-5 of the direct image's size over the range.
+        Good to about 1e-5 of the direct image's size over the range; to 7e-3 a few
+        centimetres above fresh water at 50 MHz, where the wave in the ground is far
+        shorter than in air. Impedance, efficiency and gain do not show it.
     """
     rho, zeta = _grid(span)
     values = sommerfeld_integrals(span.eps, rho, zeta)

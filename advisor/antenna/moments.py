@@ -166,7 +166,8 @@ def solve(
     Notes
     -----
     The feed is a voltage across an infinitely small gap; a high feed resistance is
-    good to about 5 %, less near the anti-resonance of a short loaded wire. Wires touching real soil are refused: their kernel differs.
+    good to about 5 %, less near the anti-resonance of a short loaded wire. Wires
+    touching real soil are refused: their kernel differs.
     """
     if not 0.0 < frequency_mhz < np.inf:
         raise InputError(

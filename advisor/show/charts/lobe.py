@@ -166,7 +166,7 @@ def _mark_of(hop: Hop) -> str:
 
 def _short(hop: Hop) -> str:
     """Name of a mode where room is short."""
-    return hop.name.removesuffix(" path")
+    return hop.name.removesuffix(" hops")
 
 
 def _days(hop: Hop) -> str:
@@ -223,7 +223,7 @@ def _draw_hops(axes: Axes, record: LobeMeetsHop) -> None:
         _draw_bar(axes, hop, row, 0.8)
         _beside(axes, row, f"{_days(hop):>2}    {plain(hop.gain_dbi)}")
     axes.set_yticks(
-        range(len(record.hops)), [hop.name for hop in record.hops], size=TEXT_PT
+        range(len(record.hops)), [_short(hop) for hop in record.hops], size=TEXT_PT
     )
     axes.tick_params(axis="y", length=0)
     axes.tick_params(axis="x", labelbottom=False)

@@ -75,7 +75,7 @@ def test_samples_are_what_the_program_prints(line, shown, monkeypatch, tmp_path)
     program, *words = shlex.split(line)
     assert program == "skiplobe"
     result = CliRunner().invoke(main, words, catch_exceptions=False)
-    fits = matches(result.output.splitlines(), shown.splitlines())
+    fits = matches(result.stdout.splitlines(), shown.splitlines())
     assert fits, f"printed now:\n{result.output}"
 
 

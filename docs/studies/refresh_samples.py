@@ -27,7 +27,7 @@ def refreshed(match):
     result = CliRunner().invoke(main, shlex.split(words), catch_exceptions=False)
     if result.exit_code != 0:
         raise SystemExit(f"skiplobe {words}: {result.output}")
-    lines = result.output.splitlines()
+    lines = result.stdout.splitlines()
     if shown[-1:] == ["..."]:
         lines = [*lines[: len(shown) - 1], "..."]
     body = "".join(f"{line}\n" for line in lines)

@@ -3,8 +3,8 @@ A three-sided wire against what operators say of it: common practice, no source.
 
 20 m of wire in all, 5 m up, 10 m across and 5 m down, over average ground, its ends
 half a metre up; where it is fed at a foot, the counterpoise is what the shape takes by
-default. The figures were handed down with "about" and without constants of the ground
-or length of counterpoise. From poor to rich ground our own gain at 5 degrees moves by
+default. The figures are rules of thumb, told as "about", without ground constants
+or counterpoise length. From poor to rich ground our own gain at 5 degrees moves by
 2.9 dB on 14 MHz, so half of that, 1.5 dB, is what such a figure can be held to. Where
 we differ by more, or in kind, the test holds our own figure and says so; the
 validation page discusses it.

@@ -14,10 +14,10 @@ import click
 from advisor.commands.activation import activation
 from advisor.commands.aim import aim
 from advisor.commands.chart import chart
-from advisor.commands.common import APP
 from advisor.commands.compare import compare
 from advisor.commands.hang import hang
 from advisor.commands.hops import hops
+from advisor.commands.output import APP
 from advisor.commands.reach import reach
 from advisor.commands.sky import sky
 from advisor.commands.station import station

@@ -12,19 +12,18 @@ from advisor.commands.common import (
     cache_dir,
     checked_zone,
     conditions_for,
-    conditions_options,
     declination_at,
-    one_format,
-    output_options,
-    provenance,
-    solar_options,
     start_time,
     station_for,
+)
+from advisor.commands.options import (
+    conditions_options,
+    solar_options,
     station_options,
     time_options,
     weights_option,
-    write,
 )
+from advisor.commands.output import one_format, output_options, provenance, write
 from advisor.commands.sheets import check_sheet, sheet_option, write_answer_sheet
 from geo.errors import InputError
 

@@ -8,14 +8,8 @@ from typing import Any
 import click
 
 from advisor.commands.asking import asked, question_options
-from advisor.commands.common import (
-    cache_dir,
-    declination_at,
-    one_format,
-    output_options,
-    provenance,
-    write,
-)
+from advisor.commands.common import cache_dir, declination_at
+from advisor.commands.output import one_format, output_options, provenance, write
 from advisor.commands.sheets import check_sheet, sheet_option, write_answer_sheet
 
 

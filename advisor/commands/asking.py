@@ -11,10 +11,12 @@ import click
 from advisor.commands.common import (
     checked_zone,
     conditions_for,
-    conditions_options,
-    solar_options,
     start_time,
     station_for,
+)
+from advisor.commands.options import (
+    conditions_options,
+    solar_options,
     station_options,
     time_options,
     weights_option,

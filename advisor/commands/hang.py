@@ -9,22 +9,20 @@ from typing import Any
 import click
 
 from advisor.commands.common import (
-    APP,
     cache_dir,
     conditions_for,
-    conditions_options,
     declination_at,
-    one_format,
-    operator_options,
-    output_options,
-    provenance,
-    solar_options,
     start_time,
     station_for,
+)
+from advisor.commands.options import (
+    conditions_options,
+    operator_options,
+    solar_options,
     time_options,
     weights_option,
-    write,
 )
+from advisor.commands.output import APP, one_format, output_options, provenance, write
 from advisor.commands.sheets import check_sheet, sheet_option, write_answer_sheet
 from geo.errors import InputError
 

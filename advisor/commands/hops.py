@@ -6,12 +6,7 @@ from pathlib import Path
 
 import click
 
-from advisor.commands.common import (
-    one_format,
-    output_options,
-    provenance,
-    write,
-)
+from advisor.commands.output import one_format, output_options, provenance, write
 
 
 @click.command()

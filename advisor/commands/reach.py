@@ -7,21 +7,15 @@ from typing import Any
 
 import click
 
-from advisor.commands.common import (
-    cache_dir,
-    conditions_for,
+from advisor.commands.common import cache_dir, conditions_for, start_time, station_for
+from advisor.commands.options import (
     conditions_options,
-    one_format,
-    output_options,
-    provenance,
     solar_options,
-    start_time,
-    station_for,
     station_options,
     time_options,
     weights_option,
-    write,
 )
+from advisor.commands.output import one_format, output_options, provenance, write
 
 _AROUND = "within 2500 km"
 

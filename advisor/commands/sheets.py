@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from advisor.commands.common import APP, provenance, write
+from advisor.commands.output import APP, provenance, write
 from geo.errors import InputError
 
 if TYPE_CHECKING:

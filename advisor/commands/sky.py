@@ -10,16 +10,11 @@ import click
 from advisor.commands.common import (
     checked_zone,
     conditions_for,
-    conditions_options,
-    one_format,
-    output_options,
-    provenance,
-    solar_options,
     start_time,
     station_for,
-    time_options,
-    write,
 )
+from advisor.commands.options import conditions_options, solar_options, time_options
+from advisor.commands.output import one_format, output_options, provenance, write
 
 if TYPE_CHECKING:
     from advisor.skypath import SkyPath

@@ -7,14 +7,9 @@ from typing import Any
 
 import click
 
-from advisor.commands.common import (
-    one_format,
-    output_options,
-    provenance,
-    station_for,
-    station_options,
-    write,
-)
+from advisor.commands.common import station_for
+from advisor.commands.options import station_options
+from advisor.commands.output import one_format, output_options, provenance, write
 
 
 @click.group()

@@ -9,17 +9,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from advisor.commands.common import (
-    APP,
-    NOWHERE,
-    cache_dir,
-    one_format,
-    output_options,
-    provenance,
-    station_for,
-    station_options,
-    write,
-)
+from advisor.commands.common import NOWHERE, cache_dir, station_for
+from advisor.commands.options import station_options
+from advisor.commands.output import APP, one_format, output_options, provenance, write
 from advisor.commands.sheets import check_sheet, command_again, sheet_option
 from geo.errors import InputError
 

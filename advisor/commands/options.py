@@ -1,0 +1,211 @@
+"""Options that several commands share, in groups."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, TypeVar
+
+import click
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+
+def add_options(options: list[Callable[[Any], Any]]) -> Callable[[F], F]:
+    """
+    Put several options on a command, in reading order.
+
+    Parameters
+    ----------
+    options : list of callable
+        Decorators made by `click.option`.
+
+    Returns
+    -------
+    decorate : callable
+        Puts all of them on a command.
+    """
+
+    def decorate(command: F) -> F:
+        for option in reversed(options):
+            command = option(command)
+        return command
+
+    return decorate
+
+
+_WHO: list[Callable[[Any], Any]] = [
+    click.option(
+        "--station",
+        "station_file",
+        type=click.Path(path_type=Path, dir_okay=False),
+        help="Station file (TOML); see 'skiplobe station starter'.",
+    ),
+    click.option(
+        "--from",
+        "place",
+        metavar="PLACE",
+        help="Grid locator or LAT,LON in degrees.",
+    ),
+    click.option("--power-w", type=float, metavar="W", help="Transmitter power."),
+    click.option(
+        "--emission", metavar="NAME", help="SSB, CW, FT8 and others, by name."
+    ),
+    click.option(
+        "--noise",
+        metavar="WHERE",
+        help="Noise here: city, residential, rural, quiet rural.",
+    ),
+    click.option(
+        "--noise-trim-db",
+        type=float,
+        metavar="DB",
+        help="Added to the man-made noise here.",
+    ),
+    click.option("--ground", metavar="KIND", help="Ground under the wire, by name."),
+    click.option(
+        "--horizon-deg",
+        type=float,
+        metavar="DEG",
+        help="Nothing is counted below this elevation.",
+    ),
+    click.option(
+        "--far-antenna",
+        metavar="KIND",
+        help="Far end: dipole, isotropic, vertical.",
+    ),
+    click.option("--far-noise", metavar="WHERE", help="Noise at the far end."),
+    click.option(
+        "--far-power-w", type=float, metavar="W", help="Power of the far end."
+    ),
+    click.option(
+        "--iaru-region",
+        type=int,
+        metavar="1|2|3",
+        help="Radio region, if not local.",
+    ),
+]
+
+_WIRE: list[Callable[[Any], Any]] = [
+    click.option(
+        "--set-up",
+        "setup_names",
+        multiple=True,
+        metavar="NAME",
+        help="Only this set-up of the station; may be repeated.",
+    ),
+    click.option(
+        "--shape",
+        metavar="SHAPE",
+        help="One wire by option, instead of the file's.",
+    ),
+    click.option(
+        "--length-m", type=float, metavar="M", help="Its whole length, metres."
+    ),
+    click.option(
+        "--height-m",
+        type=float,
+        metavar="M",
+        help="How high its top hangs above ground, metres.",
+    ),
+    click.option(
+        "--dim",
+        "dims",
+        multiple=True,
+        metavar="KEY=VALUE",
+        help="Any other key of a set-up, as in a station file; may be repeated.",
+    ),
+    click.option(
+        "--bearing-deg",
+        metavar="DEG|any",
+        help="Way the wire runs from true north; 'any' looks for the best.",
+    ),
+]
+
+_CACHE: list[Callable[[Any], Any]] = [
+    click.option(
+        "--no-cache",
+        is_flag=True,
+        help="Neither read nor leave solved wires on disk.",
+    ),
+]
+
+station_options = add_options([*_WHO, *_WIRE, *_CACHE])
+
+operator_options = add_options([*_WHO, *_CACHE])
+"""Those of the station without its wires."""
+
+time_options = add_options(
+    [
+        click.option(
+            "--date",
+            "start",
+            metavar="WHEN",
+            help="First hour: 2026-12-05 or 2026-12-05T18:00Z; default now.",
+        ),
+        click.option(
+            "--hours",
+            type=int,
+            default=24,
+            show_default=True,
+            help="How many hours, 1 to 72.",
+        ),
+    ]
+)
+
+solar_options = add_options(
+    [
+        click.option(
+            "--r12",
+            type=float,
+            help="12-month smoothed sunspot number, old scale, instead of the table.",
+        ),
+        click.option(
+            "--flux",
+            type=float,
+            metavar="SFU",
+            help="10.7 cm solar flux instead of it.",
+        ),
+    ]
+)
+
+conditions_options = add_options(
+    [
+        click.option(
+            "--fof2-now",
+            "soundings",
+            multiple=True,
+            metavar="MHZ@PLACE[@WHEN]",
+            help="foF2 as sounded, at the first hour unless WHEN; repeatable.",
+        ),
+        click.option(
+            "--kp",
+            type=float,
+            metavar="0-9",
+            help="Kp index of the past day and a half: what a storm does to foF2.",
+        ),
+        click.option(
+            "--flare",
+            metavar="CLASS",
+            help="What if a flare of this class (M5, X1) were at its peak.",
+        ),
+        click.option(
+            "--proton-flux",
+            type=float,
+            metavar="PFU",
+            help="What if so many protons above 10 MeV, per cm2 s sr, reached us.",
+        ),
+    ]
+)
+
+weights_option = add_options(
+    [
+        click.option(
+            "--weights",
+            type=click.Choice(["area", "operators"]),
+            default="area",
+            show_default=True,
+            help="What the points of a region weigh: land, or where operators are.",
+        )
+    ]
+)

@@ -11,7 +11,7 @@ Axes are always in the order bearing, path, hour, band, mode: (G, P, T, B, M).
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -22,14 +22,14 @@ from advisor.antenna.pattern import Pattern
 from advisor.antenna.setups import FAR_END_GROUND
 from advisor.link.atmospheric import atmospheric_noise
 from advisor.link.chance import (
-    NO_SIGNAL_DB,
+    FAINT_DB,
     Ends,
-    Ways,
     chance,
     median_margin_db,
     signal_deciles_db,
     togetherness,
 )
+from advisor.link.days import NO_SIGNAL_DB, Ways
 from advisor.link.groundpath import ground_loss_db
 from advisor.link.longpath import GAIN_TAKEOFF_DEG
 from advisor.link.modes import (
@@ -52,6 +52,9 @@ from advisor.question import Question
 from geo.layers import Layers
 from geo.paths import CONTROL_POINTS, FAR_END, MID, NEAR_END, Paths, paths_to
 from geo.sun import month_phase
+
+MOST_GAIN_DBI = 15.0
+"""More than a wire gives. [dBi]"""
 
 NO_GAIN_DB = -300.0
 """Stands for a band a set-up does not work on: no contact, but finite. [dB]"""
@@ -325,6 +328,8 @@ def wire_gains(
     link: Link,
     patterns: Mapping[str, Pattern],
     bearing_deg: ArrayLike,
+    *,
+    open_only: bool = False,
 ) -> Gains:
     """
     Gain of my wire towards every way, for every bearing it could be hung on.
@@ -339,17 +344,22 @@ def wire_gains(
         Pattern for each band the set-up works on.
     bearing_deg : array_like
         Shape (G,), wire bearings. [deg]
+    open_only : bool, optional
+        Look only towards hop modes that can carry a contact with `MOST_GAIN_DBI`, which
+        on many bearings saves most of the work.
 
     Returns
     -------
     gains : Gains
-        With G as leading axis; `NO_GAIN_DB` on bands without a pattern.
+        With G as leading axis; `NO_GAIN_DB` on bands without a pattern, and towards
+        hop modes that were not looked at.
     """
     wires = np.atleast_1d(np.asarray(bearing_deg, dtype=float))
     towards = link.paths.bearing_deg[None, :] - wires[:, None]
     takeoff = np.clip(link.modes.takeoff_deg, 0.0, 90.0)
     flat = (*towards.shape, len(question.bands))
     hop = np.full((wires.size, *takeoff.shape), NO_GAIN_DB)
+    wanted = _can_carry(link) if open_only else np.ones(takeoff.shape, dtype=bool)
     window, ground = np.full(flat, NO_GAIN_DB), np.full(flat, NO_GAIN_DB)
     efficiency = np.ones(len(question.bands))
     soil = ground_by_name(question.station.ground)
@@ -359,14 +369,27 @@ def wire_gains(
         pattern = patterns.get(band.name)
         if pattern is None:
             continue
-        hop[:, :, :, b, :] = pattern.gain_dbi(
-            takeoff[None, :, :, b, :], towards[:, :, None, None]
+        path, hour, mode = np.nonzero(wanted[:, :, b])
+        hop[:, path, hour, b, mode] = pattern.gain_dbi(
+            takeoff[path, hour, b, mode], towards[:, path]
         )
         reached = pattern.gain_dbi(low, towards[..., None]).max(axis=-1)
         window[..., b] = np.where(blocked, NO_GAIN_DB, reached)
         ground[..., b] = _decibels(grazing_gain(pattern, soil, towards))
         efficiency[b] = pattern.efficiency
     return Gains(hop, window, ground, _decibels(efficiency))
+
+
+def _can_carry(link: Link) -> NDArray[np.bool_]:
+    """Modes (P, T, B, M) that are not too faint even for a strong antenna."""
+    modes, far = link.modes, link.far
+    slack = np.maximum(link.heard_db, link.hear_db) - far.efficiency_db + MOST_GAIN_DBI
+    least = modes.path_loss_db - far.hop_db + FAINT_DB
+    loudest = np.where(modes.support > 0.0, -modes.reflection_db, -np.inf)
+    es = np.where(modes.clear[..., ES_RANKED, None], -modes.es_reflection_db, -np.inf)
+    loudest[..., ES_RANKED] = np.maximum(loudest[..., ES_RANKED], es.max(axis=-1))
+    far_off = (link.window.weight > 0.0)[:, None, None, None]
+    return (slack[..., None] + loudest > least) | (far_off & (modes.support > 0.0))
 
 
 def contact_chance(link: Link, own: Gains) -> Contact:
@@ -385,12 +408,8 @@ def contact_chance(link: Link, own: Gains) -> Contact:
     contact : Contact
         Chances (G, P, T, B).
     """
-    alive = _alive(link)
-    whole = np.zeros((3, own.hop_db.shape[0], *alive.shape))
-    if alive.any():
-        ways = _ways(link, own, alive)
-        whole[..., alive] = chance(ways, _ends(link, own).of(alive))
-    return Contact(*whole)
+    found = chance(_ways(link, own), _ends(link, own))
+    return Contact(*found.reshape(3, -1, *link.heard_db.shape))
 
 
 def contact_margin_db(link: Link, own: Gains) -> NDArray[np.float64]:
@@ -409,38 +428,17 @@ def contact_margin_db(link: Link, own: Gains) -> NDArray[np.float64]:
     margin_db : numpy.ndarray
         Shape (P, T, B); NaN where no day has a way. [dB]
     """
-    alive = _alive(link)
-    whole = np.full(alive.shape, np.nan)
-    if not alive.any():
-        return whole
-    ways = _ways(link, own, alive)
-    one = replace(
-        ways,
-        **{
-            name: getattr(ways, name)[0]
-            for name in (
-                "e_margin_db",
-                "f2_margin_db",
-                "es_margin_db",
-                "ground_margin_db",
-                "window_margin_db",
-            )
-        },
-    )
-    whole[alive] = median_margin_db(one, _ends(link, own).of(alive))
-    return whole
-
-
-def _alive(link: Link) -> NDArray[np.bool_]:
-    """Cells (P, T, B) in which there may be any way."""
-    near = np.isfinite(link.ground_loss_db)[:, None, :]
-    far = (link.window.weight > 0.0)[:, None, None]
-    return np.asarray((link.modes.support > 0.0).any(axis=-1) | near | far)
+    found = median_margin_db(_ways(link, own), _ends(link, own))
+    return found.reshape(link.heard_db.shape)
 
 
 def _ends(link: Link, own: Gains) -> Ends:
-    """Say what the two ends make of a margin, arrays (P, T, B)."""
+    """Say what the two ends make of a margin, cells of (P, T, B) in a row."""
     body = link.heard_db.shape
+
+    def flat(values: NDArray[np.float64]) -> NDArray[np.float64]:
+        return np.broadcast_to(values, body).ravel()
+
     heard = link.heard_db - link.far.efficiency_db
     hear = link.hear_db - own.efficiency_db
     signal = 0.5 * (link.signal_spread_db[0] + link.signal_spread_db[1])
@@ -449,51 +447,53 @@ def _ends(link: Link, own: Gains) -> Ends:
         for noise in (link.noise_far, link.noise_here)
     )
     spreads = [
-        tuple(np.broadcast_to(side, body) for side in _ratio_spread(link, noise))
+        tuple(flat(side) for side in _ratio_spread(link, noise))
         for noise in (link.noise_far, link.noise_here)
     ]
     return Ends(
         heard_spread_db=(spreads[0][0], spreads[0][1]),
         hear_spread_db=(spreads[1][0], spreads[1][1]),
-        hear_offset_db=hear - heard,
-        together=np.broadcast_to(togetherness(signal, *noises), body),
+        hear_offset_db=flat(hear - heard),
+        together=flat(togetherness(signal, *noises)),
     )
 
 
-def _ways(link: Link, own: Gains, alive: NDArray[np.bool_]) -> Ways:
-    """Ways with the margins at the far end, in the cells that may have any."""
+def _ways(link: Link, own: Gains) -> Ways:
+    """Ways with the margins at the far end, cells of (P, T, B) in a row."""
     modes, far = link.modes, link.far
-    support = modes.support[alive]
-    body = alive.shape
-    level = (link.heard_db - far.efficiency_db)[alive]
-    hop = (level[:, None] - modes.path_loss_db[alive]) + (
-        own.hop_db[:, alive] + far.hop_db[alive]
+    body = link.heard_db.shape
+    level = link.heard_db - far.efficiency_db
+    hop = level[..., None] + far.hop_db - modes.path_loss_db
+    es = np.where(
+        modes.clear[..., ES_RANKED, None],
+        hop[..., ES_RANKED, None] - modes.es_reflection_db,
+        NO_SIGNAL_DB,
     )
-    es = hop[..., ES_RANKED, None] - modes.es_reflection_db[alive]
-    es = np.where(modes.clear[alive][:, ES_RANKED, None], es, NO_SIGNAL_DB)
-    es_power = (10.0 ** (np.maximum(es, NO_SIGNAL_DB) / 10.0)).sum(axis=-2)
-    hop = np.where(support > 0.0, hop, NO_SIGNAL_DB)
-    low = own.window_db[:, :, None, :] + far.window_db[:, None, :]
-    flat = own.ground_db[:, :, None, :] + far.ground_db[:, None, :] - GROUND_RECEIVE_DB
-    ground_loss = np.broadcast_to(link.ground_loss_db[:, None, :], body)[alive]
-    window_loss = link.window.loss_db(modes.frequency_mhz)[alive]
+    low = level + (far.window_db)[:, None, :]
+    along = level + (far.ground_db - link.ground_loss_db)[:, None, :]
+
+    def flat(values: NDArray[np.float64]) -> NDArray[np.float64]:
+        return values.reshape(-1, *values.shape[3:])
+
+    def turned(gain_db: NDArray[np.float64]) -> NDArray[np.float64]:
+        every = np.broadcast_to(gain_db[:, :, None, :], (len(gain_db), *body))
+        return every.reshape(len(gain_db), -1)
+
+    support = flat(modes.support)
     return Ways(
         e_support=support[:, E_RANKED],
         f2_support=support[:, F2_RANKED],
-        f2_screened=modes.screened[alive][:, F2_RANKED],
-        e_margin_db=hop[..., E_RANKED],
-        f2_margin_db=hop[..., F2_RANKED],
+        f2_screened=flat(modes.screened)[:, F2_RANKED],
+        e_margin_db=flat(hop)[:, E_RANKED],
+        f2_margin_db=flat(hop)[:, F2_RANKED],
         es_share=ES_SHARE,
-        es_margin_db=10.0 * np.log10(es_power),
-        ground_margin_db=level + _spread_over(flat, body)[:, alive] - ground_loss,
-        window_margin_db=(level + _spread_over(low, body)[:, alive])[..., None]
-        - window_loss,
-        window_weight=np.broadcast_to(link.window.weight[:, None, None], body)[alive],
+        es_margin_db=flat(es),
+        ground_margin_db=flat(along) - GROUND_RECEIVE_DB,
+        window_margin_db=flat(
+            low[..., None] - link.window.loss_db(modes.frequency_mhz)
+        ),
+        window_weight=flat(np.broadcast_to(link.window.weight[:, None, None], body)),
+        hop_gain_db=own.hop_db.reshape(len(own.hop_db), -1, own.hop_db.shape[-1]),
+        ground_gain_db=turned(own.ground_db),
+        window_gain_db=turned(own.window_db),
     )
-
-
-def _spread_over(
-    values: NDArray[np.float64], body: tuple[int, ...]
-) -> NDArray[np.float64]:
-    """Broadcast (G, P, 1, B) over the hours."""
-    return np.broadcast_to(values, (values.shape[0], *body))

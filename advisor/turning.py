@@ -28,6 +28,9 @@ TOLERANCE_DB = 1.0
 TOLERANCE_CHANCE = 0.05
 """What a bearing may cost in mean chance and still count as good."""
 
+LEAST_POWER = 1e-40
+"""Ratio of powers that stands for none."""
+
 AS_GOOD = 0.002
 """Bearings whose mean chance is this close to the best are told apart by strength."""
 
@@ -148,7 +151,7 @@ def scan_bearings(
     turn = 180.0 if all(p.is_reversible for p in patterns.values()) else 360.0
     is_round = all(pattern.is_round for pattern in patterns.values())
     tried = np.zeros(1) if is_round else np.arange(0.0, turn, BEARING_STEP_DEG)
-    gains = wire_gains(question, link, patterns, tried)
+    gains = wire_gains(question, link, patterns, tried, open_only=True)
     return Scan(
         tried,
         turn,
@@ -315,7 +318,7 @@ def sum_db(
         Without the last axis; -400 where nothing is left. [dB]
     """
     power = (often * 10.0 ** (np.clip(margin_db, -400.0, 400.0) / 10.0)).sum(axis=-1)
-    return np.asarray(10.0 * np.log10(np.maximum(power, 1e-40)))
+    return np.asarray(10.0 * np.log10(np.maximum(power, LEAST_POWER)))
 
 
 def mean_level_db(link: Link, gains: Gains) -> NDArray[np.float64]:
@@ -334,7 +337,18 @@ def mean_level_db(link: Link, gains: Gains) -> NDArray[np.float64]:
     level_db : numpy.ndarray
         Shape (G, P, T, B). [dB]
     """
-    hops = sum_db(worse_margin_db(link, gains), link.modes.often)
+    often = link.modes.often
+    cells, modes = np.nonzero(often.reshape(-1, often.shape[-1]))
+    place = cells * often.shape[-1] + modes
+    level = np.broadcast_to(_worse_level_db(link, gains), often.shape[:-1]).ravel()
+    fixed = (link.far.hop_db - link.modes.loss_db).ravel()[place] + level[cells]
+    power = gains.hop_db.reshape(len(gains.hop_db), -1)[:, place] + fixed
+    power = often.ravel()[place] * 10.0 ** (np.clip(power, -400.0, 400.0) / 10.0)
+    summed = np.full((len(power), level.size), LEAST_POWER)
+    starts = np.flatnonzero(np.diff(cells, prepend=-1))
+    if starts.size:
+        summed[:, cells[starts]] += np.add.reduceat(power, starts, axis=1)
+    hops = 10.0 * np.log10(summed.reshape(-1, *often.shape[:-1]))
     windowed = is_windowed(link)[:, None, None]
     return np.where(windowed, window_margin_db(link, gains), hops)
 

@@ -374,7 +374,7 @@ def layers_at(
     flux = solar.flux_from_r12(np.maximum(spots, 0.0))
 
     year = magnetic.decimal_year_of(when).mean()
-    dip = magnetic.dip_deg(lat, lon, F2_HEIGHT_KM, year)
+    dip, gyro = magnetic.dip_and_gyro(lat, lon, F2_HEIGHT_KM, year)
     modip = magnetic.modip_deg(lat, dip)
     pole_lat = magnetic.geomagnetic_latitude_deg(lat, lon, year)
 
@@ -405,7 +405,7 @@ def layers_at(
         "foes_lower_mhz": foes_lower,
         "foes_mhz": foes,
         "foes_upper_mhz": foes_upper,
-        "gyro_mhz": magnetic.gyro_mhz(lat, lon, F2_HEIGHT_KM, year),
+        "gyro_mhz": gyro,
         "gyro_100km_mhz": magnetic.gyro_mhz(lat, lon, ABSORPTION_HEIGHT_KM, year),
         "dip_deg": dip,
         "modip_deg": modip,

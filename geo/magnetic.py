@@ -34,6 +34,7 @@ WGS84_FLATTENING = 1.0 / 298.257223563
 MAX_DEGREE = 13
 LAST_RATE_ENDS = 2050.0
 GYRO_MHZ_PER_NT = 2.7992e-5  # e / (2 pi m_e)
+_BLOCK = 512  # places at a time, so that the 196 terms of each stay in the cache
 
 
 @cache
@@ -180,9 +181,23 @@ def field_nt(
     lat, lon, height = (
         np.broadcast_to(a, place_shape).ravel() for a in (lat, lon, height)
     )
+    year = year.ravel()
+    field = np.empty((3, lat.size))
+    for first in range(0, lat.size, _BLOCK):
+        part = slice(first, first + _BLOCK)
+        when = year[part] if year.size > 1 else year
+        field[:, part] = _field_at(lat[part], lon[part], height[part], when)
+    north, east, down = field.reshape(3, *shape)
+    return north, east, down
+
+
+def _field_at(
+    lat: Floats, lon: Floats, height: Floats, year: Floats
+) -> tuple[Floats, Floats, Floats]:
+    """Field components at a few places, arrays (P,); ``year`` (P,) or (1,)."""
     lat_rad = np.radians(np.where(np.abs(lat) <= 90.0, lat, np.nan))
     centric_rad, radius_km = _geocentric(lat_rad, height)
-    g, h = _at_year(year.ravel())
+    g, h = _at_year(year)
     p, slope, per_sine = _legendre(np.sin(centric_rad), np.cos(centric_rad))
 
     order = np.arange(MAX_DEGREE + 1)[:, None]
@@ -199,7 +214,7 @@ def field_nt(
     tilt = lat_rad - centric_rad
     north = -southward * np.cos(tilt) - outward * np.sin(tilt)
     down = -outward * np.cos(tilt) + southward * np.sin(tilt)
-    return north.reshape(shape), east.reshape(shape), down.reshape(shape)
+    return north, east, down
 
 
 def decimal_year_of(times: ArrayLike) -> Floats:
@@ -252,8 +267,38 @@ def dip_deg(
         -90 to 90, positive where the field points down (north of the magnetic
         equator). NaN as in :func:`field_nt`. [deg]
     """
+    return dip_and_gyro(lat_deg, lon_deg, height_km, decimal_year)[0]
+
+
+def dip_and_gyro(
+    lat_deg: ArrayLike,
+    lon_deg: ArrayLike,
+    height_km: ArrayLike,
+    decimal_year: ArrayLike,
+) -> tuple[Floats, Floats]:
+    """
+    Dip and gyrofrequency from one evaluation of the field.
+
+    Parameters
+    ----------
+    lat_deg, lon_deg : array_like
+        Geodetic latitude and east longitude. [deg]
+    height_km : array_like
+        Height above the ellipsoid. [km]
+    decimal_year : array_like
+        Date as a decimal year. [year]
+
+    Returns
+    -------
+    dip_deg : numpy.ndarray
+        As `dip_deg`. [deg]
+    gyro_mhz : numpy.ndarray
+        As `gyro_mhz`. [MHz]
+    """
     north, east, down = field_nt(lat_deg, lon_deg, height_km, decimal_year)
-    return np.degrees(np.arctan2(down, np.hypot(north, east)))
+    level = np.hypot(north, east)
+    gyro = GYRO_MHZ_PER_NT * np.sqrt(level**2 + down**2)
+    return np.degrees(np.arctan2(down, level)), gyro
 
 
 def declination_deg(
@@ -312,8 +357,7 @@ def gyro_mhz(
     -----
     .. math:: f_H = \frac{e B}{2\pi m_e} = 2.7992\times10^{-5}\,B_\mathrm{nT}
     """
-    north, east, down = field_nt(lat_deg, lon_deg, height_km, decimal_year)
-    return GYRO_MHZ_PER_NT * np.sqrt(north**2 + east**2 + down**2)
+    return dip_and_gyro(lat_deg, lon_deg, height_km, decimal_year)[1]
 
 
 def modip_deg(lat_deg: ArrayLike, dip_deg: ArrayLike) -> Floats:

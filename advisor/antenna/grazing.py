@@ -51,17 +51,13 @@ def grazing_gain(
     """
     level = pattern.elevation_deg[1]
     towards = np.asarray(azimuth_deg, dtype=float)
-    flat = Pattern(
-        pattern.elevation_deg,
-        pattern.azimuth_deg,
-        pattern.vertical,
-        np.zeros_like(pattern.horizontal),
-        pattern.efficiency,
-        pattern.frequency_mhz,
+    around = np.append(pattern.azimuth_deg, 360.0)
+    at_horizon, above = (
+        np.interp(towards % 360.0, around, np.append(row, row[0]))
+        for row in pattern.vertical[:2]
     )
-    at_horizon = flat.gain(0.0, towards)
     if ground.is_perfect or float(at_horizon.max()) > _NOT_OVER_GROUND:
-        return at_horizon
+        return np.asarray(at_horizon)
     eps = complex_permittivity(ground, pattern.frequency_mhz)
     factor = np.abs(1.0 + reflection_vertical(level, eps)) ** 2
-    return np.asarray(4.0 * flat.gain(level, towards) / factor)
+    return np.asarray(4.0 * above / factor)

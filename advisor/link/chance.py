@@ -13,11 +13,12 @@ with their rank and are summed over a few slices.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+
+from advisor.link.days import Ways, kinds_of_day, margin_on
 
 WITHIN_HOUR_UPPER_DB, WITHIN_HOUR_LOWER_DB = 5.0, 8.0
 """Deciles of the signal within the hour, ITU-R P.533-14 section 8 (from memory)."""
@@ -27,87 +28,20 @@ _DAY_HIGH_LATITUDE_DB = (9.0, 11.0)
 _HIGH_LATITUDE_DEG = 60.0
 _LATITUDE_BLEND_DEG = 5.0
 
-NO_SIGNAL_DB = -400.0
-"""Stands for a way that is not there. [dB]"""
-
-_FAINT_DB = -30.0
+FAINT_DB = -40.0
 """A way this far below what is needed adds nothing that counts. [dB]"""
+
+_ENDLESS_DB = 1e6
+"""A margin beyond this is the same as an infinite one. [dB]"""
 
 _NOTHING_DB = -150.0
 """Below this there is no signal at all. [dB]"""
 
+_BLOCK = 16384
+"""So many margins are worked on at a time."""
+
 _RARE = 1e-3
 """Share of days that is too small to speak of a middle one."""
-
-
-@dataclass(frozen=True)
-class Ways:
-    """
-    The ways a signal can take in C cells, and on which days each is there.
-
-    A cell is one path, hour and band; leading axes of the margins are set-ups or
-    bearings. Margins are those of each way alone: its median signal-to-noise ratio
-    minus what is required.
-
-    Attributes
-    ----------
-    e_support : numpy.ndarray
-        Shape (C, E): share of days on which each mode of the E layer (and F1) exists.
-    f2_support, f2_screened : numpy.ndarray
-        Shape (C, F): share of days on which the F2 layer returns each of its modes,
-        and on which the E layer stops it short.
-    e_margin_db, f2_margin_db : numpy.ndarray
-        Shapes (..., C, E) and (..., C, F). [dB]
-    es_share : numpy.ndarray
-        Shape (W,): share of days in each slice of sporadic E; sums to 1.
-    es_margin_db : numpy.ndarray
-        Shape (..., C, W): sporadic E in each slice. [dB]
-    ground_margin_db : numpy.ndarray
-        Shape (..., C): ground wave, which is there every day. [dB]
-    window_margin_db : numpy.ndarray
-        Shape (..., C, V): the long-path window, in V equal slices of the F2 layer's
-        rank, weakest first. [dB]
-    window_weight : numpy.ndarray
-        Shape (C,): 0 where hop modes alone count, 1 where the window alone does.
-    """
-
-    e_support: NDArray[np.float64]
-    f2_support: NDArray[np.float64]
-    f2_screened: NDArray[np.float64]
-    e_margin_db: NDArray[np.float64]
-    f2_margin_db: NDArray[np.float64]
-    es_share: NDArray[np.float64]
-    es_margin_db: NDArray[np.float64]
-    ground_margin_db: NDArray[np.float64]
-    window_margin_db: NDArray[np.float64]
-    window_weight: NDArray[np.float64]
-
-    def of(self, cells: NDArray[np.intp] | NDArray[np.bool_]) -> Ways:
-        """
-        Keep some cells.
-
-        Parameters
-        ----------
-        cells : numpy.ndarray of int or bool
-            Which.
-
-        Returns
-        -------
-        ways : Ways
-            The same with fewer cells.
-        """
-        return Ways(
-            self.e_support[cells],
-            self.f2_support[cells],
-            self.f2_screened[cells],
-            self.e_margin_db[..., cells, :],
-            self.f2_margin_db[..., cells, :],
-            self.es_share,
-            self.es_margin_db[..., cells, :],
-            self.ground_margin_db[..., cells],
-            self.window_margin_db[..., cells, :],
-            self.window_weight[cells],
-        )
 
 
 def signal_deciles_db(
@@ -185,10 +119,14 @@ def reliability(
     >>> reliability([-8.0, 0.0, 11.0], 8.0, 11.0).round(2)
     array([0.1, 0.5, 0.9])
     """
-    margin = np.asarray(margin_db, dtype=float)
-    enough = 1.3 - 0.8 / (1.0 + np.maximum(margin, 0.0) / np.asarray(lower_db))
-    short = 0.8 / (1.0 - np.minimum(margin, 0.0) / np.asarray(upper_db)) - 0.3
-    return np.asarray(np.clip(np.where(margin >= 0.0, enough, short), 0.0, 1.0))
+    # The same as 0.5 + 0.8 m / (D + |m|) either side; finite, so that inf/inf is not.
+    over = np.clip(margin_db, 0.0, _ENDLESS_DB)
+    under = np.clip(margin_db, -_ENDLESS_DB, 0.0)
+    works = np.asarray(over / (over + lower_db))
+    works += under / (upper_db - under)
+    works *= 0.8
+    works += 0.5
+    return np.clip(works, 0.0, 1.0, out=works)
 
 
 @dataclass(frozen=True)
@@ -250,16 +188,23 @@ class Ends:
         works : numpy.ndarray
             Shape (3, ..., C, V): heard, hear, both.
         """
-        heard = reliability(
+        works = np.empty((3, *margin_db.shape))
+        heard, hear, both = works
+        share = self.together[:, None]
+        heard[:] = reliability(
             margin_db, *(side[:, None] for side in self.heard_spread_db)
         )
-        hear = reliability(
+        hear[:] = reliability(
             margin_db + self.hear_offset_db[:, None],
             *(side[:, None] for side in self.hear_spread_db),
         )
-        share = self.together[:, None]
-        both = share * np.minimum(heard, hear) + (1.0 - share) * heard * hear
-        return np.stack([heard, hear, both])
+        # share * lesser + (1 - share) * product
+        np.multiply(heard, hear, out=both)
+        lesser = np.minimum(heard, hear)
+        lesser -= both
+        lesser *= share
+        both += lesser
+        return works
 
 
 def togetherness(
@@ -335,23 +280,18 @@ def chance(ways: Ways, ends: Ends) -> NDArray[np.float64]:
     is the greatest support of any mode; with full support it is the standard's
     reliability.
     """
-    ground = _power(ways.ground_margin_db)
-    plain = _over_layers(ways, ground, ends)
-    total = np.zeros_like(plain)
-    for w, share in enumerate(ways.es_share):
-        level = ways.es_margin_db[..., w]
-        reached = level + np.maximum(ends.hear_offset_db, 0.0)
-        loudest = reached.reshape(-1, level.shape[-1]).max(axis=0)
-        cells = np.flatnonzero(loudest > _FAINT_DB)
-        sliced = plain.copy()
-        if cells.size:
-            sliced[..., cells] = _over_layers(
-                ways.of(cells),
-                ground[..., cells] + _power(level[..., cells]),
-                ends.of(cells),
-            )
-        total += share * sliced
-    return total
+    days = kinds_of_day(ways, FAINT_DB - np.maximum(ends.hear_offset_db, 0.0))
+    margin = margin_on(ways, days)
+    works = np.empty((3, *margin.shape))
+    # In blocks that stay in the processor's cache.
+    block = max(1, _BLOCK // margin.shape[1])
+    for first in range(0, len(margin), block):
+        part = slice(first, first + block)
+        works[:, part] = ends.of(days.cell[part]).works(margin[part])
+    lead, cells = ways.hop_gain_db.shape[:-2], ways.window_weight.size
+    return np.stack(
+        [days.mean_over(each, cells).T.reshape(*lead, cells) for each in works]
+    )
 
 
 def median_margin_db(ways: Ways, ends: Ends) -> NDArray[np.float64]:
@@ -370,112 +310,25 @@ def median_margin_db(ways: Ways, ends: Ends) -> NDArray[np.float64]:
     margin_db : numpy.ndarray
         Shape (C,); NaN where no day has a way. [dB]
     """
-    ground = _power(ways.ground_margin_db)
-    margins, weights = [], []
-    for w, share in enumerate(ways.es_share):
-        always = ground + _power(ways.es_margin_db[..., w])
-        for live, width, margin in _pieces(ways, always):
-            whole = np.full((ways.window_weight.size, margin.shape[-1]), np.nan)
-            days = np.zeros(whole.shape)
-            whole[live], days[live] = margin, share * width
-            margins.append(whole)
-            weights.append(np.where(whole > _NOTHING_DB, days, 0.0))
-    level, days = np.concatenate(margins, axis=-1), np.concatenate(weights, axis=-1)
-    order = np.argsort(np.where(days > 0.0, level, np.inf), axis=-1)
-    summed = np.cumsum(np.take_along_axis(days, order, axis=-1), axis=-1)
-    total = summed[:, -1:]
+    days = kinds_of_day(ways, np.full(ways.window_weight.shape, _NOTHING_DB))
+    level = margin_on(ways, days)[:, 0]
+    there = level > _NOTHING_DB
+    cell, level, share = days.cell[there], level[there], days.share[there]
+    order = np.lexsort((level, cell))
+    cell, level, share = cell[order], level[order], share[order]
+    total = np.bincount(cell, share, ways.window_weight.size)
+    before = np.cumsum(share) - share
+    first = np.searchsorted(cell, np.arange(total.size))
+    # Share of the cell's days up to each kind of day.
+    summed = before - np.append(before, 0.0)[first][cell] + share
+    middle = np.zeros(total.size)
     # The middle may fall between two kinds of day: their mean then.
-    places = [
-        (summed < (0.5 - _RARE**2) * total).sum(axis=-1),
-        (summed <= (0.5 + _RARE**2) * total).sum(axis=-1),
-    ]
-    last = (days > 0.0).sum(axis=-1) - 1
-    middle = np.zeros(last.shape)
-    for place in places:
-        row = np.clip(place, 0, np.maximum(last, 0))[:, None]
-        chosen = np.take_along_axis(order, row, axis=-1)
-        middle += 0.5 * np.take_along_axis(level, chosen, axis=-1)[:, 0]
+    for place in (
+        np.bincount(cell, summed < (0.5 - _RARE**2) * total[cell], total.size),
+        np.bincount(cell, summed <= (0.5 + _RARE**2) * total[cell], total.size),
+    ):
+        last = np.bincount(cell, minlength=total.size) - 1
+        chosen = first + np.clip(place.astype(int), 0, np.maximum(last, 0))
+        middle += 0.5 * np.append(level, 0.0)[np.minimum(chosen, level.size)]
     worse = middle + np.minimum(ends.hear_offset_db, 0.0)
-    return np.where(total[:, 0] > _RARE, worse, np.nan)
-
-
-def _power(margin_db: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Margin as a ratio of powers."""
-    return np.asarray(10.0 ** (np.maximum(margin_db, NO_SIGNAL_DB) / 10.0))
-
-
-def _over_layers(
-    ways: Ways, always: NDArray[np.float64], ends: Ends
-) -> NDArray[np.float64]:
-    """Average over the E and F2 layers' days, with some power there on all of them."""
-    total = np.zeros((3, *always.shape))
-    for live, width, margin in _pieces(ways, always):
-        works = ends.of(live).works(margin)
-        total[..., live] += (works * width).sum(axis=-1)
-    return total
-
-
-def _pieces(
-    ways: Ways, always: NDArray[np.float64]
-) -> Iterator[tuple[NDArray[np.intp], NDArray[np.float64], NDArray[np.float64]]]:
-    """
-    Cut the days into pieces in which nothing changes.
-
-    Yields, for each piece of the E rank: the cells that have it, the share of days of
-    each of its pieces of the F2 rank (cells, V), and the margin there (..., cells, V).
-    """
-    cells = ways.window_weight.size
-    zeros, ones = np.zeros((cells, 1)), np.ones((cells, 1))
-    # Pieces of the E rank: edges where an E mode joins or an F2 mode is screened.
-    joins_e, stops_f2 = 1.0 - ways.e_support, 1.0 - ways.f2_screened
-    edges = np.sort(np.concatenate([joins_e, stops_f2], axis=-1), axis=-1)
-    edges = np.concatenate([zeros, edges, ones], axis=-1)
-    width_u = np.diff(edges, axis=-1)
-    centre_u = 0.5 * (edges[:, 1:] + edges[:, :-1])
-    e_there = centre_u[:, None, :] > joins_e[:, :, None]
-    e_power = np.einsum("...cm,cmu->...cu", _power(ways.e_margin_db), e_there)
-    # Pieces of the F2 rank: edges where a mode joins or the window's slice changes.
-    slices = ways.window_margin_db.shape[-1]
-    fixed = np.broadcast_to(np.arange(1, slices) / slices, (cells, slices - 1))
-    windowed = bool(np.any(ways.window_weight > 0.0))
-    joins_f2 = 1.0 - ways.f2_support
-    cuts = [joins_f2, fixed] if windowed else [joins_f2]
-    edges = np.sort(np.concatenate(cuts, axis=-1), axis=-1)
-    edges = np.concatenate([zeros, edges, ones], axis=-1)
-    width_v = np.diff(edges, axis=-1)
-    centre_v = 0.5 * (edges[:, 1:] + edges[:, :-1])
-    f2_there = centre_v[:, None, :] > joins_f2[:, :, None]
-    f2_power = _power(ways.f2_margin_db)
-    window = None
-    if windowed:
-        place = np.minimum((centre_v * slices).astype(int), slices - 1)
-        window = np.take_along_axis(
-            ways.window_margin_db,
-            np.broadcast_to(place, (*always.shape, place.shape[-1])),
-            axis=-1,
-        )
-    for piece in range(width_u.shape[-1]):
-        live = np.flatnonzero(width_u[:, piece] > 1e-12)
-        if not live.size:
-            continue
-        clear = centre_u[live, piece, None] <= stops_f2[live]
-        there = f2_there[live] & clear[:, :, None]
-        power = np.einsum("...cm,cmv->...cv", f2_power[..., live, :], there)
-        power += e_power[..., live, piece, None]
-        if window is not None:
-            weight = ways.window_weight[live, None]
-            power = _blend(power, window[..., live, :], weight)
-        power += always[..., live, None]
-        with np.errstate(divide="ignore"):
-            margin = 10.0 * np.log10(power)
-        yield live, width_u[live, piece, None] * width_v[live], margin
-
-
-def _blend(
-    hop_power: NDArray[np.float64],
-    window_db: NDArray[np.float64],
-    weight: NDArray[np.float64],
-) -> NDArray[np.float64]:
-    """Join hop modes and window as ITU-R P.533-14 section 5.4 joins fields."""
-    short, long = hop_power**0.1, 10.0 ** (window_db / 100.0)
-    return np.asarray((short + weight * (long - short)) ** 10)
+    return np.where(total > _RARE, worse, np.nan)

@@ -11,9 +11,10 @@ from advisor.antenna import halfspace
 from advisor.antenna.farfield import pattern_of
 from advisor.antenna.ground import Ground, complex_permittivity
 from advisor.antenna.halfspace import TableRange, tabulate
+from advisor.antenna.mesh import build_mesh
 from advisor.antenna.moments import solve
 from advisor.antenna.reaction import free_space_reaction, ground_reaction
-from advisor.antenna.wires import Source, Wire, WireModel, build_mesh
+from advisor.antenna.wires import Source, Wire, WireModel
 
 AVERAGE = Ground("average", 13.0, 0.005, "handbook")
 TEN_BANDS_MHZ = [1.9, 3.65, 5.36, 7.1, 10.12, 14.2, 18.1, 21.2, 24.94, 28.5]

@@ -1,0 +1,132 @@
+"""
+One table of ratios: every job beside a yardstick of plain array work in the same run.
+
+`pytest -m bench` prints the table. With ``--record-ratios`` it is written to
+``ratios.csv`` and into docs/performance.md; with ``SKIPLOBE_BENCH=guard`` in the
+environment a ratio that is over the recorded one by more than `SLACK` fails.
+"""
+
+import csv
+import os
+import resource
+import time
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+SLACK = 1.3
+TRIES = 3
+HERE = Path(__file__).parent
+RECORDED = HERE / "ratios.csv"
+PAGE = HERE.parents[1] / "docs" / "performance.md"
+BEGIN, END = "<!-- ratios -->", "<!-- end of ratios -->"
+MEASURED: dict[str, tuple[str, float]] = {}
+
+
+def own_s() -> float:
+    """Processor time of this process: other work on the machine hardly adds to it."""
+    return time.process_time()
+
+
+def children_s() -> float:
+    """Processor time of the processes this one has started and waited for."""
+    used = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return used.ru_utime + used.ru_stime
+
+
+def yardstick() -> float:
+    """Exponentials, a sort, a gather and a matrix product, about a tenth of a second of them."""
+    rng = np.random.default_rng(4)
+    values = rng.random((100, 2000))
+    square = rng.random((300, 300))
+    for _ in range(4):
+        values = np.log1p(np.exp(-values))
+        order = np.argsort(values, axis=1)
+        values = np.take_along_axis(values, order[:, ::-1], axis=1)
+        square = np.tanh(square @ square / 300.0)
+    return float(values.sum() + square.sum())
+
+
+def least_s(job, clock, repeat):
+    """Least time of a few runs."""
+    spent = []
+    for _ in range(repeat):
+        start = clock()
+        job()
+        spent.append(clock() - start)
+    return min(spent)
+
+
+def recorded() -> dict[str, float]:
+    """Ratios as recorded, by name."""
+    with RECORDED.open(encoding="utf-8", newline="") as lines:
+        return {row["name"]: float(row["ratio"]) for row in csv.DictReader(lines)}
+
+
+def table(rows: list[dict[str, str]]) -> str:
+    """Rows of the page."""
+    lines = ["| job | ratio | of what to what |", "|---|---|---|"]
+    lines += [f"| {row['name']} | {row['ratio']} | {row['what']} |" for row in rows]
+    return "\n".join(lines)
+
+
+@pytest.fixture
+def ratio(capsys):
+    """
+    Give a function that measures a job beside another and checks it.
+
+    ``ratio(name, job, what, beside=yardstick, children=False, repeat=3)`` returns
+    time of the job over time of what is beside it; with ``children`` that of the
+    processes they start.
+    """
+
+    def measure(name, job, what, *, beside=yardstick, children=False, repeat=3):
+        clock = children_s if children else own_s
+        known = recorded().get(name) if RECORDED.exists() else None
+        guarded = os.environ.get("SKIPLOBE_BENCH") == "guard" and known is not None
+        found, seconds = np.inf, np.nan
+        for _ in range(TRIES if guarded else 1):
+            other = least_s(beside, clock, repeat)
+            seconds = least_s(job, clock, repeat)
+            other = min(other, least_s(beside, clock, repeat))
+            found = min(found, seconds / other)
+            if not guarded or found <= SLACK * known:
+                break
+        MEASURED[name] = (what, found)
+        then = "" if known is None else f" (recorded {known:.3g})"
+        with capsys.disabled():
+            print(f"\n{name}: {found:.3g}{then}, {what}; {seconds:.3f} s", end="")
+        if guarded:
+            assert found <= SLACK * known, f"{name}: {found:.3g}, recorded {known:.3g}"
+        return found
+
+    return measure
+
+
+def pytest_addoption(parser):
+    """Add the option that records."""
+    parser.addoption(
+        "--record-ratios",
+        action="store_true",
+        help="write the measured ratios to tests/bench/ratios.csv and the docs",
+    )
+
+
+def pytest_sessionfinish(session):
+    """Write what was measured."""
+    if not (session.config.getoption("--record-ratios", default=False) and MEASURED):
+        return
+    with RECORDED.open("w", encoding="utf-8", newline="") as lines:
+        writer = csv.writer(lines, lineterminator="\n")
+        writer.writerow(["name", "ratio", "what"])
+        for name in sorted(MEASURED):
+            what, found = MEASURED[name]
+            writer.writerow([name, f"{found:.3g}", what])
+    with RECORDED.open(encoding="utf-8", newline="") as lines:
+        rows = list(csv.DictReader(lines))
+    page = PAGE.read_text(encoding="utf-8")
+    before, rest = page.split(BEGIN)
+    after = rest.split(END)[1]
+    text = f"{before}{BEGIN}\n{table(rows)}\n{END}{after}"
+    PAGE.write_text(text, encoding="utf-8")

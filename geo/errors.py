@@ -3,7 +3,13 @@
 from __future__ import annotations
 
 import difflib
+import re
 from collections.abc import Iterable
+
+_LONGEST_WORD, _LONGEST_LINE = 200, 1000
+
+_LONGEST_COMPARED = 100
+"""Letters of a mistyped word that are compared; the search is slow for long ones."""
 
 
 class InputError(ValueError):
@@ -12,7 +18,46 @@ class InputError(ValueError):
 
     The text is one line that says what came, what is allowed and what to try.
     Nothing else in the project raises it, so a caller may show it as it is.
+
+    Parameters
+    ----------
+    text : str
+        What to say; made to `one_line`, for it may quote what was typed.
     """
+
+    def __init__(self, text: str) -> None:
+        super().__init__(one_line(text))
+
+
+def one_line(text: str) -> str:
+    r"""
+    Make a text safe to show: one line, no control characters, not too long.
+
+    Parameters
+    ----------
+    text : str
+        What is to be said, perhaps quoting what was typed.
+
+    Returns
+    -------
+    line : str
+        The same with each character that cannot be shown written as an escape, and
+        whatever is endless cut short.
+
+    Examples
+    --------
+    >>> print(one_line("place 'a\nb' is unknown"))
+    place 'a\nb' is unknown
+    """
+    shown = "".join(
+        letter if letter.isprintable() else ascii(letter)[1:-1] for letter in text
+    )
+    shown = re.sub(
+        rf"\S{{{_LONGEST_WORD + 1},}}",
+        lambda word: word[0][: _LONGEST_WORD - 3] + "...",
+        shown,
+    )
+    return shown if len(shown) <= _LONGEST_LINE else shown[: _LONGEST_LINE - 3] + "..."
 
 
 def near_matches(word: str, allowed: Iterable[str], most: int = 3) -> str:
@@ -40,6 +85,8 @@ def near_matches(word: str, allowed: Iterable[str], most: int = 3) -> str:
     >>> near_matches("zzz", ["height_m"])
     ''
     """
+    if len(word) > _LONGEST_COMPARED:
+        return ""
     by_fold = {name.casefold(): name for name in allowed}
     close = difflib.get_close_matches(word.casefold(), by_fold, n=most, cutoff=0.6)
     if not close:

@@ -17,6 +17,10 @@ _DEEP_RATIO = 3.33
 """foF2/foE above which the E layer no longer retards the ray."""
 
 
+_E1_TURNS = 4.0877
+"""f/foF2 at which the cubic of the first branch has its maximum."""
+
+
 def layer_height_parameter_km(
     m3000f2: ArrayLike, fof2_over_foe: ArrayLike, r12: ArrayLike
 ) -> NDArray[np.float64]:
@@ -91,7 +95,9 @@ def f2_mirror_height_km(
     -----
     Three branches, chosen by x = foF2/foE and by f/foF2. The printed branches do not
     meet where f = foF2: there is a step of a few tens of kilometres for short hops.
-    It is kept, as the standard has it.
+    It is kept, as the standard has it. The cubic of the first branch turns down at
+    f = 4.09 foF2 and would run below the ground beyond 7; no layer returns that, but
+    a height is still asked for, so f is held there.
 
     References
     ----------
@@ -127,7 +133,7 @@ def _height_above_critical_km(
 ) -> NDArray[np.float64]:
     """Branch (a): foF2/foE above 3.33, f at or above foF2."""
     # Outside the branch the polynomials overflow to no purpose: hold the argument.
-    x = np.clip(press, 1.0, None)
+    x = np.clip(press, 1.0, _E1_TURNS)
     e1 = ((-0.09707 * x + 0.6870) * x - 0.7506) * x + 0.6
     low = np.minimum(x, 1.71)
     f1 = np.where(

@@ -37,6 +37,7 @@ _LAND_SMALL: Final = "land area and place from memory (no outline at 1:110 milli
 _BEARINGS: Final = 8
 _RING_WIDTH_KM: Final = 400.0
 _MOST_POINTS: Final = 12
+_OWN_PLACE_KM: Final = 0.1
 _OPERATORS: Final = "operators by country, of about 2000 to 2020, from memory"
 
 WEIGHTINGS: Final = ("area", "operators")
@@ -179,7 +180,8 @@ def resolve_target(text: str, origin: Place, weights: str = "area") -> Target:
     ------
     InputError
         If nothing of that kind is known; the message lists near matches. If the
-        weighting is unknown, or no operators are known of in a region.
+        place is the station's own, the weighting is unknown, or no operators are
+        known of in a region.
 
     Notes
     -----
@@ -215,7 +217,7 @@ def resolve_target(text: str, origin: Place, weights: str = "area") -> Target:
         return _ring(asked, float(between[1]), float(between[2]), origin)
     with_digit = any(letter.isdigit() for letter in asked)
     if ("," in asked and with_digit) or _LOCATOR_LIKE.fullmatch(asked):
-        return _point(parse_place(asked))
+        return _point(parse_place(asked), origin)
     code = _code_of(asked)
     if code == _WORLD:
         raise InputError(
@@ -273,8 +275,7 @@ def _parse_coordinates(asked: str) -> Place:
     )
     first_is_lon = lat_letter in ("E", "W")
     second_is_lat = lon_letter in ("N", "S")
-    wide = 90.0 < abs(lat_deg) <= 180.0 and abs(lon_deg) <= 90.0
-    if (first_is_lon and second_is_lat) or (wide and not lat_letter + lon_letter):
+    if first_is_lon and second_is_lat:
         raise InputError(
             f"place '{asked}' looks swapped: latitude comes first, "
             f"try '{_plain(lon_deg)},{_plain(lat_deg)}'"
@@ -285,7 +286,12 @@ def _parse_coordinates(asked: str) -> Place:
             "the longitude (E or W)"
         )
     if abs(lat_deg) > 90.0:
-        raise InputError(f"place '{asked}': latitude {lat_deg:g} must be -90 to 90")
+        turned = f"'{_plain(lon_deg)},{_plain(lat_deg)}'"
+        may_be_turned = abs(lat_deg) <= 180.0 and abs(lon_deg) <= 90.0
+        hint = f"; if the two are swapped, try {turned}" if may_be_turned else ""
+        raise InputError(
+            f"place '{asked}': latitude {lat_deg:g} must be -90 to 90{hint}"
+        )
     if abs(lon_deg) > 180.0:
         raise InputError(
             f"place '{asked}': longitude {lon_deg:g} must be -180 to 180; west is "
@@ -339,8 +345,14 @@ def _target(
     return Target(name, kind, lat, lon, share, weight_source, by_operators)
 
 
-def _point(place: Place) -> Target:
-    """Target of a single place."""
+def _point(place: Place, origin: Place) -> Target:
+    """Target of a single place, which must not be the station's own."""
+    away_km = distance_km(origin.lat_deg, origin.lon_deg, place.lat_deg, place.lon_deg)
+    if away_km < _OWN_PLACE_KM:
+        raise InputError(
+            f"target '{place.label}' is the station's own place, so it has no bearing: "
+            "name another, or a ring about you such as 'within 100 km'"
+        )
     where = f"{_plain(place.lat_deg)}, {_plain(place.lon_deg)}"
     name = place.label if place.label == where else f"{place.label} ({where})"
     return _target(name, "point", [place.lat_deg], [place.lon_deg], [1.0], "one point")

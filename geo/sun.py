@@ -291,32 +291,16 @@ def sun_events(
     >>> sun_events(0.0, 0.0, np.datetime64("2026-12-05")).rise
     np.datetime64('2026-12-05T05:46:53')
     """
-    if not abs(lat_deg) <= 90.0:
-        raise InputError(f"latitude {lat_deg:g} is outside -90 to 90 degrees")
     if not height_km >= 0.0:
         raise InputError(f"height {height_km:g} km is below the ground: use 0 or more")
-    from skyfield import almanac
-    from skyfield.api import wgs84
-
     begin = np.array([start], dtype="datetime64[s]")
-    with _sky(begin) as (timescale, kernel):
-        observer = kernel["earth"] + wgs84.latlon(lat_deg, lon_deg)
-        limits = [_skyfield_time(timescale, t) for t in (begin[0], begin[0] + _DAY)]
-
-        def first(finder: Any, horizon: float) -> np.datetime64:
-            moments, real = finder(
-                observer, kernel["sun"], *limits, horizon_degrees=horizon
-            )
-            stamps = moments.utc_strftime("%Y-%m-%dT%H:%M:%S")
-            kept = [s for s, is_real in zip(stamps, real, strict=True) if is_real]
-            return np.datetime64(kept[0] if kept else "NaT", "s")
-
-        horizon = horizon_deg(height_km)
-        rise, fall, civil_dawn, civil_dusk, nautical_dawn, nautical_dusk = (
-            first(finder, depth)
-            for depth in (horizon, -CIVIL_TWILIGHT_DEG, -NAUTICAL_TWILIGHT_DEG)
-            for finder in (almanac.find_risings, almanac.find_settings)
-        )
+    horizon = horizon_deg(height_km)
+    rise, fall, civil_dawn, civil_dusk, nautical_dawn, nautical_dusk = _crossings(
+        lat_deg,
+        lon_deg,
+        begin,
+        (horizon, -CIVIL_TWILIGHT_DEG, -NAUTICAL_TWILIGHT_DEG),
+    )
     one_sided = bool(np.isnat(rise) and np.isnat(fall))
     sub_lat, sub_lon = subsolar_point(begin)
     lit = 90.0 - zenith_deg(lat_deg, lon_deg, sub_lat, sub_lon)[0] > horizon
@@ -331,6 +315,70 @@ def sun_events(
         always_up=bool(one_sided and lit),
         always_down=bool(one_sided and not lit),
     )
+
+
+def rise_and_set(
+    lat_deg: float, lon_deg: float, start: np.datetime64
+) -> tuple[np.datetime64, np.datetime64]:
+    """
+    Sunrise and sunset on the ground in the 24 hours after a moment.
+
+    Parameters
+    ----------
+    lat_deg, lon_deg : float
+        Place, -90 to 90 and -180 to 180. [deg]
+    start : numpy.datetime64
+        Beginning of the window, UTC.
+
+    Returns
+    -------
+    rise, set : numpy.datetime64
+        As in `sun_events`, which takes three times as long for the twilights.
+
+    Raises
+    ------
+    InputError
+        If the latitude is impossible or the date lies outside the kernel.
+
+    Examples
+    --------
+    >>> rise_and_set(0.0, 0.0, np.datetime64("2026-12-05"))[0]
+    np.datetime64('2026-12-05T05:46:53')
+    """
+    begin = np.array([start], dtype="datetime64[s]")
+    rise, fall = _crossings(lat_deg, lon_deg, begin, (horizon_deg(0.0),))
+    return rise, fall
+
+
+def _crossings(
+    lat_deg: float,
+    lon_deg: float,
+    begin: NDArray[np.datetime64],
+    depths_deg: tuple[float, ...],
+) -> list[np.datetime64]:
+    """First rise through each depth within 24 hours, and first fall; NaT if none."""
+    if not abs(lat_deg) <= 90.0:
+        raise InputError(f"latitude {lat_deg:g} is outside -90 to 90 degrees")
+    from skyfield import almanac
+    from skyfield.api import wgs84
+
+    with _sky(begin) as (timescale, kernel):
+        observer = kernel["earth"] + wgs84.latlon(lat_deg, lon_deg)
+        limits = [_skyfield_time(timescale, t) for t in (begin[0], begin[0] + _DAY)]
+
+        def first(finder: Any, horizon: float) -> np.datetime64:
+            moments, real = finder(
+                observer, kernel["sun"], *limits, horizon_degrees=horizon
+            )
+            stamps = moments.utc_strftime("%Y-%m-%dT%H:%M:%S")
+            kept = [s for s, is_real in zip(stamps, real, strict=True) if is_real]
+            return np.datetime64(kept[0] if kept else "NaT", "s")
+
+        return [
+            first(finder, depth)
+            for depth in depths_deg
+            for finder in (almanac.find_risings, almanac.find_settings)
+        ]
 
 
 def month_phase(times: NDArray[np.datetime64]) -> NDArray[np.float64]:

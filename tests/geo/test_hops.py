@@ -6,6 +6,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from geo.hops import (
+    E_MIRROR_HEIGHT_KM,
+    MAX_HOP_E_KM,
+    MAX_HOP_F2_KM,
     fewest_hops,
     hop_length_km,
     incidence_deg,
@@ -67,7 +70,62 @@ def test_out_of_range_is_nan():
     assert np.isnan(hop_length_km([91.0, -1.0, np.nan], 300.0)).all()
     assert np.isnan(hop_length_km(10.0, [-5.0, 0.0])).all()
     assert np.isnan(takeoff_angle_deg([-1.0, np.nan], 300.0)).all()
-    assert np.isnan(incidence_deg([120.0, np.nan], 300.0)).all()
+    assert np.isnan(takeoff_angle_deg(1000.0, [0.0, -5.0])).all()
+    assert np.isnan(incidence_deg([120.0, 90.5, -90.5, -120.0, np.nan], 300.0)).all()
+    assert np.isnan(incidence_deg(10.0, -0.5))
+
+
+def test_half_way_round_the_earth_is_the_longest_hop():
+    """
+    Ends opposite each other: the mirror stands over a point a quarter turn away.
+
+    Seen from the ground it lies R down and R + h along: arctan(-R / (R + h)).
+    """
+    opposite = np.pi * EARTH_RADIUS_KM
+    up = EARTH_RADIUS_KM + 300.0
+    expected = np.degrees(np.arctan2(-EARTH_RADIUS_KM, up))
+    assert takeoff_angle_deg(opposite, 300.0) == pytest.approx(expected)
+    assert np.isnan(takeoff_angle_deg(opposite + 1.0, 300.0))
+
+
+@pytest.mark.parametrize("takeoff", [20.0, 45.0, 80.0])
+def test_a_low_mirror_is_that_of_a_flat_earth(takeoff):
+    """Half a kilometre up the Earth is flat: d = 2 h / tan of the angle."""
+    flat_km = 2.0 * 0.5 / np.tan(np.radians(takeoff))
+    assert hop_length_km(takeoff, 0.5) == pytest.approx(flat_km, rel=1e-3)
+    assert takeoff_angle_deg(flat_km, 0.5) == pytest.approx(takeoff, abs=0.02)
+    assert incidence_deg(takeoff, 0.5) == pytest.approx(90.0 - takeoff, abs=0.02)
+
+
+def test_on_the_ground_incidence_is_the_complement_of_the_angle():
+    """At no height nothing has turned yet, whichever way the ray goes."""
+    angle = np.array([-90.0, -30.0, 0.0, 30.0, 90.0])
+    assert incidence_deg(angle, 0.0) == pytest.approx(90.0 - np.abs(angle))
+
+
+def test_short_of_the_vertical_a_hop_is_short():
+    """0.01 degrees off: 2 h / tan at the mirror, less by R / (R + h) on the ground."""
+    share = EARTH_RADIUS_KM / (EARTH_RADIUS_KM + 300.0)
+    flat_km = 600.0 / np.tan(np.radians(89.99))
+    assert hop_length_km(89.99, 300.0) == pytest.approx(flat_km * share, rel=1e-5)
+    assert hop_length_km(90.0, 300.0) == 0.0
+
+
+@given(hop=st.floats(0.0, 4000.0), height=heights, hops=st.integers(1, 12))
+def test_equal_hops_are_as_long_as_so_many_of_one(hop, height, hops):
+    """The ray of n hops is n times that of one."""
+    assert ray_path_km(hop, height, hops) == pytest.approx(
+        hops * ray_path_km(hop, height)
+    )
+
+
+def test_heights_and_longest_hops_of_the_standard():
+    """ITU-R P.533-14 sections 5.1, 3.3 and 3.5 (from memory); no hop grazes below."""
+    assert E_MIRROR_HEIGHT_KM == 110.0
+    assert MAX_HOP_E_KM == 2000.0
+    assert MAX_HOP_F2_KM == 4000.0
+    # The longest E hop still leaves above the horizon: 0.9 degrees.
+    assert 0.0 < takeoff_angle_deg(MAX_HOP_E_KM, E_MIRROR_HEIGHT_KM) < 2.0
 
 
 def test_too_long_a_hop_leaves_below_the_horizon():

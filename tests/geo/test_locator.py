@@ -37,8 +37,9 @@ def locators(draw):
         (-42.85, 147.29, "QE37pd"),  # by hand: 327.29 / 20 = Q, 47.15 / 10 = E ...
     ],
 )
-def test_known_subsquares(lat, lon, locator):
-    assert latlon_to_locator(lat, lon) == locator
+def test_known_subsquares(outside, lat, lon, locator):
+    check = outside("grid locators of known towns", "from memory")
+    check.equal("subsquares of six towns", latlon_to_locator(lat, lon), locator)
     centre_lat, centre_lon = locator_to_latlon(locator)
     assert abs(centre_lat - lat) <= 1 / 48
     assert abs(centre_lon - lon) <= 1 / 24
@@ -61,11 +62,13 @@ def test_known_subsquares(lat, lon, locator):
         ("KM12bc34", 32 + 2 / 24 + 4 / 240, 22 + 1 / 12 + 3 / 120),
     ],
 )
-def test_corners_by_definition(locator, south, west):
+def test_corners_by_definition(outside, locator, south, west):
     lat, lon = locator_to_latlon(locator)
     width, height = SIZE_DEG[len(locator)]
-    assert lat == pytest.approx(south + height / 2, abs=1e-12)
-    assert lon == pytest.approx(west + width / 2, abs=1e-12)
+    expected = [south + height / 2, west + width / 2]
+    check = outside("IARU grid locator definition", "from memory")
+    what, why = "centre of nine squares [deg]", "rounding of the machine"
+    check.near(what, [lat, lon], expected, abs=1e-12, why=why)
     inside = 1e-9
     assert latlon_to_locator(south + inside, west + inside, len(locator)) == locator
 

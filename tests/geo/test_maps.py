@@ -89,7 +89,7 @@ def reference():
 # --- coefficients -------------------------------------------------------------
 
 
-def test_shipped_files_are_what_the_builder_makes_of_the_source():
+def test_shipped_files_are_what_the_builder_makes_of_the_source(outside):
     spec = importlib.util.spec_from_file_location(
         "build_maps", STUDIES / "build_maps.py"
     )
@@ -102,7 +102,8 @@ def test_shipped_files_are_what_the_builder_makes_of_the_source():
         shipped = read_arrays(table)
         assert set(shipped) == set(made)
         for name, array in made.items():
-            np.testing.assert_array_equal(shipped[name], array)
+            check = outside("coefficient files of PyIRI 0.1.7", "page at hand")
+            check.equal(f"coefficients of {name}", np.asarray(shipped[name]), array)
 
 
 def test_shipped_numbers_equal_the_originals_as_pyiri_reads_them(reference):
@@ -153,7 +154,7 @@ def hand_made_weights(when):
 
 @pytest.mark.parametrize("day", ["2026-06-15", "2026-12-28", "2027-01-03"])
 @pytest.mark.parametrize("r12", [0.0, 57.0, 100.0, 140.0])
-def test_agrees_with_pyiri_given_the_same_modip(reference, day, r12):
+def test_agrees_with_pyiri_given_the_same_modip(outside, reference, day, r12):
     rng = np.random.default_rng(1239)
     lat, lon = rng.uniform(-90, 90, 60), rng.uniform(-180, 180, 60)
     modip = magnetic.modip_deg(lat, magnetic.dip_deg(lat, lon, 300.0, 2026.5))
@@ -181,13 +182,16 @@ def test_agrees_with_pyiri_given_the_same_modip(reference, day, r12):
         np.maximum(expected(name, 10.0, 180.0), 0.3)
         for name in ("Es_lower", "Es_median", "Es_upper")
     )
-    close = {"rtol": 0, "atol": 1e-9}
-    np.testing.assert_allclose(maps.fof2_mhz(points, times, r12), fof2, **close)
-    np.testing.assert_allclose(maps.m3000f2(points, times, r12), m3000, **close)
-    ours = maps.foes_mhz(points, times, r12)
-    np.testing.assert_allclose(ours[0], np.minimum(lower, median), **close)
-    np.testing.assert_allclose(ours[1], median, **close)
-    np.testing.assert_allclose(ours[2], np.maximum(upper, median), **close)
+    check = outside("PyIRI 0.1.7, given the same modip", "second library")
+    why = "rounding of the machine"
+    ours = maps.fof2_mhz(points, times, r12)
+    check.near("foF2 at random places [MHz]", ours, fof2, abs=1e-9, why=why)
+    ours = maps.m3000f2(points, times, r12)
+    check.near("M(3000)F2 at random places", ours, m3000, abs=1e-9, why=why)
+    ours = np.array(maps.foes_mhz(points, times, r12))
+    theirs = [np.minimum(lower, median), median, np.maximum(upper, median)]
+    what = "foEs and deciles at random places [MHz]"
+    check.near(what, ours, theirs, abs=1e-9, why=why)
 
 
 # Values of the same maps at R12 = 60 worked out separately, printed to 0.1 MHz, for the
@@ -210,12 +214,17 @@ def test_agrees_with_pyiri_given_the_same_modip(reference, day, r12):
         (0.0, -75.0, 6, 15, (2.9, 4.2, 7.8)),
     ],
 )
-def test_foes_spot_values(lat, lon, month, local_hour, expected_mhz):
+def test_foes_spot_values(outside, lat, lon, month, local_hour, expected_mhz):
     hour = (local_hour - round(lon / 15.0)) % 24
     time = np.datetime64(f"2026-{month:02d}-15T{hour:02d}")
     points = points_at(lat, lon, year=2000.0)
     foes = np.array(maps.foes_mhz(points, time, 60.0)).ravel()
-    np.testing.assert_allclose(foes, expected_mhz, rtol=0, atol=0.06)
+    check = outside(
+        "Leftin et al. 1968, the same maps worked separately", "worked apart"
+    )
+    what = "foEs and deciles at 12 places and hours, R12 60 [MHz]"
+    why = "half the last digit and a hundredth"
+    check.near(what, foes, expected_mhz, abs=0.06, why=why)
 
 
 # --- time ---------------------------------------------------------------------

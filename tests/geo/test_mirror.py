@@ -50,3 +50,11 @@ def test_layer_parameter_falls_as_m_rises():
 def test_nan_goes_through():
     """A missing layer gives no height."""
     assert np.isnan(f2_mirror_height_km(7.0, 1000.0, np.nan, 3.0, 3.0, 50.0))
+
+
+def test_height_holds_where_nothing_is_returned_any_more():
+    """Far above foF2 the standard's cubic would dive under the ground."""
+    press = np.linspace(4.2, 30.0, 50)
+    height = f2_mirror_height_km(press * 1.5, 3213.0, 1.5, 0.375, 3.5, 150.0)
+    assert np.all(height > 200.0)
+    assert np.all(np.diff(height) >= 0.0)

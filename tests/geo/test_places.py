@@ -87,8 +87,10 @@ def test_coordinates_round_trip(lat, lon):
 @pytest.mark.parametrize(
     ("text", "match"),
     [
-        ("147.33,-42.88", r"looks swapped: .* try '-42.88,147.33'"),
-        ("-120.5,30", r"looks swapped: .* try '30,-120.5'"),
+        ("147.33,-42.88", r"latitude 147.33 must .* swapped, try '-42.88,147.33'"),
+        ("-120.5,30", r"latitude -120.5 must .* swapped, try '30,-120.5'"),
+        ("-91,5", r"latitude -91 must be -90 to 90; if the two are swapped, try"),
+        ("-91,95", r"latitude -91 must be -90 to 90$"),
         ("147.33E,42.88S", r"looks swapped: .* try '-42.88,147.33'"),
         ("42N,10N", r"first number is the latitude \(N or S\)"),
         ("10E,42", r"first number is the latitude \(N or S\)"),
@@ -131,10 +133,12 @@ def timezone_lines(name):
     return [line.split("\t") for line in text.splitlines() if line[:1] != "#"]
 
 
-def test_every_iso_country_is_there():
+def test_every_iso_country_is_there(outside):
     """IANA time zone database, iso3166.tab: all alpha-2 codes of ISO 3166-1."""
     listed = {line[0] for line in timezone_lines("iso3166.tab")}
-    assert {row["alpha2"] for row in COUNTRIES.values()} == listed
+    ours = {row["alpha2"] for row in COUNTRIES.values()}
+    check = outside("IANA time zone database, iso3166.tab", "second library")
+    check.equal("alpha-2 codes of ISO 3166-1", ours, listed, shown="249 codes")
     assert len(COUNTRIES) == 249
 
 
@@ -162,10 +166,14 @@ def test_codes_are_unique_and_well_formed():
         "SD/SDN/729", "SS/SSD/728", "RS/SRB/688", "ME/MNE/499", "JP/JPN/392",
     ],
 )  # fmt: skip
-def test_known_triples(triple):
+def test_known_triples(outside, triple):
     alpha2, alpha3, numeric = triple.split("/")
     row = COUNTRIES[numeric]
-    assert (row["alpha2"], row["alpha3"]) == (alpha2, alpha3)
+    ours = f"{row['alpha2']}/{row['alpha3']}/{numeric}"
+    check = outside("ISO 3166-1", "from memory")
+    check.equal(
+        "codes of countries easily mixed up", ours, f"{alpha2}/{alpha3}/{numeric}"
+    )
 
 
 def test_each_country_lies_in_one_smallest_region():
@@ -189,8 +197,9 @@ def test_each_country_lies_in_one_smallest_region():
         ("053", 6), ("054", 5), ("057", 8), ("061", 10), ("001", 249),
     ],
 )  # fmt: skip
-def test_countries_per_region(code, count):
-    assert len(countries_in(code)) == count
+def test_countries_per_region(outside, code, count):
+    check = outside("UN M49, counted", "from memory")
+    check.equal("countries per region", len(countries_in(code)), count)
 
 
 def test_continents_share_out_the_world():
@@ -277,15 +286,18 @@ def holds(outlines, code, lat, lon):
     )
 
 
-def test_every_outlined_point_is_inside_its_country(outlines):
+def test_every_outlined_point_is_inside_its_country(outside, outlines):
     """Natural Earth 1:110 million, read and tested apart from the builder."""
-    outlined = 0
+    strays, outlined = [], 0
     for code in COUNTRIES:
         for lat, lon, origin in points_of(code):
             if origin == "outline":
-                assert holds(outlines, code, lat, lon), (code, lat, lon)
                 outlined += 1
+                if not holds(outlines, code, lat, lon):
+                    strays.append((code, lat, lon))
     assert outlined > 350
+    check = outside("Natural Earth 1:110 million, read apart", "second library")
+    check.equal("points outside their country", strays, [], shown=f"0 of {outlined}")
 
 
 def test_every_region_point_is_inside_one_of_its_countries(outlines):
@@ -312,7 +324,7 @@ def zone_cities():
     return cities
 
 
-def test_remembered_points_are_where_the_islands_are():
+def test_remembered_points_are_where_the_islands_are(outside):
     """Within 130 km of a city of that country in zone.tab; most are within 40 km."""
     cities, far, without = zone_cities(), [], set()
     for code, row in COUNTRIES.items():
@@ -323,7 +335,9 @@ def test_remembered_points_are_where_the_islands_are():
             elif origin == "memory":
                 without.add(row["alpha2"])
     assert len(far) > 60
-    assert max(far) < 130.0
+    check = outside("IANA time zone database, zone.tab", "second library")
+    what = "points of small islands, from their towns [km]"
+    check.between(what, far, high=130.0, why="islands of a group")
     assert np.median(far) < 15.0
     assert without == {"BV", "HM"}  # nobody lives there, so they have no time zone
 
@@ -368,10 +382,13 @@ def weight_within(outlines, region, country):
 
 
 # Land areas in million km2, CIA World Factbook (from memory).
-def test_weight_is_the_share_of_land(outlines):
+def test_weight_is_the_share_of_land(outside, outlines):
     """Australia against New Zealand: the sea keeps their groups of cells apart."""
     share, _ = weight_within(outlines, "053", "036")
-    assert share == pytest.approx(7.69 / (7.69 + 0.268), abs=0.005)
+    check = outside("CIA World Factbook, land areas", "from memory")
+    expected, why = 7.69 / (7.69 + 0.268), "coarse outlines"
+    what = "Australia's share of it and New Zealand"
+    check.near(what, share, expected, abs=0.005, why=why)
 
 
 @pytest.mark.parametrize(
@@ -382,10 +399,15 @@ def test_weight_is_the_share_of_land(outlines):
         ("005", "076", 8.36 / 17.5),  # Brazil
     ],
 )
-def test_weight_is_the_share_of_land_but_for_borders(outlines, region, country, share):
+def test_weight_is_the_share_of_land_but_for_borders(
+    outside, outlines, region, country, share
+):
     """Where a group of cells straddles a border, one point's weight may go over."""
     found, one_point = weight_within(outlines, region, country)
-    assert found == pytest.approx(share, abs=one_point)
+    check = outside("CIA World Factbook, land areas", "from memory")
+    why = "the weight of one point may go over a border"
+    what = f"share of land of {country} in region {region}"
+    check.near(what, found, share, abs=one_point, why=why)
 
 
 @pytest.mark.slow
@@ -514,7 +536,7 @@ def test_targets_are_read_only():
         ("", "'' is not known"),
         ("001", "too wide"),
         ("World", "too wide"),
-        ("147.33,-42.88", "looks swapped"),
+        ("147.33,-42.88", "swapped"),
         ("91,200", "latitude 91 must be"),
         ("QZ37", "pair 1, 'QZ'"),
         ("2500-800 km", "outer distance must be larger"),
@@ -573,3 +595,13 @@ def test_a_locator_target_is_its_place():
         assert target.lon_deg.tolist() == [place.lon_deg]
         locator = latlon_to_locator(place.lat_deg, place.lon_deg, len(text))
         assert target.name.startswith(locator)
+
+
+@pytest.mark.parametrize("own", ["QE37pd", "-42.8542,147.2917", "42.8542S, 147.2917E"])
+def test_the_stations_own_place_is_no_target(own):
+    """It has no bearing; a neighbour has."""
+    hobart = parse_place("QE37pd")
+    with pytest.raises(InputError, match=r"own place, .* 'within 100 km'"):
+        resolve_target(own, hobart)
+    assert resolve_target("-42.8442,147.2917", hobart).kind == "point"
+    assert resolve_target("QE37pd", parse_place("QE37")).kind == "point"

@@ -1,6 +1,7 @@
 """The solar index: its relations, its months, its scale, its range."""
 
 import importlib.util
+import warnings
 from pathlib import Path
 
 import numpy as np
@@ -32,17 +33,32 @@ def table():
     return read_table("solar_monthly")
 
 
-def test_flux_of_round_sunspot_numbers():
+def test_flux_of_round_sunspot_numbers(outside):
     """63.75 + 0.728 R + 8.9e-4 R^2, worked by hand for each (ITU-R P.1239)."""
     # 100: 63.75 + 72.8 + 8.9 = 145.45; 200: 63.75 + 145.6 + 35.6 = 244.95
-    np.testing.assert_allclose(
+    outside("ITU-R P.1239; as PyIRI has it", "quoted").near(
+        "solar flux of six R12, 0 to 200 [sfu]",
         solar.flux_from_r12([0, 10, 50, 100, 150, 200]),
         [63.75, 71.119, 102.375, 145.45, 192.975, 244.95],
-        atol=1e-9,
+        abs=1e-9,
+        why="rounding of the machine",
     )
 
 
-def test_flux_relation_agrees_with_another_published_one():
+def test_flux_relation_is_the_one_an_open_model_uses(outside):
+    """The constants as PyIRI took them from the code of IRI-2020."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        from PyIRI.main_library import R12_2_F107
+
+    spots = np.linspace(0.0, 200.0, 21)
+    check = outside("PyIRI 0.1.7, R12_2_F107", "second library")
+    ours, theirs = solar.flux_from_r12(spots), R12_2_F107(spots)
+    what, why = "solar flux, R12 0 to 200 [sfu]", "rounding of the machine"
+    check.near(what, ours, theirs, abs=1e-9, why=why)
+
+
+def test_flux_relation_agrees_with_another_published_one(outside):
     """
     67 + 0.97 R + 17.6 (exp(-0.035 R) - 1), Holland and Vaughan (1984).
 
@@ -51,10 +67,18 @@ def test_flux_relation_agrees_with_another_published_one():
     """
     spots = np.linspace(0.0, 150.0, 31)
     other = 67.0 + 0.97 * spots + 17.6 * np.expm1(-0.035 * spots)
-    assert np.abs(solar.flux_from_r12(spots) - other).max() < 6.0
+    outside(
+        "Holland and Vaughan (1984), Living Reviews in Solar Physics", "quoted"
+    ).near(
+        "solar flux by another relation, R12 0 to 150 [sfu]",
+        solar.flux_from_r12(spots),
+        other,
+        abs=6.0,
+        why="fitted to other years",
+    )
 
 
-def test_the_map_index_against_the_sunspot_relation_of_recent_cycles():
+def test_the_map_index_against_the_sunspot_relation_of_recent_cycles(outside):
     """
     IG12 = -12.349 + 1.46833 R12 - 2.67691e-3 R12^2 on the old sunspot scale.
 
@@ -67,7 +91,10 @@ def test_the_map_index_against_the_sunspot_relation_of_recent_cycles():
     spots = table.numbers("r12_ccir")[recent]
     by_spots = -12.349154 + 1.4683266 * spots - 2.67690893e-3 * spots**2
     by_flux = solar.map_index_from_flux(table.numbers("f107_smoothed13")[recent])
-    assert np.sqrt(np.nanmean((by_flux - by_spots) ** 2)) < 6.5
+    off = np.sqrt(np.nanmean((by_flux - by_spots) ** 2))
+    check = outside("IG12 from sunspots, as PyIRI has it", "second library")
+    what = "map index by flux and by sunspots, 1997 to 2019, rms"
+    check.between(what, off, high=6.5, why="two roads to the index")
 
 
 def test_out_of_range_is_nan():
@@ -106,12 +133,20 @@ def test_old_scale_is_seven_tenths_of_the_new(table):
         ("2014-04", 81.9),
     ],
 )
-def test_scale_against_the_numbers_printed_before_2015(table, month, old_scale):
+def test_scale_against_the_numbers_printed_before_2015(
+    outside, table, month, old_scale
+):
     """
     0.7 is a mean: single cycles are up to 8 % off it. Unscaled they are 40 % off.
     """
     row = table.columns["month"].index(month)
-    assert table.numbers("r12_ccir")[row] == pytest.approx(old_scale, rel=0.08)
+    outside("SILSO, before July 2015", "from memory").near(
+        "R12, maxima of five cycles on the old scale",
+        table.numbers("r12_ccir")[row],
+        old_scale,
+        rel=0.08,
+        why="0.7 is a mean",
+    )
 
 
 @pytest.mark.parametrize(
@@ -125,9 +160,15 @@ def test_scale_against_the_numbers_printed_before_2015(table, month, old_scale):
         ("2014-04", 116.4),
     ],
 )
-def test_new_scale_against_published_extremes(table, month, version_2):
+def test_new_scale_against_published_extremes(outside, table, month, version_2):
     row = table.columns["month"].index(month)
-    assert table.numbers("r12_version2")[row] == pytest.approx(version_2, abs=0.3)
+    outside("SILSO, version 2", "from memory").near(
+        "smoothed sunspot number, five extremes",
+        table.numbers("r12_version2")[row],
+        version_2,
+        abs=0.3,
+        why="revised a little since",
+    )
 
 
 def test_linear_between_mid_months_and_equal_there():

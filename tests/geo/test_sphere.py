@@ -45,26 +45,35 @@ LOS_ANGELES = (33.0 + 57.0 / 60.0, -(118.0 + 24.0 / 60.0))
 NEW_YORK = (40.0 + 38.0 / 60.0, -(73.0 + 47.0 / 60.0))
 
 
-def test_published_distance_and_course():
+def test_published_distance_and_course(outside):
     arc = distance_km(*LOS_ANGELES, *NEW_YORK) / EARTH_RADIUS_KM
     course = math.radians(bearing_deg(*LOS_ANGELES, *NEW_YORK))
-    assert arc == pytest.approx(0.623585, abs=5e-7)
-    assert course == pytest.approx(1.150035, abs=5e-7)
+    outside("Aviation Formulary, worked examples", "from memory").near(
+        "Los Angeles to New York, distance and course [rad]",
+        [arc, course],
+        [0.623585, 1.150035],
+        abs=5e-7,
+        why="half the last digit",
+    )
 
 
-def test_published_points_on_the_way():
+def test_published_points_on_the_way(outside):
     out_km = math.radians(100.0 / 60.0) * EARTH_RADIUS_KM
     lat, lon = destination(*LOS_ANGELES, 66.0, out_km)
-    assert lat == pytest.approx(34.0 + 37.0 / 60.0, abs=0.5 / 60.0)
-    assert lon == pytest.approx(-(116.0 + 33.0 / 60.0), abs=0.5 / 60.0)
+    check = outside("Aviation Formulary, worked examples", "from memory")
+    why = "half the last digit"
+    expected = [34.0 + 37.0 / 60.0, -(116.0 + 33.0 / 60.0)]
+    what = "point 100 nautical miles out [deg]"
+    check.near(what, [lat, lon], expected, abs=0.5 / 60.0, why=why)
     whole_km = distance_km(*LOS_ANGELES, *NEW_YORK)
     course = bearing_deg(*LOS_ANGELES, *NEW_YORK)
     lat, lon = destination(*LOS_ANGELES, course, 0.4 * whole_km)
-    assert lat == pytest.approx(38.0 + 40.167 / 60.0, abs=5e-4 / 60.0)
-    assert lon == pytest.approx(-(101.0 + 37.570 / 60.0), abs=5e-4 / 60.0)
+    expected = [38.0 + 40.167 / 60.0, -(101.0 + 37.570 / 60.0)]
+    what = "point 0.4 of the way [deg]"
+    check.near(what, [lat, lon], expected, abs=5e-4 / 60.0, why=why)
 
 
-def test_agrees_with_astropy():
+def test_agrees_with_astropy(outside):
     """astropy.coordinates, SkyCoord.separation and position_angle (east of north)."""
     from astropy.coordinates import SkyCoord
 
@@ -73,20 +82,23 @@ def test_agrees_with_astropy():
     lon1, lon2 = dice.uniform(-180.0, 180.0, (2, 500))
     here = SkyCoord(lon1, lat1, unit="deg")
     there = SkyCoord(lon2, lat2, unit="deg")
-    np.testing.assert_allclose(
-        distance_km(lat1, lon1, lat2, lon2),
-        here.separation(there).rad * EARTH_RADIUS_KM,
-        atol=1e-8,
-    )
+    check = outside("astropy, SkyCoord", "second library")
+    theirs = here.separation(there).rad * EARTH_RADIUS_KM
+    ours, why = distance_km(lat1, lon1, lat2, lon2), "rounding of the machine"
+    check.near("distance of 500 pairs [km]", ours, theirs, abs=1e-8, rel=1e-7, why=why)
     bearing = bearing_deg(lat1, lon1, lat2, lon2)
-    turned = here.position_angle(there).deg
-    assert angle_between_deg(bearing, turned).max() < 1e-9
+    apart = angle_between_deg(bearing, here.position_angle(there).deg)
+    what = "bearing of 500 pairs, difference [deg]"
+    check.near(what, apart, 0.0, abs=1e-9, why=why)
     ahead = here.directional_offset_by(here.position_angle(there), 0.5 * there.dec)
     lat, lon = destination(
         lat1, lon1, bearing, 0.5 * np.radians(lat2) * EARTH_RADIUS_KM
     )
-    np.testing.assert_allclose(lat, ahead.dec.deg, atol=1e-9)
-    assert angle_between_deg(lon, ahead.ra.deg).max() < 1e-7
+    what = "latitude ahead of 500 places [deg]"
+    check.near(what, lat, ahead.dec.deg, abs=1e-9, rel=1e-7, why=why)
+    apart = angle_between_deg(lon, ahead.ra.deg)
+    what = "longitude ahead of them, difference [deg]"
+    check.near(what, apart, 0.0, abs=1e-7, why=why)
 
 
 @EVERYWHERE

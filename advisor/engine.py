@@ -35,7 +35,6 @@ from advisor.link.longpath import GAIN_TAKEOFF_DEG
 from advisor.link.modes import (
     E_RANKED,
     ES_RANKED,
-    ES_SHARE,
     F2_RANKED,
     Modes,
     hop_modes,
@@ -486,7 +485,7 @@ def _ways(link: Link, own: Gains) -> Ways:
         f2_screened=flat(modes.screened)[:, F2_RANKED],
         e_margin_db=flat(hop)[:, E_RANKED],
         f2_margin_db=flat(hop)[:, F2_RANKED],
-        es_share=ES_SHARE,
+        es_share=flat(modes.es_share),
         es_margin_db=flat(es),
         ground_margin_db=flat(along) - GROUND_RECEIVE_DB,
         window_margin_db=flat(

@@ -16,6 +16,7 @@ from advisor.engine import (
     contact_chance,
     wire_gains,
 )
+from advisor.link.chance import FAINT_DB
 from advisor.question import Question
 from advisor.regions import is_windowed, over_targets
 
@@ -335,7 +336,7 @@ def mean_level_db(link: Link, gains: Gains) -> NDArray[np.float64]:
     Returns
     -------
     level_db : numpy.ndarray
-        Shape (G, P, T, B). [dB]
+        Shape (G, P, T, B), -40 where it is less. [dB]
     """
     often = link.modes.often
     cells, modes = np.nonzero(often.reshape(-1, often.shape[-1]))
@@ -348,6 +349,8 @@ def mean_level_db(link: Link, gains: Gains) -> NDArray[np.float64]:
     starts = np.flatnonzero(np.diff(cells, prepend=-1))
     if starts.size:
         summed[:, cells[starts]] += np.add.reduceat(power, starts, axis=1)
+    # What is too faint to count is all alike, or unreachable points would decide.
+    summed = np.maximum(summed, 10.0 ** (FAINT_DB / 10.0))
     hops = 10.0 * np.log10(summed.reshape(-1, *often.shape[:-1]))
     windowed = is_windowed(link)[:, None, None]
     return np.where(windowed, window_margin_db(link, gains), hops)

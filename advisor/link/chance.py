@@ -289,9 +289,9 @@ def chance(ways: Ways, ends: Ends) -> NDArray[np.float64]:
         part = slice(first, first + block)
         works[:, part] = ends.of(days.cell[part]).works(margin[part])
     lead, cells = ways.hop_gain_db.shape[:-2], ways.window_weight.size
-    return np.stack(
-        [days.mean_over(each, cells).T.reshape(*lead, cells) for each in works]
-    )
+    # Shares of days add up to 1 but for rounding.
+    means = [np.minimum(days.mean_over(each, cells), 1.0).T for each in works]
+    return np.stack([each.reshape(*lead, cells) for each in means])
 
 
 def median_margin_db(ways: Ways, ends: Ends) -> NDArray[np.float64]:

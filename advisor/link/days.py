@@ -45,7 +45,7 @@ class Ways:
     e_margin_db, f2_margin_db : numpy.ndarray
         Shapes (C, E) and (C, F). [dB]
     es_share : numpy.ndarray
-        Shape (W,): share of days in each slice of sporadic E; sums to 1.
+        Shape (C, W): share of days in each slice of sporadic E; sums to 1.
     es_margin_db : numpy.ndarray
         Shape (C, N, W): each mode of sporadic E in each slice. [dB]
     ground_margin_db : numpy.ndarray

@@ -52,11 +52,12 @@ E_RANKED = slice(0, E_MODES)
 F2_RANKED = slice(E_MODES, E_MODES + F1_MODES + F2_MODES)
 ES_RANKED = slice(F2_RANKED.stop, MODES)
 
-ES_SHARE = np.array([0.01, 0.02, 0.07, 0.2, 0.3, 0.4])
-"""Share of days in each slice of sporadic E, strongest first."""
+_ES_CUTS = np.array([0.01, 0.03, 0.1, 0.3, 0.6])
+"""Shares of days at which the days of sporadic E are cut, strongest first. They are
+cut as well where the one and the two hops cease to return the band."""
 
-_ES_EXCEEDED = np.cumsum(ES_SHARE) - 0.5 * ES_SHARE
-"""Share of days that are stronger than the middle of each slice."""
+_ES_GONE_DB = 80.0
+"""A reflection loss beyond this is no reflection. [dB]"""
 
 F1_MIRROR_HEIGHT_KM = 200.0
 """Mirror height of the F1 mode (handbook range 150 to 220, from memory). [km]"""
@@ -104,6 +105,9 @@ class Modes:
         band, 0 for other layers. [dB]
     residual_db : numpy.ndarray
         Shape (M,), the standard's residual term, 0 for sporadic E. [dB]
+    es_share : numpy.ndarray
+        Shape (P, T, B, W), share of days in each slice of sporadic E, strongest
+        first; sums to 1.
     es_reflection_db : numpy.ndarray
         Shape (P, T, B, 2, W), reflection loss of the sporadic-E modes in each slice
         of days. [dB]
@@ -124,6 +128,7 @@ class Modes:
     auroral_db: NDArray[np.float64]
     reflection_db: NDArray[np.float64]
     residual_db: NDArray[np.float64]
+    es_share: NDArray[np.float64]
     es_reflection_db: NDArray[np.float64]
     clear: NDArray[np.bool_]
 
@@ -274,10 +279,13 @@ def hop_modes(
     # One ray is not returned twice: sporadic E counts on days when the regular E
     # layer does not return the band.
     rest = 1.0 - returned[..., :ES_MODES]
+    es_share, es_exceeded = _es_slices(returned[..., ES_RANKED])
     returned[..., ES_RANKED] *= rest
     horizon = np.broadcast_to(np.asarray(horizon_deg, dtype=float), (count,))
     is_es = np.arange(MODES) >= ES_RANKED.start
-    typical, slices = _es_reflection(paths, layers, press, returned[..., ES_RANKED])
+    typical, slices = _es_reflection(
+        paths, layers, press, returned[..., ES_RANKED], es_exceeded
+    )
     with np.errstate(divide="ignore"):
         slices = slices - 10.0 * np.log10(rest[..., None])
     reflection = np.zeros(takeoff.shape)
@@ -298,6 +306,7 @@ def hop_modes(
         auroral_db=np.broadcast_to(auroral, takeoff.shape),
         reflection_db=reflection,
         residual_db=np.where(is_es, 0.0, loss.RESIDUAL_LOSS_DB),
+        es_share=es_share,
         es_reflection_db=slices,
         clear=takeoff >= horizon[:, None, None, None],
     )
@@ -558,11 +567,28 @@ def _es_modes(paths: Paths, layers: Layers, press: NDArray[np.float64]) -> _Laye
     )
 
 
+def _es_slices(
+    returned: NDArray[np.float64],
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """
+    Cut the days of sporadic E: share of each slice, and days above its middle.
+
+    From the shares of days on which the two modes are returned, (P, T, B, 2), to
+    (P, T, B, W) each.
+    """
+    body = returned.shape[:-1]
+    fixed = np.broadcast_to(_ES_CUTS, (*body, _ES_CUTS.size))
+    ends = np.zeros((*body, 1)), np.ones((*body, 1))
+    cuts = np.sort(np.concatenate([*ends, fixed, returned], axis=-1), axis=-1)
+    return np.diff(cuts, axis=-1), 0.5 * (cuts[..., 1:] + cuts[..., :-1])
+
+
 def _es_reflection(
     paths: Paths,
     layers: Layers,
     press: NDArray[np.float64],
     returned: NDArray[np.float64],
+    exceeded: NDArray[np.float64],
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """
     Reflection loss of sporadic E: typical (P, T, B, 2), by slice (P, T, B, 2, W).
@@ -578,9 +604,10 @@ def _es_reflection(
         level = sporadic.foes_exceeded_mhz(half, *deciles)
         typical.append(sporadic.es_loss_db(hop_km, press[..., 0], level, n + 1))
         each = sporadic.foes_exceeded_mhz(
-            _ES_EXCEEDED ** (1.0 / (n + 1)), *(value[..., None] for value in deciles)
+            exceeded ** (1.0 / (n + 1)), *(value[..., None] for value in deciles)
         )
-        slices.append(sporadic.es_loss_db(hop_km[..., None], press, each, n + 1))
+        lost = sporadic.es_loss_db(hop_km[..., None], press, each, n + 1)
+        slices.append(np.where(lost <= _ES_GONE_DB, lost, NO_MODE_DB))
     return (
         np.nan_to_num(np.stack(typical, axis=-1), nan=NO_MODE_DB),
         np.nan_to_num(np.stack(slices, axis=-2), nan=NO_MODE_DB),

@@ -1,9 +1,9 @@
 """
 The long-path window of a question's paths, hour by hour.
 
-`advisor.link.longpath` holds the formulas; here the layers and the sun are read where
-the standard reads them, over a whole day, because noon, the least value of the day
-and the evening count.
+`advisor.link.longpath` and `advisor.link.windowlimits` hold the formulas; here the
+layers and the sun are read where the standard reads them, over a whole day, because
+noon, the least value of the day and the evening count.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from advisor.link import longpath
+from advisor.link import longpath, windowlimits
 from advisor.link.disturbance import fadeout_db
 from advisor.link.modes import NO_MODE_DB, mean_fadeout_mhz
 from advisor.link.muf import ratio_exceeded, with_map_error
@@ -109,7 +109,7 @@ class Window:
         window : Window
             With the lower limit of the night and no fadeout.
         """
-        night = longpath.night_limit_mhz(self.distance_km)
+        night = windowlimits.night_limit_mhz(self.distance_km)
         return replace(
             self,
             lower_mhz=np.minimum(self.lower_mhz, night[:, None]),
@@ -182,7 +182,7 @@ def _lower_daily(
     hours: NDArray[np.datetime64],
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Mean gyrofrequency (F,) and the lower limit over one day (24, F)."""
-    along = longpath.crossing_distances_km(paths.distance_km[far])
+    along = windowlimits.crossing_distances_km(paths.distance_km[far])
     start_lat = paths.control_lat_deg[far, -2][:, None]
     start_lon = paths.control_lon_deg[far, -2][:, None]
     towards = paths.bearing_deg[far][:, None]
@@ -192,15 +192,15 @@ def _lower_daily(
     sun_lat, sun_lon = (angle[:, None, None] for angle in subsolar_point(hours))
     month = float(month_phase(hours[:1])[0])
     distance = paths.distance_km[far]
-    raw = longpath.lower_limit_mhz(
+    raw = windowlimits.lower_limit_mhz(
         zenith_deg(lat, lon, sun_lat, sun_lon),
         distance,
         float(layers.r12.mean()),
         gyro,
-        longpath.seasonal_factor(start_lat[:, 0], paths.lat_deg[far], month),
-        longpath.winter_anomaly(paths.control_lat_deg[far, MID], month),
+        windowlimits.seasonal_factor(start_lat[:, 0], paths.lat_deg[far], month),
+        windowlimits.winter_anomaly(paths.control_lat_deg[far, MID], month),
     )
-    return gyro, longpath.evening_decay(raw, distance)
+    return gyro, windowlimits.evening_decay(raw, distance)
 
 
 def _upper(
@@ -216,7 +216,7 @@ def _upper(
     lon = paths.control_lon_deg[far][:, ends]
     r12 = float(layers.r12.mean())
     day = sky(lat.ravel(), lon.ravel(), hours, r12)
-    daily = longpath.reference_muf_mhz(day.fof2_mhz, day.m3000f2)
+    daily = windowlimits.reference_muf_mhz(day.fof2_mhz, day.m3000f2)
     noon_row = np.abs((day.local_hour - 12.0 + 12.0) % 24.0 - 12.0).argmin(axis=0)
     noon = daily[noon_row, np.arange(daily.shape[1])].reshape(lat.shape)
     least = daily.min(axis=0).reshape(lat.shape)
@@ -225,14 +225,14 @@ def _upper(
         shaped = values.reshape(values.shape[0], -1, CONTROL_POINTS)
         return shaped[:, far][:, :, ends]
 
-    now = longpath.reference_muf_mhz(here(layers.fof2_mhz), here(layers.m3000f2))
+    now = windowlimits.reference_muf_mhz(here(layers.fof2_mhz), here(layers.m3000f2))
     middle = bearing_deg(
         paths.control_lat_deg[far, MID],
         paths.control_lon_deg[far, MID],
         paths.control_lat_deg[far, FAR_HALF_HOP],
         paths.control_lon_deg[far, FAR_HALF_HOP],
     )
-    limit = longpath.upper_limit_mhz(now, noon, least, middle[:, None])
+    limit = windowlimits.upper_limit_mhz(now, noon, least, middle[:, None])
     ratios = with_map_error(
         here(layers.fof2_lower_ratio),
         here(layers.fof2_upper_ratio),

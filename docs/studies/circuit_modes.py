@@ -31,8 +31,12 @@ from circuit_steps import (
 
 HORIZON_DEG = 3.0
 
-ES_SHARES = (0.01, 0.02, 0.07, 0.2, 0.3, 0.4)
-"""Slices of the days of sporadic E, strongest first: the program's choice."""
+ES_CUTS = (0.01, 0.03, 0.1, 0.3, 0.6)
+"""Where the days of sporadic E are cut, strongest first: the program's choice.
+They are cut as well where the one and the two hops cease to return the band."""
+
+ES_GONE_DB = 80.0
+"""A reflection loss beyond this is no reflection: the program's choice."""
 
 
 @dataclass
@@ -48,6 +52,7 @@ class Mode:
     screened: float = 0.0
     reflection: float = 0.0
     slices: tuple[float, ...] = ()
+    widths: tuple[float, ...] = ()
     spreading: float = 0.0
     absorption: float = 0.0
     ground: float = 0.0
@@ -135,33 +140,60 @@ def layered_modes(distance, first, skies, f, r12):
     for m in found[3:]:
         barrier = 1.05 * foe_high * secant(m.up, 110.0)
         m.screened = share_of_days(f, barrier, 0.95, 1.05)
-    found += [sporadic_mode(distance, skies, f, found[n]) for n in (0, 1)]
+    shares = [es_days(distance, skies, f, hops) for hops in (1, 2)]
+    inside = [share for share in shares if 1e-9 < share < 1.0 - 1e-9]
+    cuts = sorted({0.0, 1.0, *ES_CUTS, *inside})
+    found += [
+        sporadic_mode(distance, skies, f, found[n], shares[n], cuts) for n in (0, 1)
+    ]
     return found
 
 
-def sporadic_mode(distance, skies, f, e_mode):
-    """Sporadic E of as many hops as a mode of the regular E layer."""
-    hops = e_mode.hops
+def es_law(skies, hops):
+    """Law of foEs that holds for all hops, by its deciles."""
     names = ["mid"] if hops == 1 else ["quarter", "three quarters"]
-    hop, law = distance / hops, foes_law([skies[n] for n in names])
+    return foes_law([skies[n] for n in names])
+
+
+def es_days(distance, skies, f, hops):
+    """Share of days on which sporadic E returns the band over so many hops."""
+    hop = distance / hops
     if hop > 2200.0:
-        none = (math.inf,) * len(ES_SHARES)
-        return Mode("Es", hops, hop, 105.0, math.nan, 0.0, 0.0, NOTHING_DB, none)
+        return 0.0
+    slant = secant(takeoff(hop, 105.0), 105.0)
+    return share_above(f / slant, es_law(skies, hops)) ** hops
+
+
+def sporadic_mode(distance, skies, f, e_mode, share, cuts):
+    """
+    Sporadic E of as many hops as a mode of the regular E layer.
+
+    Returned on ``share`` of days; ``cuts`` cut the days of sporadic E into slices.
+    """
+    hops = e_mode.hops
+    hop, law = distance / hops, es_law(skies, hops)
+    widths = tuple(b - a for a, b in pairwise(cuts))
+    if hop > 2200.0:
+        none = (math.inf,) * len(widths)
+        return Mode(
+            "Es", hops, hop, 105.0, math.nan, 0.0, 0.0, NOTHING_DB, none, widths
+        )
     slant = secant(takeoff(hop, 105.0), 105.0)
     # Counted on days when the regular E layer does not return the band.
     rest = 1.0 - e_mode.returned
-    days = share_above(f / slant, law) ** hops * rest
     seldom = -10.0 * math.log10(rest) if rest > 0.0 else math.inf
-    slices, passed = [], 0.0
-    for part in ES_SHARES:
+    slices = []
+    for above, below in pairwise(cuts):
         # Two patches are each as good as this on the square root of the share.
-        foes = foes_above((passed + 0.5 * part) ** (1.0 / hops), law)
-        slices.append(es_loss(hop, f, foes, hops) + seldom)
-        passed += part
+        lost = es_loss(
+            hop, f, foes_above((0.5 * (above + below)) ** (1.0 / hops), law), hops
+        )
+        slices.append((lost if lost <= ES_GONE_DB else NOTHING_DB) + seldom)
+    days = share * rest
     middle = foes_above(max(0.5 * days, 1e-12) ** (1.0 / hops), law)
     typical = es_loss(hop, f, middle, hops)
     muf = law[0] * slant
-    return Mode("Es", hops, hop, 105.0, muf, days, 0.0, typical, tuple(slices))
+    return Mode("Es", hops, hop, 105.0, muf, days, 0.0, typical, tuple(slices), widths)
 
 
 def add_losses(modes, distance, skies, f, r12, month, table, on_land):
@@ -214,7 +246,8 @@ def kinds_of_day(modes, window_db, weight):
             f_cuts.add(1.0 - m.support)
             e_cuts.add(1.0 - m.screened)
     es_modes = [m for m in modes if m.layer == "Es" and m.clear]
-    for i, es_share in enumerate(ES_SHARES):
+    widths = next(m.widths for m in modes if m.layer == "Es")
+    for i, es_share in enumerate(widths):
         es = sum(10.0 ** ((m.margin - m.slices[i]) / 10.0) for m in es_modes)
         for e0, e1 in pairwise(sorted(e_cuts)):
             e_rank = 0.5 * (e0 + e1)

@@ -198,6 +198,7 @@ def mirror_km(f, hop_km, sky, r12):
     delta_m = 0.18 / (y - 1.4) + 0.096 * (r12 - 25.0) / 150.0
     h = 1490.0 / (sky.m3000 + delta_m) - 316.0
     if x > 3.33 and xr >= 1.0:
+        xr = min(xr, 4.0877)  # where the cubic turns down; the program's choice
         e1 = -0.09707 * xr**3 + 0.6870 * xr**2 - 0.7506 * xr + 0.6
         if xr <= 1.71:
             f1 = -1.862 * xr**4 + 12.95 * xr**3 - 32.03 * xr**2 + 33.50 * xr - 10.91

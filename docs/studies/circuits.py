@@ -51,6 +51,7 @@ from advisor.link.atmospheric import atmospheric_noise
 from advisor.stationfile import resolve_station
 from geo.land import is_land
 from geo.layers import layers_at
+from geo.places import Target
 from geo.tabledata import read_table
 
 BANDS = {
@@ -286,15 +287,20 @@ def program(circuit):
         "setups": [{"shape": "dipole", "height_m": 10.0}],
     }
     station = resolve_station(None, asked)[0]
+    # Any place will do to ask for; the engine takes straight up, the door does not.
     question = question_for(
         station,
-        ["{},{}".format(*circuit.there)],
+        ["90,0"],
         np.datetime64(circuit.utc, "s"),
         1,
         r12=circuit.r12,
         long_path=circuit.long_path,
     )
-    question = replace(question, times=np.array([circuit.utc], "M8[s]"))
+    (lat, lon), one = circuit.there, np.ones(1)
+    target = Target("there", "point", lat * one, lon * one, one, "one point")
+    question = replace(
+        question, targets=(target,), times=np.array([circuit.utc], "M8[s]")
+    )
     patterns = far_end_patterns(station.far_end, question.bands)
     link = link_for(question, circuit.r12, patterns)
     each = (1, 1, len(BANDS))
@@ -363,8 +369,10 @@ def pairs_of(circuit):
             yield "auroral [dB]", m.auroral, theirs.auroral_db[at], where
             yield "loss [dB]", m.path_loss, theirs.path_loss_db[at], where
             yield "S/N [dB]", m.margin, their_margin(link, at), where
+            # A cut that falls on another leaves an empty slice in the program.
+            filled = theirs.es_share[0, 0, i] > 1e-9
             for k, value in enumerate(m.slices):
-                got = theirs.es_reflection_db[0, 0, i, m.hops - 1, k]
+                got = theirs.es_reflection_db[0, 0, i, m.hops - 1, filled][k]
                 if min(value, got) < 300.0:
                     yield "sporadic E [dB]", value, got, f"{where}, slice {k}"
         if window:

@@ -7,18 +7,17 @@ from hypothesis import strategies as st
 from hypothesis.extra import numpy as hnp
 
 from advisor.link.chance import (
-    NO_SIGNAL_DB,
     Ends,
-    Ways,
     chance,
     median_margin_db,
     reliability,
     signal_deciles_db,
     togetherness,
 )
-from advisor.link.modes import ES_SHARE
+from advisor.link.days import NO_SIGNAL_DB, Ways
 
 CELLS, E, F = 4, 3, 7
+ES_SHARE = np.array([0.01, 0.02, 0.07, 0.2, 0.3, 0.4])
 
 
 def shares(modes):
@@ -41,6 +40,7 @@ def ways(
     ground=NO_SIGNAL_DB,
     window=NO_SIGNAL_DB,
     weight=0.0,
+    gain=0.0,
 ):
     """Ways of four cells with nothing in them but what is given."""
 
@@ -53,11 +53,14 @@ def ways(
         filled(f2_screened, CELLS, F),
         filled(e_margin, CELLS, E),
         filled(f2_margin, CELLS, F),
-        ES_SHARE,
-        filled(es_margin, CELLS, ES_SHARE.size),
+        filled(ES_SHARE, CELLS, ES_SHARE.size),
+        filled(es_margin, CELLS, 1, ES_SHARE.size),
         filled(ground, CELLS),
         filled(window, CELLS, 8),
         filled(weight, CELLS),
+        filled(gain, CELLS, E + F + 1),
+        filled(gain, CELLS),
+        filled(gain, CELLS),
     )
 
 
@@ -187,11 +190,15 @@ def test_reliability_never_leaves_zero_to_one():
     assert list(ours) == [0.0, 0.0, 1.0, 1.0]
 
 
-def test_signal_spreads_more_at_high_latitude():
+def test_signal_spreads_more_at_high_latitude(outside):
     """ITU-R P.842 (from memory): 8 and 6 dB below 60 degrees, 11 and 9 above."""
     upper, lower = signal_deciles_db([0.0, 70.0])
-    assert upper == pytest.approx([np.hypot(6, 5), np.hypot(9, 5)])
-    assert lower == pytest.approx([np.hypot(8, 8), np.hypot(11, 8)])
+    check = outside("ITU-R P.842; P.533-14 section 8", "from memory")
+    why = "rounding of the machine"
+    what = "upper decile of the signal at low and high latitude [dB]"
+    check.near(what, upper, [np.hypot(6, 5), np.hypot(9, 5)], rel=1e-6, why=why)
+    what = "lower decile of the signal at low and high latitude [dB]"
+    check.near(what, lower, [np.hypot(8, 8), np.hypot(11, 8)], rel=1e-6, why=why)
     around = np.array(signal_deciles_db(np.linspace(55.0, 65.0, 101)))
     assert np.abs(np.diff(around)).max() < 0.1
 
@@ -228,3 +235,75 @@ def test_median_margin_is_that_of_the_middle_day():
     expected = 10 * np.log10(10**3.0 + 10**0.3)
     assert median_margin_db(strong, ends(2.0)) == pytest.approx(expected)
     assert np.isnan(median_margin_db(ways(), ends())).all()
+
+
+def test_a_signal_that_only_one_end_can_use_still_counts():
+    """45 dB short there and 40 dB quieter here, or the other way: that end alone."""
+    faint = ways(f2_support=1.0, f2_margin=np.where(np.arange(F) < 1, -45.0, -400.0))
+    there, here, both = chance(faint, ends(40.0))
+    assert here == pytest.approx(float(reliability(-5.0, 8.0, 11.0)))
+    assert np.all(there == 0.0)
+    assert np.all(both == 0.0)
+    strong = ways(f2_support=1.0, f2_margin=np.where(np.arange(F) < 1, -5.0, -400.0))
+    there, here, _ = chance(strong, ends(-40.0))
+    assert there == pytest.approx(float(reliability(-5.0, 8.0, 11.0)))
+    assert np.all(here == 0.0)
+
+
+def test_each_end_has_its_own_spread():
+    """The far end by its deciles, mine by mine: 0.1 and 0.9 where they lie."""
+    far = np.full(CELLS, 5.0), np.full(CELLS, 7.0)
+    mine = np.full(CELLS, 9.0), np.full(CELLS, 12.0)
+    level = ways(f2_support=np.eye(F)[0], f2_margin=7.0)
+    apart = Ends(far, mine, np.full(CELLS, -16.0), np.zeros(CELLS))
+    one, other, both = chance(level, apart)
+    assert one == pytest.approx(0.9)
+    assert other == pytest.approx(0.1)
+    assert both == pytest.approx(0.09)
+
+
+def test_the_reliability_between_its_deciles():
+    """ITU-R P.533-14 section 10.1 (from memory): 1.3 - 0.8 / (1 + m / D) and mirror."""
+    margin = np.array([2.0, 5.5, 30.0])
+    above = 1.3 - 0.8 / (1.0 + margin / 11.0)
+    assert reliability(margin, 8.0, 11.0) == pytest.approx(np.minimum(above, 1.0))
+    below = 0.8 / (1.0 + margin / 8.0) - 0.3
+    assert reliability(-margin, 8.0, 11.0) == pytest.approx(np.maximum(below, 0.0))
+
+
+def test_signal_spread_is_blended_over_five_degrees_about_60():
+    """Half way at 60 degrees on either hemisphere, not yet at 57.5, wholly at 62.5."""
+    upper, lower = signal_deciles_db([57.5, 60.0, 62.5, -60.0, 61.25, 90.0])
+    day = np.array([6.0, 7.5, 9.0, 7.5, 8.25, 9.0])
+    assert upper == pytest.approx(np.hypot(day, 5.0))
+    assert lower == pytest.approx(np.hypot(day + 2.0, 8.0))
+
+
+def test_togetherness_between_all_and_nothing():
+    """No noise anywhere: together; no signal that varies: apart; ends swapped: same."""
+    assert togetherness(9.5, 0.0, 0.0) == pytest.approx(1.0)
+    assert togetherness(0.0, 9.5, 3.0) == pytest.approx(0.0)
+    assert togetherness(8.0, 3.0, 11.0) == pytest.approx(togetherness(8.0, 11.0, 3.0))
+    # rho = 1/2 where all three are alike: arcsin is 30 degrees, a third.
+    assert togetherness(7.0, 7.0, 7.0) == pytest.approx(1.0 / 3.0)
+
+
+def test_the_median_margin_is_asked_of_weak_signals_too():
+    """100 dB short is still a margin; 160 is no signal; a day in 2000 is no middle."""
+    mode = np.arange(F) < 1
+    weak = ways(f2_support=0.5 * mode, f2_margin=np.where(mode, -100.0, NO_SIGNAL_DB))
+    assert median_margin_db(weak, ends(3.0)) == pytest.approx(-100.0)
+    assert median_margin_db(weak, ends(-3.0)) == pytest.approx(-103.0)
+    none = ways(f2_support=0.5 * mode, f2_margin=np.where(mode, -160.0, NO_SIGNAL_DB))
+    assert np.isnan(median_margin_db(none, ends())).all()
+    for share, there in ((0.0005, False), (0.0015, True)):
+        rare = ways(f2_support=share * mode, f2_margin=5.0)
+        assert np.all(np.isfinite(median_margin_db(rare, ends())) == there)
+
+
+def test_the_middle_between_two_halves_of_the_days_is_their_mean():
+    """Half of the days 0 dB, half of them 10 log10 of 1 + 10^2: the mean of both."""
+    support = np.array([1.0, 0.5, *np.zeros(F - 2)])
+    margin = np.array([0.0, 20.0, *np.full(F - 2, NO_SIGNAL_DB)])
+    found = median_margin_db(ways(f2_support=support, f2_margin=margin), ends())
+    assert found == pytest.approx(0.5 * 10.0 * np.log10(101.0))

@@ -149,3 +149,40 @@ def test_sporadic_e_reaches_2200_km_by_one_hop_and_4400_by_two():
     assert not medium.clear[..., ES_RANKED.start].any()
     _, far = modes_between((0.0, 0.0), (0.0, 45.0))
     assert np.all(far.returned[..., ES_RANKED] == 0.0)
+
+
+@pytest.mark.parametrize("there", [(48.0, 12.0), (41.0, 29.0)])
+def test_slices_of_sporadic_e_end_where_it_is_no_longer_returned(there):
+    """
+    Up to 20 MHz the secant law alone decides.
+
+    Days with a reflection are just those on which the mode is returned.
+    """
+    _, modes = modes_between((52.0, 5.0), there)
+    low = np.flatnonzero(BANDS <= 20.0)
+    assert modes.es_share.sum(axis=-1) == pytest.approx(1.0)
+    reflected = modes.es_reflection_db[:, :, low] < 80.0
+    days = (modes.es_share[:, :, low, None, :] * reflected).sum(axis=-1)
+    regular = modes.returned[:, :, low, : ES_RANKED.stop - ES_RANKED.start]
+    returned = modes.returned[:, :, low, ES_RANKED]
+    seldom = regular < 0.9  # beside an E layer that is nearly always there it is weak
+    assert seldom.any()
+    alone = returned[seldom] / (1.0 - regular[seldom])
+    assert days[seldom] == pytest.approx(alone, abs=1e-9)
+    assert returned.max() > 0.3
+
+
+def test_the_chance_by_sporadic_e_rises_smoothly_with_frequency_going_down():
+    """A strong signal by sporadic E alone: no plateaus between 24 and 14 MHz."""
+    paths = paths_to(45.0, 5.0, [51.0], [17.0])
+    when = np.array(["2026-06-21T10:00:00"], "M8[s]")
+    layers = layers_at(
+        paths.control_lat_deg.ravel(), paths.control_lon_deg.ravel(), when, 5.0
+    )
+    frequency = np.linspace(15.5, 19.9, 40)
+    modes = hop_modes(paths, layers, frequency)
+    reflected = modes.es_reflection_db[0, 0, :, 0] < 80.0
+    days = (modes.es_share[0, 0] * reflected).sum(axis=-1)
+    assert np.all(np.diff(days) <= 1e-12)
+    assert np.abs(np.diff(days)).max() < 0.05
+    assert days[0] - days[-1] > 0.1

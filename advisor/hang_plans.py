@@ -1,25 +1,24 @@
 """
-What is at hand to hang a wire with, what fits it, and where a search may begin.
+What is at hand to hang a wire with, and what fits it.
 
-Geometry only: nothing here knows the sky.
+Geometry only: nothing here knows the sky. Where a search begins is in
+`advisor.hang_sizes`.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
 
 from advisor.antenna.setups import hung_wire
 from advisor.antenna.shape_parts import HungWire, Support
-from advisor.antenna.shapes import settle
 from advisor.bands import Band
-from advisor.setups import EACH_BAND, GROUND_MOUNTED, SetUp, build_set_up, shape_names
-from geo.errors import InputError, near_matches
+from advisor.setups import EACH_BAND, GROUND_MOUNTED, SetUp, build_set_up
+from geo.errors import InputError
 
 MOST_SUPPORTS = 12
 HIGHEST_SUPPORT_M = 60.0
@@ -34,13 +33,9 @@ LEAST_SLOPE_DEG = 15.0
 
 _LIGHT_M_MHZ = 299.792458
 
-_LOW_M = 2.0
+LOW_M = 2.0
 """Up to here an end needs a stake and no support: common practice, no source. [m]"""
 
-NOT_TRIED = MappingProxyType(
-    {"free wire": "it is given point by point: put it in a station file"}
-)
-"""Shapes the search leaves out, and why."""
 
 Sizes = dict[str, float]
 
@@ -427,300 +422,3 @@ def _directions_deg(hung: HungWire) -> list[float]:
             if math.hypot(*offset) > 1.0:
                 found.append(round(math.degrees(math.atan2(*offset)), 3))
     return sorted(set(found))
-
-
-@dataclass(frozen=True)
-class Knob:
-    """
-    One dimension the search may change.
-
-    Attributes
-    ----------
-    low, high : float
-        Ends of its range.
-    grain : float
-        What it is rounded to: nobody hangs a wire more exactly.
-    """
-
-    low: float
-    high: float
-    grain: float
-
-    def set_to(self, value: float) -> float:
-        """
-        Bring a value into the range, on the grain.
-
-        Parameters
-        ----------
-        value : float
-            Wanted.
-
-        Returns
-        -------
-        value : float
-            Possible.
-        """
-        inside = min(max(value, self.low), self.high)
-        return round(min(round(inside / self.grain) * self.grain, self.high), 3)
-
-
-def defaults(shape: str, bands: Sequence[Band]) -> list[Sizes]:
-    """
-    List the default dimensions of a shape.
-
-    Parameters
-    ----------
-    shape : str
-        Its name.
-    bands : sequence of Band
-        Bands asked about.
-
-    Returns
-    -------
-    sizes : list of dict
-        Nothing given, if it is cut for each band; else one length for every band it
-        may be meant for at lowest.
-    """
-    if shape == GROUND_MOUNTED or set_up(shape, {}, ("20 m",), True).cut == EACH_BAND:
-        return [{}]
-    usual = [settle(shape, band.planning_mhz)["length_m"] for band in bands]
-    return [{"length_m": length_m} for length_m in usual]
-
-
-def own_lengths(shape: str, at_hand: AtHand) -> list[Sizes]:
-    """
-    List lengths that use the wire and the gap there are.
-
-    Parameters
-    ----------
-    shape : str
-        Its name.
-    at_hand : AtHand
-        Supports, wire and space.
-
-    Returns
-    -------
-    sizes : list of dict
-        Empty for a shape that is cut for each band, or without a limit.
-    """
-    if "length_m" not in knobs(shape, at_hand):
-        return []
-    limits = [0.95 * at_hand.apart_m] if at_hand.apart_m is not None else []
-    if at_hand.wire_m is not None:
-        # The rest is for what it is fed against.
-        limits += [0.98 * at_hand.wire_m, 0.8 * at_hand.wire_m]
-    return [{"length_m": round(length_m, 1)} for length_m in limits]
-
-
-def changes(shape: str, at_hand: AtHand) -> list[Sizes]:
-    """
-    List changes to the defaults that are worth a try with what is at hand.
-
-    Parameters
-    ----------
-    shape : str
-        Its name.
-    at_hand : AtHand
-        Supports, wire and space.
-
-    Returns
-    -------
-    changes : list of dict
-        Dimensions to set; whether they fit is not looked at.
-    """
-    return _CHANGES[shape](at_hand)
-
-
-def knobs(shape: str, at_hand: AtHand) -> dict[str, Knob]:
-    """
-    List the dimensions a search may change.
-
-    Parameters
-    ----------
-    shape : str
-        Its name.
-    at_hand : AtHand
-        Supports and wire, which bound them.
-
-    Returns
-    -------
-    knobs : dict of str to Knob
-        By dimension, those that matter most first.
-    """
-    top, pair = at_hand.heights_m[0], at_hand.pair_m
-    longest = min(at_hand.wire_m or 200.0, 200.0)
-    ranges: dict[str, tuple[float, float, float]] = {
-        "height_m": (1.0, pair, 0.1),
-        "apex_m": (2.0, top, 0.1),
-        "end_m": (0.5, top, 0.1),
-        "high_m": (2.0, top, 0.1),
-        "low_m": (0.5, top, 0.1),
-        "end_height_m": (0.5, top, 0.1),
-        # Radials would need supports of their own higher up.
-        "feed_height_m": (
-            0.1,
-            _LOW_M if "vertical" in shape or shape == "inverted L" else pair,
-            0.1,
-        ),
-        "base_m": (0.5, _LOW_M, 0.1),
-        "top_m": (1.0, min(at_hand.apart_m or longest, longest), 0.1),
-        "length_m": (2.0, longest, 0.1),
-        "feed_share": (0.1, 0.5, 0.05),
-    }
-    return {
-        name: Knob(low, max(low, high), grain)
-        for name, (low, high, grain) in ranges.items()
-        if name in _TURNED[shape]
-    }
-
-
-_TURNED: Mapping[str, tuple[str, ...]] = MappingProxyType(
-    {
-        "dipole": ("height_m", "feed_share"),
-        "inverted V": ("apex_m", "end_m"),
-        "sloper": ("high_m", "low_m"),
-        "end-fed half-wave": ("end_height_m", "feed_height_m", "length_m"),
-        "inverted L": ("height_m", "feed_height_m"),
-        "quarter-wave vertical": ("feed_height_m",),
-        "half-wave vertical": ("feed_height_m",),
-        "half-square": ("height_m", "top_m"),
-        "bottom-fed half-square": ("height_m", "top_m"),
-        "doublet": ("height_m", "length_m", "feed_share"),
-        "horizontal loop": ("height_m",),
-        "delta loop": ("apex_m", "base_m", "feed_share"),
-        "random wire": ("end_height_m", "feed_height_m", "length_m"),
-        GROUND_MOUNTED: (),
-    }
-)
-"""Dimensions that are searched, shape by shape."""
-
-
-def _level(at_hand: AtHand) -> list[Sizes]:
-    """Level wires: all heights."""
-    return [{"height_m": round(at_hand.pair_m * share, 1)} for share in _LADDER]
-
-
-def _sloping(upper: str, lower: str) -> Callable[[AtHand], list[Sizes]]:
-    """Wires that slope: from the top, down to several heights."""
-
-    def tried(at_hand: AtHand) -> list[Sizes]:
-        top = at_hand.heights_m[0]
-        ends = [{upper: top, lower: round(top * s, 1)} for s in (0.75, 0.5, 0.25)]
-        return [{upper: top}, *ends]
-
-    return tried
-
-
-def _end_fed(at_hand: AtHand) -> list[Sizes]:
-    """End-fed wires: from the ground up, and level if there are two supports."""
-    top, pair = at_hand.heights_m[0], at_hand.pair_m
-    tried: list[Sizes] = [{"end_height_m": top}]
-    if len(at_hand.heights_m) > 1:
-        tried.append({"end_height_m": top, "feed_height_m": pair})
-    return tried
-
-
-def _on_radials(*heights_m: float) -> Callable[[AtHand], list[Sizes]]:
-    """Verticals: foot at several heights; with fewer radials if wire is short."""
-
-    def tried(at_hand: AtHand) -> list[Sizes]:
-        raised: list[Sizes] = [{"feed_height_m": height} for height in heights_m]
-        if at_hand.wire_m is not None:
-            raised += [{"radials_n": n} for n in (2.0, 1.0)]
-        return raised
-
-    return tried
-
-
-def _inverted_l(at_hand: AtHand) -> list[Sizes]:
-    """Inverted L: as high as it goes, and lower; with fewer radials too."""
-    tried: list[Sizes] = _level(at_hand)[:2]
-    if at_hand.wire_m is not None:
-        tried += [{**one, "radials_n": 2.0} for one in tried]
-    return tried
-
-
-def _three_sided(at_hand: AtHand) -> list[Sizes]:
-    """Level top, hanging ends: at full height, top as the supports allow."""
-    tried: list[Sizes] = [{"height_m": at_hand.pair_m}]
-    if at_hand.apart_m is not None:
-        tried += [{"height_m": at_hand.pair_m, "top_m": at_hand.apart_m}]
-    return tried
-
-
-def _loop(at_hand: AtHand) -> list[Sizes]:
-    """Level loop: as many corners as there are supports, at several heights."""
-    there = at_hand.heights_m
-    corners = min(max(len(there), 3), 4)
-    low = there[min(corners, len(there)) - 1]
-    return [
-        {"height_m": round(low * s, 1), "corners_n": float(corners)} for s in _LADDER
-    ]
-
-
-def _delta(at_hand: AtHand) -> list[Sizes]:
-    """Triangle: apex at the top, base low, fed in the middle or at a corner."""
-    return [
-        {"apex_m": at_hand.heights_m[0], "base_m": low, "feed_share": share}
-        for low in (_LOW_M, 1.0)
-        for share in (0.5, 0.0)
-    ]
-
-
-_LADDER = (1.0, 0.65, 0.4)
-"""Shares of the height there is that a level wire is first tried at."""
-
-_CHANGES: Mapping[str, Callable[[AtHand], list[Sizes]]] = MappingProxyType(
-    {
-        "dipole": _level,
-        "inverted V": _sloping("apex_m", "end_m"),
-        "sloper": _sloping("high_m", "low_m"),
-        "end-fed half-wave": _end_fed,
-        "inverted L": _inverted_l,
-        "quarter-wave vertical": _on_radials(1.0, 2.0),
-        "half-wave vertical": _on_radials(1.0),
-        "half-square": _three_sided,
-        "bottom-fed half-square": _three_sided,
-        "doublet": _level,
-        "horizontal loop": _loop,
-        "delta loop": _delta,
-        "random wire": _end_fed,
-        GROUND_MOUNTED: lambda _: [],
-    }
-)
-"""What is tried first, shape by shape."""
-
-
-def shapes_to_try(names: Sequence[str] = ()) -> tuple[str, ...]:
-    """
-    List the shapes to try.
-
-    Parameters
-    ----------
-    names : sequence of str, optional
-        Those asked for; all by default.
-
-    Returns
-    -------
-    shapes : tuple of str
-        In the order of the registry, or as asked.
-
-    Raises
-    ------
-    geo.errors.InputError
-        If a shape is unknown or cannot be searched.
-    """
-    by_fold = {name.casefold(): name for name in shape_names()}
-    chosen = []
-    for name in names:
-        folded = " ".join(name.split()).casefold()
-        if folded not in by_fold:
-            hint = near_matches(name, by_fold.values())
-            raise InputError(
-                f"no shape is called '{name}'{f' ({hint})' if hint else ''}: known are "
-                f"{', '.join(_CHANGES)}"
-            )
-        if by_fold[folded] in NOT_TRIED:
-            raise InputError(f"{by_fold[folded]}: {NOT_TRIED[by_fold[folded]]}")
-        chosen.append(by_fold[folded])
-    return tuple(dict.fromkeys(chosen)) or tuple(_CHANGES)

@@ -25,17 +25,8 @@ from advisor.antenna.setups import far_end_patterns, hung_wire, solve_at
 from advisor.antenna.shape_parts import HungWire
 from advisor.bands import Band, band_by_name
 from advisor.engine import Gains, Link, contact_chance, link_for, wire_gains
-from advisor.hang_plans import (
-    AtHand,
-    Sizes,
-    bearings_for,
-    changes,
-    defaults,
-    knobs,
-    own_lengths,
-    reasons_by_band,
-    set_up,
-)
+from advisor.hang_plans import AtHand, Sizes, bearings_for, reasons_by_band, set_up
+from advisor.hang_sizes import changes, defaults, knobs, own_lengths
 from advisor.limits import OPEN_CHANCE
 from advisor.question import Question
 from advisor.regions import describe_targets, over_targets
@@ -385,7 +376,9 @@ class HangSearch:
             bearings = self._bearings(setup, patterns, COARSE_STEP_DEG)
         except InputError as error:
             return [(fits[-1], str(error).removeprefix(f"{shape}: "))]
-        gains = wire_gains(self._quick, self._quick_link, patterns, bearings)
+        gains = wire_gains(
+            self._quick, self._quick_link, patterns, bearings, open_only=True
+        )
         both = contact_chance(self._quick_link, gains).both
         chance = over_targets(self._quick, both, axis=1)
         scores = chance.max(axis=-1).mean(axis=(1, 2))

@@ -17,6 +17,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from advisor.antenna.cache_files import fetch, keep
 from advisor.antenna.feed import (
     RADIO_OHM,
     Transformer,
@@ -32,7 +33,7 @@ from advisor.antenna.ground import Ground
 from advisor.antenna.moments import solve
 from advisor.antenna.setups import BandSolution, chain_for, feed_parts
 from advisor.antenna.shape_parts import HungWire
-from advisor.antenna.solution_cache import fetch, identity, keep
+from advisor.antenna.solution_cache import identity
 from advisor.bands import Band
 from advisor.setups import SetUp
 

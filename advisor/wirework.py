@@ -14,6 +14,7 @@ from pathlib import Path
 
 import numpy as np
 
+from advisor.antenna.cache_files import fetch, keep
 from advisor.antenna.exposure import (
     ExposureDistance,
     exposure_distance,
@@ -27,7 +28,7 @@ from advisor.antenna.pattern import Pattern
 from advisor.antenna.setups import BandSolution, solve_at
 from advisor.antenna.shape_parts import HungWire, Support
 from advisor.antenna.shapes import settle
-from advisor.antenna.solution_cache import fetch, identity, keep
+from advisor.antenna.solution_cache import identity
 from advisor.bands import Band, bands_for_region
 from advisor.emissions import Emission
 from advisor.setups import GROUND_MOUNTED, SetUp, lowest_mhz
@@ -286,8 +287,9 @@ def _band_work(
     hanging = hanging_of(setup, found.hung, found.frequency_mhz)
     feed = feed_work(setup, band, found, soil, station.power_w, cache_dir)
     sky = sky_work(found.solved, soil, hanging.top_m, takeoffs_deg)
-    mean_w = mean_power_w(feed.wire_power_w, station.emission.duty_cycle)
-    peak = _AM_PEAK if station.emission.name == "AM" else 1.0
+    mean_w, exposure = _mean_and_exposure(
+        station, found, soil, feed.wire_power_w, quick, cache_dir
+    )
     return BandWork(
         band=band.name,
         frequency_mhz=found.frequency_mhz,
@@ -297,9 +299,7 @@ def _band_work(
         sky=sky,
         pattern=found.wire,
         grounds=() if quick else _over_grounds(setup, found, soil, cache_dir),
-        exposure=_exposure(
-            found, soil, mean_w, peak * feed.wire_power_w, quick, cache_dir
-        ),
+        exposure=exposure,
         mean_w=mean_w,
     )
 
@@ -363,6 +363,62 @@ def _over_grounds(
             at_low = there.gain_dbi(LOW_ANGLE_DEG, there.azimuth_deg)
             gains[name] = float(at_low.max())
     return tuple(GroundGain(name, gain) for name, gain in gains.items())
+
+
+def band_exposure(
+    station: Station,
+    setup: SetUp,
+    band: Band,
+    cache_dir: Path | None = None,
+    *,
+    quick: bool = False,
+) -> tuple[float, ExposureDistance]:
+    """
+    Work out how far to keep people away from a set-up on one band.
+
+    Parameters
+    ----------
+    station : Station
+        Ground, power, emission.
+    setup : SetUp
+        One of its set-ups, or another.
+    band : Band
+        A band it is used on.
+    cache_dir : pathlib.Path, optional
+        Where the solver keeps what it found between runs.
+    quick : bool, optional
+        Go by the far-field formula, which gives longer distances.
+
+    Returns
+    -------
+    mean_w : float
+        Mean power at the wire. [W]
+    exposure : ExposureDistance
+        As in `wire_work`, which works out everything else too.
+
+    Raises
+    ------
+    InputError
+        If the set-up cannot be hung or solved on the band.
+    """
+    soil = ground_by_name(station.ground)
+    found = solve_at(setup, band.planning_mhz, soil, cache_dir)
+    wire_w = float(found.chain.wire_power_w(station.power_w)[0])
+    return _mean_and_exposure(station, found, soil, wire_w, quick, cache_dir)
+
+
+def _mean_and_exposure(
+    station: Station,
+    found: BandSolution,
+    soil: Ground,
+    wire_w: float,
+    quick: bool,
+    cache_dir: Path | None,
+) -> tuple[float, ExposureDistance]:
+    """Mean power at the wire, and the distance it and the peak ask for."""
+    mean_w = mean_power_w(wire_w, station.emission.duty_cycle)
+    peak = _AM_PEAK if station.emission.name == "AM" else 1.0
+    return mean_w, _exposure(found, soil, mean_w, peak * wire_w, quick, cache_dir)
 
 
 def _exposure(

@@ -27,6 +27,12 @@ from advisor.antenna.ground import (
     reflection_tm,
 )
 from advisor.antenna.pattern import Pattern, standard_grid
+from advisor.antenna.planewaves import (
+    evanescent_waves,
+    half_wave,
+    travelling_waves,
+    wire_spectrum,
+)
 from geo.errors import InputError
 
 SPEED_OF_LIGHT_M_S = 299_792_458.0
@@ -43,7 +49,6 @@ FEW_RADIALS_LOSS_OHM = 10.0
 # sum grows without bound as the height goes to nothing. [wavelengths]
 _LOWEST_DIPOLE = 1e-3
 
-_PANEL_NODES, _PANEL_WEIGHTS = np.polynomial.legendre.leggauss(12)
 
 # Waves weaker than exp(-28), 7e-13, are left out of the sum.
 _NEGLIGIBLE_NEPER = 28.0
@@ -182,8 +187,8 @@ def dipole_power(frequency_mhz: float, height_m: float, ground: Ground) -> Power
     depth = _dipole_phase(frequency_mhz, height_m)
     eps = complex_permittivity(ground, frequency_mhz)
 
-    sine, weight = _travelling_waves(eps, 2.0 * depth)
-    te, tm = _wire_spectrum(np.sqrt(1.0 - sine**2))
+    sine, weight = travelling_waves(eps, 2.0 * depth)
+    te, tm = wire_spectrum(np.sqrt(1.0 - sine**2))
     delay = np.exp(-2j * depth * sine)
     echo_te = reflection_te(sine, eps) * delay
     echo_tm = reflection_tm(sine, eps) * delay
@@ -192,8 +197,8 @@ def dipole_power(frequency_mhz: float, height_m: float, ground: Ground) -> Power
     travelling = np.sum(te * (1.0 + echo_te.real) + tm * (1.0 - echo_tm.real))
     sky = 0.5 * np.sum(te * abs(1.0 + echo_te) ** 2 + tm * abs(1.0 - echo_tm) ** 2)
 
-    decay, weight = _evanescent_waves(eps, _NEGLIGIBLE_NEPER / (2.0 * depth))
-    te, tm = _wire_spectrum(np.sqrt(1.0 + decay**2))
+    decay, weight = evanescent_waves(eps, _NEGLIGIBLE_NEPER / (2.0 * depth))
+    te, tm = wire_spectrum(np.sqrt(1.0 + decay**2))
     # c = -j decay turns the real part into the reflection's imaginary part.
     near = te * reflection_te(-1j * decay, eps).imag
     near += tm * decay**2 * reflection_tm(-1j * decay, eps).imag
@@ -253,7 +258,7 @@ def dipole_pattern(frequency_mhz: float, height_m: float, ground: Ground) -> Pat
     cos_azimuth = np.cos(np.radians(azimuth_deg))
     delay = np.exp(-2j * depth * sine)
     along = np.sqrt(1.0 - sine**2) * cos_azimuth
-    strength = WAVE_IMPEDANCE_OHM / (np.pi * power.input_ohm) * _half_wave(along) ** 2
+    strength = WAVE_IMPEDANCE_OHM / (np.pi * power.input_ohm) * half_wave(along) ** 2
     broadside = abs(1.0 + reflection_te(sine, eps) * delay) ** 2
     endwise = abs(1.0 - reflection_tm(sine, eps) * delay) ** 2 * sine**2
     return Pattern(
@@ -308,17 +313,17 @@ def half_wave_vertical_power(
     base = _phase(frequency_mhz, base_height_m)
     eps = complex_permittivity(ground, frequency_mhz)
 
-    sine, weight = _travelling_waves(eps, 2.0 * base + np.pi)
+    sine, weight = travelling_waves(eps, 2.0 * base + np.pi)
     echo = reflection_tm(sine, eps) * np.exp(-1j * (2.0 * base + np.pi) * sine)
     # κ³ dκ / c = κ³ d(elevation)
-    direct = _half_wave(sine) ** 2 * (1.0 - sine**2) ** 1.5 * weight
+    direct = half_wave(sine) ** 2 * (1.0 - sine**2) ** 1.5 * weight
     travelling = np.sum(direct * (1.0 + echo.real))
     sky = 0.5 * np.sum(direct * abs(1.0 + echo) ** 2)
 
     # A wire that comes down to the ground has no exponential cut-off; its waves
     # then fade as 1/κ² dκ.
     reach = _NEGLIGIBLE_NEPER / (2.0 * base) if base > 0.0 else np.inf
-    decay, weight = _evanescent_waves(eps, min(reach, np.exp(_NEGLIGIBLE_NEPER)))
+    decay, weight = evanescent_waves(eps, min(reach, np.exp(_NEGLIGIBLE_NEPER)))
     size = np.exp(-decay * base) + np.exp(-decay * (base + np.pi))
     # κ³ dκ / c = jκ³ dv, and g² has κ⁴ below the line.
     near = (0.5 * size) ** 2 / np.sqrt(1.0 + decay**2) * weight
@@ -360,7 +365,7 @@ def half_wave_vertical_pattern(
     elevation_deg, _ = standard_grid()
     sine = np.sin(np.radians(elevation_deg))
     echo = reflection_tm(sine, eps) * np.exp(-1j * (2.0 * base + np.pi) * sine)
-    element = _half_wave(sine) ** 2 * (1.0 - sine**2)
+    element = half_wave(sine) ** 2 * (1.0 - sine**2)
     gain = WAVE_IMPEDANCE_OHM / (np.pi * power.input_ohm) * element
     return _all_round(gain * abs(1.0 + echo) ** 2, power, frequency_mhz)
 
@@ -402,12 +407,12 @@ def quarter_wave_vertical_power(
         )
     wavelength_m(frequency_mhz)  # refuses an impossible frequency
     eps = complex_permittivity(ground, frequency_mhz)
-    sine, weight = _travelling_waves(eps, np.pi)
+    sine, weight = travelling_waves(eps, np.pi)
     shape = np.sqrt(1.0 - sine**2) ** 3 * weight
     scale = WAVE_IMPEDANCE_OHM / (8.0 * np.pi)
     sky = scale * np.sum(shape * abs(_monopole_field(sine, eps)) ** 2)
     # Over a perfect ground twice the real part of the direct field stays.
-    ideal = scale * np.sum(shape * (2.0 * _half_wave(sine)) ** 2)
+    ideal = scale * np.sum(shape * (2.0 * half_wave(sine)) ** 2)
     return PowerBalance(float(ideal) + loss_ohm, float(sky))
 
 
@@ -479,12 +484,6 @@ def _dipole_phase(frequency_mhz: float, height_m: float) -> float:
     return phase
 
 
-def _half_wave(kappa: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Return cos(κπ/2) / (1 - κ²), the spectrum of a half-wave, whole at κ = 1."""
-    size = np.abs(kappa)
-    return np.asarray(0.5 * np.pi * np.sinc(0.5 * (1.0 - size)) / (1.0 + size))
-
-
 def _monopole_field(
     sine: NDArray[np.float64], eps: NDArray[np.complex128]
 ) -> NDArray[np.complex128]:
@@ -492,98 +491,8 @@ def _monopole_field(
     gap = 1.0 - sine
     # (sin(πs/2) - s) / (1 - s²), whole at s = 1
     imaginary = (1.0 - np.pi**2 * gap / 8.0 * np.sinc(gap / 4.0) ** 2) / (1.0 + sine)
-    direct = _half_wave(sine) + 1j * imaginary
+    direct = half_wave(sine) + 1j * imaginary
     return np.asarray(direct + reflection_tm(sine, eps) * direct.conj())
-
-
-def _wire_spectrum(
-    kappa: NDArray[np.float64],
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    r"""
-    Split the power spectrum of a horizontal half-wave over azimuth.
-
-    Integrals of :math:`\kappa g^2\sin^2\psi` and :math:`\kappa g^2\cos^2\psi` round
-    the circle at each κ; shape of ``kappa``, (panels, nodes). The midpoint rule is
-    exact to rounding once its points outnumber the highest harmonic, πκ.
-    """
-    te, tm = np.empty_like(kappa), np.empty_like(kappa)
-    for i, panel in enumerate(kappa):
-        harmonic = np.pi * panel.max()
-        points = int(np.ceil(0.25 * (harmonic + 6.0 * np.cbrt(harmonic) + 24.0)))
-        along = np.cos((np.arange(points) + 0.5) * (0.5 * np.pi / points))
-        power = _half_wave(panel[:, None] * along) ** 2
-        tm[i] = power @ along**2
-        te[i] = power.sum(axis=1) - tm[i]
-        te[i] *= 2.0 * np.pi / points * panel
-        tm[i] *= 2.0 * np.pi / points * panel
-    return te, tm
-
-
-def _travelling_waves(
-    eps: NDArray[np.complex128], phase_rad: float
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """
-    Quadrature over the elevation of travelling waves, as (panels, nodes).
-
-    Returns the sine of the elevation and the weight of d(elevation). Panels crowd
-    towards the horizon, where the ground's reflection turns over within 1/|n|, and
-    are short enough for an interference of ``phase_rad``.
-    """
-    edges = _edges(0.5 * np.pi, min(0.5, 8.0 / phase_rad), [(0.0, _grazing(eps))])
-    elevation, weight = _panels(edges)
-    return np.sin(elevation), weight
-
-
-def _evanescent_waves(
-    eps: NDArray[np.complex128], reach: float
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """
-    Quadrature over waves that die away upwards, as (panels, nodes).
-
-    With κ = cosh v returns the decay sinh v, up to ``reach``, and the weight of dv.
-    Panels crowd towards v = 0 and towards the wavenumber of the ground, where its
-    own waves turn from travelling to dying away.
-    """
-    corners = [(0.0, _grazing(eps))]
-    if np.isfinite(eps):
-        corners.append((float(np.arccosh(np.maximum(1.0, np.sqrt(eps).real))), 1e-4))
-    v, weight = _panels(_edges(float(np.arcsinh(reach)), 0.5, corners))
-    return np.sinh(v), weight
-
-
-def _grazing(eps: NDArray[np.complex128]) -> float:
-    """
-    Return the least step needed near the horizon, as an angle in radians.
-
-    The reflection turns over within 1/|n| of it over dense ground, and within
-    √|ε - 1| over ground hardly denser than air.
-    """
-    if not np.isfinite(eps):
-        return 0.3
-    thin = max(1e-4, float(np.sqrt(abs(eps - 1.0))))
-    return 0.3 * min(thin, 1.0 / float(np.sqrt(abs(eps))))
-
-
-def _edges(
-    end: float, widest: float, corners: list[tuple[float, float]]
-) -> NDArray[np.float64]:
-    """Panel edges from 0 to ``end``, tripling in distance from each corner."""
-    edges = [np.linspace(0.0, end, 1 + int(np.ceil(end / widest)))]
-    for corner, finest in corners:
-        count = 1 + max(0, int(np.log(widest / finest) / np.log(3.0)))
-        ladder = finest * 3.0 ** np.arange(count)
-        edges.append(np.concatenate([[corner], corner - ladder, corner + ladder]))
-    merged = np.unique(np.concatenate(edges))
-    return merged[(merged >= 0.0) & (merged <= end)]
-
-
-def _panels(
-    edges: NDArray[np.float64],
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Gauss nodes and weights between successive edges, as (panels, nodes)."""
-    half = 0.5 * np.diff(edges)[:, None]
-    middle = 0.5 * (edges[1:] + edges[:-1])[:, None]
-    return middle + half * _PANEL_NODES, half * _PANEL_WEIGHTS
 
 
 def _all_round(

@@ -12,12 +12,7 @@ Time runs as exp(+jωt).
 
 from __future__ import annotations
 
-import contextlib
 import functools
-import hashlib
-import os
-import tempfile
-import zipfile
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -25,6 +20,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.interpolate import NdBSpline, make_interp_spline
 from scipy.special import j0
+
+from advisor.antenna.cache_files import fetch, keep
 
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
@@ -39,7 +36,6 @@ _DECAY = 38.0
 _NODES_PER_FOLD = 7.0
 _NODES_PER_WAVELENGTH = 12.0
 _FORMAT = 1
-_MOST_FILES = 500
 
 
 @dataclass(frozen=True)
@@ -399,44 +395,13 @@ def ground_table(span: TableRange, cache_dir: Path | None = None) -> GroundTable
         Covers at least the range asked for.
     """
     span = span.widened()
-    if cache_dir is None:
-        return tabulate(span)
-    identity = f"{_FORMAT} {_NODES_PER_FOLD} {_NODES_PER_WAVELENGTH} {span!r}"
-    digest = hashlib.sha256(identity.encode()).hexdigest()
-    path = cache_dir / f"ground-{digest[:32]}.npz"
-    found = _read(path, identity, span)
+    name = f"ground\n{_FORMAT} {_NODES_PER_FOLD} {_NODES_PER_WAVELENGTH} {span!r}"
+    found = fetch(cache_dir, name)
     if found is not None:
-        return found
+        stored = found.get("coefficients", np.zeros(0))
+        shape = tuple(nodes.size for nodes in _grid(span))
+        if stored.shape == (*shape, 4) and stored.dtype == np.complex128:
+            return GroundTable(span, stored.astype(np.complex128, copy=False))
     table = tabulate(span)
-    with contextlib.suppress(OSError):
-        _write(path, identity, table)
+    keep(cache_dir, name, {"coefficients": table.coefficients})
     return table
-
-
-def _read(path: Path, identity: str, span: TableRange) -> GroundTable | None:
-    try:
-        with path.open("rb") as file, np.load(file, allow_pickle=False) as stored:
-            if str(stored["identity"]) != identity:
-                return None
-            coefficients = stored["coefficients"]
-    except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile):
-        return None
-    shape = tuple(nodes.size for nodes in _grid(span))
-    if coefficients.shape != (*shape, 4) or coefficients.dtype != np.complex128:
-        return None
-    return GroundTable(span, coefficients)
-
-
-def _write(path: Path, identity: str, table: GroundTable) -> None:
-    """Write beside the final name and rename, so that no reader sees half a file."""
-    path.parent.mkdir(parents=True, exist_ok=True)
-    oldest_first = sorted(path.parent.glob("ground-*.npz"), key=os.path.getmtime)
-    for stale in oldest_first[: -_MOST_FILES or None]:
-        stale.unlink(missing_ok=True)
-    handle, temporary = tempfile.mkstemp(dir=path.parent, suffix=".part")
-    try:
-        with os.fdopen(handle, "wb") as file:
-            np.savez(file, identity=identity, coefficients=table.coefficients)
-        Path(temporary).replace(path)
-    finally:
-        Path(temporary).unlink(missing_ok=True)

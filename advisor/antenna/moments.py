@@ -22,6 +22,7 @@ from advisor.antenna.ground import (
     Ground,
     complex_permittivity,
 )
+from advisor.antenna.mesh import Mesh, build_mesh
 from advisor.antenna.reaction import (
     LIGHT_SPEED_M_S,
     VACUUM_PERMEABILITY_H_M,
@@ -30,7 +31,7 @@ from advisor.antenna.reaction import (
     half_functions,
     image_reaction,
 )
-from advisor.antenna.wires import Mesh, WireModel, build_mesh
+from advisor.antenna.wires import WireModel
 from geo.errors import InputError
 
 FloatArray = NDArray[np.float64]

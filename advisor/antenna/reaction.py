@@ -27,7 +27,7 @@ from advisor.antenna.halfspace import (
     W,
     ground_table,
 )
-from advisor.antenna.wires import Mesh
+from advisor.antenna.mesh import Mesh
 
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]

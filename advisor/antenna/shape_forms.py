@@ -1,8 +1,8 @@
 """
-Shapes of hung wires: one small function each, from dimensions to a `HungWire`.
+Shapes of open wires: one small function each, from dimensions to a `HungWire`.
 
 All run towards +y, bearing 0. `advisor.antenna.shapes` names them and holds their
-defaults and limits.
+defaults and limits; closed ones are in `advisor.antenna.shape_loops`.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from advisor.antenna.shape_parts import (
+    LEAST_APEX_DEG,
     LEAST_HEIGHT_M,
     LEAST_RADIAL_HEIGHT_M,
     Conductor,
@@ -25,13 +26,10 @@ from advisor.antenna.shape_parts import (
     radials,
     run_m,
     sagging,
+    whole_number,
 )
 from advisor.antenna.wires import Point, Source
 from geo.errors import InputError
-
-# The smallest angle at the top of a bent wire, or its halves cancel: common
-# practice, no source. [deg]
-_LEAST_APEX_DEG = 40.0
 
 
 def dipole(
@@ -104,10 +102,10 @@ def inverted_v(
     """
     run = run_m(0.5 * length_m, apex_m - end_m, sag_m, "inverted V")
     apex_deg = 2.0 * math.degrees(math.atan2(run, abs(apex_m - end_m)))
-    if apex_deg < _LEAST_APEX_DEG:
+    if apex_deg < LEAST_APEX_DEG:
         raise InputError(
             f"inverted V: the halves meet at {apex_deg:.0f} degrees at the top and "
-            f"must open to {_LEAST_APEX_DEG:g} or more; lower the apex, raise the "
+            f"must open to {LEAST_APEX_DEG:g} or more; lower the apex, raise the "
             "ends or take a longer wire"
         )
     top = (0.0, 0.0, apex_m)
@@ -385,101 +383,6 @@ def bottom_fed_half_square(
     return _against_radials(name, points, supports, 1, counterpoise_m, conductor)
 
 
-def horizontal_loop(
-    *, length_m: float, height_m: float, corners_n: float, conductor: Conductor
-) -> HungWire:
-    """
-    Hang a level loop with equal sides, fed at its south corner.
-
-    Parameters
-    ----------
-    length_m : float
-        Length all round. [m]
-    height_m : float
-        Height. [m]
-    corners_n : float
-        Number of corners, whole: 3, 4 or more. [1]
-    conductor : Conductor
-        What it is made of.
-
-    Returns
-    -------
-    hung : HungWire
-        Wires round the origin, from the south corner eastwards.
-    """
-    corners = _whole("corners_n", corners_n)
-    circle_m = length_m / (2.0 * corners * math.sin(math.pi / corners))
-    turn = math.pi - 2.0 * math.pi * np.arange(corners) / corners
-    points: list[Point] = [
-        (float(circle_m * np.sin(a)), float(circle_m * np.cos(a)), height_m)
-        for a in turn
-    ]
-    wires = path_wires([*points, points[0]], conductor, "loop")
-    check_clear("horizontal loop", wires, LEAST_HEIGHT_M)
-    supports = tuple(
-        Support(f"corner {number}", *point)
-        for number, point in enumerate(points, start=1)
-    )
-    return HungWire("horizontal loop", wires, Source(0, 0.0), supports, length_m)
-
-
-def delta_loop(
-    *,
-    length_m: float,
-    apex_m: float,
-    base_m: float,
-    feed_share: float,
-    conductor: Conductor,
-) -> HungWire:
-    """
-    Hang a triangle by one corner, its base level below.
-
-    Parameters
-    ----------
-    length_m : float
-        Length all round. [m]
-    apex_m, base_m : float
-        Heights of the upper corner and of the base. [m]
-    feed_share : float
-        Where the base is fed: 0.5 in the middle (horizontal polarisation), 0 at
-        its south corner (mostly vertical). [1]
-    conductor : Conductor
-        What it is made of.
-
-    Returns
-    -------
-    hung : HungWire
-        Wires from the south corner north along the base, up and back.
-
-    Raises
-    ------
-    geo.errors.InputError
-        If the loop is too short for the heights, or the base comes too low.
-    """
-    rise = apex_m - base_m
-    side = (length_m**2 - 4.0 * rise**2) / (2.0 * length_m)
-    apex_deg = 2.0 * math.degrees(math.atan2(0.5 * side, rise))
-    if rise <= 0.0 or apex_deg < _LEAST_APEX_DEG:
-        raise InputError(
-            f"delta loop: {length_m:.2f} m round from {base_m:g} m up to {apex_m:g} m "
-            f"opens by {max(apex_deg, 0.0):.0f} degrees at the top and must open by "
-            f"{_LEAST_APEX_DEG:g} or more; set the apex above the base, lower it, or "
-            "take a longer wire"
-        )
-    south, north = (0.0, -0.5 * side, base_m), (0.0, 0.5 * side, base_m)
-    apex = (0.0, 0.0, apex_m)
-    wires = path_wires([south, north, apex, south], conductor, "delta loop")
-    check_clear("delta loop", wires, LEAST_HEIGHT_M)
-    supports = (
-        Support("apex", 0.0, 0.0, apex_m),
-        Support("south corner", 0.0, -0.5 * side, base_m),
-        Support("north corner", 0.0, 0.5 * side, base_m),
-    )
-    return HungWire(
-        "delta loop", wires, Source(0, feed_share * side), supports, length_m
-    )
-
-
 def free_wire(
     points_m: Sequence[Point],
     *,
@@ -560,7 +463,7 @@ def _against_radials(
 ) -> HungWire:
     """Wires fed at their first point against level wires that start there."""
     wires = path_wires(points, conductor, name)
-    below = radials(points[0], _whole("radials_n", count), length_m, conductor)
+    below = radials(points[0], whole_number("radials_n", count), length_m, conductor)
     check_clear(name, below, LEAST_RADIAL_HEIGHT_M)
     # The foot may be as low as its radials, the rest of the wire may not.
     check_clear(name, wires, min(points[0][2], LEAST_HEIGHT_M))
@@ -595,10 +498,3 @@ def _three_sides(
         (0.0, half, foot_m),
     ]
     return points, (Support("first corner", *first), Support("second corner", *second))
-
-
-def _whole(name: str, value: float) -> int:
-    """Return a count as a whole number, or refuse it."""
-    if value != int(value):
-        raise InputError(f"{name} {value:g} is not a whole number")
-    return int(value)

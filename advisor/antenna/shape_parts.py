@@ -19,6 +19,10 @@ from geo.errors import InputError
 LEAST_HEIGHT_M = 0.5
 """Nothing but a radial hangs lower: common practice, no source. [m]"""
 
+LEAST_APEX_DEG = 40.0
+"""Smallest angle at the top of a bent wire, or its halves cancel: common practice,
+no source. [deg]"""
+
 LEAST_RADIAL_HEIGHT_M = 0.05
 """Radials lower than this would touch grass and soil. [m]"""
 
@@ -423,3 +427,29 @@ def check_clear(shape: str, wires: Iterable[Wire], least_m: float) -> None:
             f"keep {least_m:g} m; raise it by {least_m - lowest:.2f} m, shorten what "
             "hangs down, or take out sag"
         )
+
+
+def whole_number(name: str, value: float) -> int:
+    """
+    Return a count as a whole number, or refuse it.
+
+    Parameters
+    ----------
+    name : str
+        What is counted.
+    value : float
+        How many.
+
+    Returns
+    -------
+    count : int
+        The same.
+
+    Raises
+    ------
+    geo.errors.InputError
+        If it is not whole.
+    """
+    if value != int(value):
+        raise InputError(f"{name} {value:g} is not a whole number")
+    return int(value)

@@ -1,7 +1,8 @@
 """
 Named shapes: what can be hung, with dimensions, defaults and limits.
 
-Each shape is one function of `advisor.antenna.shape_forms` and one entry in
+Each shape is one function of `advisor.antenna.shape_forms` or
+`shape_loops` and one entry in
 `SHAPES`: the list, the help and the dispatch. Default sizes are common practice for
 bare wire, no source, rounded to what the wire solver finds resonant over average
 ground; it also says how to trim.
@@ -15,6 +16,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from advisor.antenna import shape_forms as forms
+from advisor.antenna import shape_loops as loops
 from advisor.antenna.shape_parts import (
     LEAST_HEIGHT_M,
     LEAST_RADIAL_HEIGHT_M,
@@ -389,7 +391,7 @@ SHAPES: Mapping[str, ShapeSpec] = MappingProxyType(
             line="open-wire 450",
         ),
         "horizontal loop": ShapeSpec(
-            forms.horizontal_loop,
+            loops.horizontal_loop,
             {
                 "length_m": _metres("length all round", 1.04),
                 "height_m": _height("height", _plain(8.0)),
@@ -401,7 +403,7 @@ SHAPES: Mapping[str, ShapeSpec] = MappingProxyType(
             transformer="4:1",
         ),
         "delta loop": ShapeSpec(
-            forms.delta_loop,
+            loops.delta_loop,
             {**_DELTA, "feed_share": _share("where the base is fed", 0.0, 1.0)},
             "triangle of one wave round, held by one corner, fed in its base",
             top="apex_m",

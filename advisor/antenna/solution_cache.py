@@ -3,24 +3,17 @@ Solved wires kept on disk, so that the same wire is not solved twice.
 
 A file holds what is wanted of one wire on one frequency over one ground. Its name is
 a hash of the question: wires, feed, frequency, ground, and the solver's own source,
-so that an answer of another version is never read. Several processes may share a
-directory; one that is damaged, full or cannot be written is done without.
+so that an answer of another version is never read. How processes share the files, and
+what happens to damaged ones, is in `advisor.antenna.cache_files`.
 """
 
 from __future__ import annotations
 
 import contextlib
 import hashlib
-import os
-import struct
-import tempfile
-import zipfile
-import zlib
-from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,47 +23,36 @@ from advisor.antenna import (
     farfield,
     ground,
     halfspace,
+    mesh,
     moments,
     nearfield,
     pattern,
+    planewaves,
     reaction,
     segments,
     wires,
 )
+from advisor.antenna.cache_files import DAMAGE, Arrays, fetch, keep
 from advisor.antenna.farfield import pattern_of
 from advisor.antenna.ground import Ground
 from advisor.antenna.moments import Solution, solve
 from advisor.antenna.pattern import Pattern
 from advisor.antenna.wires import WireModel
 
-MOST_BYTES = 200_000_000
-"""Beyond this the files not used for longest go."""
-
 _SOLVER = (
     exposure,
     farfield,
     ground,
     halfspace,
+    mesh,
     moments,
     nearfield,
     pattern,
+    planewaves,
     reaction,
     segments,
     wires,
 )
-_DAMAGE = (
-    OSError,
-    ValueError,
-    KeyError,
-    EOFError,
-    NotImplementedError,
-    RuntimeError,
-    struct.error,
-    zlib.error,
-    zipfile.BadZipFile,
-)
-
-Arrays = dict[str, NDArray[np.generic]]
 
 
 @dataclass(frozen=True, eq=False)
@@ -130,7 +112,7 @@ def solve_wire(
     name = identity("solution", model, frequency_mhz, soil.eps_r, soil.sigma_s_m)
     found = fetch(cache_dir, name)
     if found is not None:
-        with contextlib.suppress(*_DAMAGE):
+        with contextlib.suppress(*DAMAGE):
             return _from_arrays(found, frequency_mhz)
     solution = solve(model, frequency_mhz, soil, cache_dir=cache_dir)
     sky = pattern_of(solution)
@@ -205,94 +187,3 @@ def solver_version() -> str:
         with contextlib.suppress(OSError):
             digest.update(source.read_bytes())
     return digest.hexdigest()[:16]
-
-
-def fetch(cache_dir: Path | None, name: str) -> Arrays | None:
-    """
-    Read the answer to a question.
-
-    Parameters
-    ----------
-    cache_dir : pathlib.Path or None
-        Directory of the files.
-    name : str
-        From `identity`.
-
-    Returns
-    -------
-    arrays : dict of str to numpy.ndarray or None
-        None if it is not there, damaged, or not the answer to this question.
-    """
-    if cache_dir is None:
-        return None
-    path = _path(cache_dir, name)
-    try:
-        with path.open("rb") as file, np.load(file, allow_pickle=False) as stored:
-            if str(stored["identity"]) != name:
-                return None
-            arrays = {key: stored[key] for key in stored.files if key != "identity"}
-    except _DAMAGE:
-        return None
-    with contextlib.suppress(OSError):
-        # Reading counts as use; a directory that is only read has no need of it.
-        os.utime(path)
-    return arrays
-
-
-def keep(cache_dir: Path | None, name: str, arrays: Mapping[str, Any]) -> None:
-    """
-    Write the answer to a question, whole or not at all, and make room for it.
-
-    Parameters
-    ----------
-    cache_dir : pathlib.Path or None
-        Directory of the files; made if it is not there.
-    name : str
-        From `identity`.
-    arrays : mapping of str to array_like
-        The answer.
-    """
-    if cache_dir is None:
-        return
-    with contextlib.suppress(OSError):
-        cache_dir.mkdir(parents=True, exist_ok=True)
-        handle, temporary = tempfile.mkstemp(dir=cache_dir, suffix=".part")
-        try:
-            with os.fdopen(handle, "wb") as file:
-                np.savez(file, identity=np.array(name), **arrays)
-            Path(temporary).replace(_path(cache_dir, name))
-        finally:
-            Path(temporary).unlink(missing_ok=True)
-        prune(cache_dir)
-
-
-def prune(cache_dir: Path, most_bytes: int = MOST_BYTES) -> None:
-    """
-    Delete the files not used for longest until the rest is small enough.
-
-    Parameters
-    ----------
-    cache_dir : pathlib.Path
-        Directory of the files, the ground's tables among them.
-    most_bytes : int, optional
-        What may stay.
-    """
-    seen = []
-    for entry in os.scandir(cache_dir):
-        # Another process may have deleted it since.
-        with contextlib.suppress(OSError):
-            if entry.name.endswith((".npz", ".part")):
-                state = entry.stat()
-                seen.append((state.st_mtime_ns, state.st_size, entry.path))
-    total = sum(size for _, size, _ in seen)
-    for _, size, path in sorted(seen):
-        if total <= most_bytes:
-            return
-        Path(path).unlink(missing_ok=True)
-        total -= size
-
-
-def _path(cache_dir: Path, name: str) -> Path:
-    """File of an answer: its kind, and a hash of the question."""
-    kind = name.partition("\n")[0]
-    return cache_dir / f"{kind}-{hashlib.sha256(name.encode()).hexdigest()[:32]}.npz"

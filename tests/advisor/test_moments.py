@@ -13,6 +13,7 @@ from scipy.optimize import brentq
 from advisor.antenna import moments
 from advisor.antenna.farfield import power_budget
 from advisor.antenna.ground import PERFECT, Ground
+from advisor.antenna.mesh import Mesh, build_mesh
 from advisor.antenna.moments import internal_impedance, solve
 from advisor.antenna.reaction import (
     VACUUM_PERMEABILITY_H_M,
@@ -21,7 +22,7 @@ from advisor.antenna.reaction import (
     half_functions,
     image_reaction,
 )
-from advisor.antenna.wires import Load, Mesh, Source, Wire, WireModel, build_mesh
+from advisor.antenna.wires import Load, Source, Wire, WireModel
 from geo.errors import InputError
 
 AVERAGE = Ground("average", 13.0, 0.005, "handbook")
@@ -120,21 +121,34 @@ def by_adaptive_quadrature(mesh, p, q, sign=1.0):
         ((4, 2.2, 1), (5, 3.0, 1.4)),  # far
     ],
 )
-def test_reactions_agree_with_adaptive_quadrature(other):
+def test_reactions_agree_with_adaptive_quadrature(outside, other):
     mesh = bare_mesh(((0, 0, 1), (0, 1, 1)), other, radius=0.02)
     ours = free_space_reaction(mesh, K)[0, :, 1]
     exact = by_adaptive_quadrature(mesh, 0, 1)
     np.testing.assert_allclose(ours, exact, rtol=2e-5, atol=2e-5 * abs(exact).max())
+    check = outside(
+        "scipy, adaptive quadrature of the double integral", "second library"
+    )
+    what, why = "reaction of two segments, six places, by its greatest", "of the rule"
+    size = abs(exact).max()
+    check.near(what, ours / size, exact / size, abs=4e-5, why=why)
     image = image_reaction(mesh, K)[0, :, 1]
     exact = by_adaptive_quadrature(mesh, 0, 1, sign=-1.0)
     np.testing.assert_allclose(image, exact, rtol=2e-5, atol=2e-5 * abs(exact).max())
+    what, size = "the same with an image, by its greatest", abs(exact).max()
+    check.near(what, image / size, exact / size, abs=4e-5, why=why)
 
 
 @pytest.mark.slow
-def test_a_segments_reaction_on_itself_agrees_with_adaptive_quadrature():
+def test_a_segments_reaction_on_itself_agrees_with_adaptive_quadrature(outside):
     mesh = bare_mesh(((0, 0, 1), (0, 0.6, 1.8)), radius=0.05)
     exact = by_adaptive_quadrature(mesh, 0, 0)
-    np.testing.assert_allclose(free_space_reaction(mesh, K)[0, :, 0], exact, rtol=3e-5)
+    ours = free_space_reaction(mesh, K)[0, :, 0]
+    check = outside(
+        "scipy, adaptive quadrature of the double integral", "second library"
+    )
+    what, why = "reaction of a segment on itself [ohm]", "of the rule"
+    check.near(what, ours, exact, rel=3e-5, why=why)
 
 
 @st.composite

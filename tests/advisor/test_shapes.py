@@ -12,9 +12,9 @@ from advisor.antenna import shape_parts as parts
 from advisor.antenna.feed import resonances_mhz, transformer_names
 from advisor.antenna.feed_line import line_names
 from advisor.antenna.ground import ground_by_name
+from advisor.antenna.mesh import build_mesh
 from advisor.antenna.moments import solve
 from advisor.antenna.shapes import SHAPES, hang, settle
-from advisor.antenna.wires import build_mesh
 from advisor.bands import bands_for_region
 from geo.errors import InputError
 
@@ -86,7 +86,7 @@ def test_wires_run_towards_bearing_zero_and_start_where_the_last_ended(name):
     assert max(north) - min(north) >= max(east) - min(east) - 1e-9
 
 
-def test_sag_is_a_parabola_below_its_ends():
+def test_sag_is_a_parabola_below_its_ends(outside):
     hung = hang("dipole", 7.1, {"height_m": 9.0, "sag_m": 1.2})
     assert hung.lowest_m == pytest.approx(7.8)
     heights = [wire.start_m[2] for wire in hung.wires] + [9.0]
@@ -97,7 +97,10 @@ def test_sag_is_a_parabola_below_its_ends():
     # Textbook sag of a taut wire: length - span = 8 sag^2 / (3 span), less what
     # five points on the parabola cut off, 1/16 of it.
     extra = hung.length_m - 2.0 * half
-    assert extra == pytest.approx(8.0 * 1.2**2 / (6.0 * half) * 15 / 16, rel=0.02)
+    expected = 8.0 * 1.2**2 / (6.0 * half) * 15 / 16
+    check = outside("a taut wire, 8 sag^2 / (3 span), any textbook", "from memory")
+    what, why = "wire that its sag takes [m]", "the next term"
+    check.near(what, extra, expected, rel=0.02, why=why)
 
 
 @given(st.floats(1.0, 50.0), st.floats(-0.9, 0.9), st.floats(0.0, 0.1))

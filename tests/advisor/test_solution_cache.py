@@ -1,6 +1,7 @@
 """Solved wires on disk: same answer, never a wrong one, never in the way."""
 
 import os
+import re
 import subprocess
 import sys
 import time
@@ -9,16 +10,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from advisor.antenna import setups, solution_cache
+from advisor.antenna import cache_files, setups, solution_cache
+from advisor.antenna.cache_files import fetch, keep, prune
 from advisor.antenna.ground import Ground, ground_by_name
 from advisor.antenna.shapes import hang
-from advisor.antenna.solution_cache import (
-    fetch,
-    identity,
-    keep,
-    prune,
-    solve_wire,
-)
+from advisor.antenna.solution_cache import identity, solve_wire
 from advisor.bands import bands_for_region
 from advisor.setups import build_set_up
 
@@ -222,12 +218,12 @@ def test_reading_counts_as_use_and_writing_makes_room(tmp_path, monkeypatch):
     for n, name in enumerate(names[:3]):
         keep(tmp_path, name, {"x": np.zeros(1000)})
         (newest,) = set(tmp_path.iterdir()) - set(
-            solution_cache._path(tmp_path, other) for other in names[:n]
+            cache_files.path_of(tmp_path, other) for other in names[:n]
         )
         os.utime(newest, (1000 + n, 1000 + n))
     assert fetch(tmp_path, names[0]) is not None
     size = next(tmp_path.iterdir()).stat().st_size
-    monkeypatch.setattr(solution_cache.prune, "__defaults__", (3 * size,))
+    monkeypatch.setattr(cache_files.prune, "__defaults__", (3 * size,))
     keep(tmp_path, names[3], {"x": np.zeros(1000)})
     found = [fetch(tmp_path, name) is not None for name in names]
     assert found == [True, False, True, True]
@@ -297,3 +293,18 @@ def test_ten_bands_from_the_cache(tmp_path, capsys):
         )
     assert warm_s < 0.2 * cold_s
     assert warm_s < 0.4
+
+
+def test_the_version_counts_every_module_that_decides():
+    """Whatever the solver imports of its own package, an edit of it is seen."""
+    named = {module.__name__ for module in solution_cache._SOLVER}
+    waiting, seen = {"moments", "farfield", "pattern", "exposure", "nearfield"}, set()
+    while waiting:
+        name = waiting.pop()
+        seen.add(name)
+        source = (ROOT / "advisor" / "antenna" / f"{name}.py").read_text()
+        found = set(re.findall(r"^from advisor\.antenna\.(\w+) import", source, re.M))
+        waiting |= found - seen
+    # How files are kept decides nothing.
+    missing = {f"advisor.antenna.{n}" for n in seen - {"cache_files"}} - named
+    assert not missing

@@ -1,6 +1,26 @@
-"""What every test shares: solved wires are kept apart from the tester's own."""
+"""What every test shares: a cache of its own, and records of outside checks."""
+
+import importlib.util
+import sys
+from pathlib import Path
 
 import pytest
+
+HERE = Path(__file__).resolve().parent
+STUDIES = HERE.parent / "docs" / "studies"
+
+
+def load(path):
+    """Load a file as a module of its stem, once."""
+    if path.stem not in sys.modules:
+        spec = importlib.util.spec_from_file_location(path.stem, path)
+        module = importlib.util.module_from_spec(spec)
+        sys.modules[path.stem] = module
+        spec.loader.exec_module(module)
+    return sys.modules[path.stem]
+
+
+records = load(HERE / "outside.py")
 
 
 @pytest.fixture(scope="session", autouse=True)
@@ -8,4 +28,88 @@ def own_cache(tmp_path_factory):
     """One cache for the whole run: what one test solved the next one reads."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("SKIPLOBE_CACHE_DIR", str(tmp_path_factory.mktemp("cache")))
+        # The tester's screen is no part of an answer.
+        patch.delenv("COLUMNS", raising=False)
         yield
+
+
+# --- records of the checks against something outside (see outside.py) -----------------
+
+
+def pytest_addoption(parser):
+    """Add the option that writes the records anew."""
+    parser.addoption(
+        "--write-validation",
+        action="store_true",
+        help="run the checks against outside sources only; rewrite their records",
+    )
+
+
+def pytest_configure(config):
+    """Refuse to gather records from several processes."""
+    if not config.getoption("--write-validation", False):
+        return
+    if config.getoption("numprocesses", None):
+        raise pytest.UsageError("--write-validation wants one process: leave out -n")
+    config.stash[WRITTEN] = {}
+
+
+WRITTEN = pytest.StashKey[dict]()
+KEPT = pytest.StashKey[dict]()
+
+
+def writing(config):
+    """Whether this run writes records instead of comparing them."""
+    return WRITTEN in config.stash
+
+
+def names_of(item):
+    """File and function of a test, and its case, as the records name them."""
+    path = item.path.relative_to(HERE.parent).as_posix()
+    callspec = getattr(item, "callspec", None)
+    return f"{path}::{item.originalname}", callspec.id if callspec else ""
+
+
+@pytest.hookimpl(trylast=True)
+def pytest_collection_modifyitems(config, items):
+    """When records are written, run nothing that makes none."""
+    if writing(config):
+        chosen = [i for i in items if "outside" in getattr(i, "fixturenames", ())]
+        config.hook.pytest_deselected(items=[i for i in items if i not in chosen])
+        items[:] = chosen
+
+
+@pytest.fixture
+def outside(request):
+    """Check against something outside the project, and record it."""
+    config = request.config
+    test, case = names_of(request.node)
+    if writing(config):
+        return records.Outside(test, case, None)
+    if KEPT not in config.stash:
+        config.stash[KEPT] = records.read_records()
+    return records.Outside(test, case, config.stash[KEPT].get(test, {}).get(case, []))
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_call(item):
+    """After a test has passed ask for all of its records."""
+    result = yield
+    if not isinstance(item, pytest.Function):
+        return result
+    made = item.funcargs.get("outside")
+    if made is not None:
+        made.finish()
+        if writing(item.config):
+            cases = item.config.stash[WRITTEN].setdefault(made.test, {})
+            cases[made.case] = made.made
+    else:
+        published = item.path.parent == HERE / "published"
+        assert not published, "a published check that makes no record"
+    return result
+
+
+def pytest_sessionfinish(session, exitstatus):
+    """Write the records of a run without failures, and the page made of them."""
+    if writing(session.config) and exitstatus == 0:
+        load(STUDIES / "build_validation.py").renew(session.config.stash[WRITTEN])

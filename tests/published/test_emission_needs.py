@@ -13,9 +13,17 @@ from geo.tabledata import read_table
 # E. A. Laport, Radio Antenna Engineering (1952), Appendix VII: single-sideband
 # telephony needs 9 dB in 3 kHz. Ours is for trained ears on the same speech; the two
 # must agree to the half decibel such a table can claim.
-def test_voice_agrees_with_laport():
+def test_voice_agrees_with_laport(outside):
     laport_db_hz = 9.0 + 10.0 * math.log10(3000.0)
-    assert emission_by_name("SSB").snr_db_hz == pytest.approx(laport_db_hz, abs=0.5)
+    outside(
+        "Laport, Radio Antenna Engineering (1952), Appendix VII", "page at hand"
+    ).near(
+        "need of single-sideband voice: 9 dB in 3 kHz [dB-Hz]",
+        emission_by_name("SSB").snr_db_hz,
+        laport_db_hz,
+        abs=0.5,
+        why="what such a table can claim",
+    )
 
 
 # The user guide of the weak-signal modes, table of thresholds in 2500 Hz at which half
@@ -23,9 +31,17 @@ def test_voice_agrees_with_laport():
 @pytest.mark.parametrize(
     ("name", "half_decoded_db"), [("FT8", -21.0), ("FT4", -17.0), ("WSPR", -28.0)]
 )
-def test_slotted_modes_ask_3_db_more_than_their_threshold(name, half_decoded_db):
+def test_slotted_modes_ask_3_db_more_than_their_threshold(
+    outside, name, half_decoded_db
+):
     needed_db = emission_by_name(name).snr_in_db(2500.0)
-    assert needed_db - half_decoded_db == pytest.approx(3.0)
+    outside("user guide of the weak-signal modes, thresholds", "quoted").near(
+        f"need of {name} over half decoded at {half_decoded_db:g} dB in 2.5 kHz [dB]",
+        needed_db - half_decoded_db,
+        3.0,
+        rel=1e-6,
+        why="3 dB more is our choice",
+    )
 
 
 # ITU-R P.372-16, Part 4 equation 13: galactic noise 52 - 23 log f, deciles 2 dB.
@@ -41,18 +57,25 @@ def test_slotted_modes_ask_3_db_more_than_their_threshold(name, half_decoded_db)
         ("galactic", 52.0, 23.0),
     ],
 )
-def test_noise_constants_are_those_of_p372(environment, c_db, d_db):
+def test_noise_constants_are_those_of_p372(outside, environment, c_db, d_db):
     rows = {row["environment"]: row for row in read_table("man_made_noise").rows()}
-    assert float(rows[environment]["c_db"]) == c_db
-    assert float(rows[environment]["d_db"]) == d_db
+    row = rows[environment]
+    check = outside("ITU-R P.372-16 Part 6; Part 4 equation 13", "quoted")
+    ours = float(row["c_db"]), float(row["d_db"])
+    check.equal(f"c and d, {environment} [dB]", ours, (c_db, d_db))
     if environment == "galactic":
-        assert float(rows[environment]["upper_decile_db"]) == 2.0
-        assert float(rows[environment]["lower_decile_db"]) == 2.0
+        ours = float(row["upper_decile_db"]), float(row["lower_decile_db"])
+        check.equal("deciles of galactic noise [dB]", ours, (2.0, 2.0))
 
 
-def test_each_environment_is_quieter_than_the_one_before():
+def test_each_environment_is_quieter_than_the_one_before(outside):
     table = read_table("man_made_noise")
     at_10_mhz = table.numbers("c_db") - table.numbers("d_db")
-    assert at_10_mhz[0] == pytest.approx(49.1)
-    assert at_10_mhz[3] == pytest.approx(25.0)
-    assert all(at_10_mhz[:-2] > at_10_mhz[1:-1])
+    check = outside("ITU-R P.372-16 Part 6, at 10 MHz", "quoted")
+    ends = at_10_mhz[[0, 3]]
+    why = "rounding of the machine"
+    check.near(
+        "noise of city and quiet rural [dB]", ends, [49.1, 25.0], rel=1e-6, why=why
+    )
+    quieter = at_10_mhz[:-2] > at_10_mhz[1:-1]
+    check.holds("order of the environments", quieter, "each quieter than the last")

@@ -36,7 +36,7 @@ def children_s() -> float:
 
 
 def yardstick() -> float:
-    """Exponentials, a sort, a gather and a matrix product, about a tenth of a second of them."""
+    """Exponentials, sorts, gathers and matrix products: about a tenth of a second."""
     rng = np.random.default_rng(4)
     values = rng.random((100, 2000))
     square = rng.random((300, 300))
@@ -69,6 +69,14 @@ def table(rows: list[dict[str, str]]) -> str:
     lines = ["| job | ratio | of what to what |", "|---|---|---|"]
     lines += [f"| {row['name']} | {row['ratio']} | {row['what']} |" for row in rows]
     return "\n".join(lines)
+
+
+@pytest.fixture
+def page_and_rows():
+    """Text between the marks of the page, and what the recorded ratios make it."""
+    text = PAGE.read_text(encoding="utf-8").split(BEGIN)[1].split(END)[0]
+    with RECORDED.open(encoding="utf-8", newline="") as lines:
+        return text.strip(), table(list(csv.DictReader(lines)))
 
 
 @pytest.fixture

@@ -54,36 +54,25 @@ def linear_algebra_s(size):
 
 @pytest.mark.bench
 @pytest.mark.slow
-def test_ten_bands_cold_and_warm(tmp_path, capsys):
+def test_ten_bands_cold_and_warm(tmp_path, ratio):
     model = three_sided()
 
     def all_bands(cache_dir=None):
-        return [
-            pattern_of(solve(model, mhz, AVERAGE, cache_dir=cache_dir))
-            for mhz in TEN_BANDS_MHZ
-        ]
-
-    def cold():
         tabulate.cache_clear()
-        all_bands()
+        for mhz in TEN_BANDS_MHZ:
+            pattern_of(solve(model, mhz, AVERAGE, cache_dir=cache_dir))
 
-    cold_s = best_s(cold, 3)
+    what = "one wavelength of wire, ten bands, full patterns, {}; to the yardstick"
+    cold = ratio("wire, cold", all_bands, what.format("nothing cached"))
     all_bands(tmp_path)
-    tabulate.cache_clear()
-    files = len(list(tmp_path.iterdir()))
-    warm_s = best_s(lambda: all_bands(tmp_path))
+    warm = ratio(
+        "wire, ground tables cached",
+        lambda: all_bands(tmp_path),
+        what.format("ground tables from the disk"),
+    )
     assert halfspace.tabulate.cache_info().misses == 0
-    solved, phases = linear_algebra_s(320)
-    with capsys.disabled():
-        print(
-            f"\nten bands, full patterns: cold {cold_s:.3f} s, with {files} cached"
-            f" tables {warm_s:.3f} s; in the same run zgesv of 320"
-            f" {1e3 * solved:.1f} ms, exp of 320² {1e3 * phases:.2f} ms, so warm is"
-            f" {warm_s / phases:.0f} such"
-        )
-    # The aims are 1 s and 0.1 s on a quiet machine; a busy one may take thrice that.
-    assert cold_s < 3.0
-    assert warm_s < cold_s
+    # The aims are 1 s and 0.1 s, of which the yardstick takes about 0.1 s.
+    assert warm < cold < 30.0
 
 
 @pytest.mark.bench

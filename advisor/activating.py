@@ -261,7 +261,7 @@ def plan_activation(
             # Turned here, not by the operator: it stays free to turn.
             turn = replace(bearing_from(scan, wire_deg), is_free=True)
             setup = replace(setup, bearing_deg=wire_deg)
-        told = advise_setup(question, link, spared, setup, patterns, turn)
+        told = advise_setup(question, link, spared, setup, patterns, turn, scan)
         pairs.append((setup, told))
         on_wire()
     pairs.sort(

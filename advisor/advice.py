@@ -34,8 +34,10 @@ from advisor.regions import (
 from advisor.setups import SetUp
 from advisor.turning import (
     Bearing,
-    best_bearing,
+    Scan,
+    bearing_from,
     ground_margin_db,
+    scan_bearings,
     sum_db,
     worse_margin_db,
 )
@@ -74,6 +76,8 @@ class SetUpAdvice:
         What stands in the way, as a place in `LIMITS`.
     limit_cost : numpy.ndarray
         Chance that is lost to it.
+    scan : Scan or None
+        The set-up on every other bearing, if it was tried there.
     """
 
     name: str
@@ -91,6 +95,7 @@ class SetUpAdvice:
     by_ground_wave: NDArray[np.bool_]
     limit: NDArray[np.int64]
     limit_cost: NDArray[np.float64]
+    scan: Scan | None = None
 
 
 @dataclass(frozen=True)
@@ -202,6 +207,7 @@ def advise_setup(
     setup: SetUp,
     patterns: Mapping[str, Pattern],
     bearing: Bearing | None = None,
+    scan: Scan | None = None,
 ) -> SetUpAdvice:
     """
     Turn one set-up, then read everything at the bearing chosen.
@@ -220,6 +226,8 @@ def advise_setup(
         Pattern for each band it works on.
     bearing : Bearing, optional
         How it is turned, if that is worked out already.
+    scan : Scan, optional
+        It on every bearing, if that is worked out already.
 
     Returns
     -------
@@ -227,7 +235,8 @@ def advise_setup(
         Chances, bearing and limits.
     """
     if bearing is None:
-        bearing = best_bearing(question, link, patterns, setup.bearing_deg)
+        scan = scan or scan_bearings(question, link, patterns)
+        bearing = bearing_from(scan, setup.bearing_deg)
     worked = 0.0 if bearing.wire_deg is None else bearing.wire_deg
     gains = wire_gains(question, link, patterns, worked)
     contact = contact_chance(link, gains)
@@ -253,6 +262,7 @@ def advise_setup(
         by_ground_wave=_is_by_ground_wave(question, link, gains),
         limit=limit,
         limit_cost=limit_cost,
+        scan=scan,
     )
 
 

@@ -9,6 +9,7 @@ puts the place where the value stood in front.
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -19,7 +20,7 @@ Check = Callable[[Any], Any]
 """Returns the value to use, or raises `InputError`."""
 
 Where = Callable[[str], str]
-"""Names the place a key path was read from: a line of a file, or an option."""
+"""Names a key path as the user knows it: an option, or a line of a file and a key."""
 
 
 @dataclass(frozen=True)
@@ -70,6 +71,32 @@ def shown(value: object) -> str:
         text = "a value too long to show"
     text = " ".join(text.split())
     return text if len(text) <= 60 else text[:57] + "..."
+
+
+def spoken(path: str) -> str:
+    """
+    Write a key path in the user's words.
+
+    Parameters
+    ----------
+    path : str
+        A key path, set-ups counted from 0.
+
+    Returns
+    -------
+    words : str
+        The same with set-ups counted from 1.
+
+    Examples
+    --------
+    >>> spoken("setups[0].height_m"), spoken("setups[1]"), spoken("far_end.noise")
+    ('height_m of set-up 1', 'set-up 2', 'far_end.noise')
+    """
+    found = re.fullmatch(r"setups\[(\d+)\](?:\.(.*))?", path, re.DOTALL)
+    if not found:
+        return path
+    set_up = f"set-up {int(found[1]) + 1}"
+    return f"{found[2]} of {set_up}" if found[2] else set_up
 
 
 def fold(name: str) -> str:
@@ -376,7 +403,7 @@ def checked(
     path : str
         Key path of the table itself, empty at the top.
     where : callable
-        Names the place a key path was read from.
+        Names a key path as the user knows it.
 
     Returns
     -------
@@ -387,11 +414,11 @@ def checked(
     ------
     InputError
         If it is no mapping, a key is unknown or a value is not allowed. The text
-        begins with the place and the key path.
+        begins with what `where` calls it.
     """
     if not isinstance(values, Mapping):
         raise InputError(
-            f"{where(path)}, {path}: {shown(values)} is not allowed: give a table"
+            f"{where(path)}: {shown(values)} is not allowed: give a table"
             f" with the keys {', '.join(keys)}"
         )
     found = {}
@@ -400,7 +427,7 @@ def checked(
         if name not in keys:
             close = near_matches(str(name), keys)
             raise InputError(
-                f"{where(here)}: unknown key {shown(here)}"
+                f"{where(here)}: there is no such key here"
                 f"{f' ({close})' if close else ''}: allowed are {', '.join(keys)}"
             )
         if value is None:
@@ -408,5 +435,5 @@ def checked(
         try:
             found[name] = keys[name].check(value)
         except InputError as error:
-            raise InputError(f"{where(here)}, {here}: {error}") from error
+            raise InputError(f"{where(here)}: {error}") from error
     return found

@@ -6,8 +6,11 @@ A command parses, calls one library function and shows what it gives back.
 
 from __future__ import annotations
 
+import logging
 import os
-from typing import Any
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import IO, Any
 
 import click
 
@@ -15,30 +18,74 @@ from advisor.commands.activation import activation
 from advisor.commands.aim import aim
 from advisor.commands.chart import chart
 from advisor.commands.compare import compare
+from advisor.commands.gallery import gallery
 from advisor.commands.hang import hang
 from advisor.commands.hops import hops
 from advisor.commands.output import APP
 from advisor.commands.reach import reach
+from advisor.commands.schema import schema
 from advisor.commands.sky import sky
 from advisor.commands.station import station
 from advisor.commands.tonight import tonight
 from advisor.commands.why import why
 from advisor.commands.wire import wire
-from geo.errors import InputError
+from geo.errors import InputError, one_line
+
+
+class Failed(click.ClickException):
+    """Something failed; said on one line."""
+
+    exit_code = 1
+
+    def show(self, file: IO[Any] | None = None) -> None:
+        """Say it where talk goes."""
+        click.echo(f"{APP}: {one_line(self.message)}", file=file, err=file is None)
+
+
+class Refused(Failed):
+    """Something asked for is not possible; said on one line."""
+
+    exit_code = 2
 
 
 class OneLineErrors(click.Group):
-    """A group that turns what a user got wrong into one line and exit code 2."""
+    """A group that turns what went wrong into one line and exit code 1 or 2."""
+
+    def make_context(self, *args: Any, **extra: Any) -> click.Context:
+        """Read the group's own options; show what is wrong with them on one line."""
+        with _one_line():
+            return super().make_context(*args, **extra)
 
     def invoke(self, ctx: click.Context) -> Any:
         """Run the command; show an `InputError` as a usage error without a trace."""
         try:
-            return super().invoke(ctx)
+            with _one_line():
+                return super().invoke(ctx)
         except InputError as error:
             if ctx.params.get("debug"):
                 raise
-            click.echo(f"{APP}: {error}", err=True)
-            ctx.exit(2)
+            raise Refused(str(error)) from None
+
+
+_HELP_ASKED = getattr(click.exceptions, "NoArgsIsHelpError", click.exceptions.Exit)
+"""A group called without a command shows its help; of a class of its own since
+click 8.2."""
+
+
+@contextmanager
+def _one_line() -> Iterator[None]:
+    """Turn click's own errors, which take several lines, into one."""
+    try:
+        yield
+    except (Failed, _HELP_ASKED):
+        raise
+    except click.UsageError as error:
+        path = error.ctx.command_path if error.ctx else APP
+        command = " ".join([APP, *path.split()[1:]])
+        said = error.format_message().rstrip(".")
+        raise Refused(f"{said}; '{command} --help' tells more") from None
+    except click.ClickException as error:
+        raise Failed(error.format_message()) from None
 
 
 @click.group(
@@ -66,6 +113,8 @@ def main(debug: bool) -> None:
     del debug
     # The wires' equations are many and small: threads would only wait for each other.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    # What it tells of its own caches is none of an operator's business.
+    logging.getLogger("matplotlib").setLevel(logging.ERROR)
     if os.environ.get("NO_COLOR"):
         click.get_current_context().color = False
 
@@ -80,8 +129,10 @@ for _command in (
     wire,
     why,
     chart,
+    gallery,
     hops,
     sky,
     station,
+    schema,
 ):
     main.add_command(_command)

@@ -6,6 +6,7 @@ Only sentences are made here; every number in them comes from `advisor.advice`.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,6 +22,13 @@ POINTS_OF_THE_COMPASS = (
     "east", "east-south-east", "south-east", "south-south-east",
     "south", "south-south-west", "south-west", "west-south-west",
     "west", "west-north-west", "north-west", "north-north-west",
+)  # fmt: skip
+
+HOURS_A_DAY = 24
+
+_MONTHS = (
+    "Jan", "Feb", "Mar", "Apr", "May", "Jun",
+    "Jul", "Aug", "Sep", "Oct", "Nov", "Dec",
 )  # fmt: skip
 
 WHAT_A_CHANCE_IS = (
@@ -48,6 +56,11 @@ class Opening:
     first: int
     last: int
     peak: float
+
+    @property
+    def hours(self) -> tuple[int, ...]:
+        """Hours that name the run: first and last, or the only one."""
+        return tuple(dict.fromkeys((self.first, self.last)))
 
 
 def compass_point(bearing_deg: float) -> str:
@@ -112,9 +125,42 @@ def hour_name(question: Question, hour: int) -> str:
     Returns
     -------
     name : str
-        Such as ``06Z``.
+        Such as ``06Z``; with its day, ``6 Dec 06Z``, if an hour comes twice.
     """
-    return f"{question.times[hour].astype('datetime64[h]').astype(str)[-2:]}Z"
+    return hour_names(question, (hour,))[0]
+
+
+def hour_names(question: Question, hours: Iterable[int]) -> list[str]:
+    """
+    Name hours that are told one after the other.
+
+    Parameters
+    ----------
+    question : Question
+        Holds the hours.
+    hours : iterable of int
+        Places on the hour axis.
+
+    Returns
+    -------
+    names : list of str
+        Such as ``06Z``. If the question is longer than a day, the day stands before
+        the first and wherever it is another than that of the name before.
+    """
+    names = []
+    told = None
+    for time in question.times[list(hours)]:
+        day, hour = str(time.astype("datetime64[h]")).split("T")
+        is_new = day != told and question.times.size > HOURS_A_DAY
+        names.append(f"{_day_name(day)} {hour}Z" if is_new else f"{hour}Z")
+        told = day
+    return names
+
+
+def _day_name(day: str) -> str:
+    """Name a day, the same in every language: 2026-12-06 is 6 Dec."""
+    month, number = day.split("-")[-2:]
+    return f"{int(number)} {_MONTHS[int(month) - 1]}"
 
 
 def openings(advice: Advice, target: int) -> list[Opening]:
@@ -172,11 +218,9 @@ def headline(advice: Advice, target: int) -> str:
             f"{days_in_ten(top)}."
         )
     parts = []
+    names = iter(hour_names(question, (i for run in runs for i in run.hours)))
     for run in runs:
-        span = hour_name(question, run.first)
-        if run.last > run.first:
-            span += f" to {hour_name(question, run.last)}"
-        parts.append(f"{run.band} {span}")
+        parts.append(f"{run.band} {' to '.join(next(names) for _ in run.hours)}")
     best = advice.setups[0]
     hour, band = np.unravel_index(
         int(best.chance[target].argmax()), best.chance[target].shape

@@ -120,10 +120,12 @@ def over_targets(
         The path axis has become one of K targets.
     """
     moved = np.moveaxis(values, axis, -1)
-    means = [
-        moved[..., part] @ target.weight
-        for part, target in zip(target_slices(question), question.targets, strict=True)
-    ]
+    means = []
+    for part, target in zip(target_slices(question), question.targets, strict=True):
+        points = moved[..., part]
+        # Weights add up to 1 but for rounding: a mean of ones is one, not more.
+        mean = points @ target.weight
+        means.append(np.clip(mean, points.min(axis=-1), points.max(axis=-1)))
     return np.stack(means, axis=axis)
 
 
@@ -215,9 +217,11 @@ def describe_targets(question: Question, link: Link) -> list[TargetAdvice]:
         strength[far] = 0.0
         takeoff[far, ..., :3], strength[far, ..., :3] = spread, 1.0 / 3.0
     support = np.where(far[:, None, None], 1.0, modes.often.max(axis=-1))
+    carried = over_targets(question, support)
     absorbed = _least_absorption_db(link)
     described = []
-    for target, part in zip(question.targets, target_slices(question), strict=True):
+    slices = target_slices(question)
+    for k, (target, part) in enumerate(zip(question.targets, slices, strict=True)):
         weight = (target.weight[:, None, None] * support[part])[..., None]
         weight = weight * strength[part]
         # (T, B, P * M): points and modes of one hour and band together.
@@ -241,7 +245,7 @@ def describe_targets(question: Question, link: Link) -> list[TargetAdvice]:
                 takeoff_deg=quantile[1],
                 takeoff_high_deg=quantile[2],
                 modes=_strongest_names(link, part, shares),
-                support=np.tensordot(target.weight, support[part], 1),
+                support=carried[k],
                 absorption_db=_mean_of_known(target.weight, absorbed[part]),
             )
         )

@@ -369,8 +369,8 @@ SET_UP_KEYS: dict[str, Key] = {
 def build_set_up(
     values: Any,
     bands: tuple[str, ...],
-    path: str = "set-up",
-    where: Where = lambda _: "option",
+    path: str = "",
+    where: Where = lambda path: path or "set-up",
 ) -> SetUp:
     """
     Make a set-up from the keys and values of a file or of options.
@@ -385,7 +385,7 @@ def build_set_up(
     path : str, optional
         Key path, for the error text.
     where : callable, optional
-        Names the place a key path was read from, for the error text.
+        Names a key path as the user knows it, for the error text.
 
     Returns
     -------
@@ -441,7 +441,7 @@ def check_set_up(values: Any, path: str, where: Where) -> dict[str, Any]:
     path : str
         Key path, for the error text.
     where : callable
-        Names the place a key path was read from, for the error text.
+        Names a key path as the user knows it, for the error text.
 
     Returns
     -------
@@ -459,19 +459,16 @@ def check_set_up(values: Any, path: str, where: Where) -> dict[str, Any]:
     shape = checked(shape_only, SET_UP_KEYS, path, where).get("shape")
     if shape is None:
         raise InputError(
-            f"{where(path)}, {path}: no shape: give shape = one of "
-            f"{', '.join(shape_names())}"
+            f"{where(path)}: no shape: give shape = one of {', '.join(shape_names())}"
         )
     keys = SET_UP_KEYS | shape_keys(shape)
     given = checked(values, keys, path, where)
     if given.get("cut") == EACH_BAND and "length_m" in given:
         raise InputError(
-            f"{where(path)}, {path}: length_m is given and cut is '{EACH_BAND}': a "
+            f"{where(path)}: length_m is given and cut is '{EACH_BAND}': a "
             "wire cut for each band finds its own lengths; leave one of the two out"
         )
     for name, key in keys.items():
         if key.required and name not in given:
-            raise InputError(
-                f"{where(path)}, {path}: a {shape} needs {name}, {key.about}"
-            )
+            raise InputError(f"{where(path)}: a {shape} needs {name}, {key.about}")
     return given

@@ -6,16 +6,23 @@ A page between these numbers only interpolates and rotates.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.advice import gain_towards_dbi
+from advisor.advice import SetUpAdvice
 from advisor.antenna.pattern import FLOOR_DBI, Pattern
 from advisor.chartdata.scene import Scene
-from advisor.engine import contact_chance, link_for, wire_gains
-from advisor.regions import over_targets, target_slices
+from advisor.engine import Link, contact_chance, wire_gains
+from advisor.question import Question
+from advisor.regions import (
+    is_windowed,
+    mode_strengths,
+    over_targets,
+    target_slices,
+)
 from advisor.turning import BEARING_STEP_DEG
 
 CUT_ELEVATION_DEG = np.concatenate(
@@ -102,31 +109,18 @@ def sheet_data(scene: Scene) -> SheetData:
     """
     question, best = scene.advice.question, scene.advice.setups[0]
     patterns = scene.patterns[best.name]
-    link = link_for(question, question.solar.r12, scene.far_patterns)
+    link = scene.link
     wire = best.bearing.wire_deg
     turn = 180.0 if all(each.is_reversible for each in patterns.values()) else 360.0
     tried = _tried_deg(wire, turn)
-    chance, gain = [], []
-    for first in range(0, tried.size, _AT_ONCE):
-        gains = wire_gains(question, link, patterns, tried[first : first + _AT_ONCE])
-        both = contact_chance(link, gains).both
-        chance += list(over_targets(question, both, axis=1))
-        gain += [
-            gain_towards_dbi(
-                question, link, replace(gains, hop_db=hop, window_db=low), patterns
-            )
-            for hop, low in zip(
-                gains.hop_db[:, None], gains.window_db[:, None], strict=True
-            )
-        ]
     bearings = link.paths.bearing_deg
     return SheetData(
         setup=best.name,
         wire_deg=wire,
         turn_deg=turn,
         tried_deg=tried,
-        chance=np.stack(chance, axis=1),
-        gain_dbi=np.stack(gain, axis=1),
+        chance=_chances(question, link, patterns, best, tried, turn),
+        gain_dbi=_gains_dbi(question, link, patterns, tried),
         cut_dbi=np.stack([_cut_dbi(patterns.get(b.name)) for b in question.bands]),
         peak_elevation_deg=np.array(
             [
@@ -149,6 +143,58 @@ def _tried_deg(wire_deg: float | None, turn_deg: float) -> NDArray[np.float64]:
         return np.zeros(1)
     steps = np.arange(0.0, turn_deg, BEARING_STEP_DEG)
     return np.unique(np.append(steps, wire_deg % turn_deg))
+
+
+def _chances(
+    question: Question,
+    link: Link,
+    patterns: Mapping[str, Pattern],
+    best: SetUpAdvice,
+    tried_deg: NDArray[np.float64],
+    turn_deg: float,
+) -> NDArray[np.float64]:
+    """Chance on every bearing, (K, G, T, B); what the advice tried is taken from it."""
+    known = {}
+    if best.bearing.wire_deg is not None:
+        known[best.bearing.wire_deg % turn_deg] = best.chance
+    if best.scan is not None:
+        known |= dict(zip(best.scan.tried_deg.tolist(), best.scan.chance, strict=True))
+    chance = np.empty((tried_deg.size, *best.chance.shape))
+    rest = []
+    for g, deg in enumerate(tried_deg.tolist()):
+        if deg in known:
+            chance[g] = known[deg]
+        else:
+            rest.append(g)
+    for first in range(0, len(rest), _AT_ONCE):
+        some = rest[first : first + _AT_ONCE]
+        gains = wire_gains(question, link, patterns, tried_deg[some])
+        both = contact_chance(link, gains).both
+        chance[some] = over_targets(question, both, axis=1)
+    return np.moveaxis(chance, 0, 1)
+
+
+def _gains_dbi(
+    question: Question,
+    link: Link,
+    patterns: Mapping[str, Pattern],
+    tried_deg: NDArray[np.float64],
+) -> NDArray[np.float64]:
+    """Gain towards the hops on every bearing, (K, G, T, B), as the advice has it."""
+    strength = mode_strengths(link)
+    far = is_windowed(link)[:, None, None]
+    reached = over_targets(question, np.where(far, 1.0, strength.sum(axis=-1)))
+    works = np.array([band.name in patterns for band in question.bands])
+    towards = []
+    for first in range(0, tried_deg.size, _AT_ONCE):
+        some = tried_deg[first : first + _AT_ONCE]
+        gains = wire_gains(question, link, patterns, some)
+        hops = np.einsum("ptbm,gptbm->gptb", strength, 10.0 ** (0.1 * gains.hop_db))
+        low = 10.0 ** (0.1 * gains.window_db)[:, :, None, :]
+        towards.append(over_targets(question, np.where(far, low, hops), axis=1))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        gain = 10.0 * np.log10(np.concatenate(towards) / reached)
+    return np.moveaxis(np.where(works & (reached > 0.0), gain, np.nan), 0, 1)
 
 
 def _cut_dbi(pattern: Pattern | None) -> NDArray[np.float64]:

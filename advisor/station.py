@@ -214,7 +214,7 @@ def _emission(value: Any) -> Emission:
     """Accept the name of an emission, or a table with its bandwidth and ratio."""
     if not isinstance(value, Mapping):
         return emission_by_name(text(value))
-    given = checked(value, EMISSION_KEYS, "", lambda _: "own emission")
+    given = checked(value, EMISSION_KEYS, "", lambda path: path or "emission")
     for name, key in EMISSION_KEYS.items():
         if key.required and name not in given:
             raise InputError(f"an emission of your own needs {name}, {key.about}")

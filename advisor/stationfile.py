@@ -17,7 +17,7 @@ from types import MappingProxyType
 from typing import Any
 
 from advisor.bands import BAND_NAMES, bands_for_region, iaru_region_of
-from advisor.checks import Where, checked, shown
+from advisor.checks import Where, checked, shown, spoken
 from advisor.emissions import Emission
 from advisor.setups import build_set_up, check_set_up
 from advisor.station import (
@@ -31,6 +31,9 @@ from geo.tabledata import table_root
 
 DEFAULT_SET_UPS = ({"shape": "dipole", "height_m": 8.0},)
 """Assumed if no wire is named: common practice, no source."""
+
+LARGEST_BYTES = 1_000_000
+"""Of a station file; a few kilobytes are usual."""
 
 _NAME = r"""(?:[\w-]+|"[^"]*"|'[^']*')"""
 _KEY_LINE = re.compile(rf"\s*({_NAME}(?:\s*\.\s*{_NAME})*)\s*=")
@@ -85,10 +88,19 @@ def read_station(source: Path | str) -> StationFile:
     if isinstance(source, Path):
         name = source.name
         try:
-            content = source.read_text(encoding="utf-8-sig")
+            with source.open("rb") as file:
+                whole = file.read(LARGEST_BYTES + 1)
+            # Any kind of line end, as a text file would be read.
+            text = whole.decode("utf-8-sig")
+            content = text.replace("\r\n", "\n").replace("\r", "\n")
         except (OSError, ValueError) as error:
             reason = getattr(error, "strerror", None) or "it is not UTF-8 text"
             raise InputError(f"cannot read station file {source}: {reason}") from error
+        if len(whole) > LARGEST_BYTES:
+            raise InputError(
+                f"station file {source} is over {LARGEST_BYTES // 1000} kB: give a "
+                "station file, 'skiplobe station starter' writes one to start from"
+            )
     else:
         name, content = "station text", source
     try:
@@ -98,15 +110,20 @@ def read_station(source: Path | str) -> StationFile:
         raise InputError(f"{name}: this is not TOML: {reason}") from error
     lines = _key_lines(content)
 
-    def where(path: str) -> str:
+    def origin(path: str) -> str:
         line = _line_of(path, lines)
         return name if line is None else f"{name} line {line}"
 
-    return _checked_layer(name, raw, where)
+    def where(path: str) -> str:
+        return f"{origin(path)}, {spoken(path)}" if path else name
+
+    return _checked_layer(name, raw, origin, where)
 
 
 def resolve_station(
-    source: Path | str | None, overrides: Mapping[str, Any]
+    source: Path | str | None,
+    overrides: Mapping[str, Any],
+    named: Where = spoken,
 ) -> tuple[Station, dict[str, str]]:
     """
     Put a station together from a file, options and defaults.
@@ -119,6 +136,8 @@ def resolve_station(
         Values from options, laid out as in a file: ``far_end`` is a mapping and
         ``setups`` a list of mappings that replaces the file's. None means not
         given.
+    named : callable, optional
+        Names an option by its key path, for the error text.
 
     Returns
     -------
@@ -134,7 +153,7 @@ def resolve_station(
     InputError
         If no place is given, or anything given is not allowed.
     """
-    option_layer = _checked_layer("option", overrides, lambda _: "option")
+    option_layer = _checked_layer("option", overrides, lambda _: "option", named)
     layers = [option_layer] if source is None else [option_layer, read_station(source)]
     values: dict[str, Any] = {}
     origins: dict[str, str] = {}
@@ -153,8 +172,8 @@ def resolve_station(
         origins |= layer.origins
     if "place" not in values:
         raise InputError(
-            "no place is given: set place in the station file or by option, as a grid"
-            " locator such as 'KF07jo' or as 'lat,lon'"
+            "no place is given: give it with --from, or as place = in the station"
+            " file: a grid locator such as 'KF07jo' or 'lat,lon'"
         )
     values = _defaults() | values
     region = values.get("iaru_region")
@@ -225,22 +244,24 @@ def _defaults() -> dict[str, Any]:
     return values | {"setups": DEFAULT_SET_UPS}
 
 
-def _checked_layer(source: str, raw: Mapping[str, Any], where: Where) -> StationFile:
+def _checked_layer(
+    source: str, raw: Mapping[str, Any], origin: Where, where: Where
+) -> StationFile:
     """Check everything a file or the options hold; flatten it to key paths."""
     values = checked(raw, STATION_KEYS, "", where)
-    origins = {name: where(name) for name in values}
+    origins = {name: origin(name) for name in values}
     if "far_end" in values:
         far_end = checked(values.pop("far_end"), FAR_END_KEYS, "far_end", where)
         del origins["far_end"]
         for name, value in far_end.items():
             values[f"far_end.{name}"] = value
-            origins[f"far_end.{name}"] = where(f"far_end.{name}")
+            origins[f"far_end.{name}"] = origin(f"far_end.{name}")
     if "setups" in values:
         del origins["setups"]
         values["setups"] = _checked_set_ups(values["setups"], where)
         for count, set_up in enumerate(values["setups"]):
             paths = (f"setups[{count}].{name}" for name in set_up)
-            origins |= {path: where(path) for path in paths}
+            origins |= {path: origin(path) for path in paths}
     return StationFile(source, MappingProxyType(values), MappingProxyType(origins))
 
 
@@ -248,7 +269,7 @@ def _checked_set_ups(raw: Any, where: Where) -> tuple[dict[str, Any], ...]:
     """Check a list of set-ups; two of one name could not be told apart."""
     if not isinstance(raw, list | tuple) or not raw:
         raise InputError(
-            f"{where('setups')}, setups: {shown(raw)} is not allowed: give at least"
+            f"{where('setups')}: {shown(raw)} is not allowed: give at least"
             " one set-up, each under its own [[setups]] line"
         )
     set_ups = tuple(
@@ -258,7 +279,7 @@ def _checked_set_ups(raw: Any, where: Where) -> tuple[dict[str, Any], ...]:
     name, times = names.most_common(1)[0]
     if times > 1:
         raise InputError(
-            f"{where('setups')}, setups: {times} set-ups are called {shown(name)}:"
+            f"{where('setups')}: {times} set-ups are called {shown(name)}:"
             " give each a name of its own"
         )
     return set_ups

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from advisor.advice import Advice
 from advisor.chartdata.scene import middle_point
-from geo.sun import subsolar_point, sun_events, zenith_deg
+from geo.sun import rise_and_set, subsolar_point, zenith_deg
 
 _STEP_H = 0.1
 
@@ -54,13 +54,43 @@ def daylight_at_both_ends(advice: Advice, target: int = 0) -> tuple[Daylight, ..
     ends : tuple of Daylight
         My end, then the target's; only mine where the target lies all round.
     """
-    question = advice.question
-    place = question.place
-    ends = [_daylight(place.label, place.lat_deg, place.lon_deg, question.times)]
-    if not advice.targets[target].is_all_round:
-        lat, lon = middle_point(question.targets[target])
-        ends.append(_daylight(advice.targets[target].name, lat, lon, question.times))
-    return tuple(ends)
+    mine = _daylight_here(advice)
+    return (mine, *_daylight_there(advice, target))
+
+
+def daylight_of_targets(advice: Advice) -> tuple[tuple[Daylight, ...], ...]:
+    """
+    Follow the sun at my end and at the middle of every target.
+
+    Parameters
+    ----------
+    advice : Advice
+        The answer.
+
+    Returns
+    -------
+    ends : tuple of tuple of Daylight
+        For every target as from `daylight_at_both_ends`.
+    """
+    mine = _daylight_here(advice)
+    return tuple(
+        (mine, *_daylight_there(advice, k)) for k in range(len(advice.targets))
+    )
+
+
+def _daylight_here(advice: Advice) -> Daylight:
+    """Follow the sun at my end."""
+    place = advice.question.place
+    return _daylight(place.label, place.lat_deg, place.lon_deg, advice.question.times)
+
+
+def _daylight_there(advice: Advice, target: int) -> tuple[Daylight, ...]:
+    """Follow the sun at a target; nothing where it lies all round."""
+    seen = advice.targets[target]
+    if seen.is_all_round:
+        return ()
+    lat, lon = middle_point(advice.question.targets[target])
+    return (_daylight(seen.name, lat, lon, advice.question.times),)
 
 
 def _daylight(
@@ -73,9 +103,9 @@ def _daylight(
     rises, sets = [], []
     end = times[-1] + np.timedelta64(1, "h")
     for start in np.arange(times[0], end, np.timedelta64(24, "h")):
-        events = sun_events(lat_deg, lon_deg, start)
-        rises.append(events.rise)
-        sets.append(events.set)
+        rise, fall = rise_and_set(lat_deg, lon_deg, start)
+        rises.append(rise)
+        sets.append(fall)
     return Daylight(
         label=label,
         hour=hour,

@@ -9,12 +9,17 @@ from numpy.typing import NDArray
 
 from advisor.advice import best_bands
 from advisor.antenna.pattern import FLOOR_DBI, Pattern
-from advisor.chartdata.scene import Moment, Scene, best_moment, narrowed
-from advisor.engine import Link, link_for
+from advisor.chartdata.scene import Moment, Scene, best_moment
+from advisor.engine import Link
 from advisor.link.longpath import GAIN_TAKEOFF_DEG
 from advisor.link.modes import mode_name
 from advisor.question import Question
-from advisor.regions import WINDOW_NAME, is_windowed, mode_strengths
+from advisor.regions import (
+    WINDOW_NAME,
+    is_windowed,
+    mode_strengths,
+    target_slices,
+)
 
 LEAST_SHARE = 0.05
 """A hop mode that carries less than this part of the power is left out."""
@@ -155,12 +160,13 @@ def lobe_meets_hop(
     advice = scene.advice
     one = advice.setups[setup]
     at = moment or best_moment(advice, target, setup)
-    question = narrowed(advice.question, target)
-    link = link_for(question, question.solar.r12, scene.far_patterns)
+    question = advice.question
+    modes = _modes_of(question, scene.link, target)
     best = best_bands(one.chance)[target]
     takeoff = np.linspace(0.0, 90.0, 181)
-    towards = link.paths.bearing_deg - (one.bearing.wire_deg or 0.0)
-    weight = question.targets[0].weight
+    part = target_slices(question)[target]
+    towards = scene.link.paths.bearing_deg[part] - (one.bearing.wire_deg or 0.0)
+    weight = question.targets[target].weight
     patterns = scene.patterns[one.name]
     counted = np.bincount(best[best >= 0], minlength=len(question.bands))
     others = [int(b) for b in np.argsort(-counted, kind="stable") if counted[b]]
@@ -172,7 +178,7 @@ def lobe_meets_hop(
 
     def hops(hour: int, band: int) -> tuple[Hop, ...]:
         curve = gains.get(band, np.full(takeoff.size, np.nan))
-        return _hops(question, link, hour, band, takeoff, curve)
+        return _hops(modes, hour, band, takeoff, curve)
 
     hours = tuple(
         HourHops(
@@ -210,32 +216,69 @@ def _mean_gain_dbi(
     return np.asarray(10.0 * np.log10(np.maximum(gain, 10.0 ** (FLOOR_DBI / 10.0))))
 
 
+@dataclass(frozen=True)
+class _TargetModes:
+    """
+    Hop modes to the P points of one target.
+
+    Attributes
+    ----------
+    names : numpy.ndarray of str
+        Shape (P, M).
+    weight : numpy.ndarray
+        Shape (P,), of each point.
+    shares : numpy.ndarray
+        Shape (P, T, B, M), part of the power times the point's weight.
+    takeoff_deg, often : numpy.ndarray
+        Shape (P, T, B, M), take-off angle and share of days on which it exists; NaN
+        where hops are not told apart. [deg]
+    """
+
+    names: NDArray[np.str_]
+    weight: NDArray[np.float64]
+    shares: NDArray[np.float64]
+    takeoff_deg: NDArray[np.float64]
+    often: NDArray[np.float64]
+
+
+def _modes_of(question: Question, link: Link, target: int) -> _TargetModes:
+    """Cut the hop modes of one target out of the link of all."""
+    part = target_slices(question)[target]
+    weight = question.targets[target].weight
+    far = is_windowed(link)[part]
+    names = np.array(
+        [
+            [mode_name(m, int(n)) for m, n in enumerate(row)]
+            for row in link.modes.hops[part]
+        ],
+        dtype=object,
+    )
+    shares = weight[:, None, None, None] * mode_strengths(link)[part]
+    takeoff = link.modes.takeoff_deg[part].copy()
+    often = link.modes.often[part].copy()
+    if far.any():
+        # The method of long paths names no angle: all low ones count alike.
+        horizon = question.station.horizon_at(link.paths.bearing_deg[part][far])
+        low = np.clip(horizon, *GAIN_TAKEOFF_DEG)
+        names[far] = WINDOW_NAME
+        shares[far], often[far] = 0.0, np.nan
+        takeoff[far, ..., :3] = np.linspace(low, GAIN_TAKEOFF_DEG[1], 3, axis=-1)[
+            :, None, None, :
+        ]
+        shares[far, ..., :3] = weight[far, None, None, None] / 3.0
+    return _TargetModes(names, weight, shares, takeoff, often)
+
+
 def _hops(
-    question: Question,
-    link: Link,
+    modes: _TargetModes,
     hour: int,
     band: int,
     grid_deg: NDArray[np.float64],
     gain_dbi: NDArray[np.float64],
 ) -> tuple[Hop, ...]:
     """Hop modes of one hour and band, points of the one target together."""
-    weight = question.targets[0].weight
-    far = is_windowed(link)
-    names = np.array(
-        [[mode_name(m, int(n)) for m, n in enumerate(row)] for row in link.modes.hops],
-        dtype=object,
-    )
-    shares = weight[:, None] * mode_strengths(link)[:, hour, band]
-    takeoff = link.modes.takeoff_deg[:, hour, band].copy()
-    often = link.modes.often[:, hour, band].copy()
-    if far.any():
-        # The method of long paths names no angle: all low ones count alike.
-        horizon = question.station.horizon_at(link.paths.bearing_deg[far])
-        low = np.clip(horizon, *GAIN_TAKEOFF_DEG)
-        names[far] = WINDOW_NAME
-        shares[far], often[far] = 0.0, np.nan
-        takeoff[far, :3] = np.linspace(low, GAIN_TAKEOFF_DEG[1], 3, axis=-1)
-        shares[far, :3] = weight[far, None] / 3.0
+    names, shares = modes.names, modes.shares[:, hour, band]
+    takeoff, often = modes.takeoff_deg[:, hour, band], modes.often[:, hour, band]
     total = shares.sum()
     found = []
     for name in dict.fromkeys(names.ravel().tolist()):
@@ -262,7 +305,7 @@ def _hops(
             Hop(
                 name=name,
                 share=share,
-                support=float(weight @ exists),
+                support=float(modes.weight @ exists),
                 low_deg=low_deg,
                 takeoff_deg=middle_deg,
                 high_deg=high_deg,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import cached_property
 from pathlib import Path
 
 import numpy as np
@@ -11,7 +12,9 @@ import numpy as np
 from advisor.advice import Advice
 from advisor.antenna.pattern import Pattern
 from advisor.antenna.setups import far_end_patterns, solve_setup
+from advisor.engine import Link, link_for
 from advisor.question import Question
+from advisor.setups import SetUp
 from geo.places import Target
 
 
@@ -28,11 +31,20 @@ class Scene:
         For each set-up's name, the pattern on each band it works on.
     far_patterns : mapping of str to Pattern
         Pattern of the far end's antenna on every band.
+    cache_dir : pathlib.Path or None
+        Where the wire solver keeps what it found between runs.
     """
 
     advice: Advice
     patterns: Mapping[str, Mapping[str, Pattern]]
     far_patterns: Mapping[str, Pattern]
+    cache_dir: Path | None = None
+
+    @cached_property
+    def link(self) -> Link:
+        """The sky's half of the whole question, worked out once for all charts."""
+        question = self.advice.question
+        return link_for(question, question.solar.r12, self.far_patterns)
 
 
 @dataclass(frozen=True)
@@ -77,7 +89,28 @@ def scene_for(advice: Advice, cache_dir: Path | None = None) -> Scene:
         }
         for setup in station.setups
     }
-    return Scene(advice, patterns, far_end_patterns(station.far_end, question.bands))
+    far = far_end_patterns(station.far_end, question.bands)
+    return Scene(advice, patterns, far, cache_dir)
+
+
+def setup_of(advice: Advice, place: int = 0) -> SetUp:
+    """
+    Find the set-up behind a place in the ranking.
+
+    Parameters
+    ----------
+    advice : Advice
+        The answer.
+    place : int, optional
+        Which set-up in order of rank.
+
+    Returns
+    -------
+    setup : SetUp
+        As the station has it.
+    """
+    name = advice.setups[place].name
+    return next(each for each in advice.question.station.setups if each.name == name)
 
 
 def best_moment(advice: Advice, target: int = 0, setup: int = 0) -> Moment:

@@ -1,4 +1,4 @@
-"""Set-ups side by side, and the standing-wave ratio of one over its bands."""
+"""Set-ups side by side."""
 
 from __future__ import annotations
 
@@ -31,24 +31,6 @@ class SetUpHours:
     score: float
     bands: tuple[str, ...]
     chance: NDArray[np.float64]
-
-
-@dataclass(frozen=True)
-class SwrCurve:
-    """
-    Standing-wave ratio over one band.
-
-    Attributes
-    ----------
-    band : str
-        Band name.
-    frequency_mhz, swr : numpy.ndarray
-        Shape (N,). [MHz]
-    """
-
-    band: str
-    frequency_mhz: NDArray[np.float64]
-    swr: NDArray[np.float64]
 
 
 def setups_by_hour(advice: Advice, target: int = 0) -> tuple[SetUpHours, ...]:

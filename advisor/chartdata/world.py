@@ -90,10 +90,10 @@ class WorldMap:
         Place under the sun. [km], [deg]
     targets : tuple of MapTarget
         Where the targets lie.
-    skip_km : float
-        Where the gap between what is near and what the hops reach ends; NaN where
-        it is not wider than one ring, nothing is open beyond, or the long way is
-        asked about. [km]
+    skip_from_km, skip_km : float
+        Where the gap between what is near and what the hops reach begins and ends;
+        NaN where it is not wider than one ring, nothing opens beyond it within
+        `NEAR_KM`, or the long way is asked about. [km]
     skip_deg : float
         Bearing it holds for, that of the target; NaN where the target lies all
         round and the mean over all bearings is meant. [deg]
@@ -111,6 +111,7 @@ class WorldMap:
     sun_km: float
     sun_deg: float
     targets: tuple[MapTarget, ...]
+    skip_from_km: float
     skip_km: float
     skip_deg: float
 
@@ -283,6 +284,8 @@ def world_map(
         )
     asked = targets[target]
     towards = float("nan") if asked.is_all_round else asked.bearing_deg
+    nowhere = (float("nan"), float("nan"))
+    gap = nowhere if question.long_path else _skip_zone_km(chances, towards)
     return WorldMap(
         setup=one.name,
         label=place.label,
@@ -296,7 +299,8 @@ def world_map(
         sun_km=float(sun[0][0]),
         sun_deg=float(sun[1][0]),
         targets=tuple(targets),
-        skip_km=float("nan") if question.long_path else _skip_km(chances, towards),
+        skip_from_km=gap[0],
+        skip_km=gap[1],
         skip_deg=towards,
     )
 
@@ -308,16 +312,20 @@ def _land() -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     return np.where(cut, np.nan, lat), np.where(cut, np.nan, lon)
 
 
-def _skip_km(chances: WorldChances, towards_deg: float) -> float:
-    """Outer edge of the gap between what is near and what the hops reach."""
+def _skip_zone_km(chances: WorldChances, towards_deg: float) -> tuple[float, float]:
+    """Find the gap, of more than one ring, between what is near and what hops reach."""
     if np.isnan(towards_deg):
         along = chances.chance[0].mean(axis=1)
     else:
         sector = np.searchsorted(chances.azimuth_edge_deg, towards_deg, "right") - 1
         along = chances.chance[0, :, min(int(sector), chances.chance.shape[2] - 1)]
-    open_rings = along >= OPEN_CHANCE
+    edges = chances.range_edge_km
+    # Further out a gap is one between hops, or the end of what can be reached.
+    open_rings = along[edges[1:] <= NEAR_KM] >= OPEN_CHANCE
     shut = np.flatnonzero(~open_rings)
     if not shut.size or not open_rings[shut[0] :].any():
-        return float("nan")
+        return float("nan"), float("nan")
     wide = int(np.argmax(open_rings[shut[0] :]))
-    return float(chances.range_edge_km[shut[0] + wide]) if wide > 1 else float("nan")
+    if wide < 2:
+        return float("nan"), float("nan")
+    return float(edges[shut[0]]), float(edges[shut[0] + wide])

@@ -8,23 +8,23 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from advisor.commands.common import (
-    cache_dir,
-    checked_zone,
-    conditions_for,
-    declination_at,
-    start_time,
-    station_for,
-)
+from advisor.commands.asking import asked
+from advisor.commands.common import cache_dir, declination_at
 from advisor.commands.options import (
+    bands_option,
     conditions_options,
+    long_path_option,
     solar_options,
     station_options,
+    targets_option,
     time_options,
     weights_option,
+    zone_option,
 )
-from advisor.commands.output import one_format, output_options, provenance, write
+from advisor.commands.output import check_output, output_options, write
+from advisor.commands.provenance import told
 from advisor.commands.sheets import check_sheet, sheet_option, write_answer_sheet
+from advisor.show.wholefile import is_there
 from geo.errors import InputError
 
 if TYPE_CHECKING:
@@ -34,13 +34,7 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@click.option(
-    "--to",
-    "targets",
-    multiple=True,
-    metavar="TARGET",
-    help="Region, country, locator, LAT,LON or ring; repeatable, first counts most.",
-)
+@targets_option("repeatable, first counts most.")
 @click.option(
     "--priority",
     "priorities",
@@ -51,9 +45,7 @@ if TYPE_CHECKING:
 )
 @weights_option
 @station_options
-@click.option(
-    "--band", "bands", multiple=True, metavar="BAND", help="Only this band; repeatable."
-)
+@bands_option
 @time_options
 @click.option(
     "--change-min",
@@ -79,8 +71,8 @@ if TYPE_CHECKING:
 )
 @solar_options
 @conditions_options
-@click.option("--long-path", is_flag=True, help="Go the long way round.")
-@click.option("--local", "zone", metavar="ZONE", help="Local time of an IANA zone too.")
+@long_path_option
+@zone_option
 @click.option(
     "--calendar",
     type=click.Path(path_type=Path, dir_okay=False),
@@ -89,23 +81,15 @@ if TYPE_CHECKING:
 @sheet_option
 @output_options
 def activation(
-    targets: tuple[str, ...],
     priorities: tuple[float, ...],
-    weights: str,
-    bands: tuple[str, ...],
-    start: str | None,
-    hours: int,
     change_min: float,
     swap_min: float,
     enough_h: float | None,
-    r12: float | None,
-    flux: float | None,
-    long_path: bool,
-    zone: str | None,
     calendar: Path | None,
     sheet_file: Path | None,
     as_json: bool,
     as_csv: bool,
+    as_ecsv: bool,
     output: Path | None,
     overwrite: bool,
     **words: Any,
@@ -125,35 +109,18 @@ def activation(
     where most can be worked, which may be one target all day; --enough-h 2 shares it
     out. Needs no network.
     """  # noqa: D301
-    one_format(as_json, as_csv)
+    check_output()
     check_sheet(sheet_file, overwrite)
-    station, _, is_demo = station_for(words, has_targets=bool(targets))
-    wanted = targets or station.to
-    if not wanted:
-        raise InputError("no target: name one with --to, or 'to = [...]' in the file")
-    if calendar is not None and calendar.exists() and not overwrite:
+    if calendar is not None and is_there(calendar) and not overwrite:
         raise InputError(f"'{calendar}' exists: add --overwrite to replace it")
-    local = checked_zone(zone) if zone else station.time_zone
+    put = asked(words)
+    made = put.made_from()
+    question, station = put.question, put.station
     from advisor.activating import plan_activation
-    from advisor.ask import question_for
-    from advisor.bands import band_by_name
     from advisor.timetable import Costs, weights_of
 
-    counts = weights_of(len(wanted), priorities)
+    counts = weights_of(len(question.targets), priorities)
     costs = Costs(change_min, swap_min)
-    first = start_time(start)
-    question = question_for(
-        station,
-        wanted,
-        first,
-        hours,
-        band_names=[band_by_name(name, station.iaru_region).name for name in bands],
-        r12=r12,
-        flux=flux,
-        long_path=long_path,
-        conditions=conditions_for(words, first),
-        weights=weights,
-    )
     cache = cache_dir(words)
     with click.progressbar(
         length=len(station.setups),
@@ -176,35 +143,34 @@ def activation(
         activation_rows,
         activation_text,
     )
-    from advisor.show.text import paragraph
 
+    rows = activation_rows(plan)
+    inputs = exports.question_inputs(plan.advice.question)
     if as_csv:
-        text = exports.rows_csv(activation_rows(plan))
+        text = exports.rows_csv(rows)
+    elif as_ecsv:
+        from advisor.show.ecsv import rows_ecsv
+
+        text = rows_ecsv("activation", rows, inputs, made)
     else:
         sheet = _sheet(plan, station, declination, cache)
         if as_json:
             from advisor.cautions import cautions
 
             text = exports.to_json(
-                exports.question_inputs(plan.advice.question),
-                activation_rows(plan),
-                provenance(),
+                inputs,
+                rows,
+                made,
                 **activation_details(sheet),
                 cautions=[each.text for each in cautions()],
             )
         else:
-            text = activation_text(sheet, local) + "\n"
-            if is_demo:
-                says = (
-                    "Demonstration (no station, no place and no target given): an "
-                    f"invented operator on {station.name.removeprefix('demo: ')}."
-                )
-                text = f"{paragraph(says)}\n{text}"
+            text = put.introduced(activation_text(sheet, put.zone) + "\n")
     if calendar is not None:
         from advisor.show.icalendar import calendar_text
 
-        write(calendar_text(plan, provenance()["version"]), calendar, overwrite)
-    write(text, output, overwrite)
+        write(calendar_text(plan, made["version"]), calendar, overwrite)
+    write(told(text, made), output, overwrite)
     if sheet_file is not None:
         from advisor.show.lead_sections import timetable_section
 
@@ -214,9 +180,10 @@ def activation(
             plan.advice,
             declination,
             cache_dir=cache,
-            zone=local,
-            is_demo=is_demo,
+            zone=put.zone,
+            is_demo=put.is_demo,
             lead=(timetable_section(plan),),
+            bands={plan.setups[s].name: plan.bands_with(s) for s in plan.used},
         )
 
 

@@ -7,9 +7,11 @@ from typing import Any
 
 import click
 
-from advisor.commands.asking import asked, question_options
+from advisor.commands.asking import asked
 from advisor.commands.common import cache_dir, declination_at
-from advisor.commands.output import one_format, output_options, provenance, write
+from advisor.commands.options import question_options
+from advisor.commands.output import check_output, output_options, write
+from advisor.commands.provenance import told
 from advisor.commands.sheets import check_sheet, sheet_option, write_answer_sheet
 
 
@@ -21,6 +23,7 @@ def aim(
     sheet_file: Path | None,
     as_json: bool,
     as_csv: bool,
+    as_ecsv: bool,
     output: Path | None,
     overwrite: bool,
     **words: Any,
@@ -37,9 +40,10 @@ def aim(
     With several targets: the bearing that serves all, what each loses by it, and
     whether two bearings beat one.
     """  # noqa: D301
-    one_format(as_json, as_csv)
+    check_output()
     check_sheet(sheet_file, overwrite)
     put = asked(words)
+    made = put.made_from()
     question = put.question
     from advisor import aiming
 
@@ -47,19 +51,23 @@ def aim(
     declination = declination_at(question.place, question.times)
     from advisor.show import exports
     from advisor.show.aim_text import aim_bearings, aim_rows, aim_text
+    from advisor.show.ecsv import rows_ecsv
+    from advisor.show.schemas import columns_of
 
     rows = aim_rows(found, declination)
+    inputs = exports.question_inputs(question)
     if as_json:
-        inputs = exports.question_inputs(question)
         bearings = aim_bearings(found, declination)
         text = exports.to_json(
-            inputs, rows, provenance(), bearing=bearings, varied=found.varied
+            inputs, rows, made, bearing=bearings, varied=found.varied
         )
     elif as_csv:
-        text = exports.rows_csv(rows)
+        text = exports.rows_csv(rows, columns_of("aim"))
+    elif as_ecsv:
+        text = rows_ecsv("aim", rows, inputs, made)
     else:
         text = put.introduced(aim_text(found, declination) + "\n")
-    write(text, output, overwrite)
+    write(told(text, made), output, overwrite)
     if sheet_file is not None:
         from advisor.ask import answer
         from advisor.show.lead_sections import bearing_section

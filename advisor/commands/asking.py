@@ -1,12 +1,10 @@
-"""The question as it is put on the command line: its options, and what they ask."""
+"""What the options of a question ask, for every command that answers one."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, TypeVar
-
-import click
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
 
 from advisor.commands.common import (
     checked_zone,
@@ -14,20 +12,14 @@ from advisor.commands.common import (
     start_time,
     station_for,
 )
-from advisor.commands.options import (
-    conditions_options,
-    solar_options,
-    station_options,
-    time_options,
-    weights_option,
-)
+from advisor.commands.indices import check_fetch, fetched_solar, with_indices
+from advisor.commands.provenance import made_from
 from geo.errors import InputError
 
 if TYPE_CHECKING:
     from advisor.question import Question
+    from advisor.setups import SetUp
     from advisor.station import Station
-
-F = TypeVar("F", bound=Callable[..., Any])
 
 
 @dataclass(frozen=True)
@@ -41,6 +33,10 @@ class Asked:
         Ready for the engine.
     station : Station
         Who asks.
+    filed : Station
+        The same with the wires of its file and of the options.
+    origins : mapping of str to str
+        Where each value of that came from.
     is_demo : bool
         Whether it is the demonstration.
     zone : str or None
@@ -49,10 +45,14 @@ class Asked:
 
     question: Question
     station: Station
+    filed: Station
+    origins: Mapping[str, str]
     is_demo: bool
     zone: str | None
 
-    def introduced(self, text: str) -> str:
+    def introduced(
+        self, text: str, lacks: str = "no station, no place and no target given"
+    ) -> str:
         """
         Put the line before an answer that says when it is the demonstration.
 
@@ -60,70 +60,73 @@ class Asked:
         ----------
         text : str
             The answer.
+        lacks : str, optional
+            What was not given, so that it is.
 
         Returns
         -------
         text : str
             The same, after that line.
         """
-        if not self.is_demo:
-            return text
-        return (
-            "Demonstration (no station, no place and no target given): an invented "
-            f"operator on {self.station.name.removeprefix('demo: ')}.\n{text}"
-        )
+        return f"{demo_line(self.station, lacks)}\n{text}" if self.is_demo else text
+
+    def made_from(self) -> dict[str, Any]:
+        """
+        Tell what the answer is made from.
+
+        Returns
+        -------
+        made : dict
+            See `advisor.commands.provenance.made_from`.
+        """
+        return made_from(self.filed, self.origins, self.question)
 
 
-def question_options(command: F) -> F:
+def demo_line(station: Station, lacks: str) -> str:
     """
-    Put the options of a question on a command.
+    Say that an answer is the demonstration.
 
     Parameters
     ----------
-    command : callable
-        Takes them as keywords, best as ``**words`` for `asked`.
+    station : Station
+        That of the demonstration.
+    lacks : str
+        What was not given, so that it is.
 
     Returns
     -------
-    command : callable
-        The same with options.
+    text : str
+        One sentence.
     """
-    for option in reversed(
-        (
-            click.option(
-                "--to",
-                "targets",
-                multiple=True,
-                metavar="TARGET",
-                help="Region, country, locator, LAT,LON or a ring; repeatable.",
-            ),
-            weights_option,
-            station_options,
-            click.option(
-                "--band",
-                "bands",
-                multiple=True,
-                metavar="BAND",
-                help="Only this band; repeatable.",
-            ),
-            time_options,
-            solar_options,
-            conditions_options,
-            click.option("--long-path", is_flag=True, help="Go the long way round."),
-        )
-    ):
-        command = option(command)
-    return command
+    from advisor.show.layout import paragraph
+
+    return paragraph(
+        f"Demonstration ({lacks}): an invented operator on "
+        f"{station.name.removeprefix('demo: ')}."
+    )
 
 
-def asked(words: Mapping[str, Any]) -> Asked:
+def asked(
+    words: Mapping[str, Any],
+    *,
+    around: str | None = None,
+    one_for: str | None = None,
+    wires: Callable[[Station], tuple[SetUp, ...]] | None = None,
+) -> Asked:
     """
     Put the question together that the options ask.
 
     Parameters
     ----------
     words : mapping
-        Values of `question_options`, and ``zone`` if the command has it.
+        Values of `question_options` or of some of them, and ``zone`` if the command
+        has it.
+    around : str, optional
+        Target if none is named, instead of those of the station file.
+    one_for : str, optional
+        What takes one target only, as an error calls it.
+    wires : callable, optional
+        From the station as it stands to the set-ups that are asked about.
 
     Returns
     -------
@@ -135,27 +138,46 @@ def asked(words: Mapping[str, Any]) -> Asked:
     InputError
         If there is no target, or anything asked for is not possible.
     """
-    station, _, is_demo = station_for(words, has_targets=bool(words["targets"]))
-    wanted = words["targets"] or station.to
+    named = words["targets"]
+    station, origins, is_demo = station_for(words, has_targets=bool(named))
+    wanted = named or ((around,) if around else station.to)
     if not wanted:
         raise InputError("no target: name one with --to, or 'to = [...]' in the file")
+    if one_for and len(wanted) > 1:
+        raise InputError(
+            f"{len(wanted)} targets ({', '.join(wanted)}): {one_for} takes one, "
+            "name it with --to"
+        )
+    filed = station
+    if wires is not None:
+        station = replace(station, setups=wires(station))
     zone = words.get("zone")
     zone = checked_zone(zone) if zone else station.time_zone
     from advisor.ask import question_for
     from advisor.bands import band_by_name
 
     first = start_time(words["start"])
+    check_fetch(words, first)
     region = station.iaru_region
-    question = question_for(
-        station,
-        wanted,
-        first,
-        words["hours"],
-        band_names=[band_by_name(name, region).name for name in words["bands"]],
-        r12=words["r12"],
-        flux=words["flux"],
-        long_path=words["long_path"],
-        conditions=conditions_for(words, first),
-        weights=words["weights"],
-    )
-    return Asked(question, station, is_demo, zone)
+
+    def put(words: Mapping[str, Any]) -> Question:
+        return question_for(
+            station,
+            wanted,
+            first,
+            words["hours"],
+            band_names=[band_by_name(name, region).name for name in words["bands"]],
+            r12=words["r12"],
+            flux=words["flux"],
+            long_path=words.get("long_path", False),
+            conditions=conditions_for(words, first),
+            weights=words.get("weights", "area"),
+        )
+
+    question = put(words)
+    # Nothing is fetched for a question that cannot be put.
+    words, source = with_indices(words)
+    if source:
+        question = put(words)
+        question = replace(question, solar=fetched_solar(question.solar, words, source))
+    return Asked(question, station, filed, origins, is_demo, zone)

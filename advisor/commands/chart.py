@@ -3,25 +3,30 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from advisor.commands.common import (
-    cache_dir,
-    checked_zone,
-    conditions_for,
-    start_time,
-    station_for,
-)
+from advisor.commands.asking import asked
+from advisor.commands.common import cache_dir
 from advisor.commands.options import (
+    bands_option,
     conditions_options,
+    long_path_option,
+    provenance_option,
     solar_options,
     station_options,
+    targets_option,
     time_options,
+    zone_option,
 )
+from advisor.commands.output import may_be_written, write
+from advisor.commands.provenance import told
 from advisor.show.charts.gallery import CHARTS
-from geo.errors import InputError
+from geo.errors import one_line
+
+if TYPE_CHECKING:
+    from advisor.chartdata.scene import Scene
 
 
 def _help() -> str:
@@ -35,6 +40,7 @@ def _help() -> str:
         f"NAME is one of\n{names}\n\n\b\nExamples:\n"
         "  skiplobe chart bands --output bands.png     (the shipped demonstration)\n"
         "  skiplobe chart lobe --station hill.toml --to 035 --output lobe.svg\n\n"
+        "The map comes as GeoJSON too, for map programs, if FILE ends in .geojson. "
         "Charts of one hour show the best hour of those asked about; --hours 1 with "
         "--date picks the hour."
     )
@@ -42,83 +48,73 @@ def _help() -> str:
 
 @click.command(help=_help())
 @click.argument("name", type=click.Choice(list(CHARTS)), metavar="NAME")
-@click.option(
-    "--to",
-    "targets",
-    multiple=True,
-    metavar="TARGET",
-    help="Region, country, locator, LAT,LON or 'within 800 km'; one.",
-)
+@targets_option("one.")
 @station_options
-@click.option(
-    "--band", "bands", multiple=True, metavar="BAND", help="Only this band; repeatable."
-)
+@bands_option
 @time_options
 @solar_options
 @conditions_options
-@click.option("--long-path", is_flag=True, help="Go the long way round.")
-@click.option("--local", "zone", metavar="ZONE", help="Local time of an IANA zone too.")
+@long_path_option
+@zone_option
 @click.option(
     "--output",
     type=click.Path(path_type=Path, dir_okay=False),
     required=True,
-    help="File to write, .svg or .png; whole or not at all.",
+    help="File to write, .svg, .png or, for map, .geojson; whole or not at all.",
 )
 @click.option("--overwrite", is_flag=True, help="Replace an existing file.")
+@provenance_option
 def chart(
     name: str,
-    targets: tuple[str, ...],
-    bands: tuple[str, ...],
-    start: str | None,
-    hours: int,
-    r12: float | None,
-    flux: float | None,
-    long_path: bool,
-    zone: str | None,
     output: Path,
     overwrite: bool,
     **words: Any,
 ) -> None:
     """Draw one picture of the answer; it says on the screen what the picture shows."""
-    station, _, is_demo = station_for(words, has_targets=bool(targets))
-    wanted = targets or station.to
-    if not wanted:
-        raise InputError("no target: name one with --to, or 'to = [...]' in the file")
-    if len(wanted) > 1 and not CHARTS[name].shows_all_targets:
-        raise InputError(
-            f"{len(wanted)} targets ({', '.join(wanted)}): chart '{name}' takes one, "
-            "name it with --to"
-        )
-    local = checked_zone(zone) if zone else station.time_zone
+    takes_one = None if CHARTS[name].shows_all_targets else f"chart '{name}'"
+    put = asked(words, one_for=takes_one)
     from advisor.show.charts.files import check_file, save_figure
 
-    check_file(output, overwrite)
-    from advisor.ask import answer, question_for
-    from advisor.bands import band_by_name
+    as_data = name == "map" and output.suffix.lower() == ".geojson"
+    if as_data:
+        may_be_written(output, overwrite)
+    else:
+        check_file(output, overwrite)
+    from advisor.ask import answer
     from advisor.chartdata.scene import scene_for
 
-    first = start_time(start)
-    question = question_for(
-        station,
-        wanted,
-        first,
-        hours,
-        band_names=[band_by_name(each, station.iaru_region).name for each in bands],
-        r12=r12,
-        flux=flux,
-        long_path=long_path,
-        conditions=conditions_for(words, first),
-    )
+    made = put.made_from()
     cache = cache_dir(words)
-    scene = scene_for(answer(question, cache), cache)
-    figure, finding = CHARTS[name].draw(scene, 0, local)
-    try:
-        save_figure(figure, output, overwrite, finding)
-    except OSError as error:
-        raise click.ClickException(
-            f"cannot write '{output}': {error.strerror or error}"
-        ) from None
-    if is_demo:
+    scene = scene_for(answer(put.question, cache), cache)
+    if as_data:
+        text, finding = _map_data(scene, made)
+        write(text, output, overwrite)
+    else:
+        figure, finding = CHARTS[name].draw(scene, 0, put.zone)
+        try:
+            save_figure(figure, output, overwrite, finding)
+        except OSError as error:
+            raise click.ClickException(
+                f"cannot write '{output}': {error.strerror or error}"
+            ) from None
+        click.echo(one_line(f"written: {output}"), err=True)
+    if put.is_demo:
         click.echo("Demonstration (no station, no place and no target given).")
-    click.echo(finding)
-    click.echo(f"written: {output}", err=True)
+    click.echo(told(finding + "\n", made), nl=False)
+
+
+def _map_data(scene: Scene, made: dict[str, Any]) -> tuple[str, str]:
+    """Write the map as GeoJSON, and say what it shows."""
+    from advisor.chartdata.points import point_chances
+    from advisor.chartdata.scene import best_moment
+    from advisor.chartdata.world import world_map
+    from advisor.show import exports
+    from advisor.show.charts import worldmap
+    from advisor.show.geojson import collection, map_features
+
+    record = world_map(scene)
+    question = scene.advice.question
+    points = point_chances(scene, moment=best_moment(scene.advice))
+    features = map_features(question.place, record, points)
+    text = collection(features, exports.question_inputs(question), made)
+    return text, worldmap.alt_text(record)

@@ -10,10 +10,13 @@ from __future__ import annotations
 
 import math
 import os
-from collections.abc import Mapping
+import sys
+from collections.abc import Callable, Mapping
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+
+import click
 
 from advisor.commands.output import APP
 from geo.errors import InputError
@@ -29,6 +32,8 @@ def cache_dir(words: Mapping[str, Any]) -> Path | None:
     """
     Find the directory of solved wires: from the environment, else the user's.
 
+    What keeps it from being used is told once, when the command has ended.
+
     Parameters
     ----------
     words : mapping
@@ -41,12 +46,43 @@ def cache_dir(words: Mapping[str, Any]) -> Path | None:
     """
     if words.get("no_cache"):
         return None
+    context = click.get_current_context(silent=True)
+    is_first = context is not None and _CACHE_TOLD not in context.meta
+    if context is not None and is_first:
+        context.meta[_CACHE_TOLD] = True
+        context.call_on_close(_tell_of_cache)
     named = os.environ.get(f"{APP.upper()}_CACHE_DIR")
     if named:
         return Path(named)
     from platformdirs import user_cache_path
 
-    return user_cache_path(APP)
+    path = _own(user_cache_path)
+    if path is None and is_first:
+        click.echo(f"{APP}: no home directory, so solved wires are not kept", err=True)
+    return path
+
+
+def _own(find: Callable[[str], Path]) -> Path | None:
+    """Find a directory of the user's; None for a user who has no home."""
+    try:
+        path = find(APP)
+    except RuntimeError:
+        return None
+    # Some versions of platformdirs leave a bare "~", which is nobody's directory.
+    return path if path.is_absolute() else None
+
+
+_CACHE_TOLD = f"{APP}.cache_told"
+
+
+def _tell_of_cache() -> None:
+    """Say what kept the cache from being used, if anything did."""
+    from geo.errors import one_line
+
+    files = sys.modules.get("advisor.antenna.cache_files")
+    trouble = files.take_trouble() if files else None
+    if trouble:
+        click.echo(one_line(f"{APP}: {trouble}; the answer is the same"), err=True)
 
 
 NOWHERE = "0,0"
@@ -120,7 +156,9 @@ def station_for(
         named = {"name": words["shape"], "shape": words["shape"]}
         given["setups"] = [named | _with_top(wire, words["shape"])]
     found, origins = resolve_station(
-        source, {k: v for k, v in given.items() if v not in (None, {})}
+        source,
+        {k: v for k, v in given.items() if v not in (None, {})},
+        lambda path: _option_of(path, words),
     )
     names = words.get("setup_names") or ()
     setups = _picked(found, names)
@@ -130,6 +168,23 @@ def station_for(
             setups[i] = setup.changed(**changes)
             origins |= {f"setups[{i}].{key}": "option" for key in changes}
     return replace(found, setups=tuple(setups)), origins, is_demo
+
+
+def _option_of(path: str, words: Mapping[str, Any]) -> str:
+    """Name the option that a key path of the station came from."""
+    from advisor.setups import height_key
+
+    if path == "place":
+        return "--from"
+    if path.startswith("setups"):
+        key = path.partition(".")[2]
+        if words.get("height_m") and key == height_key(words["shape"]):
+            return "--height-m"
+        own = ("", "shape", "name", "length_m", "height_m", "bearing_deg")
+        if key not in own:
+            return f"--dim {key}"
+        path = key if key not in ("", "name") else "shape"
+    return "--" + path.replace("far_end.", "far_").replace("_", "-")
 
 
 def _wire_words(words: Mapping[str, Any]) -> dict[str, Any]:
@@ -217,8 +272,15 @@ def _own_station_file() -> Path | None:
     """Station file of the user's configuration directory, if there is one."""
     from platformdirs import user_config_path
 
-    path = user_config_path(APP) / "station.toml"
-    return path if path.is_file() else None
+    directory = _own(user_config_path)
+    if directory is None:
+        return None
+    path = directory / "station.toml"
+    try:
+        return path if path.is_file() else None
+    except OSError:
+        # Somebody else's home: what cannot be seen is not one's own.
+        return None
 
 
 def _bearing(text: str | None) -> float | str | None:
@@ -270,7 +332,13 @@ def start_time(text: str | None) -> np.datetime64:
                 f"'{text}' does not say in which zone: add Z for UTC "
                 f"({text}Z) or an offset such as +02:00"
             )
-    return np.datetime64(moment.astimezone(UTC).replace(tzinfo=None), "s")
+    try:
+        moment = moment.astimezone(UTC)
+    except OverflowError:
+        raise InputError(
+            f"'{text}' is no date in UTC: give a year from 1900 to 2052"
+        ) from None
+    return np.datetime64(moment.replace(tzinfo=None), "s")
 
 
 def conditions_for(words: Mapping[str, Any], start: np.datetime64) -> Conditions:

@@ -7,9 +7,11 @@ from typing import Any
 
 import click
 
-from advisor.commands.asking import asked, question_options
+from advisor.commands.asking import asked
 from advisor.commands.common import cache_dir, declination_at
-from advisor.commands.output import one_format, output_options, provenance, write
+from advisor.commands.options import question_options
+from advisor.commands.output import check_output, output_options, write
+from advisor.commands.provenance import told
 from advisor.commands.sheets import check_sheet, sheet_option, write_answer_sheet
 
 
@@ -21,6 +23,7 @@ def compare(
     sheet_file: Path | None,
     as_json: bool,
     as_csv: bool,
+    as_ecsv: bool,
     output: Path | None,
     overwrite: bool,
     **words: Any,
@@ -36,9 +39,10 @@ def compare(
     Chance and margin by band and hour, and dB over a quarter-wave vertical on the
     ground and over a half-wave dipole of the same height, at the angles that matter.
     """  # noqa: D301
-    one_format(as_json, as_csv)
+    check_output()
     check_sheet(sheet_file, overwrite)
     put = asked(words)
+    made = put.made_from()
     question = put.question
     from advisor import comparison
 
@@ -46,16 +50,19 @@ def compare(
     declination = declination_at(question.place, question.times)
     from advisor.show import exports
     from advisor.show.compare_text import compare_ranking, compare_rows, compare_text
+    from advisor.show.ecsv import rows_ecsv
 
     rows = compare_rows(found)
+    inputs = exports.question_inputs(question)
     if as_json:
-        inputs = exports.question_inputs(question)
-        text = exports.to_json(inputs, rows, provenance(), **compare_ranking(found))
+        text = exports.to_json(inputs, rows, made, **compare_ranking(found))
     elif as_csv:
         text = exports.rows_csv(rows)
+    elif as_ecsv:
+        text = rows_ecsv("compare", rows, inputs, made)
     else:
         text = put.introduced(compare_text(found, declination) + "\n")
-    write(text, output, overwrite)
+    write(told(text, made), output, overwrite)
     if sheet_file is not None:
         from advisor.show.lead_sections import ranking_section
 

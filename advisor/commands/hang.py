@@ -8,23 +8,21 @@ from typing import Any
 
 import click
 
-from advisor.commands.common import (
-    cache_dir,
-    conditions_for,
-    declination_at,
-    start_time,
-    station_for,
-)
+from advisor.commands.asking import asked
+from advisor.commands.common import cache_dir, declination_at
 from advisor.commands.options import (
+    bands_option,
     conditions_options,
+    long_path_option,
     operator_options,
     solar_options,
+    targets_option,
     time_options,
     weights_option,
 )
-from advisor.commands.output import APP, one_format, output_options, provenance, write
+from advisor.commands.output import APP, check_output, output_options, write
+from advisor.commands.provenance import told
 from advisor.commands.sheets import check_sheet, sheet_option, write_answer_sheet
-from geo.errors import InputError
 
 STOPPED = 130
 """Exit code of a search stopped by Ctrl-C, whose best so far was written."""
@@ -68,22 +66,14 @@ _DEMO_POLES_M, _DEMO_APART_M, _DEMO_WIRE_M = (9.0, 9.0), 14.0, 31.0
     help="Only this shape; repeatable; all by default.",
 )
 @click.option("--no-tuner", is_flag=True, help="There is no tuner at the radio.")
-@click.option(
-    "--to",
-    "targets",
-    multiple=True,
-    metavar="TARGET",
-    help="Region, country, locator, LAT,LON or 'within 800 km'; may be repeated.",
-)
+@targets_option()
 @weights_option
 @operator_options
-@click.option(
-    "--band", "bands", multiple=True, metavar="BAND", help="Only this band; repeatable."
-)
+@bands_option
 @time_options
 @solar_options
 @conditions_options
-@click.option("--long-path", is_flag=True, help="Go the long way round.")
+@long_path_option
 @sheet_option
 @output_options
 def hang(
@@ -93,17 +83,10 @@ def hang(
     sectors: tuple[str, ...],
     shapes: tuple[str, ...],
     no_tuner: bool,
-    targets: tuple[str, ...],
-    weights: str,
-    bands: tuple[str, ...],
-    start: str | None,
-    hours: int,
-    r12: float | None,
-    flux: float | None,
-    long_path: bool,
     sheet_file: Path | None,
     as_json: bool,
     as_csv: bool,
+    as_ecsv: bool,
     output: Path | None,
     overwrite: bool,
     **words: Any,
@@ -123,43 +106,28 @@ def hang(
     way along; with one it is seen from it. Ctrl-C stops the search, writes the best so
     far and ends with exit code 130.
     """  # noqa: D301
-    one_format(as_json, as_csv)
+    check_output()
     check_sheet(sheet_file, overwrite)
-    station, _, is_demo = station_for(words, has_targets=bool(targets))
-    wanted = targets or station.to
-    if not wanted:
-        raise InputError("no target: name one with --to, or 'to = [...]' in the file")
-    if is_demo and not poles:
+    from advisor.hang_plans import AtHand, free_sector, set_up
+    from advisor.hang_sizes import shapes_to_try
+
+    names = shapes_to_try(shapes)
+    put = asked(
+        words,
+        # The station's own wires play no part, only its bands.
+        wires=lambda owner: (set_up("dipole", {}, owner.bands, not no_tuner),),
+    )
+    made = put.made_from()
+    if put.is_demo and not poles:
         poles = _DEMO_POLES_M
         apart_m = _DEMO_APART_M if apart_m is None else apart_m
         wire_m = _DEMO_WIRE_M if wire_m is None else wire_m
-    from dataclasses import replace
-
-    from advisor.hang_plans import AtHand, free_sector, set_up, shapes_to_try
-
     at_hand = AtHand(
         poles, apart_m, wire_m, tuple(free_sector(text) for text in sectors)
     )
-    names = shapes_to_try(shapes)
-    from advisor.ask import question_for
-    from advisor.bands import band_by_name
+    question = put.question
     from advisor.hanging import HangSearch
 
-    # The station's own wires play no part, only its bands.
-    any_wire = set_up("dipole", {}, station.bands, not no_tuner)
-    first = start_time(start)
-    question = question_for(
-        replace(station, setups=(any_wire,)),
-        wanted,
-        first,
-        hours,
-        band_names=[band_by_name(name, station.iaru_region).name for name in bands],
-        r12=r12,
-        flux=flux,
-        long_path=long_path,
-        conditions=conditions_for(words, first),
-        weights=weights,
-    )
     search = HangSearch(question, at_hand, names, not no_tuner, cache_dir(words))
     is_stopped = _run(search)
     if is_stopped and not search.has_any:
@@ -167,23 +135,22 @@ def hang(
         click.get_current_context().exit(STOPPED)
     found = search.answer(is_stopped)
     declination = declination_at(question.place, question.times)
+    from dataclasses import asdict
+
     from advisor.show import exports
+    from advisor.show.ecsv import rows_ecsv
     from advisor.show.hang_text import hang_rows, hang_text
-    from advisor.show.text import paragraph
 
     rows = hang_rows(found)
+    inputs = exports.question_inputs(found.advice.question)
+    inputs["at_hand"] = asdict(at_hand)
     if as_json:
-        from dataclasses import asdict
-
         from advisor.cautions import cautions
 
         text = exports.to_json(
-            {
-                **exports.question_inputs(found.advice.question),
-                "at_hand": asdict(at_hand),
-            },
+            inputs,
             rows,
-            provenance(),
+            made,
             stopped=found.is_stopped,
             not_reached=list(found.not_reached),
             varied=found.varied,
@@ -197,15 +164,11 @@ def hang(
         )
     elif as_csv:
         text = exports.rows_csv(rows)
+    elif as_ecsv:
+        text = rows_ecsv("hang", rows, inputs, made)
     else:
-        text = hang_text(found, declination) + "\n"
-        if is_demo:
-            says = (
-                "Demonstration (no station, no place and no target given): an invented "
-                f"operator on {station.name.removeprefix('demo: ')}."
-            )
-            text = f"{paragraph(says)}\n{text}"
-    write(text, output, overwrite)
+        text = put.introduced(hang_text(found, declination) + "\n")
+    write(told(text, made), output, overwrite)
     if sheet_file is not None:
         from advisor.show.lead_sections import shapes_section
 
@@ -215,8 +178,8 @@ def hang(
             found.advice,
             declination,
             cache_dir=cache_dir(words),
-            zone=station.time_zone,
-            is_demo=is_demo,
+            zone=put.zone,
+            is_demo=put.is_demo,
             lead=(shapes_section(rows),),
         )
     if is_stopped:

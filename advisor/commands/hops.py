@@ -6,7 +6,8 @@ from pathlib import Path
 
 import click
 
-from advisor.commands.output import one_format, output_options, provenance, write
+from advisor.commands.output import check_output, output_options, write
+from advisor.commands.provenance import made_from, told
 
 
 @click.command()
@@ -32,8 +33,10 @@ def hops(
     distances: tuple[float, ...],
     as_json: bool,
     as_csv: bool,
+    as_ecsv: bool,
     output: Path | None,
     overwrite: bool,
+    with_provenance: bool,
 ) -> None:
     """
     Show take-off angle against distance for one hop off each layer height.
@@ -43,15 +46,20 @@ def hops(
       skiplobe hops
       skiplobe hops --height-km 280 --distance-km 450 --distance-km 900
     """  # noqa: D301
-    one_format(as_json, as_csv)
+    del with_provenance  # seen to by `told`
+    check_output()
     from advisor.almanac import hop_rows
     from advisor.show import exports
+    from advisor.show.ecsv import rows_ecsv
     from advisor.show.text import hop_text
 
     rows = hop_rows(heights, distances)
+    made = made_from()
+    inputs = {"height_km": list(heights), "distance_km": list(distances)}
     if as_json:
-        inputs = {"height_km": list(heights), "distance_km": list(distances)}
-        text = exports.to_json(inputs, rows, provenance())
+        text = exports.to_json(inputs, rows, made)
+    elif as_ecsv:
+        text = rows_ecsv("hops", rows, inputs, made)
     else:
         text = exports.rows_csv(rows) if as_csv else hop_text(rows) + "\n"
-    write(text, output, overwrite)
+    write(told(text, made), output, overwrite)

@@ -195,6 +195,13 @@ conditions_options = add_options(
             metavar="PFU",
             help="What if so many protons above 10 MeV, per cm2 s sr, reached us.",
         ),
+        click.option(
+            "--fetch-indices",
+            is_flag=True,
+            # Typed each time or not at all.
+            allow_from_autoenv=False,
+            help="Ask a public service for today's flux and Kp: next 48 hours only.",
+        ),
     ]
 )
 
@@ -206,6 +213,86 @@ weights_option = add_options(
             default="area",
             show_default=True,
             help="What the points of a region weigh: land, or where operators are.",
+        )
+    ]
+)
+
+
+def targets_option(takes: str = "repeatable.") -> Callable[[F], F]:
+    """
+    Make the option that names targets.
+
+    Parameters
+    ----------
+    takes : str, optional
+        How many the command takes, in words that end its help.
+
+    Returns
+    -------
+    decorate : callable
+        Puts it on a command, as a tuple ``targets``.
+    """
+    return add_options(
+        [
+            click.option(
+                "--to",
+                "targets",
+                multiple=True,
+                metavar="TARGET",
+                help=f"Region, country, locator, LAT,LON or a ring; {takes}",
+            )
+        ]
+    )
+
+
+bands_option = add_options(
+    [
+        click.option(
+            "--band",
+            "bands",
+            multiple=True,
+            metavar="BAND",
+            help="Only this band; repeatable.",
+        )
+    ]
+)
+
+long_path_option = add_options(
+    [click.option("--long-path", is_flag=True, help="Go the long way round.")]
+)
+
+zone_option = add_options(
+    [
+        click.option(
+            "--local",
+            "zone",
+            metavar="ZONE",
+            help="Local time of an IANA zone too.",
+        )
+    ]
+)
+
+question_options = add_options(
+    [
+        targets_option(),
+        weights_option,
+        station_options,
+        bands_option,
+        time_options,
+        solar_options,
+        conditions_options,
+        long_path_option,
+    ]
+)
+"""All of a question; a command with other words of its own picks from the above."""
+
+provenance_option = add_options(
+    [
+        click.option(
+            "--provenance",
+            "with_provenance",
+            is_flag=True,
+            help="Tell too what the answer was made from.",
         )
     ]
 )

@@ -7,15 +7,18 @@ from typing import Any
 
 import click
 
-from advisor.commands.common import cache_dir, conditions_for, start_time, station_for
+from advisor.commands.asking import asked
+from advisor.commands.common import cache_dir
 from advisor.commands.options import (
+    bands_option,
     conditions_options,
     solar_options,
     station_options,
     time_options,
     weights_option,
 )
-from advisor.commands.output import one_format, output_options, provenance, write
+from advisor.commands.output import check_output, geojson_option, output_options, write
+from advisor.commands.provenance import told
 
 _AROUND = "within 2500 km"
 
@@ -29,23 +32,18 @@ _AROUND = "within 2500 km"
 )
 @weights_option
 @station_options
-@click.option(
-    "--band", "bands", multiple=True, metavar="BAND", help="Only this band; repeatable."
-)
+@bands_option
 @time_options
 @solar_options
 @conditions_options
+@geojson_option
 @output_options
 def reach(
     target: str | None,
-    weights: str,
-    bands: tuple[str, ...],
-    start: str | None,
-    hours: int,
-    r12: float | None,
-    flux: float | None,
     as_json: bool,
     as_csv: bool,
+    as_ecsv: bool,
+    as_geojson: bool,
     output: Path | None,
     overwrite: bool,
     **words: Any,
@@ -62,24 +60,13 @@ def reach(
     Each ray of the wire is followed through its first hop: how much of the power comes
     down within 800 km, up to 2500 km and beyond, and how much is lost.
     """  # noqa: D301
-    one_format(as_json, as_csv)
-    station, _, is_demo = station_for(words, has_targets=target is not None)
+    check_output()
+    words["targets"] = () if target is None else (target,)
+    put = asked(words, around=_AROUND)
+    made = put.made_from()
+    question = put.question
     from advisor import reach as reaching
-    from advisor.ask import question_for
-    from advisor.bands import band_by_name
 
-    first = start_time(start)
-    question = question_for(
-        station,
-        [_AROUND if target is None else target],
-        first,
-        hours,
-        band_names=[band_by_name(name, station.iaru_region).name for name in bands],
-        r12=r12,
-        flux=flux,
-        conditions=conditions_for(words, first),
-        weights=weights,
-    )
     found = reaching.reach(
         question, towards=target is not None, cache_dir=cache_dir(words)
     )
@@ -87,19 +74,22 @@ def reach(
     from advisor.show.reach_text import reach_rows, reach_text, reach_words
 
     rows = reach_rows(found)
+    inputs = exports.question_inputs(question)
+    if target is None:
+        inputs |= {"targets": [], "weights": []}
     if as_json:
-        inputs = exports.question_inputs(question)
-        if target is None:
-            inputs |= {"targets": [], "weights": []}
-        told = {"setups": reach_words(found), "varied": found.varied}
-        text = exports.to_json(inputs, rows, provenance(), **told)
+        words_of = {"setups": reach_words(found), "varied": found.varied}
+        text = exports.to_json(inputs, rows, made, **words_of)
     elif as_csv:
         text = exports.rows_csv(rows)
+    elif as_ecsv:
+        from advisor.show.ecsv import rows_ecsv
+
+        text = rows_ecsv("reach", rows, inputs, made)
+    elif as_geojson:
+        from advisor.show.geojson import collection, reach_features
+
+        text = collection(reach_features(found), inputs, made)
     else:
-        text = reach_text(found) + "\n"
-        if is_demo:
-            text = (
-                "Demonstration (no station and no place given): an invented operator "
-                f"on {station.name.removeprefix('demo: ')}.\n{text}"
-            )
-    write(text, output, overwrite)
+        text = put.introduced(reach_text(found) + "\n", "no station and no place given")
+    write(told(text, made), output, overwrite)

@@ -6,13 +6,14 @@ Options, checks, the command that makes a page again, and the writing of it.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
 from advisor.commands.output import APP, provenance, write
+from advisor.show.wholefile import is_there
 from geo.errors import InputError
 
 if TYPE_CHECKING:
@@ -51,13 +52,13 @@ def check_sheet(sheet: Path | None, overwrite: bool) -> None:
         return
     if sheet.suffix.lower() not in (".html", ".htm"):
         raise InputError(f"--sheet '{sheet}' does not end in .html: it is a page")
-    if sheet.exists() and not overwrite:
+    if is_there(sheet) and not overwrite:
         raise InputError(f"'{sheet}' exists: add --overwrite to replace it")
 
 
 _NOT_REPEATED = frozenset(
     {"start", "output", "overwrite", "sheet_file", "calendar", "as_json", "as_csv"}
-    | {"chart", "swr_chart", "sketch"}
+    | {"chart", "swr_chart", "sketch", "fetch_indices", "with_provenance"}
 )
 
 
@@ -115,6 +116,7 @@ def write_answer_sheet(
     zone: str | None,
     is_demo: bool,
     lead: Sequence[Section] = (),
+    bands: Mapping[str, Sequence[str]] | None = None,
 ) -> None:
     """
     Write the page of an answer, whole or not at all.
@@ -137,7 +139,11 @@ def write_answer_sheet(
         Whether it is the demonstration.
     lead : sequence of Section, optional
         What the command has found besides; stands before the hours.
+    bands : mapping of str to sequence of str, optional
+        For each set-up's name the bands it is used on, for the exposure distances;
+        by default its best ones.
     """
+    from advisor.chartdata.keepclear import keep_clear
     from advisor.chartdata.scene import scene_for
     from advisor.sheetdata import sheet_data
     from advisor.show.sheet import sheet_html
@@ -153,5 +159,6 @@ def write_answer_sheet(
         zone=zone,
         is_demo=is_demo,
         lead=lead,
+        clear=keep_clear(advice, cache_dir, bands),
     )
     write(sheet_html(page), sheet, overwrite)

@@ -13,8 +13,15 @@ from advisor.commands.common import (
     start_time,
     station_for,
 )
-from advisor.commands.options import conditions_options, solar_options, time_options
-from advisor.commands.output import one_format, output_options, provenance, write
+from advisor.commands.indices import check_fetch, fetched_solar, with_indices
+from advisor.commands.options import (
+    conditions_options,
+    solar_options,
+    time_options,
+    zone_option,
+)
+from advisor.commands.output import check_output, output_options, write
+from advisor.commands.provenance import made_from, told
 
 if TYPE_CHECKING:
     from advisor.skypath import SkyPath
@@ -45,7 +52,7 @@ if TYPE_CHECKING:
 @time_options
 @solar_options
 @conditions_options
-@click.option("--local", "zone", metavar="ZONE", help="Local time of an IANA zone too.")
+@zone_option
 @output_options
 def sky(
     place: str | None,
@@ -61,6 +68,7 @@ def sky(
     zone: str | None,
     as_json: bool,
     as_csv: bool,
+    as_ecsv: bool,
     output: Path | None,
     overwrite: bool,
     **words: Any,
@@ -76,8 +84,8 @@ def sky(
 
     --json and --csv hold MUF over distance and skip distances in any case.
     """  # noqa: D301
-    one_format(as_json, as_csv)
-    station, _, is_demo = station_for(
+    check_output()
+    station, origins, is_demo = station_for(
         {
             "place": place,
             "station_file": station_file,
@@ -90,50 +98,65 @@ def sky(
     from advisor.ask import hours_from, question_for, solar_index
     from advisor.bands import bands_for_region
     from advisor.show import exports
+    from advisor.show.ecsv import rows_ecsv
     from advisor.show.text import sky_text
     from advisor.skypath import sky_path
     from geo.places import parse_place
 
     where = parse_place(station.place)
     first = start_time(start)
+    words |= {"r12": r12, "flux": flux, "hours": hours}
+    check_fetch(words, first)
     times = hours_from(first, hours)
+    words, source = with_indices(words)
     local = checked_zone(zone) if zone else station.time_zone
     bands = [
         band
         for band in bands_for_region(station.iaru_region)
         if band.name in station.bands
     ]
-    solar = solar_index(times, r12, flux)
+    solar = solar_index(times, words["r12"], words["flux"])
+    if source:
+        solar = fetched_solar(solar, words, source)
     sky_now = conditions_for(words, first)
     sky_now.check_against_map(times, solar.r12)
     seen = sky_table(where, times, solar, bands, sky_now)
     path = None
     if target is not None:
         question = question_for(
-            station, [target], first, hours, r12=r12, flux=flux, conditions=sky_now
+            station,
+            [target],
+            first,
+            hours,
+            r12=words["r12"],
+            flux=words["flux"],
+            conditions=sky_now,
         )
         path = sky_path(question)
     rows = [
         {**row, **(path.rows[t] if path is not None else {})}
         for t, row in enumerate(seen.rows)
     ]
+    made = made_from(station, origins)
+    inputs = {
+        "place": where.label,
+        "lat_deg": where.lat_deg,
+        "lon_deg": where.lon_deg,
+    }
+    inputs |= {"solar": seen.solar_basis, "bands": list(seen.bands)}
+    inputs |= {"conditions": sky_now.as_mapping(), "assumed": seen.assumed}
     if as_json:
-        inputs = {
-            "place": where.label,
-            "lat_deg": where.lat_deg,
-            "lon_deg": where.lon_deg,
-        }
-        inputs |= {"solar": seen.solar_basis, "bands": list(seen.bands)}
-        inputs |= {"conditions": sky_now.as_mapping(), "assumed": seen.assumed}
         more = {} if path is None else {"path": _path_facts(path)}
-        text = exports.to_json(inputs, rows, provenance(), sun=seen.sun, **more)
+        text = exports.to_json(inputs, rows, made, sun=seen.sun, **more)
     elif as_csv:
         text = exports.rows_csv(rows)
+    elif as_ecsv:
+        text = rows_ecsv("sky", rows, inputs, made)
     else:
         text = sky_text(seen, local, by_distance=by_distance, path=path) + "\n"
         if is_demo:
             text = f"Demonstration (no station and no place given).\n{text}"
-    write(text, output, overwrite)
+    write(told(text, made), output, overwrite)
 
 
 def _path_facts(path: SkyPath) -> dict[str, Any]:

@@ -9,7 +9,8 @@ import click
 
 from advisor.commands.common import station_for
 from advisor.commands.options import station_options
-from advisor.commands.output import one_format, output_options, provenance, write
+from advisor.commands.output import check_output, output_options, write
+from advisor.commands.provenance import made_from, told
 
 
 @click.group()
@@ -43,6 +44,7 @@ def station_starter(output: Path | None, overwrite: bool) -> None:
 def station_show(
     as_json: bool,
     as_csv: bool,
+    as_ecsv: bool,
     output: Path | None,
     overwrite: bool,
     **station_words: Any,
@@ -54,20 +56,24 @@ def station_show(
     Example:
       skiplobe station show --station hill.toml --power-w 5
     """  # noqa: D301
-    one_format(as_json, as_csv)
+    check_output()
     found, origins, _ = station_for(station_words, has_targets=False)
     from advisor.show import exports
-    from advisor.show.text import table
+    from advisor.show.ecsv import rows_ecsv
+    from advisor.show.layout import table
     from advisor.station import describe
 
     lines = describe(found, origins)
+    made = made_from(found, origins)
     rows = [
         {"key": key, "value": value, "origin": origin} for key, value, origin in lines
     ]
     if as_json:
-        text = exports.to_json({}, rows, provenance())
+        text = exports.to_json({}, rows, made)
     elif as_csv:
         text = exports.rows_csv(rows)
+    elif as_ecsv:
+        text = rows_ecsv("station show", rows, {}, made)
     else:
         text = table(["key", "value", "from"], lines, left=frozenset({0, 1, 2})) + "\n"
-    write(text, output, overwrite)
+    write(told(text, made), output, overwrite)

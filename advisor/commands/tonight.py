@@ -7,21 +7,26 @@ from typing import Any
 
 import click
 
-from advisor.commands.asking import asked, question_options
+from advisor.commands.asking import asked
 from advisor.commands.common import cache_dir, declination_at
-from advisor.commands.output import one_format, output_options, provenance, write
+from advisor.commands.options import question_options, zone_option
+from advisor.commands.output import check_output, geojson_option, output_options, write
+from advisor.commands.provenance import told
 from advisor.commands.sheets import check_sheet, sheet_option, write_answer_sheet
 
 
 @click.command()
 @question_options
-@click.option("--local", "zone", metavar="ZONE", help="Local time of an IANA zone too.")
+@zone_option
 @sheet_option
+@geojson_option
 @output_options
 def tonight(
     sheet_file: Path | None,
     as_json: bool,
     as_csv: bool,
+    as_ecsv: bool,
+    as_geojson: bool,
     output: Path | None,
     overwrite: bool,
     **words: Any,
@@ -39,9 +44,10 @@ def tonight(
     A target is a UN M49 region (035, "South-eastern Asia"), an ISO 3166 country (KE,
     Kenya), a grid locator, LAT,LON, or a ring such as "within 800 km".
     """  # noqa: D301
-    one_format(as_json, as_csv)
+    check_output()
     check_sheet(sheet_file, overwrite)
     put = asked(words)
+    made = put.made_from()
     question = put.question
     from advisor.ask import answer
 
@@ -51,12 +57,27 @@ def tonight(
     from advisor.show.text import advice_text
 
     if as_json:
-        text = exports.advice_json(advice, declination, provenance())
+        text = exports.advice_json(advice, declination, made)
     elif as_csv:
         text = exports.rows_csv(exports.advice_rows(advice))
+    elif as_ecsv:
+        from advisor.show.ecsv import rows_ecsv
+
+        inputs = exports.question_inputs(question)
+        text = rows_ecsv("tonight", exports.advice_rows(advice), inputs, made)
+    elif as_geojson:
+        from advisor.chartdata.points import point_chances
+        from advisor.chartdata.scene import scene_for
+        from advisor.show.geojson import collection, tonight_features
+
+        points = point_chances(scene_for(advice, cache_dir(words)))
+        features = tonight_features(
+            question.place, points, long_path=question.long_path
+        )
+        text = collection(features, exports.question_inputs(question), made)
     else:
         text = put.introduced(advice_text(advice, declination, put.zone) + "\n")
-    write(text, output, overwrite)
+    write(told(text, made), output, overwrite)
     if sheet_file is not None:
         write_answer_sheet(
             sheet_file,

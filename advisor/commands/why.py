@@ -3,29 +3,31 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from advisor.commands.common import cache_dir, conditions_for, start_time, station_for
+from advisor.commands.asking import asked
+from advisor.commands.common import cache_dir, station_for
 from advisor.commands.options import (
     conditions_options,
+    long_path_option,
     solar_options,
     station_options,
+    targets_option,
     weights_option,
 )
-from advisor.commands.output import one_format, output_options, provenance, write
+from advisor.commands.output import check_output, output_options, write
+from advisor.commands.provenance import told
 from geo.errors import InputError
+
+if TYPE_CHECKING:
+    from advisor.setups import SetUp
+    from advisor.station import Station
 
 
 @click.command()
-@click.option(
-    "--to",
-    "targets",
-    multiple=True,
-    metavar="TARGET",
-    help="Region, country, locator, LAT,LON or ring; one.",
-)
+@targets_option("one.")
 @weights_option
 @station_options
 @click.option(
@@ -37,24 +39,19 @@ from geo.errors import InputError
 )
 @click.option(
     "--at",
-    "moment",
+    "start",
     metavar="WHEN",
     help="The hour: 2026-12-05T18:00Z; default now.",
 )
 @solar_options
 @conditions_options
-@click.option("--long-path", is_flag=True, help="Go the long way round.")
+@long_path_option
 @output_options
 def why(
-    targets: tuple[str, ...],
-    weights: str,
     bands: tuple[str, ...],
-    moment: str | None,
-    r12: float | None,
-    flux: float | None,
-    long_path: bool,
     as_json: bool,
     as_csv: bool,
+    as_ecsv: bool,
     output: Path | None,
     overwrite: bool,
     **words: Any,
@@ -70,82 +67,71 @@ def why(
     One target, one band, one hour, one set-up (the best, or that of --set-up). The
     figure is that of 'skiplobe tonight' for the same band and --hours 1.
     """  # noqa: D301
-    one_format(as_json, as_csv)
+    check_output()
     picked = tuple(words["setup_names"])
-    station, _, is_demo = station_for(words, has_targets=bool(targets))
-    if picked:
-        station = _with_the_others(station, words, bool(targets))
-    wanted = targets or station.to
-    if len(wanted) != 1:
-        given = (
-            f"{len(wanted)} targets ({', '.join(wanted)})" if wanted else "no target"
-        )
-        raise InputError(f"{given}: 'why' takes one, name it with --to")
     if len(bands) > 1:
         raise InputError(f"{len(bands)} bands ({', '.join(bands)}): 'why' takes one")
-    from dataclasses import asdict
 
-    from advisor.ask import question_for
-    from advisor.bands import band_by_name
+    def with_the_others(station: Station) -> tuple[SetUp, ...]:
+        return _with_the_others(station, words) if picked else station.setups
+
+    words |= {"bands": bands, "hours": 1}
+    put = asked(words, one_for="'why'", wires=with_the_others)
+    from dataclasses import asdict, replace
+
     from advisor.why import best_band_name, explain_chance
 
-    start = start_time(moment)
-    sky: dict[str, Any] = {"r12": r12, "flux": flux, "long_path": long_path}
-    sky |= {"conditions": conditions_for(words, start), "weights": weights}
-    if bands:
-        name = band_by_name(bands[0], station.iaru_region).name
-    else:
-        every = question_for(station, wanted, start, 1, **sky)
-        name = best_band_name(every, picked)
-    question = question_for(station, wanted, start, 1, band_names=[name], **sky)
-    told = explain_chance(question, picked, cache_dir(words))
+    question, station = put.question, put.station
+    if not bands:
+        name = best_band_name(question, picked)
+        chosen = tuple(band for band in question.bands if band.name == name)
+        question = replace(question, bands=chosen)
+    put = replace(put, question=question)
+    made = put.made_from()
+    found = explain_chance(question, picked, cache_dir(words))
     from advisor.show import exports
+    from advisor.show.ecsv import rows_ecsv
     from advisor.show.why_text import why_rows, why_text
 
-    rows = why_rows(told)
+    rows = why_rows(found)
+    inputs = {
+        "place": asdict(question.place),
+        "target": found.target,
+        "utc": found.utc,
+        "band": found.band,
+        "setup": found.setup,
+        "emission": asdict(question.emission),
+        "power_w": station.power_w,
+        "noise": station.noise,
+        "noise_trim_db": station.noise_trim_db,
+        "ground": station.ground,
+        "horizon_deg": station.horizon_deg,
+        "horizon": station.horizon,
+        "far_end": asdict(station.far_end),
+        "solar": {
+            "basis": question.solar.basis,
+            "r12": float(question.solar.r12[0]),
+        },
+        "long_path": question.long_path,
+        "conditions": question.conditions.as_mapping(),
+        "assumed": question.conditions.words(question.times, question.solar.r12),
+    }
     if as_json:
-        inputs = {
-            "place": asdict(question.place),
-            "target": told.target,
-            "utc": told.utc,
-            "band": told.band,
-            "setup": told.setup,
-            "emission": asdict(question.emission),
-            "power_w": station.power_w,
-            "noise": station.noise,
-            "noise_trim_db": station.noise_trim_db,
-            "ground": station.ground,
-            "horizon_deg": station.horizon_deg,
-            "horizon": station.horizon,
-            "far_end": asdict(station.far_end),
-            "solar": {
-                "basis": question.solar.basis,
-                "r12": float(question.solar.r12[0]),
-            },
-            "long_path": question.long_path,
-            "conditions": question.conditions.as_mapping(),
-            "assumed": question.conditions.words(question.times, question.solar.r12),
-        }
-        text = exports.to_json(inputs, rows, provenance(), why=asdict(told))
+        text = exports.to_json(inputs, rows, made, why=asdict(found))
     elif as_csv:
         text = exports.rows_csv(rows)
+    elif as_ecsv:
+        text = rows_ecsv("why", rows, inputs, made)
     else:
-        text = why_text(told, question, band_chosen=not bands) + "\n"
-        if is_demo:
-            text = (
-                "Demonstration (no station, no place and no target given): an invented "
-                f"operator on {station.name.removeprefix('demo: ')}.\n{text}"
-            )
-    write(text, output, overwrite)
+        text = put.introduced(why_text(found, question, band_chosen=not bands) + "\n")
+    write(told(text, made), output, overwrite)
 
 
-def _with_the_others(picked: Any, words: dict[str, Any], has_targets: bool) -> Any:
-    """Add the station's other set-ups, as they hang, to those picked."""
-    from dataclasses import replace
-
+def _with_the_others(picked: Station, words: dict[str, Any]) -> tuple[SetUp, ...]:
+    """Set-ups picked and the station's others, as they hang."""
     as_filed: dict[str, Any] = dict.fromkeys(("bearing_deg", "length_m", "height_m"))
     as_filed |= {"setup_names": (), "dims": ()}
-    whole, _, _ = station_for({**words, **as_filed}, has_targets=has_targets)
+    whole, _, _ = station_for({**words, **as_filed}, has_targets=bool(words["targets"]))
     names = {setup.name for setup in picked.setups}
     others = tuple(setup for setup in whole.setups if setup.name not in names)
-    return replace(picked, setups=picked.setups + others)
+    return picked.setups + others

@@ -9,9 +9,11 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from advisor.commands.asking import demo_line
 from advisor.commands.common import NOWHERE, cache_dir, station_for
-from advisor.commands.options import station_options
-from advisor.commands.output import APP, one_format, output_options, provenance, write
+from advisor.commands.options import bands_option, station_options
+from advisor.commands.output import APP, check_output, output_options, write
+from advisor.commands.provenance import made_from, told
 from advisor.commands.sheets import check_sheet, command_again, sheet_option
 from geo.errors import InputError
 
@@ -25,9 +27,7 @@ _PATIENCE_S = 1.0
 
 @click.command()
 @station_options
-@click.option(
-    "--band", "bands", multiple=True, metavar="BAND", help="Only this band; repeatable."
-)
+@bands_option
 @click.option(
     "--takeoff-deg",
     "takeoffs",
@@ -68,6 +68,7 @@ def wire(
     sheet_file: Path | None,
     as_json: bool,
     as_csv: bool,
+    as_ecsv: bool,
     output: Path | None,
     overwrite: bool,
     **words: Any,
@@ -85,9 +86,10 @@ def wire(
     Needs no place. Without --band it shows every band the set-up is used on, each
     with its verdict: short skip, mid range, DX, or split between them.
     """  # noqa: D301
-    one_format(as_json, as_csv)
+    check_output()
     check_sheet(sheet_file, overwrite)
-    station, _, is_demo = station_for(words, has_targets=False, needs_place=False)
+    station, origins, is_demo = station_for(words, has_targets=False, needs_place=False)
+    made = made_from(station, origins)
     pictures = {"--chart": chart, "--swr-chart": swr_chart, "--sketch": sketch}
     wanted = {name: path for name, path in pictures.items() if path is not None}
     _check_pictures(wanted, len(station.setups), overwrite)
@@ -116,6 +118,7 @@ def wire(
 
     from advisor.cautions import cautions
     from advisor.show import exports
+    from advisor.show.ecsv import rows_ecsv
     from advisor.show.wire_rows import wire_details, wire_rows
     from advisor.show.wire_text import whole_text
 
@@ -129,32 +132,29 @@ def wire(
     }
     note = ""
     if is_demo:
-        note = (
-            "Demonstration (no station and no shape given): an invented operator "
-            f"on {station.name.removeprefix('demo: ')}."
-        )
+        note = demo_line(station, "no station and no shape given")
     elif station.place == NOWHERE:
         note = f"No place given: bands of IARU region {station.iaru_region}."
     if as_json:
         text = exports.to_json(
             inputs,
             rows,
-            provenance(),
+            made,
             wires=[wire_details(work) for work in works],
             cautions=[each.text for each in cautions()],
         )
     elif as_csv:
         text = exports.rows_csv(rows)
+    elif as_ecsv:
+        text = rows_ecsv("wire", rows, inputs, made)
     else:
         text = (f"{note}\n" if note else "") + whole_text(works) + "\n"
-    write(text, output, overwrite)
+    write(told(text, made), output, overwrite)
     if sheet_file is not None:
         from advisor.show.sheet import sheet_html
         from advisor.show.wire_sheet import wire_sheet
 
-        page = wire_sheet(
-            works, inputs, provenance(), command_again(None, sheet_file), note
-        )
+        page = wire_sheet(works, inputs, made, command_again(None, sheet_file), note)
         write(sheet_html(page), sheet_file, overwrite)
     for name, path in wanted.items():
         _save(*_PICTURES[name](works[0]), path, overwrite)

@@ -16,7 +16,8 @@ from advisor.setups import EACH_BAND
 from advisor.show.aim_text import ends_words
 from advisor.show.exports import Row
 from advisor.show.hang_text import remedy_words
-from advisor.show.text import cautions_text, heading, local_hour, paragraph, table
+from advisor.show.layout import day_lines, paragraph, table
+from advisor.show.text import cautions_text, heading, local_hour
 from advisor.twilight import GreyBoth, SunAt
 from advisor.wirework import BandWork, WireWork
 
@@ -216,7 +217,14 @@ def _timetable(plan: Activation, zone: str | None) -> str:
             LIMITS[int(advice.limit[main, t, b])],
         ]
         rows.append(row)
-    return table(head, rows, left=frozenset({len(head) - 1}))
+    begins = question.times[[slot.first for slot in plan.slots]]
+    return table(
+        head,
+        rows,
+        left=frozenset({len(head) - 1}),
+        keys=2 if zone else 1,
+        above=day_lines(begins),
+    )
 
 
 def _number(plan: Activation, setup: int) -> int:
@@ -361,7 +369,7 @@ def _feed_table(sheet: Sheet) -> str:
     for work, s in zip(sheet.works, sheet.plan.used, strict=False):
         number = str(_number(sheet.plan, s))
         rows += [[number, *_feed_row(work, one)] for one in work.bands]
-    return table(head, rows)
+    return table(head, rows, keys=2)
 
 
 def _feed_row(work: WireWork, one: BandWork) -> list[str]:

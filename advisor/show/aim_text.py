@@ -9,7 +9,8 @@ from typing import Any
 from advisor.aiming import MAIN_LOBE_DB, Aim, AimRow, SetUpAim
 from advisor.explain import WHAT_A_CHANCE_IS, compass_point
 from advisor.regions import TargetAdvice
-from advisor.show.text import cautions_text, heading, paragraph, table, target_line
+from advisor.show.layout import paragraph, table
+from advisor.show.text import cautions_text, heading, target_line
 from advisor.turning import TOLERANCE_CHANCE, TOLERANCE_DB
 
 _MOST_LOBES = 4
@@ -290,7 +291,7 @@ def _rows_table(aim: Aim, setup: SetUpAim, declination_deg: float) -> str:
             if count <= _MOST_WITH_LEVEL:
                 cells.append(f"{round(level, 1) + 0.0:.1f}")
         body.append(cells)
-    shown = table(head, body, left=frozenset({0}))
+    shown = table(head, body, left=frozenset({0}), keys=2)
     if count == 1:
         return shown
     names = [

@@ -18,7 +18,8 @@ from advisor.explain import WHAT_A_CHANCE_IS, days_in_ten, hour_name
 from advisor.limits import OPEN_CHANCE
 from advisor.show.aim_text import ends_words
 from advisor.show.exports import Row, advice_rows
-from advisor.show.text import cautions_text, heading, paragraph, table, target_line
+from advisor.show.layout import day_lines, hour_cell, paragraph, table
+from advisor.show.text import cautions_text, heading, target_line
 
 _MOST_ACROSS = 6
 """Set-ups that have room beside each other in a table of hours."""
@@ -111,7 +112,7 @@ def _ranking(comparison: Comparison) -> str:
     if len(comparison.advice.targets) > 1:
         mean += " and of the targets"
     over = f", range over {comparison.varied}" if comparison.varied else ""
-    shown = table(head, rows, left=frozenset({1, head.index("at best")}))
+    shown = table(head, rows, left=frozenset({1, head.index("at best")}), keys=2)
     return f"{mean}{over}:\n\n{shown}"
 
 
@@ -232,12 +233,12 @@ def _hours(comparison: Comparison, target: int) -> str:
         ]
         rows = [
             [
-                hour_name(question, t)[:-1],
+                hour_cell(question.times[t]),
                 *(_hour_cell(comparison, each, target, t) for each in chosen),
             ]
             for t in range(question.times.size)
         ]
-        tables.append(table(head, rows))
+        tables.append(table(head, rows, above=day_lines(question.times)))
     return "\n\n".join(tables)
 
 

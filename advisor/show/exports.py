@@ -6,7 +6,7 @@ import csv
 import io
 import json
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 SCHEMA_VERSION = 1
-"""Raised when a key of the JSON changes its meaning or goes away."""
+"""Of JSON and GeoJSON; docs/formats.md says what raises it."""
 
 Row = dict[str, Any]
 
@@ -91,14 +91,16 @@ def advice_frame(advice: Advice) -> pd.DataFrame:
     return pd.DataFrame(advice_rows(advice))
 
 
-def rows_csv(rows: Sequence[Mapping[str, Any]]) -> str:
+def rows_csv(rows: Sequence[Mapping[str, Any]], names: Iterable[str] = ()) -> str:
     r"""
-    Write rows as comma-separated values; NaN is an empty cell.
+    Write rows as comma-separated values; NaN and infinity are empty cells.
 
     Parameters
     ----------
     rows : sequence of mapping
         Rows with the same keys.
+    names : iterable of str, optional
+        Columns to name where there is no row.
 
     Returns
     -------
@@ -111,11 +113,12 @@ def rows_csv(rows: Sequence[Mapping[str, Any]]) -> str:
     'band,muf_mhz\n20 m,\n'
     """
     sink = io.StringIO()
-    if rows:
-        writer = csv.DictWriter(sink, list(rows[0]), lineterminator="\n")
+    columns = list(rows[0]) if rows else list(names)
+    if columns:
+        writer = csv.DictWriter(sink, columns, lineterminator="\n")
         writer.writeheader()
         writer.writerows(
-            {key: "" if _is_nan(value) else value for key, value in row.items()}
+            {key: "" if _is_missing(value) else value for key, value in row.items()}
             for row in rows
         )
     return sink.getvalue()
@@ -151,7 +154,7 @@ def to_json(
         **more,
     }
     return (
-        json.dumps(_plain(whole), indent=1, allow_nan=False, ensure_ascii=False) + "\n"
+        json.dumps(plain(whole), indent=1, allow_nan=False, ensure_ascii=False) + "\n"
     )
 
 
@@ -240,17 +243,32 @@ def advice_json(
     )
 
 
-def _is_nan(value: object) -> bool:
-    """Whether a value is a float that is not a number."""
-    return isinstance(value, float) and math.isnan(value)
+def _is_missing(value: object) -> bool:
+    """Whether a value is a float that is no finite number."""
+    return isinstance(value, float) and not math.isfinite(value)
 
 
-def _plain(value: Any) -> Any:
-    """Make a value fit for JSON: NaN and infinity become null."""
+def plain(value: Any) -> Any:
+    """
+    Make a value fit for JSON.
+
+    Parameters
+    ----------
+    value : object
+        Any nesting of mappings, lists and plain values.
+
+    Returns
+    -------
+    value : object
+        The same with text for keys and nothing for NaN and infinity.
+
+    Examples
+    --------
+    >>> plain({"muf_mhz": [float("nan"), 7.1]})
+    {'muf_mhz': [None, 7.1]}
+    """
     if isinstance(value, Mapping):
-        return {str(key): _plain(each) for key, each in value.items()}
+        return {str(key): plain(each) for key, each in value.items()}
     if isinstance(value, list | tuple):
-        return [_plain(each) for each in value]
-    if isinstance(value, float) and not math.isfinite(value):
-        return None
-    return value
+        return [plain(each) for each in value]
+    return None if _is_missing(value) else value

@@ -5,14 +5,16 @@ from __future__ import annotations
 from typing import Any
 
 from advisor.explain import WHAT_A_CHANCE_IS, days_in_ten, headline
-from advisor.hang_plans import NOT_TRIED, AtHand, poles_needed, tied_off, wire_used_m
+from advisor.hang_plans import AtHand, poles_needed, tied_off, wire_used_m
+from advisor.hang_sizes import NOT_TRIED
 from advisor.hanging import HangAnswer, Hung
 from advisor.limits import OPEN_CHANCE
 from advisor.remedies import WORTH_IT, Remedy, cheapest, holding_back
 from advisor.setups import EACH_BAND
 from advisor.show.aim_text import ends_words
 from advisor.show.exports import Row
-from advisor.show.text import cautions_text, heading, paragraph, table, target_line
+from advisor.show.layout import paragraph, table
+from advisor.show.text import cautions_text, heading, target_line
 
 _WORDS = {
     "height_m": "height",
@@ -196,7 +198,7 @@ def _ranking(found: HangAnswer) -> str:
                 "equal" if one.is_equal else "",
             ]
         )
-    return table(head, rows, left=frozenset({1, 2, 3, 7}))
+    return table(head, rows, left=frozenset({1, 2, 3, 7}), keys=2)
 
 
 def band_range(bands: tuple[str, ...]) -> str:

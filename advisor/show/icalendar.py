@@ -8,7 +8,7 @@ same bytes: the stamp is the first hour of the plan and the identifiers are hash
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 
@@ -21,7 +21,7 @@ LINE_OCTETS = 75
 
 def calendar_text(plan: Activation, version: str) -> str:
     """
-    Write every slot of a plan as an event.
+    Write every slot of a plan as an event; if nothing opens, one that says so.
 
     Parameters
     ----------
@@ -43,9 +43,11 @@ def calendar_text(plan: Activation, version: str) -> str:
         f"PRODID:-//skiplobe//skiplobe {escaped(version)}//EN",
         "CALSCALE:GREGORIAN",
     ]
-    for slot in plan.slots:
-        if slot.setup >= 0:
-            lines += _event(plan, slot, stamp)
+    open_slots = [slot for slot in plan.slots if slot.setup >= 0]
+    for slot in open_slots:
+        lines += _event(plan, slot, stamp)
+    if not open_slots:
+        lines += _nothing(plan, stamp)
     lines.append("END:VCALENDAR")
     return "".join(f"{part}\r\n" for line in lines for part in folded(line))
 
@@ -53,7 +55,6 @@ def calendar_text(plan: Activation, version: str) -> str:
 def _event(plan: Activation, slot: Slot, stamp: str) -> list[str]:
     """Write one slot."""
     question = plan.advice.question
-    place = question.place
     band = question.bands[slot.band].name
     setup = plan.setups[slot.setup].name
     begin = question.times[slot.first]
@@ -74,15 +75,37 @@ def _event(plan: Activation, slot: Slot, stamp: str) -> list[str]:
             f"{plan.setups[slot.backup_setup].name}"
         )
     text.append("Days of such a month on which a station there can be worked both ways")
-    identity = "|".join(
-        (place.label, *names, moment(begin), moment(end), band, setup, *says)
-    )
+    return _lines(plan, stamp, (begin, end), summary, text, (band, setup, *says))
+
+
+def _nothing(plan: Activation, stamp: str) -> list[str]:
+    """Write the one event of a plan without a slot: a calendar must have one."""
+    times = plan.advice.question.times
+    span = (times[0], times[-1] + np.timedelta64(1, "h"))
+    names = [target.name for target in plan.advice.targets]
+    text = [f"No band opens to {name}" for name in names]
+    return _lines(plan, stamp, span, "Nothing opens", text, ("nothing",))
+
+
+def _lines(
+    plan: Activation,
+    stamp: str,
+    span: tuple[np.datetime64, np.datetime64],
+    summary: str,
+    text: Sequence[str],
+    marks: Iterable[str],
+) -> list[str]:
+    """Write one event; the marks tell it from others of the same hours."""
+    place = plan.advice.question.place
+    names = [target.name for target in plan.advice.targets]
+    begin, end = (moment(time) for time in span)
+    identity = "|".join((place.label, *names, begin, end, *marks))
     return [
         "BEGIN:VEVENT",
         f"UID:{hashlib.sha256(identity.encode()).hexdigest()[:32]}@skiplobe",
         f"DTSTAMP:{stamp}",
-        f"DTSTART:{moment(begin)}",
-        f"DTEND:{moment(end)}",
+        f"DTSTART:{begin}",
+        f"DTEND:{end}",
         f"SUMMARY:{escaped(summary)}",
         f"DESCRIPTION:{escaped(chr(10).join(text))}",
         f"LOCATION:{escaped(place.label)}",

@@ -11,7 +11,12 @@ from advisor.aiming import Aim, SetUpAim
 from advisor.comparison import Comparison
 from advisor.explain import hour_name
 from advisor.show.aim_text import ends_words
-from advisor.show.sheet import Cell, Section, Table, chance_look, number
+from advisor.show.sheet import Cell, Heading, Section, Table, chance_look, number
+
+BEARINGS = "bearings"
+"""Key of the section that says which way wires run."""
+
+_MOST_SLOTS = 4
 
 
 def bearing_section(aim: Aim, declination_deg: float) -> Section:
@@ -34,7 +39,7 @@ def bearing_section(aim: Aim, declination_deg: float) -> Section:
         f"{setup.name}: {_best_words(setup, declination_deg)}" for setup in aim.setups
     ]
     return Section(
-        "bearings",
+        BEARINGS,
         "Every bearing",
         lines=tuple(lines),
         tables=tuple(
@@ -106,7 +111,14 @@ def ranking_section(comparison: Comparison) -> Section:
         tables=(
             Table(
                 "Set-ups, best first: days in ten on the best band, mean of the hours",
-                ("", "set-up", "days in ten", ranged, "above vertical", "above dipole"),
+                (
+                    "place",
+                    "set-up",
+                    "days in ten",
+                    ranged,
+                    "above vertical",
+                    "above dipole",
+                ),
                 tuple(
                     (
                         Cell(str(place)),
@@ -128,6 +140,28 @@ def ranking_section(comparison: Comparison) -> Section:
             ),
             *((_leads(comparison),) if comparison.leads else ()),
         ),
+        heading=_ranking_heading(comparison),
+    )
+
+
+def _ranking_heading(comparison: Comparison) -> Heading | None:
+    """Say which set-up comes first, and how sure that is; nothing to say of one."""
+    if not comparison.leads:
+        return None
+    first, lead = comparison.setups[0].advice, comparison.leads[0]
+    if not lead.is_clear:
+        return Heading(
+            "Best of your set-ups",
+            f"{first.name} or {lead.name}: too close to tell",
+            f"{10 * lead.lead:.1f} days in ten apart as a mean of the hours, "
+            f"{10 * lead.lead_low:.1f} to {10 * lead.lead_high:.1f} over what is not "
+            "known.",
+        )
+    return Heading(
+        "Best of your set-ups",
+        f"{first.name}, before {lead.name}",
+        f"{10 * first.score:.1f} days in ten as a mean of the hours, "
+        f"{10 * lead.lead:.1f} more than {lead.name}.",
     )
 
 
@@ -213,7 +247,27 @@ def timetable_section(plan: Activation) -> Section:
                 tuple(rows),
             ),
         ),
+        heading=Heading("The plan", _plan_words(plan), _expected(plan, advice)),
     )
+
+
+def _plan_words(plan: Activation) -> str:
+    """Say the plan in a line: which band when, and the wire where there are several."""
+    question = plan.advice.question
+    worked = [slot for slot in plan.slots if slot.setup >= 0]
+    if not worked:
+        return "Nothing opens in these hours"
+    several = len({slot.setup for slot in worked}) > 1
+    parts = []
+    for slot in worked[:_MOST_SLOTS]:
+        span = hour_name(question, slot.first)
+        if slot.last > slot.first:
+            span += f" to {hour_name(question, slot.last)}"
+        wire = f" on {plan.setups[slot.setup].name}" if several else ""
+        parts.append(f"{question.bands[slot.band].name} {span}{wire}")
+    more = len(worked) - len(parts)
+    only = "" if several else f"{plan.setups[worked[0].setup].name}: "
+    return only + ", ".join(parts) + (f" and {more} more" if more > 0 else "")
 
 
 def _expected(plan: Activation, advice: Advice) -> str:
@@ -246,7 +300,7 @@ def shapes_section(rows: Sequence[Mapping[str, Any]]) -> Section:
         tables=(
             Table(
                 "Shapes, best first: days in ten on the best band, mean of the hours",
-                ("", "shape", "days in ten", "range", "wire", "dimensions"),
+                ("place", "shape", "days in ten", "range", "wire", "dimensions"),
                 tuple(
                     (
                         Cell(str(row["rank"])),
@@ -272,4 +326,12 @@ def shapes_section(rows: Sequence[Mapping[str, Any]]) -> Section:
             for row in rows
             if not row["fits"]
         ),
+        heading=Heading(
+            "What to hang",
+            f"{fits[0]['shape']}, {fits[0]['dimensions']}",
+            f"{fits[0]['wire_m']:.2f} m of wire; {10 * fits[0]['chance']:.1f} days in "
+            f"ten as a mean of the hours; best of {len(fits)} that fit.",
+        )
+        if fits
+        else None,
     )

@@ -22,7 +22,7 @@ from advisor.reach import (
     Reach,
     SetUpReach,
 )
-from advisor.show.text import paragraph, table
+from advisor.show.layout import day_lines, hour_cell, paragraph, table
 
 _RINGS = (
     f"within {NEAR_KM:.0f} km",
@@ -255,12 +255,13 @@ def _tables(reach: Reach, setup: SetUpReach) -> str:
         chosen = slice(start, start + _BANDS_A_TABLE)
         rows = [
             [
-                hour_name(reach.question, t)[:-1],
+                hour_cell(reach.question.times[t]),
                 *(_rings_cell(setup, t, b) for b in bands[chosen]),
             ]
             for t in range(reach.question.times.size)
         ]
-        parts.append(table(["UTC", *names[chosen]], rows))
+        days = day_lines(reach.question.times)
+        parts.append(table(["UTC", *names[chosen]], rows, above=days))
     return "\n\n".join(parts)
 
 
@@ -278,14 +279,15 @@ def _one_band(reach: Reach, setup: SetUpReach, band: int) -> str:
     head += ["nearest km", "verdict"]
     rows = [
         [
-            hour_name(reach.question, t)[:-1],
+            hour_cell(reach.question.times[t]),
             *(f"{100.0 * share:.0f}" for share in setup.share[:, t, band]),
             _km(reach.nearest_km[t, band]),
             str(setup.verdict[t, band]),
         ]
         for t in range(reach.question.times.size)
     ]
-    return table(head, rows, left=frozenset({len(head) - 1}))
+    days = day_lines(reach.question.times)
+    return table(head, rows, left=frozenset({len(head) - 1}), above=days)
 
 
 def _km(distance_km: float) -> str:
@@ -300,7 +302,7 @@ def _nearest(reach: Reach) -> str:
     bands = np.flatnonzero(used).tolist()
     rows = [
         [
-            hour_name(question, t)[:-1],
+            hour_cell(question.times[t]),
             *(_km(reach.nearest_km[t, b]) for b in bands),
         ]
         for t in range(question.times.size)
@@ -309,7 +311,8 @@ def _nearest(reach: Reach) -> str:
         "Skip zone: nearest distance in km that the layers serve on half of the days, "
         "with any wire. 0: no skip zone; '-': no distance."
     )
-    shown = table(["UTC", *(question.bands[b].name for b in bands)], rows)
+    head = ["UTC", *(question.bands[b].name for b in bands)]
+    shown = table(head, rows, above=day_lines(question.times))
     return f"{paragraph(title)}\n\n{shown}"
 
 

@@ -22,6 +22,7 @@ from typing import TYPE_CHECKING, Any
 from advisor.limits import OPEN_CHANCE
 from advisor.show.charts.files import svg_text
 from advisor.show.charts.style import chance_colours, ink_on
+from advisor.show.slim import slim_svg
 from advisor.show.text import chance_cell
 
 if TYPE_CHECKING:
@@ -102,6 +103,26 @@ class Picture:
 
 
 @dataclass(frozen=True)
+class Heading:
+    """
+    The strongest part of the answer, in large letters.
+
+    Attributes
+    ----------
+    label : str
+        What it is about.
+    large : str
+        The answer.
+    small : str
+        What else belongs to it.
+    """
+
+    label: str
+    large: str
+    small: str
+
+
+@dataclass(frozen=True)
 class Section:
     """
     A part of a page.
@@ -120,6 +141,8 @@ class Section:
         Charts.
     folded : bool
         Whether it is shut until asked for; printed all the same.
+    heading : Heading or None
+        What of it belongs into the answer on top.
     """
 
     key: str
@@ -129,26 +152,7 @@ class Section:
     tables: tuple[Table, ...] = ()
     pictures: tuple[Picture, ...] = ()
     folded: bool = False
-
-
-@dataclass(frozen=True)
-class Heading:
-    """
-    The strongest part of the answer, in large letters.
-
-    Attributes
-    ----------
-    label : str
-        What it is about.
-    large : str
-        The answer.
-    small : str
-        What else belongs to it.
-    """
-
-    label: str
-    large: str
-    small: str
+    heading: Heading | None = None
 
 
 @dataclass(frozen=True)
@@ -283,7 +287,7 @@ def picture(
     with warnings.catch_warnings():
         # Text stays text: a letter our font lacks is set in one the reader's has.
         warnings.filterwarnings("ignore", "Glyph .* missing from font")
-        svg = svg_text(draw(), finding, f"chart-{key}")
+        svg = slim_svg(svg_text(draw(), finding, f"chart-{key}"))
     return Picture(title, finding, svg, table)
 
 
@@ -371,7 +375,7 @@ def plain_rows(rows: Sequence[Sequence[str]]) -> tuple[tuple[Cell, ...], ...]:
 @cache
 def shade_css() -> str:
     """
-    Write the shades of a chance as styles ``c1`` to ``c10``.
+    Write the shades of a chance as styles: ``c`` for cells, ``f`` in a drawing.
 
     Returns
     -------
@@ -386,6 +390,10 @@ def shade_css() -> str:
         shades = ramp(step / _STEPS), ramp(1.0 - (step - 1) / _STEPS)
         for rules, shade in zip((light, dark), shades, strict=True):
             hexed = "#" + "".join(f"{round(255 * part):02x}" for part in shade[:3])
-            rules.append(f".c{step}{{background:{hexed};color:{ink_on(shade)}}}")
+            ink = ink_on(shade)
+            rules.append(f".c{step}{{background:{hexed};color:{ink}}}")
+            rules.append(
+                f"svg .f{step}{{fill:{hexed}}}svg .f{step}+.figure{{fill:{ink}}}"
+            )
     screen = "@media screen and (prefers-color-scheme:dark)"
     return f"{''.join(light)}\n{screen}{{{''.join(dark)}}}\n"

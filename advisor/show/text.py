@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import textwrap
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
@@ -17,77 +16,18 @@ from advisor.explain import (
     angle_range,
     bearing_words,
     headline,
+    hour_name,
     limit_words,
     reasons,
 )
 from advisor.limits import OPEN_CHANCE
 from advisor.question import Question
 from advisor.regions import TargetAdvice
+from advisor.show.layout import day_lines, hour_cell, paragraph, table
 
 if TYPE_CHECKING:
     from advisor.almanac import SkyTable
     from advisor.skypath import SkyPath
-
-WIDTH = 96
-
-
-def table(
-    head: Sequence[str],
-    rows: Iterable[Sequence[str]],
-    left: frozenset[int] = frozenset(),
-) -> str:
-    """
-    Set out rows of text in columns.
-
-    Parameters
-    ----------
-    head : sequence of str
-        Column titles.
-    rows : iterable of sequence of str
-        Cells, as many a row as there are titles.
-    left : frozenset of int, optional
-        Columns set flush left; the others are flush right.
-
-    Returns
-    -------
-    text : str
-        Lines without trailing blanks.
-
-    Examples
-    --------
-    >>> print(table(["UTC", "20 m"], [["06", "7"], ["07", "10"]]))
-    UTC  20 m
-     06     7
-     07    10
-    """
-    lines = [list(head), *[list(row) for row in rows]]
-    widths = [max(len(line[i]) for line in lines) for i in range(len(head))]
-    return "\n".join(
-        "  ".join(
-            cell.ljust(width) if i in left else cell.rjust(width)
-            for i, (cell, width) in enumerate(zip(line, widths, strict=True))
-        ).rstrip()
-        for line in lines
-    )
-
-
-def paragraph(text: str, indent: str = "") -> str:
-    """
-    Break a sentence into lines.
-
-    Parameters
-    ----------
-    text : str
-        What to say.
-    indent : str, optional
-        Put before every line after the first.
-
-    Returns
-    -------
-    text : str
-        Lines of at most `WIDTH` characters.
-    """
-    return textwrap.fill(text, WIDTH, subsequent_indent=indent, break_on_hyphens=False)
 
 
 def cautions_text() -> str:
@@ -272,7 +212,7 @@ def _hour_table(advice: Advice, target: int, zone: str | None) -> str:
     rows = []
     for t, time in enumerate(question.times):
         b = int(advice.best_band[target, t])
-        row = [str(time.astype("datetime64[h]"))[-2:]]
+        row = [hour_cell(time)]
         if zone:
             row.append(local_hour(time, zone))
         row += [
@@ -289,7 +229,13 @@ def _hour_table(advice: Advice, target: int, zone: str | None) -> str:
             ]
         rows.append(row)
     closed = [band.name for i, band in enumerate(question.bands) if i not in shown]
-    text = table(head, rows, left=frozenset({len(head) - 1}))
+    text = table(
+        head,
+        rows,
+        left=frozenset({len(head) - 1}),
+        keys=2 if zone else 1,
+        above=day_lines(question.times),
+    )
     if closed:
         text += f"\nClosed all the time: {', '.join(closed)}."
     return text
@@ -337,7 +283,7 @@ def _other_setup(advice: Advice, place: int) -> str:
         f"  {other.name}: {10 * other.score:.1f} in ten over all hours on its best "
         f"band against {10 * advice.setups[0].score:.1f}; at best {10 * peak:.0f} on "
         f"{advice.question.bands[band].name} at "
-        f"{str(advice.question.times[hour].astype('datetime64[h]'))[-2:]}Z.",
+        f"{hour_name(advice.question, int(hour))}.",
         "    ",
     )
 
@@ -366,12 +312,18 @@ def hop_text(rows: Sequence[dict[str, float]]) -> str:
     longest = [found[height, distances[0]]["longest_hop_km"] for height in heights]
     body.append(["longest", *(f"{km:.0f} km" for km in longest)])
     head = ["km", *(f"{height:.0f} km" for height in heights)]
-    return (
-        "Take-off angle in degrees of one hop, by mirror height (in brackets: MUF over "
-        "critical frequency)\n\n"
-        f"{table(head, body)}\n\n"
-        "110 km is the E layer; F2 is lowest by day in winter, highest by night. "
-        "'-' is below the horizon."
+    return "\n\n".join(
+        [
+            paragraph(
+                "Take-off angle in degrees of one hop, by mirror height (in brackets: "
+                "MUF over critical frequency)"
+            ),
+            table(head, body),
+            paragraph(
+                "110 km is the E layer; F2 is lowest by day in winter, highest by "
+                "night. '-' is below the horizon."
+            ),
+        ]
     )
 
 
@@ -437,11 +389,22 @@ def _sky_hours(seen: SkyTable, zone: str | None) -> tuple[list[str], list[list[s
     head = ["UTC", *(["local"] if zone else [])]
     return head, [
         [
-            str(time.astype("datetime64[h]"))[-2:],
+            hour_cell(time),
             *([local_hour(time, zone)] if zone else []),
         ]
         for time in seen.times
     ]
+
+
+def _sky_table(
+    seen: SkyTable,
+    zone: str | None,
+    head: Sequence[str],
+    body: Sequence[Sequence[str]],
+    left: frozenset[int] = frozenset(),
+) -> str:
+    """Set out a table of hours."""
+    return table(head, body, left, keys=2 if zone else 1, above=day_lines(seen.times))
 
 
 def _sky_layers(seen: SkyTable, zone: str | None) -> str:
@@ -463,7 +426,7 @@ def _sky_layers(seen: SkyTable, zone: str | None) -> str:
             _mhz(row["foes_mhz"]),
             f"{_mhz(row['foes_low_mhz'])}-{_mhz(row['foes_high_mhz'])}",
         ]
-    return table(head, body)
+    return _sky_table(seen, zone, head, body)
 
 
 def _sky_distances(seen: SkyTable, zone: str | None) -> list[str]:
@@ -472,21 +435,27 @@ def _sky_distances(seen: SkyTable, zone: str | None) -> list[str]:
     for cells, row in zip(body, seen.rows, strict=True):
         cells += [_mhz(row[f"muf_{km:.0f}km_mhz"]) for km in MUF_DISTANCES_KM]
     head += [f"{km:.0f} km" for km in MUF_DISTANCES_KM]
-    muf = table(head, body)
+    muf = _sky_table(seen, zone, head, body)
     head, body = _sky_hours(seen, zone)
     for cells, row in zip(body, seen.rows, strict=True):
         cells += [_skip(row[skip_key(band)]) for band in seen.bands]
     return [
-        "MUF in MHz over distance, one hop off E or F2 with its middle over the place "
-        "('-' too far)",
+        paragraph(
+            "MUF in MHz over distance, one hop off E or F2 with its middle over the "
+            "place ('-' too far)"
+        ),
         "",
         muf,
         "",
-        "Skip distance in km: nearest that E or F2 reaches on half of the days",
+        paragraph(
+            "Skip distance in km: nearest that E or F2 reaches on half of the days"
+        ),
         "",
-        table([*head, *seen.bands], body),
+        _sky_table(seen, zone, [*head, *seen.bands], body),
         "",
-        "'-': none, returned straight down; 'closed': returned over no distance.",
+        paragraph(
+            "'-': none, returned straight down; 'closed': returned over no distance."
+        ),
     ]
 
 
@@ -516,7 +485,7 @@ def _sky_path(seen: SkyTable, path: SkyPath, zone: str | None) -> list[str]:
             "Frequencies in MHz, sun in degrees."
         ),
         "",
-        table(head, body, left=frozenset({len(head) - 6})),
+        _sky_table(seen, zone, head, body, left=frozenset({len(head) - 6})),
         "",
         paragraph(
             "MUF: returned on half of the days; 9 in 10: on nine days in ten (FOT). "
@@ -526,7 +495,9 @@ def _sky_path(seen: SkyTable, path: SkyPath, zone: str | None) -> list[str]:
         "",
         _sun_table(path.sun),
         "",
-        "Rise and set, UTC. Twilight: dawn and dusk with the sun 6 degrees down.",
+        paragraph(
+            "Rise and set, UTC. Twilight: dawn and dusk with the sun 6 degrees down."
+        ),
     ]
 
 

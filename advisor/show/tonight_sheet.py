@@ -5,28 +5,22 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from functools import partial
-from itertools import pairwise
 from typing import Any
 
 import numpy as np
 
 from advisor.advice import Advice, SetUpAdvice
 from advisor.antenna.setups import hung_wire
-from advisor.cautions import cautions
-from advisor.chartdata.compass import Compass
 from advisor.chartdata.compass import compass as compass_of
-from advisor.chartdata.daylight import Daylight, daylight_at_both_ends
-from advisor.chartdata.lobe import LobeMeetsHop, lobe_meets_hop
+from advisor.chartdata.daylight import Daylight, daylight_of_targets
+from advisor.chartdata.keepclear import KeepClear
 from advisor.chartdata.scene import Scene
 from advisor.chartdata.setups import setups_by_hour
-from advisor.chartdata.side import SideView, side_view
-from advisor.chartdata.world import WorldMap, world_map
 from advisor.explain import (
     WHAT_A_CHANCE_IS,
     angle_range,
     bearing_words,
     both_ends,
-    days_in_ten,
     headline,
     limit_words,
     reasons,
@@ -34,17 +28,15 @@ from advisor.explain import (
 from advisor.setups import EACH_BAND, GROUND_MOUNTED, SetUp
 from advisor.sheetdata import SheetData
 from advisor.show import exports
-from advisor.show.charts import compass as compass_chart
-from advisor.show.charts import lobe as lobe_chart
+from advisor.show.base_sections import GLOSSARY, cautions_section, inputs_sections
+from advisor.show.chart_sections import chart_pictures
 from advisor.show.charts import setups as setups_chart
-from advisor.show.charts import sideview as side_chart
-from advisor.show.charts import worldmap as map_chart
 from advisor.show.charts.style import hour_of
+from advisor.show.lead_sections import BEARINGS
 from advisor.show.live import live_mapping
 from advisor.show.sheet import (
     Cell,
     Heading,
-    Picture,
     Section,
     Sheet,
     Table,
@@ -60,19 +52,8 @@ from advisor.turning import TOLERANCE_DB
 from advisor.wirework import hanging_of
 from geo.sun import CIVIL_TWILIGHT_DEG, REFRACTION_AND_RADIUS_DEG
 
-_ROUND_STEP_DEG, _UP_STEP_DEG, _SECTORS = 15, 5, 8
 _NUMBER_AND_METRE = re.compile(r"(\d) m\b")
-
-GLOSSARY = (
-    ("days in ten", WHAT_A_CHANCE_IS),
-    ("take-off angle", "Elevation above the horizon at which the ray leaves the wire."),
-    ("dBi", "Gain in decibels over a source that radiates alike in all directions."),
-    ("true, by compass", "Bearing from the north pole, and as the needle shows it."),
-    ("wire bearing", "The way the wire runs; a dipole radiates across it."),
-    ("hop", "2F2 is two bounces off the F2 layer, 1E one off the E layer."),
-    ("Z", "Hours are UTC: 18Z is 18:00 UTC."),
-)
-"""Words of a sheet that not everybody knows."""
+_LONG_ANSWER = 60
 
 
 def tonight_sheet(
@@ -84,6 +65,7 @@ def tonight_sheet(
     zone: str | None = None,
     is_demo: bool = False,
     lead: Sequence[Section] = (),
+    clear: Sequence[KeepClear] = (),
 ) -> Sheet:
     """
     Set out an answer as a page.
@@ -106,6 +88,8 @@ def tonight_sheet(
         Whether it is the demonstration.
     lead : sequence of Section, optional
         What else was found; stands before the hours.
+    clear : sequence of KeepClear, optional
+        How far people have to keep from the wires.
 
     Returns
     -------
@@ -117,13 +101,14 @@ def tonight_sheet(
     where = question.station.name.removeprefix("demo: ")
     demo = f"Demonstration: an invented operator on {where}."
     around = compass_of(scene)
+    suns = daylight_of_targets(advice)
     sections = [
         *lead,
         Section(
             "hours",
             "Hour by hour",
             lines=(f"Figures are for {best.name}. {_key(best)}",),
-            tables=tuple(_hours(advice, k, zone) for k in range(len(advice.targets))),
+            tables=tuple(_hours(advice, k, ends, zone) for k, ends in enumerate(suns)),
         ),
         Section(
             "why",
@@ -133,106 +118,26 @@ def tonight_sheet(
             ),
         ),
         _build(advice, declination_deg),
-        Section("charts", "Charts", pictures=tuple(_charts(scene, around, zone))),
+        Section("charts", "Charts", pictures=chart_pictures(scene, around, suns, zone)),
     ]
     if len(advice.setups) > 1:
         sections.append(_setups(advice, declination_deg))
     sections += [
-        cautions_section(),
+        cautions_section(
+            clear, f"{question.emission.name} {question.station.power_w:g} W"
+        ),
         *inputs_sections(exports.question_inputs(question), provenance),
         Section("words", "Words", items=GLOSSARY, folded=True),
     ]
     return Sheet(
         title=f"From {question.place.label} to {_listed(advice)}",
         about=(*((demo,) if is_demo else ()), *heading(question).split("\n  ")),
-        headings=(
-            *(_target_heading(advice, k) for k in range(len(advice.targets))),
-            _bearing_heading(best, declination_deg),
-        ),
+        headings=_headings(advice, declination_deg, lead),
         sections=tuple(sections),
         command=command,
         made_by=f"{provenance['program']} {provenance['version']}",
         live=live_mapping(advice, data, around, zone),
     )
-
-
-def cautions_section() -> Section:
-    """
-    Set out every caution.
-
-    Returns
-    -------
-    section : Section
-        The deference to local rules last.
-    """
-    return Section(
-        "cautions", "Cautions", items=tuple((c.topic, c.text) for c in cautions())
-    )
-
-
-def inputs_sections(
-    inputs: Mapping[str, Any], provenance: Mapping[str, Any]
-) -> tuple[Section, Section]:
-    """
-    Set out what was asked and what it was answered from.
-
-    Parameters
-    ----------
-    inputs : mapping
-        What was understood, as in the JSON.
-    provenance : mapping
-        Version and checksums of tables.
-
-    Returns
-    -------
-    sections : tuple of Section
-        Inputs, then sources.
-    """
-    tables = provenance["tables_sha256"]
-    return (
-        Section("inputs", "Inputs", items=tuple(_flat(inputs)), folded=True),
-        Section(
-            "sources",
-            "Sources",
-            lines=(
-                f"Worked out by {provenance['program']} {provenance['version']} from "
-                f"the {len(tables)} files below, each with the beginning of its "
-                "SHA-256. tables/README.md says where each was taken from, "
-                "docs/method.md how they are used and docs/validation.md what was "
-                "checked against what.",
-            ),
-            items=tuple((name, tables[name][:16]) for name in sorted(tables)),
-            folded=True,
-        ),
-    )
-
-
-def _flat(values: Mapping[str, Any], under: str = "") -> list[tuple[str, str]]:
-    """Nested inputs as words and what they stand for; what is not set is left out."""
-    found: list[tuple[str, str]] = []
-    for key, value in values.items():
-        name = f"{under}{key}".replace("_", " ")
-        if isinstance(value, Mapping):
-            found += _flat(value, f"{name}: ")
-        elif isinstance(value, list | tuple) and any(
-            isinstance(each, Mapping) for each in value
-        ):
-            for place, each in enumerate(value, start=1):
-                found += _flat(each, f"{name} {place}: ")
-        elif value not in (None, "", [], ()):
-            found.append((name, _shown(value)))
-    return found
-
-
-def _shown(value: Any) -> str:
-    """Write an input; a list with commas between."""
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, float):
-        return f"{value:g}"
-    if isinstance(value, list | tuple):
-        return ", ".join(_shown(each) for each in value)
-    return str(value)
 
 
 def _listed(advice: Advice) -> str:
@@ -241,14 +146,28 @@ def _listed(advice: Advice) -> str:
     return f"{', '.join(names)} and {last}" if names else last
 
 
+def _headings(
+    advice: Advice, declination_deg: float, lead: Sequence[Section]
+) -> tuple[Heading, ...]:
+    """Put what the command was asked for first, then targets, then the wire."""
+    ahead = [section.heading for section in lead if section.heading is not None]
+    targets = [_target_heading(advice, k) for k in range(len(advice.targets))]
+    wire = _bearing_heading(advice.setups[0], declination_deg)
+    if any(section.key == BEARINGS for section in lead):
+        return (wire, *ahead, *targets)
+    return (*ahead, *targets, wire)
+
+
 def _target_heading(advice: Advice, target: int) -> Heading:
     """Say which band when."""
     seen, question = advice.targets[target], advice.question
-    return Heading(
-        f"To {seen.name}",
-        _NUMBER_AND_METRE.sub("\\1\N{NO-BREAK SPACE}m", headline(advice, target)),
-        " ".join(target_line(question, seen, target).split()).partition(": ")[2],
-    )
+    large = _NUMBER_AND_METRE.sub("\\1\N{NO-BREAK SPACE}m", headline(advice, target))
+    small = " ".join(target_line(question, seen, target).split()).partition(": ")[2]
+    runs, at_best, sure = large.partition(" At best ")
+    if at_best and len(runs) > _LONG_ANSWER:
+        # Many changes of band: what is surest is read first.
+        large, small = f"At best {sure}", f"{runs} {small}"
+    return Heading(f"To {seen.name}", large, small)
 
 
 def _bearing_heading(setup: SetUpAdvice, declination_deg: float) -> Heading:
@@ -259,7 +178,8 @@ def _bearing_heading(setup: SetUpAdvice, declination_deg: float) -> Heading:
     else:
         verb = "Hang it" if turn.is_free else "It hangs"
         large = f"{verb} {both_ends(turn.wire_deg, declination_deg)}"
-    return Heading(f"{setup.name} ({setup.shape})", large, _tolerance(setup))
+    shape = "" if setup.name == setup.shape else f" ({setup.shape})"
+    return Heading(f"{setup.name}{shape}", large, _tolerance(setup))
 
 
 def _tolerance(setup: SetUpAdvice) -> str:
@@ -306,11 +226,12 @@ def _clock(time: np.datetime64) -> str:
     return f"{str(time.astype('datetime64[m]'))[-5:]}Z"
 
 
-def _hours(advice: Advice, target: int, zone: str | None) -> Table:
+def _hours(
+    advice: Advice, target: int, ends: tuple[Daylight, ...], zone: str | None
+) -> Table:
     """Chance by hour and band, the sun, and what the best band needs and gets."""
     question, best = advice.question, advice.setups[0]
     seen = advice.targets[target]
-    ends = daylight_at_both_ends(advice, target)
     rows = []
     for t, time in enumerate(question.times):
         b = int(advice.best_band[target, t])
@@ -424,128 +345,6 @@ def _build(advice: Advice, declination_deg: float) -> Section:
             ),
         ),
         pictures=tuple(pictures),
-    )
-
-
-def _charts(scene: Scene, around: Compass, zone: str | None) -> list[Picture]:
-    """Lobe, compass, world and side view of the first target."""
-    lobe, world, side = lobe_meets_hop(scene), world_map(scene), side_view(scene)
-    return [
-        picture(
-            "The lobe meets the hop",
-            partial(lobe_chart.figure, lobe, zone),
-            lobe_chart.alt_text(lobe),
-            "lobe",
-            _lobe_table(lobe),
-        ),
-        picture(
-            "Round the compass",
-            partial(compass_chart.figure, around, zone),
-            compass_chart.alt_text(around),
-            "compass",
-            _compass_table(around),
-        ),
-        picture(
-            "All over the world",
-            partial(map_chart.figure, world, zone),
-            map_chart.alt_text(world),
-            "map",
-            _map_table(world),
-        ),
-        picture(
-            "From the side",
-            partial(side_chart.figure, side, zone),
-            side_chart.alt_text(side),
-            "side",
-            _side_table(side),
-        ),
-    ]
-
-
-def _lobe_table(record: LobeMeetsHop) -> Table:
-    """Gain over elevation, then the hops of the hour shown."""
-    rows = [
-        (
-            Cell(f"{up} deg"),
-            *(
-                number(float(np.interp(up, record.takeoff_deg, lobe.gain_dbi)))
-                for lobe in record.lobes
-            ),
-        )
-        for up in range(0, 91, _UP_STEP_DEG)
-    ]
-    hops = "; ".join(
-        f"{hop.name} {angle_range(hop.low_deg, hop.high_deg)}, gain "
-        f"{hop.gain_dbi:.1f} dBi"
-        + ("" if np.isnan(hop.support) else f", exists {days_in_ten(hop.support)}")
-        for hop in record.hops
-    )
-    return Table(
-        f"Gain of {record.setup} towards {record.target} by elevation, dBi",
-        ("elevation", *(lobe.band for lobe in record.lobes)),
-        tuple(rows),
-        note=f"Hops on {record.lobes[0].band} at {hour_of(record.utc)}: {hops}."
-        if hops
-        else "",
-    )
-
-
-def _compass_table(record: Compass) -> Table:
-    """Gain by bearing."""
-    return Table(
-        f"Gain of {record.setup} on {record.band} by true bearing, dBi",
-        ("bearing", "gain"),
-        tuple(
-            (Cell(f"{azimuth:03d}"), number(float(record.gain_dbi[azimuth])))
-            for azimuth in range(0, 360, _ROUND_STEP_DEG)
-        ),
-    )
-
-
-def _map_table(record: WorldMap) -> Table:
-    """Chance by distance and by eighth of the compass."""
-    chance = record.chances.chance[0]
-    edges = record.chances.range_edge_km
-    sectors = np.linspace(0, chance.shape[1], _SECTORS + 1).round().astype(int)
-    parts = [slice(a, b) for a, b in pairwise(sectors)]
-    turns = record.chances.azimuth_edge_deg
-    return Table(
-        f"Chance on {record.chances.band} at {hour_of(record.utc)} by distance and "
-        "true bearing, days in ten",
-        (
-            "km",
-            *(
-                f"{turns[part.start]:03.0f} to {turns[part.stop]:03.0f}"
-                for part in parts
-            ),
-        ),
-        tuple(
-            (
-                Cell(f"{edges[r]:.0f} to {edges[r + 1]:.0f}"),
-                *(chance_look(float(chance[r, part].mean())) for part in parts),
-            )
-            for r in range(chance.shape[0])
-        ),
-    )
-
-
-def _side_table(record: SideView) -> Table:
-    """Describe the hops drawn."""
-    return Table(
-        f"Hops to the middle of {record.target}, {record.distance_km:.0f} km, on "
-        f"{record.band} at {hour_of(record.utc)}",
-        ("hops", "take-off", "mirror", "exists", "wire dBi", "to spare"),
-        tuple(
-            (
-                Cell(ray.name),
-                number(ray.takeoff_deg, 1, "deg"),
-                number(ray.height_km, 0, "km"),
-                Cell(days_in_ten(ray.support), repr(ray.support)),
-                number(ray.gain_dbi),
-                number(ray.margin_db, 0, "dB"),
-            )
-            for ray in record.rays
-        ),
     )
 
 

@@ -10,7 +10,7 @@ from typing import Any
 from advisor.explain import WHAT_A_CHANCE_IS, both_ends, days_in_ten
 from advisor.question import Question
 from advisor.regions import WINDOW_NAME
-from advisor.show.text import paragraph, table
+from advisor.show.layout import paragraph, table
 from advisor.why_facts import (
     GROUND_WAVE_NAME,
     SOURCES,
@@ -67,8 +67,10 @@ def why_text(why: Why, question: Question, *, band_chosen: bool = False) -> str:
     parts = [*_heading(why, question, band_chosen), "", *_path(why), ""]
     parts += [_layers(why), "", _modes(why), *_mode_notes(why), ""]
     parts += [
-        f"Sum of the strongest ways in the worse direction: "
-        f"{_DIRECTIONS[why.direction]}.",
+        paragraph(
+            "Sum of the strongest ways in the worse direction: "
+            f"{_DIRECTIONS[why.direction]}."
+        ),
         _budgets(why),
         *_way_notes(why),
         "",

@@ -11,13 +11,13 @@ from numpy.typing import NDArray
 
 from advisor.antenna.pattern import Pattern
 from advisor.antenna.shape_parts import HungWire
-from advisor.chartdata.setups import SwrCurve
+from advisor.chartdata.build import Build
+from advisor.chartdata.swr import SwrCurve, swr_curve
 from advisor.show.charts.style import (
     FAINT,
     INK,
     LINES,
     MARGIN_IN,
-    PAPER,
     SMALL_PT,
     TEXT_PT,
     WIDTH_IN,
@@ -115,9 +115,9 @@ def _has_bar(work: WireWork) -> bool:
 def _draw_elevation(axes: Axes, band: BandWork, *, last: bool) -> None:
     """Gain against take-off angle in the best direction of each."""
     drawn = (
-        (band.sky.dipole, FAINT, ":", 1.8),
         (band.sky.vertical, LINES[1][0], "--", 1.8),
-        (band.pattern, LINES[0][0], "-", 2.6),
+        (band.pattern, LINES[0][0], "-", 3.4),
+        (band.sky.dipole, INK, ":", 1.6),
     )
     highest = 0.0
     for pattern, colour, dash, width in drawn:
@@ -171,7 +171,7 @@ def _draw_round(
         ("N", "E", "S", "W") if bearing is not None else ("0°", "90°", "180°", "270°")
     )
     axes.set_xticks(np.radians([0.0, 90.0, 180.0, 270.0]), marks, size=SMALL_PT)
-    axes.tick_params(pad=0)
+    axes.tick_params(pad=2)
     axes.grid(color="#bbbbbb", linewidth=0.7)
     axes.text(
         1.2,
@@ -199,14 +199,10 @@ def swr_curves(work: WireWork) -> tuple[SwrCurve, ...]:
     curves : tuple of SwrCurve
         Bands that were swept.
     """
-    return tuple(
-        SwrCurve(each.band, each.feed.sweep.frequency_mhz, each.feed.sweep.radio_swr)
-        for each in work.bands
-        if each.feed.sweep is not None
-    )
+    curves = (swr_curve(work.setup, each.band, each.feed) for each in work.bands)
+    return tuple(curve for curve in curves if curve is not None)
 
 
-@in_own_look
 def sketch_figure(hung: HungWire, title: str) -> Figure:
     """
     Draw a hung wire from the side and from above.
@@ -216,20 +212,40 @@ def sketch_figure(hung: HungWire, title: str) -> Figure:
     hung : HungWire
         The wire.
     title : str
-        Written on top.
+        Which set-up it is.
 
     Returns
     -------
     figure : matplotlib.figure.Figure
         The sketch.
     """
-    from matplotlib.figure import Figure
-
     from advisor.show.sketch import draw_setup
 
-    drawn = Figure(figsize=(7.0, 5.0), facecolor=PAPER)
-    draw_setup(drawn, hung.wires, hung.feed, hung.supports, title)
-    return drawn
+    words = sketch_words(hung, hung.tall_supports)
+    return draw_setup(hung.wires, hung.feed, hung.supports, words, title)
+
+
+def build_words(record: Build) -> str:
+    """
+    Say which set-up a sketch shows, on which band and bearing.
+
+    Parameters
+    ----------
+    record : Build
+        What is drawn.
+
+    Returns
+    -------
+    words : str
+        Without a full stop.
+    """
+    parts = [record.setup]
+    if record.band:
+        parts.append(f"cut for {record.band}")
+    if record.wire_deg is not None:
+        ends = (round(record.wire_deg + turn) % 360 for turn in (0.0, 180.0))
+        parts.append("running {:03d}-{:03d} true".format(*ends))
+    return ", ".join(parts)
 
 
 def sketch_words(hung: HungWire, supports: Sequence[object]) -> str:
@@ -248,7 +264,8 @@ def sketch_words(hung: HungWire, supports: Sequence[object]) -> str:
     sentence : str
         One sentence.
     """
+    many = "support" if len(supports) == 1 else "supports"
     return (
-        f"{hung.shape}: {hung.length_m:.2f} m of wire, {len(supports)} supports above "
+        f"{hung.shape}: {hung.length_m:.2f} m of wire, {len(supports)} {many} above "
         f"2 m, top {hung.highest_m:.1f} m up, lowest point {hung.lowest_m:.1f} m."
     )

@@ -6,9 +6,15 @@ from collections.abc import Mapping, Sequence
 from functools import partial
 from typing import Any
 
-from advisor.chartdata.setups import SwrCurve
+from advisor.chartdata.keepclear import KeepClear
+from advisor.chartdata.swr import SwrCurve
 from advisor.setups import EACH_BAND
 from advisor.show import wire_charts
+from advisor.show.base_sections import (
+    cautions_section,
+    inputs_sections,
+    metres_up,
+)
 from advisor.show.charts import swr
 from advisor.show.sheet import (
     Cell,
@@ -21,7 +27,6 @@ from advisor.show.sheet import (
     picture,
     plain_rows,
 )
-from advisor.show.tonight_sheet import cautions_section, inputs_sections
 from advisor.show.wire_text import supports_words, verdict_words
 from advisor.wirework import WireWork
 
@@ -71,7 +76,14 @@ def wire_sheet(
         ),
         sections=(
             *(_section(work, place) for place, work in enumerate(works, start=1)),
-            cautions_section(),
+            cautions_section(
+                [
+                    KeepClear(work.setup.name, band.band, band.mean_w, band.exposure)
+                    for work in works
+                    for band in work.bands
+                ],
+                f"{first.emission.name} {first.power_w:g} W",
+            ),
             *inputs_sections(inputs, provenance),
         ),
         command=command,
@@ -104,7 +116,7 @@ def _section(work: WireWork, place: int) -> Section:
 def _sky(work: WireWork) -> Table:
     """Set out what each band is good for, and where its power goes."""
     return Table(
-        "What each band is good for",
+        f"{work.setup.name}: what each band is good for",
         (
             "band", "good for", "0-800 km %", "to 2500 %", "beyond %", "at 10 deg dBi",
             "above vertical dB", "to sky %",
@@ -132,7 +144,7 @@ def _sky(work: WireWork) -> Table:
 def _feed(work: WireWork) -> Table:
     """Set out what the radio sees and what is lost on the way."""
     return Table(
-        "What the radio sees",
+        f"{work.setup.name}: what the radio sees",
         (
             "band", "wire ohm", "SWR", "transformer", "feed loss dB", "feedpoint V",
             "feedpoint A", "keep clear",
@@ -150,7 +162,7 @@ def _feed(work: WireWork) -> Table:
                 number(band.feed.loss_db),
                 number(band.feed.voltage_v, 0),
                 number(band.feed.current_a, 2),
-                number(band.exposure.distance_m, 1, "m"),
+                metres_up(band.exposure.distance_m),
             )
             for band in work.bands
         ),
@@ -163,7 +175,7 @@ def _feed(work: WireWork) -> Table:
 def _hanging(work: WireWork) -> Table:
     """Set out what to cut, and how high it hangs."""
     return Table(
-        "What to cut and where to hang it",
+        f"{work.setup.name}: what to cut and where to hang it",
         ("cut for", "wire", "fed against", "top", "lowest", "feed", "span"),
         tuple(
             (
@@ -198,7 +210,8 @@ def _pictures(work: WireWork, place: int) -> list[Picture]:
                 words,
                 f"sketch-{place}",
                 Table(
-                    f"Dimensions on {first.band}, in the unit their name ends in",
+                    f"{work.setup.name} on {first.band}: dimensions, in the unit their "
+                    "name ends in",
                     ("dimension", "value"),
                     plain_rows(sizes),
                 ),
@@ -221,7 +234,7 @@ def _pictures(work: WireWork, place: int) -> list[Picture]:
                 partial(swr.figure, work.setup.name, curves),
                 swr.alt_text(work.setup.name, curves),
                 f"swr-{place}",
-                _swr(curves),
+                _swr(work.setup.name, curves),
             )
         )
     return found
@@ -231,7 +244,7 @@ def _gains(work: WireWork) -> Table:
     """Gain at each angle told, in the best direction there."""
     angles = [each.takeoff_deg for each in work.bands[0].sky.angles]
     return Table(
-        "Gain in the best direction of each take-off angle, dBi",
+        f"{work.setup.name}: gain in the best direction of each take-off angle, dBi",
         ("band", *(f"{angle:g} deg" for angle in angles)),
         tuple(
             (Cell(band.band), *(number(each.gain_dbi) for each in band.sky.angles))
@@ -240,10 +253,10 @@ def _gains(work: WireWork) -> Table:
     )
 
 
-def _swr(curves: Sequence[SwrCurve]) -> Table:
+def _swr(name: str, curves: Sequence[SwrCurve]) -> Table:
     """SWR at low end, best and high end of each band."""
     return Table(
-        "SWR at the radio",
+        f"{name}: SWR at the radio",
         ("band", "low end", "best", "at MHz", "high end"),
         tuple(
             (

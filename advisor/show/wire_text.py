@@ -8,7 +8,8 @@ from collections.abc import Iterable, Sequence
 from advisor.antenna.closedform import FEW_RADIALS_LOSS_OHM
 from advisor.antenna.shape_parts import Support
 from advisor.setups import EACH_BAND, GROUND_MOUNTED
-from advisor.show.text import cautions_text, paragraph, table
+from advisor.show.layout import paragraph, table
+from advisor.show.text import cautions_text
 from advisor.wire_sky import LOW_ANGLE_DEG, Reach
 from advisor.wirework import Hanging, WireWork, true_bearings
 
@@ -101,12 +102,12 @@ def _verdicts(work: WireWork) -> str:
                 _percent(into * sky.efficiency),
             ]
         )
-    return (
-        table(head, rows, left=frozenset({1}))
-        + "\nBy angle alone, as if the layers returned every band: what they do at an "
-        "hour, and so\nwhere a band really reaches, is for 'skiplobe reach' and "
+    note = paragraph(
+        "By angle alone, as if the layers returned every band: what they do at an "
+        "hour, and so where a band really reaches, is for 'skiplobe reach' and "
         "'skiplobe tonight'."
     )
+    return f"{table(head, rows, left=frozenset({1}))}\n{note}"
 
 
 def verdict_words(verdict: str, reaches_far: bool) -> str:
@@ -169,10 +170,11 @@ def _gains(work: WireWork) -> str:
         ]
         for each in work.bands
     ]
-    return (
+    note = paragraph(
         "Gain in dBi by take-off angle, in the best direction at each, for power into "
-        f"the wire\n{table(head, rows)}"
+        "the wire"
     )
+    return f"{note}\n{table(head, rows)}"
 
 
 def _beside(work: WireWork) -> str:
@@ -414,7 +416,7 @@ def _hanging(work: WireWork) -> str:
         rows = [row[1:] for row in rows]
     what = "wire to cut, highest and lowest point, height of the feedpoint, supports"
     lines = [
-        f"How it hangs: {what}",
+        paragraph(f"How it hangs: {what}"),
         table(head, rows, left=frozenset({len(head) - 1})),
     ]
     if work.setup.shape == GROUND_MOUNTED:

@@ -54,10 +54,18 @@ def test_every_region_has_every_band_in_order_without_overlap(region):
         (1, "10 m", 28000, 29700),
     ],
 )
-def test_edges_are_those_of_the_band_plans(region, name, low_khz, high_khz):
+def test_edges_are_those_of_the_band_plans(outside, region, name, low_khz, high_khz):
     band = band_by_name(name, region)
-    assert band.low_mhz == low_khz / 1000
-    assert band.high_mhz == high_khz / 1000
+    source, status = (
+        ("IARU Region 1 band plan of 2020", "page at hand")
+        if region == 1 and int(name.split()[0]) >= 40
+        else ("ITU Radio Regulations Article 5; IARU band plans", "from memory")
+    )
+    if (region, name) == (2, "80 m"):
+        source, status = "IARU Region 2 band plan of 2008", "page at hand"
+    ours, edges = (band.low_mhz, band.high_mhz), (low_khz / 1000, high_khz / 1000)
+    check = outside(source, status)
+    check.equal("edges of amateur bands [MHz]", ours, edges)
 
 
 def test_region_1_lies_inside_the_other_two():
@@ -185,8 +193,10 @@ def test_any_text_is_a_band_or_one_line_of_error(text):
         ("Diego Garcia", -7.3, 72.4, 3),
     ],
 )
-def test_places_lie_in_their_radio_region(place, lat_deg, lon_deg, region):
-    assert iaru_region_of(lat_deg, lon_deg) == region, place
+def test_places_lie_in_their_radio_region(outside, place, lat_deg, lon_deg, region):
+    check = outside("ITU Radio Regulations Article 5", "from memory")
+    ours = iaru_region_of(lat_deg, lon_deg)
+    check.equal(f"radio region {region}, towns", ours, region, shown=place)
 
 
 @pytest.mark.parametrize(

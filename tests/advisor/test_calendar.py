@@ -1,6 +1,7 @@
 """The calendar file against the rules of RFC 5545 (RFC Editor, September 2009)."""
 
 import re
+from dataclasses import replace
 from datetime import UTC, datetime
 
 import numpy as np
@@ -118,6 +119,21 @@ def test_the_file_keeps_the_rules(plan):
         assert values["TRANSP"] in ("OPAQUE", "TRANSPARENT")
     # Section 3.8.4.7: globally unique.
     assert len({dict(event)["UID"] for event in events}) == len(events)
+
+
+def test_a_plan_in_which_nothing_opens_has_one_event(plan):
+    """Section 3.6: a calendar has one component at least."""
+    shut = [replace(slot, setup=-1, band=-1) for slot in plan.slots]
+    calendar, (event,) = parsed(calendar_text(replace(plan, slots=tuple(shut)), "1"))
+    assert dict(calendar)["VERSION"] == "2.0"
+    values = dict(event)
+    times = plan.advice.question.times
+    assert values["DTSTART"] == moment(times[0])
+    assert values["DTEND"] == moment(times[-1] + np.timedelta64(1, "h"))
+    assert values["DTSTAMP"] == moment(times[0])
+    assert "Nothing opens" in plain(values["SUMMARY"])
+    for target in plan.advice.targets:
+        assert target.name in plain(values["DESCRIPTION"])
 
 
 def test_events_are_the_slots(plan):

@@ -1,6 +1,8 @@
 """The charts: same bytes again, text as text, the numbers of the answer, odd cases."""
 
+import itertools
 import re
+from dataclasses import replace
 from xml.etree import ElementTree
 
 import matplotlib
@@ -13,15 +15,20 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 from matplotlib.text import Text
 
+from advisor.antenna.feed_line import line_by_name, matched_loss_db
 from advisor.ask import answer, question_for
+from advisor.chartdata import world as world_module
+from advisor.chartdata.build import build
 from advisor.chartdata.compass import compass as compass_of
 from advisor.chartdata.daylight import daylight_at_both_ends
 from advisor.chartdata.lobe import lobe_meets_hop
 from advisor.chartdata.scene import Moment, best_moment, scene_for
-from advisor.chartdata.setups import SwrCurve, setups_by_hour
+from advisor.chartdata.setups import setups_by_hour
 from advisor.chartdata.side import side_view
+from advisor.chartdata.swr import SwrCurve, swr_view
 from advisor.chartdata.world import (
     NEAR_KM,
+    WorldChances,
     range_edges_km,
     world_chances,
     world_map,
@@ -39,6 +46,7 @@ from advisor.show.charts import (
 )
 from advisor.show.charts.files import png_bytes, save_figure, svg_text
 from advisor.show.charts.gallery import CHARTS
+from advisor.show.charts.polar import apart
 from advisor.show.charts.style import INK, LINES, PAPER, chance_colours, ink_on
 from advisor.show.text import chance_cell
 from advisor.stationfile import demo_station, resolve_station
@@ -48,6 +56,7 @@ from geo.sphere import EARTH_RADIUS_KM, bearing_deg, destination, distance_km
 from geo.sun import zenith_deg
 
 DIPOLE = {"name": "wire", "shape": "dipole", "height_m": 8.0}
+DIPOLE_BANDS = ("40 m", "20 m", "10 m")
 SVG = "{http://www.w3.org/2000/svg}"
 
 
@@ -101,14 +110,57 @@ def written(figure: Figure) -> list[str]:
     return ["".join(each.itertext()).strip() for each in root.iter(f"{SVG}text")]
 
 
-# The map takes a second: only those cases that are hard for it.
-MAPPED = ("demo", "ring", "long way", "dateline", "pole")
+# The map takes a second, and so does a sweep: only those cases that are hard for them.
+ONLY = {
+    "map": ("demo", "ring", "long way", "dateline", "pole"),
+    "swr": ("demo", "one hour", "no bearing"),
+}
+
+
+def drawn(figure):
+    """Every text that is drawn, with the box it fills; ticks out of view are not."""
+    canvas = FigureCanvasAgg(figure)
+    canvas.draw()
+    found = list(figure.texts)
+    for axes in figure.axes:
+        found += axes.texts
+        found += axes.findobj(lambda each, axes=axes: each in titles(axes))
+        if axes.get_legend() is not None:
+            found += axes.get_legend().get_texts()
+        for axis, place in ((axes.xaxis, 0), (axes.yaxis, 1)):
+            if axes.axison and axis.get_visible():
+                low, high = sorted(axis.get_view_interval())
+                found.append(axis.label)
+                found += [
+                    label
+                    for label in axis.get_ticklabels()
+                    if low - 1e-9 <= label.get_position()[place] <= high + 1e-9
+                ]
+    renderer = canvas.get_renderer()
+    return [
+        (text, text.get_window_extent(renderer))
+        for text in found
+        if text.get_visible() and text.get_text().strip()
+    ]
+
+
+def titles(axes):
+    """The three titles that axes have."""
+    return (axes.title, axes._left_title, axes._right_title)
+
+
+def ground_of(text):
+    """What a text stands on: its own plate, else the paper; None in a shaded cell."""
+    plate = text.get_bbox_patch()
+    if plate is not None:
+        return plate.get_facecolor()
+    return None if text.get_color() == PAPER else PAPER
 
 
 @pytest.mark.slow
 @pytest.mark.parametrize(
     ("scene", "name"),
-    [(s, n) for s in SCENES for n in CHARTS if n != "map" or s in MAPPED],
+    [(s, n) for s in SCENES for n in CHARTS if s in ONLY.get(n, SCENES)],
 )
 def test_every_chart_of_every_case(scenes, scene, name):
     """It builds, says one sentence, and nothing sticks out of the sheet."""
@@ -126,6 +178,29 @@ def test_every_chart_of_every_case(scenes, scene, name):
     assert box.y0 >= 0.0
     assert box.x1 <= figure.get_figwidth()
     assert box.y1 <= figure.get_figheight()
+    check_legible(figure)
+
+
+def check_legible(figure):
+    """Large and dark enough on a phone, on paper, in the sun; no text on another."""
+    seen = drawn(figure)
+    assert seen
+    for text, _ in seen:
+        # 9 pt where the chart is printed 180 mm wide, 9 px on a phone of 360.
+        points = text.get_fontsize() / figure.get_figwidth()
+        assert points * 180.0 / 25.4 >= 9.0, text
+        assert points * 360.0 / 72.0 >= 9.0, text
+        # An SVG shows any run of spaces as one.
+        assert "  " not in text.get_text(), text
+        ground = ground_of(text)
+        # WCAG 2.1, success criterion 1.4.3.
+        assert ground is None or contrast(text.get_color(), ground) >= 4.5, text
+    for (one, a), (two, b) in itertools.combinations(seen, 2):
+        wide = min(a.x1, b.x1) - max(a.x0, b.x0)
+        high = min(a.y1, b.y1) - max(a.y0, b.y0)
+        if wide > 0.0 and high > 0.0:
+            least = min(a.width * a.height, b.width * b.height)
+            assert wide * high < 0.08 * least, (one.get_text(), two.get_text())
 
 
 @pytest.mark.slow
@@ -257,6 +332,56 @@ def test_compass_reads_back_the_gain(demo):
     assert (sector.bearing_deg - sector.from_deg) % 360.0 <= wide
 
 
+@pytest.mark.parametrize("declination", [-25.6, -2.0, 0.4, 13.0])
+def test_compass_keeps_its_letters_apart(demo, declination):
+    """Four targets close together, one of them north, and any magnetic north."""
+    record = compass_of(demo)
+    first = record.sectors[0]
+    close = [
+        replace(first, name=f"{deg}", bearing_deg=deg % 360.0)
+        for deg in (-1.0, 1.0, 3.0, 40.0)
+    ]
+    several = replace(record, sectors=tuple(close), declination_deg=declination)
+    figure = compass.figure(several)
+    check_legible(figure)
+    texts = written(figure)
+    assert {"359", "001", "003", "040", "N", "MN"} <= set(texts)
+
+
+def test_a_bearing_never_reads_360(demo):
+    """What rounds to 360 is 000, in the picture and in its sentence."""
+    record = compass_of(demo)
+    north = replace(record.sectors[0], bearing_deg=359.7)
+    turned = replace(record, sectors=(north,), wire_deg=179.8)
+    texts = " ".join(written(compass.figure(turned)))
+    assert "360" not in texts
+    assert "000" in texts
+    assert "running 180-000 true" in compass.alt_text(turned)
+
+
+def test_apart_moves_no_more_than_it_must():
+    assert apart([], 10.0) == []
+    assert apart([10.0, 200.0], 12.0) == pytest.approx([10.0, 200.0])
+    assert apart([359.0, 3.0], 12.0) == pytest.approx([355.0, 7.0])
+    mean = 17.0 / 3.0
+    moved = apart([5.0, 90.0, 5.0, 7.0], 10.0)
+    assert moved == pytest.approx([mean - 10.0 + 360.0, 90.0, mean, mean + 10.0])
+
+
+def test_map_marks_where_the_skip_zone_ends(demo):
+    """An arc across the bearing of the target, at the distance in the sentence."""
+    record = world_map(demo)
+    near = worldmap.figure(record).axes[1]
+    arc = next(line for line in near.lines if line.get_linewidth() == 3.6)
+    x, y = (np.array(values) for values in arc.get_data())
+    assert np.allclose(np.hypot(x, y), record.skip_km)
+    middle = np.degrees(np.arctan2(x[15], y[15])) % 360.0
+    assert middle == pytest.approx(record.skip_deg)
+    assert f"skip {record.skip_km:.0f}" in written(worldmap.figure(record))
+    without = worldmap.figure(replace(record, skip_km=np.nan))
+    assert not [line for line in without.axes[1].lines if line.get_linewidth() == 3.6]
+
+
 def test_map_agrees_with_the_answer(ask):
     """A target in the middle of a cell: its chance is the cell's."""
     place = (-42.0, 25.0)
@@ -305,9 +430,12 @@ def test_map_knows_land_sun_and_skip(demo):
     assert target.bearing_deg == demo.advice.targets[0].bearing_deg
     ray = int(target.bearing_deg // 10.0)
     along = record.chances.chance[0, :, ray]
-    gap = record.chances.range_edge_km[:-1] < record.skip_km
+    ring = record.chances.range_edge_km[:-1]
+    gap = (ring >= record.skip_from_km) & (ring < record.skip_km)
     assert record.skip_km > 250.0
-    assert along[~gap][0] >= OPEN_CHANCE > along[gap][-1]
+    assert np.all(along[gap] < OPEN_CHANCE)
+    assert np.all(along[ring < record.skip_from_km] >= OPEN_CHANCE)
+    assert along[ring >= record.skip_km][0] >= OPEN_CHANCE
     points = demo.advice.question.targets[0]
     assert np.allclose(
         target.point_deg,
@@ -399,8 +527,82 @@ def test_swr_draws_its_arrays():
     assert np.array_equal(figure.axes[0].lines[0].get_xdata(), mhz)
     least = int(curves[0].swr.argmin())
     assert figure.axes[0].lines[-1].get_xdata()[0] == mhz[least]
-    assert {"20 m: 1.2", "40 m: 9.0", "14.35"} <= set(written(figure))
+    texts = written(figure)
+    assert {"20 m: 1.2", "40 m: 9.0", "14.35"} <= set(texts)
+    # A panel with nothing in it says why.
+    assert texts.count("above 6 all over") == 1
     assert swr.alt_text("wire", curves).endswith("20 m 1.2, 40 m 9.0.")
+
+
+@pytest.mark.slow
+def test_swr_of_an_answer_is_the_sweep_of_its_first_set_up(scenes):
+    """The radio's side through the line is the wire's, less what the line loses."""
+    scene = scenes["one hour"]
+    advice = scene.advice
+    view = swr_view(scene)
+    assert view.feed == "transformer 1:1, 10 m of RG-58"
+    bands = [b for b in advice.question.bands if b.name in DIPOLE_BANDS]
+    assert [curve.band for curve in view.curves] == [band.name for band in bands]
+    line = line_by_name("RG-58")
+    assert line.impedance_ohm == 50.0
+    for curve, band in zip(view.curves, bands, strict=True):
+        assert curve.frequency_mhz[[0, -1]] == pytest.approx(
+            [band.low_mhz, band.high_mhz]
+        )
+        # SWR of a load on 50 ohm, and a reflection that passes the line twice: any
+        # textbook of microwave engineering (from memory).
+        load = (curve.wire_ohm - 50.0) / (curve.wire_ohm + 50.0)
+        assert curve.wire_swr == pytest.approx((1 + abs(load)) / (1 - abs(load)))
+        lost_db = matched_loss_db(line, curve.frequency_mhz, 10.0)
+        back = abs(load) * 10.0 ** (-2.0 * lost_db / 20.0)
+        # A line with loss is reactive by loss over phase, both per metre: at each end
+        # half of that is reflected.
+        phase_rad_m = 2.0 * np.pi * curve.frequency_mhz / 299.792458
+        phase_rad_m /= line.velocity_factor
+        reactive = lost_db / 10.0 / (20.0 * np.log10(np.e)) / phase_rad_m
+        radio = (curve.swr - 1.0) / (curve.swr + 1.0)
+        assert (np.abs(radio - back) <= 1.05 * reactive).all()
+        assert (curve.swr < curve.wire_swr).all()
+    figure, finding = CHARTS["swr"].draw(scene, 0, None)
+    panel = figure.axes[0]
+    assert np.array_equal(panel.lines[0].get_ydata(), view.curves[0].swr)
+    assert np.array_equal(panel.lines[1].get_ydata(), view.curves[0].wire_swr)
+    assert len({each.get_linestyle() for each in panel.lines[:3]}) == 3
+    assert f"{view.curves[0].swr.min():.1f}" in finding
+
+
+def test_swr_without_a_line_has_one_curve():
+    mhz = np.linspace(14.0, 14.35, 15)
+    figure = swr.figure("wire", [SwrCurve("20 m", mhz, np.full(15, 1.5))])
+    assert len(figure.axes[0].lines) == 3
+    assert "Dash-dotted" not in " ".join(written(figure))
+
+
+def test_a_ground_mounted_vertical_is_sketched_but_has_no_swr(ask):
+    """A quarter wave is some 71.5/f of wire in metres (common practice, no source)."""
+    post = {"name": "post", "shape": "ground-mounted vertical", "bands": ["20 m"]}
+    scene = scene_for(ask("KF07jo", "KE", "2026-12-05T12", hours=2, setups=[post]))
+    figure, finding = CHARTS["sketch"].draw(scene, 0, None)
+    band = next(b for b in scene.advice.question.bands if b.name == "20 m")
+    upright_m = build(scene).hung.length_m
+    assert upright_m == pytest.approx(71.5 / band.planning_mhz, rel=0.03)
+    assert {f"{upright_m:.1f} m up", f"{upright_m:.2f} m"} <= set(written(figure))
+    assert finding.startswith("ground-mounted vertical: ")
+    assert "1 support above" in finding
+    check_legible(figure)
+    with pytest.raises(InputError, match="no SWR to draw; name another"):
+        CHARTS["swr"].draw(scene, 0, None)
+
+
+def test_sketch_names_band_and_bearing(demo):
+    """The band is the best one's, the bearing the answer's."""
+    record = build(demo)
+    at = best_moment(demo.advice)
+    assert record.band == demo.advice.question.bands[at.band].name
+    texts = " ".join(written(CHARTS["sketch"].draw(demo, 0, None)[0]))
+    wire = demo.advice.setups[0].bearing.wire_deg
+    assert f"cut for {record.band}, running {wire:03.0f}-" in texts
+    assert f"{record.hung.length_m:.2f} m" in texts
 
 
 def test_daylight_turns_where_the_sun_rises_and_sets(scenes):
@@ -557,3 +759,22 @@ def test_demonstration_is_called_one(tmp_path):
     )  # fmt: skip
     assert result.exit_code == 0
     assert result.stdout.startswith("Demonstration")
+
+
+def test_no_skip_zone_where_the_near_is_open():
+    """
+    What ends far away is not a skip zone.
+
+    Fiji by day on 20 m: open from the station to 3000 km and beyond.
+    """
+    edges = range_edges_km(10.0)
+    turns = np.arange(0.0, 361.0, 90.0)
+    rings = 0.5 * (edges[1:] + edges[:-1])
+    chance = np.repeat(np.where(rings < 6000.0, 0.9, 0.0), 4).reshape(1, -1, 4)
+    chance[:, -1] = 0.5  # the other side of the world
+    times = np.array(["2026-12-05T04:00"], "M8[s]")
+    world = WorldChances(times, "20 m", edges, turns, chance)
+    assert np.isnan(world_module._skip_zone_km(world, np.nan)).all()
+    chance[0, (rings > 300.0) & (rings < 900.0)] = 0.0
+    begin, end = world_module._skip_zone_km(world, 100.0)
+    assert (begin, end) == (250.0, 875.0)

@@ -326,3 +326,70 @@ def test_a_screen_without_the_letters_gets_question_marks(tmp_path):
         env={**os.environ, "PYTHONUTF8": "0", "PYTHONIOENCODING": "ascii"},
     )
     assert "h?tte ?" in done.stdout
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ["--nonsense"],
+        ["nonsense"],
+        ["hops", "--nonsense"],
+        ["hops", "--height-km", "high"],
+        ["hops", "extra"],
+        ["chart"],
+        ["tonight", "--hours", "x" * 5000],
+        ["tonight", "--from", "KF07jo", "--to", "a\x1b[31m\nb"],
+        ["tonight", "--from", "KF07jo", "--to", "\udcff"],
+        ["tonight", "--from", "KF07jo", "--to", "KE", "--date", "x" * 5000],
+        ["sky", "--from", "KF07jo", "--date", "0001-01-01T00:00+14:00"],
+        ["sky", "--from", "KF07jo", "--date", "9999-12-31T23:59-14:00"],
+    ],
+)
+def test_every_mistake_is_one_line(words):
+    """Those of click too: no usage text, no control characters, not endless."""
+    result = run(*words)
+    assert result.exit_code == 2, result.output
+    assert result.stdout == ""
+    (line,) = result.stderr.splitlines()
+    assert line.startswith("skiplobe: ")
+    assert line.isprintable()
+    assert len(line) < 1100
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (["--from", "95,0,1"], "--from: place '95,0,1' has 3 parts"),
+        (["--noise", "loud"], "--noise: 'loud' is not known"),
+        (["--far-power-w", "0"], "--far-power-w: 0.0 is not allowed"),
+        (["--shape", "inverted V", "--height-m", "0.1"], "--height-m: 0.1 is not"),
+        (["--shape", "dipole", "--dim", "cut=x"], "--dim cut: 'x' is not known"),
+        (["--shape", "dipole", "--dim", "zz=3"], "--dim zz: there is no such key"),
+        (["--shape", "dip"], "--shape: 'dip' is not known (did you mean 'dipole'?)"),
+    ],
+)
+def test_a_wrong_value_is_told_under_the_name_of_its_option(words, says):
+    line = refused("tonight", "--from", "KF07jo", "--to", "KE", *words)
+    assert line.startswith(f"skiplobe: {says}")
+
+
+def test_a_file_name_with_a_line_break_is_told_on_one_line(tmp_path):
+    result = run("hops", "--output", str(tmp_path / "a\nb.txt"))
+    assert result.exit_code == 0
+    assert len(result.stderr.splitlines()) == 1
+
+
+@pytest.mark.parametrize("name", ["n" * 300 + ".txt", "old.txt/x.txt"])
+def test_a_name_that_cannot_be_written_is_one_line(tmp_path, name):
+    (tmp_path / "old.txt").write_text("kept")
+    result = run("hops", "--output", str(tmp_path / name))
+    assert result.exit_code in (1, 2)
+    (line,) = result.stderr.splitlines()
+    assert "cannot write" in line
+    assert [path.name for path in tmp_path.iterdir()] == ["old.txt"]
+
+
+def test_a_link_that_leads_nowhere_is_not_replaced_unasked(tmp_path):
+    (tmp_path / "link.txt").symlink_to("nowhere")
+    assert "exists" in refused("hops", "--output", str(tmp_path / "link.txt"))
+    assert (tmp_path / "link.txt").is_symlink()

@@ -171,7 +171,7 @@ def half_space(lam, u0, eps):
 
 @pytest.mark.parametrize("name", ["average", "very dry", "sea water"])
 @pytest.mark.parametrize("height", [0.02, 0.05, 0.2])
-def test_dipole_against_the_sommerfeld_integrals(name, height):
+def test_dipole_against_the_sommerfeld_integrals(outside, name, height):
     # Michalski and Mosig, IEEE Trans. Antennas Propag. 45(3), 1997, formulation C:
     # the reaction of the current with its reflection from vector and scalar
     # potential, two line integrals folded into one over the separation s.
@@ -191,11 +191,17 @@ def test_dipole_against_the_sommerfeld_integrals(name, height):
 
     reflected = 1j * WAVE_IMPEDANCE_OHM / (4 * np.pi) * sommerfeld(integrand, eps)
     found = dipole_power(FREQUENCY, height * WAVE, ground_by_name(name)).input_ohm
-    assert found == pytest.approx(FREE_SPACE_OHM + reflected.real, rel=1e-6)
+    outside("Michalski and Mosig 1997, Sommerfeld integrals", "worked apart").near(
+        "low dipole, three heights, three grounds [ohm]",
+        found,
+        FREE_SPACE_OHM + reflected.real,
+        rel=1e-6,
+        why="of the quadrature",
+    )
 
 
 @pytest.mark.parametrize("name", ["average", "sea water"])
-def test_half_wave_vertical_against_the_sommerfeld_integrals(name):
+def test_half_wave_vertical_against_the_sommerfeld_integrals(outside, name):
     # As above; a vertical current needs all of F_zz, W and F_h and no other shape.
     eps = complex(complex_permittivity(ground_by_name(name), FREQUENCY))
     base = 0.05
@@ -215,7 +221,13 @@ def test_half_wave_vertical_against_the_sommerfeld_integrals(name):
     reflected = 1j * WAVE_IMPEDANCE_OHM / (4 * np.pi) * sommerfeld(integrand, eps)
     found = half_wave_vertical_power(FREQUENCY, base * WAVE, ground_by_name(name))
     wanted = FREE_SPACE_OHM + reflected.real
-    assert found.input_ohm == pytest.approx(wanted, rel=1e-6)
+    outside("Michalski and Mosig 1997, Sommerfeld integrals", "worked apart").near(
+        "half-wave vertical over three grounds [ohm]",
+        found.input_ohm,
+        wanted,
+        rel=1e-6,
+        why="of the quadrature",
+    )
 
 
 def test_a_low_dipole_heats_the_ground():

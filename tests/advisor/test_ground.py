@@ -78,12 +78,15 @@ def test_impossible_conductivity_is_refused(sigma):
         Ground("odd", 10.0, sigma, "")
 
 
-def test_permittivity_constant():
+def test_permittivity_constant(outside):
     # ITU-R P.527 gives 18000 σ/f(MHz), rounded; 1/(2π 1e6 ε0) is 17975.1.
     eps = complex_permittivity(Ground("unit", 5.0, 1.0, ""), 1.0)
     assert eps.real == 5.0
-    assert -eps.imag == pytest.approx(17975.1, abs=0.05)
-    assert -eps.imag == pytest.approx(18000.0, rel=2e-3)
+    check = outside("CODATA: 1/(2 pi 1e6 eps0)", "worked apart")
+    why = "half the last digit"
+    check.near("permittivity constant", -eps.imag, 17975.1, abs=0.05, why=why)
+    check = outside("ITU-R P.527: 18000 sigma/f", "from memory")
+    check.near("the same", -eps.imag, 18000.0, rel=2e-3, why="rounded there")
 
 
 def test_permittivity_keeps_shape_and_marks_bad_frequencies():

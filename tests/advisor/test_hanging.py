@@ -23,15 +23,14 @@ from advisor.hang_plans import (
     AtHand,
     bearings_for,
     free_sector,
-    knobs,
     poles_needed,
     reasons_by_band,
     set_up,
-    shapes_to_try,
     tied_off,
     why_not,
     wire_used_m,
 )
+from advisor.hang_sizes import knobs, shapes_to_try
 from advisor.hanging import MOST_TRIED, HangSearch
 from advisor.remedies import Remedy, cheapest, raised
 from advisor.setups import build_set_up
@@ -174,7 +173,7 @@ def test_impossible_supports(values, says):
 
 def test_every_shape_has_a_plan():
     """A shape that is added must be searched too, or named as not searched."""
-    from advisor.hang_plans import NOT_TRIED
+    from advisor.hang_sizes import NOT_TRIED
     from advisor.setups import shape_names
 
     assert {*shapes_to_try(), *NOT_TRIED} == set(shape_names())

@@ -70,6 +70,9 @@ def test_sum_against_drawn_powers():
     assert total.factor_db + total.upper_db == pytest.approx(decile, abs=0.8)
 
 
-def test_thermal_density():
+def test_thermal_density(outside):
     """CODATA: 10 log10(1.380649e-23 * 290)."""
-    assert pytest.approx(10 * np.log10(1.380649e-23 * 290), abs=0.005) == KT0_DBW_HZ
+    exact = 10 * np.log10(1.380649e-23 * 290)
+    check = outside("CODATA, Boltzmann's constant", "worked apart")
+    why = "half the last digit"
+    check.near("10 log kT0 [dBW/Hz]", KT0_DBW_HZ, exact, abs=0.005, why=why)

@@ -8,7 +8,6 @@ from pathlib import Path
 import numpy as np
 import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
-from matplotlib.figure import Figure
 
 from advisor.antenna.shapes import SHAPES, hang
 from advisor.show.sketch import draw_setup
@@ -20,11 +19,14 @@ def sketched(name, mhz=7.1, **sizes):
     """Draw a shape; the figure with its layout worked out, and what was drawn."""
     points = POINTS if SHAPES[name].takes_points else ()
     hung = hang(name, mhz, sizes, points_m=points)
-    figure = Figure(figsize=(7.0, 5.0), dpi=100)
-    FigureCanvasAgg(figure)
-    draw_setup(figure, hung.wires, hung.feed, hung.supports, f"a {name}")
-    figure.canvas.draw()
+    figure = draw_setup(hung.wires, hung.feed, hung.supports, f"a {name}", "hung")
+    FigureCanvasAgg(figure).draw()
     return figure, hung
+
+
+def key(figure):
+    """What is written above and below the views."""
+    return " ".join(text.get_text() for text in figure.texts)
 
 
 def texts(axes):
@@ -38,6 +40,8 @@ def test_no_two_labels_lie_on_each_other_and_none_is_cut_off(name, mhz):
     figure, _ = sketched(name, mhz)
     page = figure.bbox
     labels = [text for axes in figure.axes for text in texts(axes)]
+    assert min(text.get_fontsize() for text in labels) >= 9.0
+    assert figure.get_figwidth() == 5.0
     boxes = [text.get_window_extent() for text in labels]
     for (one, a), (two, b) in itertools.combinations(
         zip(labels, boxes, strict=True), 2
@@ -75,19 +79,21 @@ def test_dimensions_are_written():
     assert f"{hung.wires[0].length_m:.2f} m" in side
     assert "feed, 12.0 m up" in side
     assert "12.0 m up" in side
-    assert figure.axes[0].get_title(loc="left") == "a half-square"
+    span = max(s.north_m for s in hung.supports) - min(s.north_m for s in hung.supports)
+    assert f"{span:.2f} m" in side
+    assert [text.get_text() for text in figure.texts][:2] == ["a half-square", "hung"]
 
 
 def test_radials_and_counterpoise_are_named_and_dashed():
     figure, _ = sketched("quarter-wave vertical", radials_n=3.0, radial_m=5.0)
     plan = figure.axes[1]
-    assert [text.get_text() for text in texts(plan)] == ["dashed: 3 radials of 5.00 m"]
+    assert "Dashed: 3 radials of 5.00 m." in key(figure)
     dashed = [line for line in plan.lines if line.get_linestyle() == "--"]
     assert len(dashed) == 3
     figure, _ = sketched("random wire", counterpoise_m=4.0)
-    assert "dashed: counterpoise of 4.00 m" in [
-        text.get_text() for text in texts(figure.axes[1])
-    ]
+    assert "Dashed: counterpoise of 4.00 m." in key(figure)
+    figure, _ = sketched("dipole")
+    assert "Dashed" not in key(figure)
 
 
 def test_what_lies_right_of_the_bearing_is_drawn_below():
@@ -101,11 +107,10 @@ def test_what_lies_right_of_the_bearing_is_drawn_below():
 def test_nothing_touches_pyplot():
     code = (
         "import sys\n"
-        "from matplotlib.figure import Figure\n"
         "from advisor.antenna.shapes import hang\n"
         "from advisor.show.sketch import draw_setup\n"
         "hung = hang('dipole', 7.1)\n"
-        "draw_setup(Figure(), hung.wires, hung.feed, hung.supports)\n"
+        "draw_setup(hung.wires, hung.feed, hung.supports, 'a dipole')\n"
         "print('matplotlib.pyplot' in sys.modules)\n"
     )
     done = subprocess.run(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -26,6 +27,7 @@ from advisor.station import (
     describe,
 )
 from advisor.stationfile import (
+    LARGEST_BYTES,
     demo_station,
     read_station,
     resolve_station,
@@ -212,7 +214,7 @@ def test_a_changed_set_up_is_checked():
     assert dict(wire.changed(height_m=9).dimensions) == {"height_m": 9.0}
     with pytest.raises(InputError, match=r"height_m: 0 is not allowed"):
         wire.changed(height_m=0)
-    with pytest.raises(InputError, match=r"unknown key .*did you mean 'height_m'"):
+    with pytest.raises(InputError, match=r"no such key .*did you mean 'height_m'"):
         wire.changed(hieght_m=9)
 
 
@@ -235,10 +237,10 @@ WIRE = '[[setups]]\nshape = "dipole"\n'
 @pytest.mark.parametrize(
     ("content", "message"),
     [
-        ("", r"^no place is given: set place in the station file or by option"),
+        ("", r"^no place is given: give it with --from, or as place = in the sta"),
         (
             "powr_w = 3",
-            r"^station text line 1: unknown key 'powr_w' \(did you mean 'p",
+            r"^station text line 1, powr_w: there is no such key here \(did you m",
         ),
         ('place = "ZZ99"', r"^station text line 1, place: "),
         ("power_w = 0", r"line 1, power_w: 0 is not allowed: give a number above 0"),
@@ -257,29 +259,29 @@ WIRE = '[[setups]]\nshape = "dipole"\n'
         ('time_zone = "Africa/Nairobbi"', r"did you mean 'Africa/Nairobi'"),
         ('time_zone = "../etc"', r"time_zone: no time zone"),
         ("far_end = 3", r"far_end: 3 is not allowed: give a table with the keys ant"),
-        ('[far_end]\nnoize = "city"', r"line 2: unknown key 'far_end.noize' \(did"),
+        ('[far_end]\nnoize = "city"', r"line 2, far_end.noize: .* \(did"),
         ("emission = { snr_db = 3 }", r"emission: .*needs bandwidth_hz"),
         ("setups = []", r"setups: \[\] is not allowed: give at least one set-up"),
-        ("[[setups]]\nheight_m = 3", r"setups\[0\]: no shape: give shape = one of"),
-        ('[[setups]]\nshape = "dipol"', r"line 2, setups\[0\].shape: 'dipol' is not"),
+        ("[[setups]]\nheight_m = 3", r"line 1, set-up 1: no shape: give shape = one"),
+        ('[[setups]]\nshape = "dipol"', r"line 2, shape of set-up 1: 'dipol' is not"),
         ('[[setups]]\nshape = "free wire"', r"line 1, .* a free wire needs points_m"),
         ('[[setups]]\nshape = "free wire"\npoints_m = [[1, 2]]', r"at least two"),
         (
             WIRE + 'length_m = 20\nheight_m = 7\ncut = "each band"',
             r"leave one of the two out",
         ),
-        (WIRE + 'line = "RG58U"', r"line: 'RG58U' is not known"),
-        (WIRE + "tuner = 1", r"tuner: 1 is not allowed: give true or false"),
-        (WIRE + "height_m = 0", r"^station text line 3, setups\[0\].height_m: 0 is"),
-        (WIRE + "height_m = -2", r"height_m: -2 is not allowed"),
-        (WIRE + "heigth_m = 2", r"setups\[0\].heigth_m' \(did you mean 'height_m'"),
+        (WIRE + 'line = "RG58U"', r"line of set-up 1: 'RG58U' is not known"),
+        (WIRE + "tuner = 1", r"tuner of set-up 1: 1 is not allowed: give true"),
+        (WIRE + "height_m = 0", r"^station text line 3, height_m of set-up 1: 0 is"),
+        (WIRE + "height_m = -2", r"height_m of set-up 1: -2 is not allowed"),
+        (WIRE + "heigth_m = 2", r"heigth_m of set-up 1: .* \(did you mean 'height_m'"),
         (
             WIRE + 'height_m = 9\nbearing_deg = "north"',
-            r"line 4, setups\[0\].bearing_deg: 'north' is not allowed: give degrees",
+            r"line 4, bearing_deg of set-up 1: 'north' is not allowed: give degrees",
         ),
         (
             '[[setups]]\nshape = "half-wave vertical"\nbearing_deg = 4',
-            r"unknown key 'setups\[0\].bearing_deg': allowed are name, shape, bands, c",
+            r"bearing_deg of set-up 1: .* here: allowed are name, shape, bands, c",
         ),
         (
             2 * (WIRE + "height_m = 9\n"),
@@ -298,9 +300,9 @@ def test_what_is_wrong_is_said_in_one_line(content, message):
 
 
 def test_options_are_checked_as_a_file_is():
-    with pytest.raises(InputError, match=r"^option, power_w: 0 is not allowed"):
+    with pytest.raises(InputError, match=r"^power_w: 0 is not allowed"):
         resolve_station(HERE, {"power_w": 0})
-    with pytest.raises(InputError, match=r"^option: unknown key 'power'.*'power_w'"):
+    with pytest.raises(InputError, match=r"^power: there is no such key.*'power_w'"):
         resolve_station(HERE, {"power": 5})
 
 
@@ -448,3 +450,27 @@ def test_any_values_are_a_station_or_one_line_of_error(overrides):
     except InputError as error:
         refusal = str(error)
     assert len(refusal.splitlines()) == 1
+
+
+def test_a_file_that_is_no_station_file_is_not_read_to_its_end(tmp_path):
+    """A film, or a device that never ends."""
+    film = tmp_path / "film.toml"
+    film.write_bytes(b"#" * (LARGEST_BYTES + 1))
+    for path in (film, Path("/dev/zero")):
+        with pytest.raises(InputError, match=r"is over 1000 kB: .* starter'"):
+            read_station(path)
+
+
+@pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])
+def test_any_line_end_will_do_and_lines_are_counted_right(tmp_path, end):
+    file = tmp_path / "hill.toml"
+    file.write_bytes(end.join(['place = "KF07jo"', "power_w = 5", ""]).encode())
+    assert read_station(file).origins["power_w"] == "hill.toml line 2"
+
+
+def test_an_option_may_be_named_in_the_users_words():
+    with pytest.raises(InputError, match=r"^--power-w: 0 is not allowed"):
+        resolve_station(None, {"place": "KF07jo", "power_w": 0}, lambda _: "--power-w")
+    two = [{"shape": "dipole"}, {"name": "b", "shape": "dipole", "height_m": 0}]
+    with pytest.raises(InputError, match=r"^height_m of set-up 2: 0 is not allowed"):
+        resolve_station(None, {"place": "KF07jo", "setups": two})

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from advisor.chartdata.compass import Compass, Sector
-from advisor.show.charts.polar import at_bearing, clearest, spot
+from advisor.show.charts.polar import apart, at_bearing, clearest, spot
 from advisor.show.charts.style import (
     FAINT,
     INK,
@@ -33,7 +34,7 @@ if TYPE_CHECKING:
 _SPAN_DB, _RING_DB = 30.0, 10.0
 _TARGET_COLOUR, _GOOD_COLOUR = "#e69f00", "#0072b2"
 _RIM, _FIGURES, _ARCS, _OUTSIDE, _REACH = 1.0, 1.07, (1.14, 1.17), 1.2, 1.26
-_NEAR_DEG = 10.0
+_NEAR_DEG, _APART_DEG = 10.0, 13.0
 
 
 def alt_text(record: Compass) -> str:
@@ -64,14 +65,19 @@ def alt_text(record: Compass) -> str:
     there = record.gain_dbi[round(first.bearing_deg) % 360]
     under = record.gain_dbi.max() - there
     return (
-        f"{wire}: {plain(there)} dBi to {first.name} at {first.bearing_deg:03.0f} on "
+        f"{wire}: {plain(there)} dBi to {first.name} at {_three(first.bearing_deg)} on "
         f"{record.band}, {plain(under)} dB under its strongest bearing."
     )
 
 
 def _both(wire_deg: float) -> str:
     """Both bearings of a wire."""
-    return f"{wire_deg % 360.0:03.0f}-{(wire_deg + 180.0) % 360.0:03.0f}"
+    return f"{_three(wire_deg)}-{_three(wire_deg + 180.0)}"
+
+
+def _three(bearing_deg: float) -> str:
+    """Write a bearing with three digits; what rounds to 360 is 000."""
+    return f"{round(bearing_deg) % 360:03d}"
 
 
 @in_own_look
@@ -100,6 +106,8 @@ def figure(record: Compass, zone: str | None = None) -> Figure:
         f" Double arcs: the wire may run there, it costs under {TOLERANCE_DB:g} dB."
         if record.good_deg
         else ""
+        if record.wire_deg is None
+        else f" Any other bearing costs under {TOLERANCE_DB:g} dB."
     )
     bar = "" if record.wire_deg is None else " Black bar: the wire, true bearings."
     page = Page(
@@ -117,22 +125,24 @@ def figure(record: Compass, zone: str | None = None) -> Figure:
     axes.set_xlim(-_REACH, _REACH)
     axes.set_ylim(-_REACH, _REACH)
     top = float(5.0 * np.ceil(record.gain_dbi.max() / 5.0))
-    for sector in record.sectors:
+    told = [each for each in record.sectors if not each.is_all_round]
+    for sector in told:
         _draw_sector(axes, sector)
+    written_deg = _draw_bearings(axes, [each.bearing_deg for each in told])
     _draw_rings(axes, top, record)
     radius = np.clip((record.gain_dbi - top) / _SPAN_DB + 1.0, 0.0, None)
     closed = np.append(np.arange(radius.size), 0)
     x, y = at_bearing(record.azimuth_deg[closed], radius[closed])
     axes.plot(x, y, color=LINES[0][0], linewidth=3.0, zorder=4)
     _draw_wire(axes, record)
-    _draw_north(axes, record.declination_deg)
+    _draw_north(axes, record.declination_deg, written_deg)
     return page.figure
 
 
 def _sectors(record: Compass) -> str:
     """Say which sector is which target."""
     named = [
-        f"{each.bearing_deg:03.0f} {each.name}"
+        f"{_three(each.bearing_deg)} {each.name}"
         for each in record.sectors
         if not each.is_all_round
     ]
@@ -150,7 +160,7 @@ def _declination(declination_deg: float) -> str:
 def _draw_rings(axes: Axes, top_dbi: float, record: Compass) -> None:
     """Rings of equal gain with their figures, and rays every 30 degrees."""
     named = [each.bearing_deg for each in record.sectors if not each.is_all_round]
-    named.append(0.0)
+    named += [0.0, record.declination_deg]
     wires = [] if record.wire_deg is None else [record.wire_deg, record.wire_deg + 180]
     figures_deg = clearest(np.arange(15.0, 360.0, 30.0), [*named, *wires])
     around = np.linspace(0.0, 360.0, 361)
@@ -184,9 +194,7 @@ def _draw_rings(axes: Axes, top_dbi: float, record: Compass) -> None:
 
 
 def _draw_sector(axes: Axes, sector: Sector) -> None:
-    """Draw the directions of a target as a wedge with its bearing at the rim."""
-    if sector.is_all_round:
-        return
+    """Draw the directions of a target as a wedge."""
     wide = (sector.to_deg - sector.from_deg) % 360.0
     span = sector.from_deg + np.linspace(0.0, max(wide, 2.0), 41)
     x, y = at_bearing(span, _RIM)
@@ -202,17 +210,24 @@ def _draw_sector(axes: Axes, sector: Sector) -> None:
     )
     x, y = at_bearing(sector.bearing_deg, np.array([0.0, _RIM]))
     axes.plot(x, y, color=INK, linewidth=1.2, linestyle="--", zorder=3)
-    axes.text(
-        *spot(sector.bearing_deg, _FIGURES),
-        f"{sector.bearing_deg:03.0f}",
-        size=TEXT_PT,
-        weight="bold",
-        color=PAPER,
-        ha="center",
-        va="center",
-        bbox=plate() | {"facecolor": INK},
-        zorder=7,
-    )
+
+
+def _draw_bearings(axes: Axes, bearings_deg: list[float]) -> list[float]:
+    """Write the bearings of targets at the rim, none on another; tell where."""
+    written_deg = apart(bearings_deg, _APART_DEG)
+    for bearing, place in zip(bearings_deg, written_deg, strict=True):
+        axes.text(
+            *spot(place, _FIGURES),
+            _three(bearing),
+            size=TEXT_PT,
+            weight="bold",
+            color=PAPER,
+            ha="center",
+            va="center",
+            bbox=plate() | {"facecolor": INK},
+            zorder=7,
+        )
+    return written_deg
 
 
 def _draw_wire(axes: Axes, record: Compass) -> None:
@@ -224,7 +239,7 @@ def _draw_wire(axes: Axes, record: Compass) -> None:
         for end in ends:
             axes.text(
                 *spot(end, 0.64),
-                f"{end:03.0f}",
+                _three(end),
                 size=TEXT_PT,
                 weight="bold",
                 ha="center",
@@ -239,23 +254,33 @@ def _draw_wire(axes: Axes, record: Compass) -> None:
             axes.plot(x, y, color=_GOOD_COLOUR, linewidth=2.0, zorder=4)
 
 
-def _draw_north(axes: Axes, declination_deg: float) -> None:
+def _draw_north(
+    axes: Axes, declination_deg: float, written_deg: Sequence[float]
+) -> None:
     """Draw true north as a filled arrow, magnetic north as a dashed line."""
-    axes.annotate(
+    axes.text(
+        *spot(0.0, _OUTSIDE),
         "N",
-        spot(0.0, _RIM),
-        xytext=spot(0.0, _OUTSIDE),
         ha="center",
         va="center",
         size=TEXT_PT + 2.0,
         weight="bold",
-        arrowprops={"arrowstyle": "-|>", "color": INK, "linewidth": 2.0},
         zorder=7,
     )
+    if not written_deg or angle_between_deg(0.0, written_deg).min() > _NEAR_DEG:
+        axes.annotate(
+            "",
+            spot(0.0, _RIM),
+            xytext=spot(0.0, _OUTSIDE - 0.05),
+            arrowprops={"arrowstyle": "-|>", "color": INK, "linewidth": 2.0},
+            zorder=7,
+        )
     x, y = at_bearing(declination_deg, np.array([0.75, _ARCS[0]]))
     axes.plot(x, y, color=INK, linewidth=1.6, linestyle=(0, (2, 1.5)), zorder=5)
+    # Where the two norths lie close together, their letters stand side by side.
+    aside = np.copysign(max(abs(declination_deg), _NEAR_DEG), declination_deg)
     axes.text(
-        *spot(declination_deg, _OUTSIDE),
+        *spot(float(aside), _OUTSIDE),
         "MN",
         size=SMALL_PT,
         ha="center",

@@ -6,10 +6,12 @@ import html
 import io
 import os
 import re
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from advisor.show.charts.style import PAPER, look
+from advisor.show.wholefile import is_there, write_whole
 from geo.errors import InputError
 
 if TYPE_CHECKING:
@@ -24,6 +26,11 @@ PNG_DPI = 200
 SVG_DPI = 144
 """Dots per inch of the shaded parts within an SVG."""
 
+_FONT = "'DejaVu Sans'"
+_FONTS = "'DejaVu Sans', Verdana, sans-serif"
+"""Where the first is not at hand, one as wide, else any without serifs."""
+
+_TAG = re.compile(r"<[^<>]*>")
 _ID = re.compile(r'(?P<before>\bid="|url\(#|href="#)(?P<id>[^")]+)')
 _SVG_OPEN = re.compile(r"<svg ([^>]*)>")
 
@@ -56,7 +63,12 @@ def svg_text(figure: Figure, alt_text: str, prefix: str = "chart") -> str:
             metadata={"Date": None, "Creator": None, "Format": None, "Type": None},
         )
     whole = sink.getvalue()
-    svg = _ID.sub(rf"\g<before>{prefix}-\g<id>", whole[whole.index("<svg") :])
+    # Only within tags: a name in a text may look like an id.
+    svg = _TAG.sub(
+        lambda tag: _ID.sub(rf"\g<before>{prefix}-\g<id>", tag[0]),
+        whole[whole.index("<svg") :],
+    )
+    svg = svg.replace(_FONT, _FONTS)
     said = html.escape(alt_text)
     return _SVG_OPEN.sub(
         lambda tag: (
@@ -66,6 +78,26 @@ def svg_text(figure: Figure, alt_text: str, prefix: str = "chart") -> str:
         svg,
         count=1,
     )
+
+
+def svg_bytes(figure: Figure, alt_text: str) -> bytes:
+    """
+    Write a chart as a file of its own.
+
+    Parameters
+    ----------
+    figure : matplotlib.figure.Figure
+        The chart.
+    alt_text : str
+        One sentence that states the finding; kept as the picture's title.
+
+    Returns
+    -------
+    svg : bytes
+        The whole file.
+    """
+    svg = svg_text(figure, alt_text)
+    return f'<?xml version="1.0" encoding="utf-8"?>\n{svg}'.encode()
 
 
 def png_bytes(figure: Figure, alt_text: str) -> bytes:
@@ -117,7 +149,7 @@ def check_file(path: Path, overwrite: bool = False) -> None:
             f"'{path}' does not end in {' or '.join(SUFFIXES)}: the ending says "
             "which kind of picture to write"
         )
-    if path.exists() and not overwrite:
+    if is_there(path) and not overwrite:
         raise InputError(f"'{path}' exists: add --overwrite to replace it")
 
 
@@ -149,11 +181,80 @@ def save_figure(
     if path.suffix.lower() == ".png":
         picture = png_bytes(figure, alt_text)
     else:
-        svg = svg_text(figure, alt_text)
-        picture = f'<?xml version="1.0" encoding="utf-8"?>\n{svg}'.encode()
-    partial = path.with_name(f".{path.name}.{os.getpid()}.partial")
+        picture = svg_bytes(figure, alt_text)
+    write_whole(path, picture)
+
+
+def check_files(directory: Path, names: Iterable[str], overwrite: bool = False) -> None:
+    """
+    Refuse a set of files that could not be written, before anything is worked out.
+
+    Parameters
+    ----------
+    directory : pathlib.Path
+        Where they are to stand.
+    names : iterable of str
+        File names.
+    overwrite : bool, optional
+        Replace existing files.
+
+    Raises
+    ------
+    InputError
+        If one exists and may not be replaced, or is no file.
+    """
+    paths = [directory / name for name in names]
+    if there := [path for path in paths if is_there(path) and not overwrite]:
+        more = f" and {len(there) - 1} more" if len(there) > 1 else ""
+        raise InputError(f"'{there[0]}'{more} exists: add --overwrite to replace it")
+    for path in paths:
+        if path.is_dir():
+            raise InputError(f"'{path}' is a directory: a picture cannot replace it")
+
+
+def save_files(
+    directory: Path, files: Mapping[str, bytes], overwrite: bool = False
+) -> None:
+    """
+    Write several files to a directory, all of them or none.
+
+    Parameters
+    ----------
+    directory : pathlib.Path
+        Where they are to stand; made if it is not there.
+    files : mapping of str to bytes
+        By file name.
+    overwrite : bool, optional
+        Replace existing files.
+
+    Raises
+    ------
+    InputError
+        If one exists and may not be replaced, or is no file.
+    OSError
+        If one cannot be written; then all are as they were.
+    """
+    check_files(directory, files, overwrite)
+    made = not directory.exists()
+    directory.mkdir(parents=True, exist_ok=True)
+    mark = f"{os.getpid()}.partial"
+    before: dict[Path, bytes | None] = {}
     try:
-        partial.write_bytes(picture)
-        partial.replace(path)
+        for name, content in files.items():
+            (directory / f".{name}.{mark}").write_bytes(content)
+        for name in files:
+            path = directory / name
+            before[path] = path.read_bytes() if path.exists() else None
+            (directory / f".{name}.{mark}").replace(path)
+    except OSError:
+        for path, content_before in before.items():
+            if content_before is None:
+                path.unlink(missing_ok=True)
+            else:
+                path.write_bytes(content_before)
+        raise
     finally:
-        partial.unlink(missing_ok=True)
+        for name in files:
+            (directory / f".{name}.{mark}").unlink(missing_ok=True)
+        if made and not any(directory.iterdir()):
+            directory.rmdir()

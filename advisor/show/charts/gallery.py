@@ -109,6 +109,28 @@ def _setups_at(scene: Scene, target: int, zone: str | None) -> Drawn:
     )
 
 
+def _swr(scene: Scene, _: int, __: str | None) -> Drawn:
+    from advisor.chartdata.swr import swr_view
+    from advisor.show.charts import swr
+
+    view = swr_view(scene)
+    return (
+        swr.figure(view.setup, view.curves, view.feed),
+        swr.alt_text(view.setup, view.curves),
+    )
+
+
+def _sketch(scene: Scene, target: int, _: str | None) -> Drawn:
+    from advisor.chartdata.build import build
+    from advisor.show.wire_charts import build_words, sketch_figure, sketch_words
+
+    record = build(scene, target)
+    return (
+        sketch_figure(record.hung, build_words(record)),
+        sketch_words(record.hung, record.hung.tall_supports),
+    )
+
+
 CHARTS: dict[str, Chart] = {
     "bands": Chart("chance by band and hour, with the sun at both ends", _bands),
     "lobe": Chart("the wire's lobe and the angles the hops need", _lobe),
@@ -117,5 +139,7 @@ CHARTS: dict[str, Chart] = {
     "side": Chart("the strongest hops from the side, to scale", _side),
     "set-ups": Chart("the set-ups hour by hour", _setups),
     "set-ups-by-band": Chart("the set-ups band by band at the best hour", _setups_at),
+    "sketch": Chart("the wire from the side and from above, to scale", _sketch),
+    "swr": Chart("SWR over each band, at the radio and at the wire", _swr, True),
 }
 """Every chart by the name it is asked for."""

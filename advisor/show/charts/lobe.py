@@ -10,6 +10,7 @@ import numpy as np
 from advisor.chartdata.lobe import Hop, LobeMeetsHop
 from advisor.explain import angle_range, days_in_ten
 from advisor.limits import OPEN_CHANCE
+from advisor.regions import WINDOW_NAME
 from advisor.show.charts.style import (
     INK,
     LINES,
@@ -31,12 +32,13 @@ if TYPE_CHECKING:
 
 _LAYER_MARKS = {"E": "s", "Es": "^", "F1": "D", "F2": "o"}
 _OTHER_MARK = "*"
-_LEFT_IN, _BESIDE_IN = 0.84, 1.12
+_LEFT_IN, _BESIDE_IN = 0.88, 1.18
 _CURVE_IN, _HOP_IN, _HOUR_IN, _TITLE_IN, _KEY_IN = 2.2, 0.24, 0.25, 0.3, 0.5
 _LEAST_DBI = -20.0
 _LOW_ANGLES_DEG, _HIGH_ANGLES_DEG = 50.0, 90.0
 _HOPS_AN_HOUR = 2
 _GRID = "#cccccc"
+_GAIN_PT = 38.0
 
 
 def alt_text(record: LobeMeetsHop) -> str:
@@ -58,9 +60,10 @@ def alt_text(record: LobeMeetsHop) -> str:
         return f"No hop carries {lobe.band} to {record.target} at {when}."
     top = record.hops[0]
     peak = int(np.argmax(lobe.gain_dbi))
+    need = "need" if top.name == WINDOW_NAME else "needs"
     shut = ", closed" if record.chance < OPEN_CHANCE else ""
     return (
-        f"{lobe.band} to {record.target} at {when}{shut}: {top.name} needs "
+        f"{lobe.band} to {record.target} at {when}{shut}: {top.name} {need} "
         f"{angle_range(top.low_deg, top.high_deg)}, there {record.setup} gives "
         f"{plain(top.gain_dbi)} dBi, {plain(lobe.gain_dbi[peak] - top.gain_dbi)} dB "
         f"under its strongest at {record.takeoff_deg[peak]:.0f} deg."
@@ -118,6 +121,8 @@ def figure(record: LobeMeetsHop, zone: str | None = None) -> Figure:
 
 def _draw_lobes(axes: Axes, record: LobeMeetsHop, right: float) -> None:
     """Draw gain curves; a mark where each hop needs the first one."""
+    from matplotlib.ticker import MultipleLocator
+
     shown = record.takeoff_deg <= right
     top = max(lobe.gain_dbi.max() for lobe in record.lobes)
     for lobe, (colour, dash, _) in zip(record.lobes, LINES, strict=False):
@@ -145,6 +150,7 @@ def _draw_lobes(axes: Axes, record: LobeMeetsHop, right: float) -> None:
             zorder=5,
         )
     axes.set_ylabel("gain, dBi")
+    axes.yaxis.set_major_locator(MultipleLocator(5.0))
     axes.grid(color=_GRID, linewidth=0.7, axis="y")
     axes.tick_params(axis="x", labelbottom=False)
     axes.legend(
@@ -194,18 +200,21 @@ def _draw_bar(axes: Axes, hop: Hop, down: float, high: float) -> None:
         down,
         _mark_of(hop),
         color=ink_on(shade),
-        markeredgewidth=0.0,
+        markeredgecolor=INK,
+        markeredgewidth=0.9,
         markersize=5.0,
     )
 
 
-def _beside(axes: Axes, down: float, words: str, *, bold: bool = False) -> None:
+def _beside(
+    axes: Axes, down: float, words: str, right_pt: float = 5.0, *, bold: bool = False
+) -> None:
     """Write to the right of a row."""
     axes.annotate(
         words,
         (1.0, down),
         xycoords=("axes fraction", "data"),
-        xytext=(5, 0),
+        xytext=(right_pt, 0),
         textcoords="offset points",
         size=SMALL_PT,
         va="center",
@@ -221,7 +230,8 @@ def _draw_hops(axes: Axes, record: LobeMeetsHop) -> None:
     _beside(axes, -0.5 - 0.55, "days, dBi", bold=True)
     for row, hop in enumerate(record.hops):
         _draw_bar(axes, hop, row, 0.8)
-        _beside(axes, row, f"{_days(hop):>2}    {plain(hop.gain_dbi)}")
+        _beside(axes, row, _days(hop))
+        _beside(axes, row, plain(hop.gain_dbi), _GAIN_PT)
     axes.set_yticks(
         range(len(record.hops)), [_short(hop) for hop in record.hops], size=TEXT_PT
     )
@@ -255,7 +265,8 @@ def _draw_hours(
         high = 0.84 / max(len(hops), 1)
         for n, hop in enumerate(hops):
             _draw_bar(axes, hop, row - 0.42 + high * (n + 0.5), high)
-        _beside(axes, row, "  ".join(f"{_short(hop)} {_days(hop)}" for hop in hops))
+        told = (f"{_short(hop)} {_days(hop)}".strip() for hop in hops)
+        _beside(axes, row, ", ".join(told))
         if not hops:
             axes.text(
                 0.5 * right,

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-_LEFT_IN, _HIGH_IN, _ROW_IN = 0.55, 2.7, 0.52
+_LEFT_IN, _HIGH_IN, _ROW_IN = 0.62, 2.7, 0.52
 _HATCHES = ("", "//", "..", "xx")
 
 
@@ -231,15 +231,22 @@ def by_band(
     is_open = [one.works & (one.chance[target, hour] >= OPEN_CHANCE) for one in shown]
     kept = np.flatnonzero(np.any(is_open, axis=0))
     shut = [b.name for i, b in enumerate(question.bands) if i not in kept]
+    left_out = len(advice.setups) - len(shown)
+    has_range = any(
+        (one.chance_high[target, hour] > one.chance_low[target, hour]).any()
+        for one in shown
+    )
     high = len(kept) * max(0.19 * len(shown), 0.3) + 0.2
     page = Page(
         band_alt_text(advice, hour, target),
         f"{hour_of(question.times[hour], zone)}, {question.emission.name} "
         f"{question.station.power_w:g} W",
         0.3 * len(shown) + high + 0.55,
-        "Days in ten by band; thin lines show the range over solar activity. No bar: "
-        "closed, or a band the set-up is not cut for."
-        + (f" Closed for all: {', '.join(shut)}." if shut else ""),
+        "Days in ten by band"
+        + ("; thin lines show the range over solar activity" if has_range else "")
+        + ". No bar: closed, or a band the set-up is not cut for."
+        + (f" Closed for all: {', '.join(shut)}." if shut else "")
+        + (f" Not drawn, for want of room: {left_out} more." if left_out else ""),
     )
     axes = page.axes(
         _LEFT_IN + 0.1, 0.3 * len(shown), WIDTH_IN - MARGIN_IN - _LEFT_IN - 0.3, high
@@ -261,13 +268,14 @@ def by_band(
             label=one.name,
         )
         for row in rows[is_open[n][kept]]:
-            axes.plot(
-                [low[row], top[row]],
-                [centre[row]] * 2,
-                color=INK,
-                linewidth=1.6,
-                path_effects=halo(3.4),
-            )
+            if top[row] > low[row]:
+                axes.plot(
+                    [low[row], top[row]],
+                    [centre[row]] * 2,
+                    color=INK,
+                    linewidth=1.6,
+                    path_effects=halo(3.4),
+                )
             axes.text(
                 max(top[row], chance[row]) + 0.15,
                 centre[row],

@@ -33,6 +33,8 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 _GROUND_KM, _SKY_KM = 60.0, 60.0
+# Thickness of the ground for the width of the view, so that day and night show.
+_GROUND_PART = 0.016
 _LEAST_HALF_KM = 600.0
 _WORDS_IN = 0.48
 
@@ -127,9 +129,15 @@ def _extent(distance_km: float, highest_km: float) -> tuple[float, float, float]
     tall = EARTH_RADIUS_KM + highest_km + _SKY_KM
     widest = EARTH_RADIUS_KM * np.sin(min(half, 0.5 * np.pi))
     top = highest_km + _SKY_KM
-    low = EARTH_RADIUS_KM * (np.cos(min(half, np.pi)) - 1.0) - _GROUND_KM
     x = max(widest + 0.35 * highest_km, tall if half > 0.5 * np.pi else 0.0)
-    return float(max(1.04 * x, _LEAST_HALF_KM)), float(low), float(top)
+    x = max(1.04 * x, _LEAST_HALF_KM)
+    low = EARTH_RADIUS_KM * (np.cos(min(half, np.pi)) - 1.0) - _ground_km(x)
+    return float(x), float(low - _GROUND_KM), float(top)
+
+
+def _ground_km(x_km: float) -> float:
+    """Thickness of the ground drawn in a view of that half width."""
+    return max(0.6 * _GROUND_KM, 2.0 * _GROUND_PART * x_km)
 
 
 def _placed(
@@ -146,8 +154,9 @@ def _placed(
 def _draw_ground(axes: Axes, record: SideView) -> None:
     """Draw the ground, black where it is night, and the E layer."""
     whole, along = record.distance_km, record.along_km
+    thick_km = _ground_km(axes.get_xlim()[1])
     x, y = _placed(along, 0.0, whole)
-    x_low, y_low = _placed(along[::-1], -0.6 * _GROUND_KM, whole)
+    x_low, y_low = _placed(along[::-1], -thick_km, whole)
     axes.fill(
         np.concatenate([x, x_low]),
         np.concatenate([y, y_low]),
@@ -162,7 +171,7 @@ def _draw_ground(axes: Axes, record: SideView) -> None:
         if night[first]:
             part = slice(first, min(last + 1, along.size))
             x, y = _placed(along[part], 0.0, whole)
-            x_low, y_low = _placed(along[part][::-1], -0.6 * _GROUND_KM, whole)
+            x_low, y_low = _placed(along[part][::-1], -thick_km, whole)
             axes.fill(
                 np.concatenate([x, x_low]),
                 np.concatenate([y, y_low]),

@@ -8,11 +8,12 @@ grey and for colour-blind eyes; lines differ in dash, marker and label besides c
 
 from __future__ import annotations
 
+import re
 import textwrap
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import UTC
-from functools import wraps
+from functools import cache, wraps
 from typing import TYPE_CHECKING, Any, ParamSpec, TypeVar
 from zoneinfo import ZoneInfo
 
@@ -30,7 +31,7 @@ R = TypeVar("R")
 WIDTH_IN = 5.0
 MARGIN_IN = 0.14
 
-TITLE_PT, TEXT_PT, SMALL_PT = 13.0, 11.0, 9.5
+TITLE_PT, TEXT_PT, SMALL_PT = 13.0, 11.0, 10.0
 """Sizes of text; nothing is smaller. [pt]"""
 
 INK, PAPER, FAINT = "#000000", "#ffffff", "#6b6b6b"
@@ -66,8 +67,15 @@ _LOOK = {
     "svg.hashsalt": SALT,
 }
 
-_TITLE_LETTERS, _TEXT_LETTERS, _SMALL_LETTERS = 43, 56, 62
+# What draws and where to, which is the user's own.
+_NOT_OF_THE_LOOK = ("backend", "backend_fallback", "interactive", "toolbar")
+
+_TITLE_LETTERS, _TEXT_LETTERS, _SMALL_LETTERS = 43, 56, 60
 _LINE = 1.3
+
+# A figure and its unit stay on one line.
+_FIGURE_AND_UNIT = re.compile(r"(?<=\d) (?=(?:m|km|dB|dBi|deg|ohm|W|MHz)\b)")
+_GLUE = "\N{NO-BREAK SPACE}"
 
 # Luminance of a ground on which black and white stand out alike, 4.6 to 1.
 _SAME_CONTRAST = 0.179
@@ -77,10 +85,24 @@ _PT = 1.0 / 72.0
 @contextmanager
 def look() -> Iterator[None]:
     """Draw in the charts' own look, whatever the user's matplotlib is set to."""
+    import matplotlib
+
+    with matplotlib.rc_context():
+        # Checked once, not at every chart.
+        current: dict[Any, Any] = matplotlib.rcParams
+        dict.update(current, _settings())
+        yield
+
+
+@cache
+def _settings() -> dict[str, Any]:
+    """Every setting of the look, as matplotlib has checked it."""
     import matplotlib.style
 
     with matplotlib.style.context(["default", _LOOK]):
-        yield
+        # Read as a plain mapping: asking for the backend would look for a screen.
+        kept = dict.items(matplotlib.rcParams)
+        return {name: value for name, value in kept if name not in _NOT_OF_THE_LOOK}
 
 
 def in_own_look(draw: Callable[P, R]) -> Callable[P, R]:
@@ -125,9 +147,9 @@ class Page:
     def __init__(self, finding: str, about: str, body_in: float, how: str) -> None:
         from matplotlib.figure import Figure
 
-        head = textwrap.wrap(finding, _TITLE_LETTERS)
-        under = textwrap.wrap(about, _TEXT_LETTERS)
-        foot = textwrap.wrap(how, _SMALL_LETTERS)
+        head = _lines_of(finding, _TITLE_LETTERS)
+        under = _lines_of(about, _TEXT_LETTERS)
+        foot = _lines_of(how, _SMALL_LETTERS)
         head_in = _LINE * _PT * (TITLE_PT * len(head) + (TEXT_PT - 1.0) * len(under))
         foot_in = _LINE * _PT * SMALL_PT * len(foot)
         self._top_in = 2.0 * MARGIN_IN + head_in
@@ -181,6 +203,12 @@ class Page:
                 high_in / self._height_in,
             )
         )
+
+
+def _lines_of(text: str, letters: int) -> list[str]:
+    """Break a text into lines, but not between a figure and its unit."""
+    lines = textwrap.wrap(_FIGURE_AND_UNIT.sub(_GLUE, text), letters)
+    return [line.replace(_GLUE, " ") for line in lines]
 
 
 def chance_colours() -> Colormap:

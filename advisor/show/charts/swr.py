@@ -1,4 +1,4 @@
-"""Standing-wave ratio over each band."""
+"""Standing-wave ratio over each band, at the radio's end and at the wire's."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from advisor.chartdata.setups import SwrCurve
+from advisor.chartdata.swr import SwrCurve
 from advisor.show.charts.style import (
     INK,
     LINES,
@@ -16,7 +16,9 @@ from advisor.show.charts.style import (
     TEXT_PT,
     WIDTH_IN,
     Page,
+    halo,
     in_own_look,
+    plate,
 )
 
 if TYPE_CHECKING:
@@ -28,7 +30,7 @@ GOOD_SWR = 2.0
 no source)."""
 
 _TOP_SWR = 6.0
-_COLUMNS, _HIGH_IN, _ROW_IN = 2, 1.15, 1.75
+_COLUMNS, _HIGH_IN, _ROW_IN, _HEAD_IN = 2, 1.15, 1.95, 0.46
 _TICKS = (1.0, 1.5, 2.0, 3.0, 5.0)
 
 
@@ -53,7 +55,7 @@ def alt_text(setup: str, curves: Sequence[SwrCurve]) -> str:
 
 
 @in_own_look
-def figure(setup: str, curves: Sequence[SwrCurve]) -> Figure:
+def figure(setup: str, curves: Sequence[SwrCurve], feed: str = "") -> Figure:
     """
     Draw SWR against frequency, one panel a band.
 
@@ -63,6 +65,8 @@ def figure(setup: str, curves: Sequence[SwrCurve]) -> Figure:
         Name of the set-up.
     curves : sequence of SwrCurve
         One a band.
+    feed : str, optional
+        What is between wire and radio.
 
     Returns
     -------
@@ -70,21 +74,37 @@ def figure(setup: str, curves: Sequence[SwrCurve]) -> Figure:
         The chart.
     """
     rows = -(-len(curves) // _COLUMNS)
+    both = any(each.wire_swr is not None for each in curves)
     page = Page(
         alt_text(setup, curves),
-        "SWR at the radio's end over each band, against MHz",
+        "SWR over each band, against MHz" + (f"; {feed}" if feed else ""),
         _ROW_IN * rows,
-        f"Dashed: {GOOD_SWR:g}, which most transmitters take without a tuner. "
-        f"Values above {_TOP_SWR:g} run off the top. Triangle: the lowest.",
+        _how(both=both, ohms=any(each.wire_ohm is not None for each in curves)),
     )
     wide = (WIDTH_IN - MARGIN_IN) / _COLUMNS
     for n, curve in enumerate(curves):
         row, column = divmod(n, _COLUMNS)
         axes = page.axes(
-            column * wide + 0.42, row * _ROW_IN + 0.28, wide - 0.5, _HIGH_IN
+            column * wide + 0.42, row * _ROW_IN + _HEAD_IN, wide - 0.5, _HIGH_IN
         )
         _draw_band(axes, curve)
     return page.figure
+
+
+def _how(*, both: bool, ohms: bool) -> str:
+    """Say how to read it."""
+    ends = (
+        "Full line: at the radio. Dash-dotted: at the wire's end of the line, behind "
+        "any transformer; the loss of a line makes the radio's look better. "
+        if both
+        else "Line: at the radio, before any tuner. "
+    )
+    wire = "Under a band's name: the wire itself at the triangle. " if ohms else ""
+    return (
+        f"{ends}Triangle: the lowest at the radio, also written. {wire}Dashed: "
+        f"{GOOD_SWR:g}, which most transmitters take without a tuner. Values above "
+        f"{_TOP_SWR:g} run off the top."
+    )
 
 
 def _draw_band(axes: Axes, curve: SwrCurve) -> None:
@@ -93,7 +113,16 @@ def _draw_band(axes: Axes, curve: SwrCurve) -> None:
 
     least = int(np.argmin(curve.swr))
     axes.set_yscale("log")
-    axes.plot(curve.frequency_mhz, curve.swr, color=LINES[0][0], linewidth=2.6)
+    axes.plot(curve.frequency_mhz, curve.swr, color=LINES[0][0], linewidth=2.8)
+    if curve.wire_swr is not None:
+        axes.plot(
+            curve.frequency_mhz,
+            curve.wire_swr,
+            color=LINES[1][0],
+            linestyle="-.",
+            linewidth=2.0,
+            path_effects=halo(3.2),
+        )
     axes.axhline(GOOD_SWR, color=INK, linewidth=1.0, linestyle="--")
     if curve.swr[least] <= _TOP_SWR:
         axes.plot(
@@ -103,6 +132,16 @@ def _draw_band(axes: Axes, curve: SwrCurve) -> None:
             color=INK,
             markersize=8,
             clip_on=False,
+        )
+    else:
+        axes.text(
+            0.5,
+            0.72,
+            f"above {_TOP_SWR:g} all over",
+            transform=axes.transAxes,
+            size=SMALL_PT,
+            ha="center",
+            bbox=plate(),
         )
     axes.set_ylim(1.0, _TOP_SWR)
     axes.yaxis.set_major_locator(FixedLocator(_TICKS))
@@ -114,11 +153,32 @@ def _draw_band(axes: Axes, curve: SwrCurve) -> None:
     edge = axes.get_xticklabels()
     edge[0].set_horizontalalignment("left")
     edge[-1].set_horizontalalignment("right")
+    if curve.wire_ohm is not None:
+        axes.annotate(
+            f"wire {_ohms(complex(curve.wire_ohm[least]))}",
+            (0.0, 1.0),
+            xycoords="axes fraction",
+            xytext=(0, 4),
+            textcoords="offset points",
+            size=SMALL_PT,
+        )
     axes.set_title(
         f"{curve.band}: {curve.swr[least]:.1f}",
         size=TEXT_PT,
         weight="bold",
         loc="left",
-        pad=4,
+        pad=4 if curve.wire_ohm is None else 17,
     )
     axes.grid(color="#cccccc", linewidth=0.7, axis="y")
+
+
+def _ohms(impedance: complex) -> str:
+    """Write an impedance, kilohms where it is large."""
+    part, digits, unit = (
+        (1.0, 0, "ohm") if abs(impedance) < 1000.0 else (1e-3, 1, "kohm")
+    )
+    sign = "-" if impedance.imag < 0.0 else "+"
+    return (
+        f"{part * impedance.real:.{digits}f} {sign} "
+        f"j{part * abs(impedance.imag):.{digits}f} {unit}"
+    )

@@ -33,6 +33,7 @@ if TYPE_CHECKING:
 _DISC_IN, _TITLE_IN, _BAR_IN = WIDTH_IN - 2.0 * MARGIN_IN, 0.28, 0.62
 _RINGS_KM = {False: (5000.0, 10000.0, 15000.0), True: (1000.0, 2000.0)}
 _TARGET_COLOUR = "#d55e00"
+_SKIP_DEG = 16.0
 
 
 def alt_text(record: WorldMap) -> str:
@@ -91,7 +92,8 @@ def figure(record: WorldMap, zone: str | None = None) -> Figure:
         2.0 * (_DISC_IN + _TITLE_IN) + _BAR_IN,
         "The station is in the middle, north is up; distance and bearing are true. "
         "White is closed. Heavy dashed line: sunrise and sunset, with the sun's side "
-        "marked. Arrow: where to send; dots: the target.",
+        "marked. Arrow: where to send; dots: the target."
+        + (" Heavy arc: the skip zone ends there." if _has_skip(record) else ""),
     )
     down = 0.0
     farthest = float(record.chances.range_edge_km[-1])
@@ -160,6 +162,8 @@ def _draw_disc(axes: Axes, record: WorldMap, reach_km: float, is_near: bool) -> 
             zorder=6,
         )
     _draw_targets(axes, record, reach_km)
+    if is_near and _has_skip(record):
+        _draw_skip(axes, record, figures_deg)
     if record.sun_km < reach_km:
         axes.plot(
             *spot(record.sun_deg, record.sun_km),
@@ -181,6 +185,39 @@ def _draw_disc(axes: Axes, record: WorldMap, reach_km: float, is_near: bool) -> 
             zorder=6,
         )
     axes.plot(0.0, 0.0, "P", markersize=11, color=INK, markeredgecolor=PAPER, zorder=7)
+
+
+def _has_skip(record: WorldMap) -> bool:
+    """Whether a skip zone ends within the near disc."""
+    return bool(record.skip_km < 0.9 * NEAR_KM)
+
+
+def _draw_skip(axes: Axes, record: WorldMap, figures_deg: float) -> None:
+    """Draw where the skip zone ends: towards the target, or all round."""
+    if np.isnan(record.skip_deg):
+        span, free = np.linspace(0.0, 360.0, 181), figures_deg + 90.0
+    else:
+        span = record.skip_deg + np.linspace(-_SKIP_DEG, _SKIP_DEG, 31)
+        beside = record.skip_deg + np.array([2.4, -2.4]) * _SKIP_DEG
+        free = clearest(beside, [figures_deg])
+    axes.plot(
+        *at_bearing(span, record.skip_km),
+        color=INK,
+        linewidth=3.6,
+        solid_capstyle="butt",
+        path_effects=halo(6.4),
+        zorder=5,
+    )
+    axes.text(
+        *spot(free, record.skip_km),
+        f"skip {record.skip_km:.0f}",
+        size=SMALL_PT,
+        weight="bold",
+        ha="center",
+        va="center",
+        bbox=plate(),
+        zorder=6,
+    )
 
 
 def _draw_chances(axes: Axes, record: WorldMap, reach_km: float) -> None:

@@ -23,8 +23,7 @@
     return [low, high, (at - tried[low]) / (end - tried[low])];
   };
 
-  const turned = (grid, deg, t, b, parts) => {
-    const [low, high, share] = beside(deg);
+  const turned = (grid, [low, high, share], t, b, parts) => {
     const first = grid[low][t][b], second = grid[high][t][b];
     return first === null || second === null ? NaN : mix(first, second, share) / parts;
   };
@@ -49,10 +48,11 @@
   const state = () => {
     const one = data.targets[Number(target.value)];
     const t = Number(hour.value), wire = isRound ? 0 : Number(bearing.value);
+    const place = beside(wire);
     const chance = data.bands.map((_, b) =>
-      data.works[b] ? turned(one.chance, wire, t, b, data.chanceParts) : NaN);
+      data.works[b] ? turned(one.chance, place, t, b, data.chanceParts) : NaN);
     const gain = data.bands.map((_, b) =>
-      data.works[b] ? turned(one.gain, wire, t, b, data.gainParts) : NaN);
+      data.works[b] ? turned(one.gain, place, t, b, data.gainParts) : NaN);
     return { one, t, wire, chance, gain };
   };
 
@@ -208,9 +208,76 @@
   // What the bearing costs against the advised one, on the band shown.
   const cost = (one, t, gain) => {
     if (isRound) return "";
-    const less = turned(one.gain, data.wire, t, shown, data.gainParts) - gain[shown];
+    const less = turned(one.gain, beside(data.wire), t, shown, data.gainParts) - gain[shown];
     if (Number.isNaN(less) || Math.abs(less) < 0.05) return "";
     return `, ${fixed(Math.abs(less))} dB ${less > 0 ? "less" : "more"} than as advised`;
+  };
+
+  // Every band at every hour on the bearing set; made once, then only refilled.
+  const WORKED = data.bands.map((_, b) => b).filter((b) => data.works[b]);
+  const DAY_LEFT = 46, DAY_UPPER = 22, DAY_HIGH = 20;
+  const dayWide = Math.max(294 / data.hours.length, 12.25);
+  const dayCells = [];
+  const makeDay = () => {
+    const svg = by("live-day"), wide = DAY_LEFT + dayWide * data.hours.length;
+    const high = DAY_UPPER + DAY_HIGH * WORKED.length;
+    svg.setAttribute("viewBox", `0 0 ${wide.toFixed(1)} ${high + 2}`);
+    if (data.hours.length > 24) {
+      svg.style.width = `${wide}px`;
+      svg.style.maxWidth = "none";
+      by("live-day-box").tabIndex = 0;
+    }
+    data.hours.forEach((name, t) => {
+      if (dayWide > 40 || t % 3 === 0) {
+        draw(svg, "text", { x: DAY_LEFT + dayWide * (t + 0.5), y: 14, "text-anchor": "middle" }, name.slice(0, 3));
+      }
+    });
+    WORKED.forEach((b, row) => {
+      const y = DAY_UPPER + DAY_HIGH * row;
+      draw(svg, "text", { x: DAY_LEFT - 5, y: y + 14, "text-anchor": "end" }, data.bands[b]);
+      dayCells.push(data.hours.map((_, t) => {
+        const x = DAY_LEFT + dayWide * t;
+        const ground = draw(svg, "rect", { x, y, width: dayWide, height: DAY_HIGH });
+        const figure = draw(svg, "text", { class: "figure", x: x + dayWide / 2, y: y + 14, "text-anchor": "middle" }, "");
+        for (const each of [ground, figure]) {
+          each.addEventListener("click", () => {
+            hour.value = String(t);
+            follow = false;
+            shown = b;
+            redraw();
+          });
+        }
+        return { ground, figure, tenths: -1 };
+      }));
+    });
+    const at = draw(svg, "rect", { class: "at", y: DAY_UPPER, width: dayWide, height: DAY_HIGH * WORKED.length });
+    const on = draw(svg, "rect", { class: "at on", width: dayWide, height: DAY_HIGH });
+    return { at, on };
+  };
+  const drawDay = ({ one, t, wire }) => {
+    let best = [0, 0, 0];
+    const place = beside(wire);
+    WORKED.forEach((b, row) => {
+      dayCells[row].forEach((cell, u) => {
+        const chance = turned(one.chance, place, u, b, data.chanceParts);
+        const tenths = chance >= data.open ? Math.max(Math.round(10 * chance), 1) : 0;
+        if (tenths !== cell.tenths) {
+          cell.tenths = tenths;
+          cell.ground.setAttribute("class", `f${tenths}`);
+          cell.figure.textContent = tenths ? String(tenths) : ".";
+        }
+        if (chance > best[0]) best = [chance, b, u];
+      });
+    });
+    const x = DAY_LEFT + dayWide * t;
+    marks.at.setAttribute("x", x);
+    marks.on.setAttribute("x", x);
+    marks.on.setAttribute("y", DAY_UPPER + DAY_HIGH * WORKED.indexOf(shown));
+    const words = best[0] >= data.open
+      ? `${isRound ? "B" : "On this bearing b"}est to ${one.name} of all hours: ${data.bands[best[1]]} at ${data.hours[best[2]]}, ${days(best[0])}.`
+      : `No band opens to ${one.name} in these hours${isRound ? "" : " on this bearing"}.`;
+    by("live-day-title").textContent = `Band by hour. ${words}`;
+    by("live-day-words").textContent = `${words} Figures: days in ten, a dot is less than one in twenty; framed: the hour and the band shown.`;
   };
 
   const shade = (cell, chance) => {
@@ -244,6 +311,7 @@
       (open ? `${data.bands[best]} best, ${days(chance[best])}.` : "all bands closed.");
     drawCompass(now);
     drawLobe(now);
+    drawDay(now);
     document.querySelectorAll("tr.now").forEach((row) => row.classList.remove("now"));
     const table = by(`hours-${target.value}`);
     if (table) table.tBodies[0].rows[t].classList.add("now");
@@ -299,6 +367,7 @@
   document.querySelectorAll(".needs-script").forEach((each) => {
     each.hidden = false;
   });
+  const marks = makeDay();
   reset();
   redraw();
 })();

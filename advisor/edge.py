@@ -298,18 +298,19 @@ def utc_time(value: Any, name: str = "start") -> np.datetime64:
         if np.isnat(value):
             raise _no_moment(name, value)
         return _to_second(value)
+    given = value
     if isinstance(value, str):
         value = _from_text(value, name)
     elif isinstance(value, date) and not isinstance(value, datetime):
         value = datetime(value.year, value.month, value.day, tzinfo=UTC)
     if not isinstance(value, datetime) or value != value:
-        raise _no_moment(name, value)
+        raise _no_moment(name, given)
     if value.tzinfo is None:
-        raise _zoneless(name, value)
+        raise _zoneless(name, given)
     try:
         moment = value.astimezone(UTC)
     except OverflowError:
-        raise _no_moment(name, value) from None
+        raise _no_moment(name, given) from None
     return np.datetime64(moment.replace(tzinfo=None), "s")
 
 

@@ -222,7 +222,7 @@ def bearings(question: Question, *, cache_dir: Directory = None) -> pd.DataFrame
     from advisor.show.aim_text import aim_rows
 
     found = aim(question, directory(cache_dir))
-    return pd.DataFrame(aim_rows(found, _declination_deg(question)))
+    return pd.DataFrame(aim_rows(found, question.declination_deg))
 
 
 def best_bearings(question: Question, *, cache_dir: Directory = None) -> pd.DataFrame:
@@ -256,7 +256,7 @@ def best_bearings(question: Question, *, cache_dir: Directory = None) -> pd.Data
     from advisor.show.aim_text import aim_bearings
 
     found = aim(question, directory(cache_dir))
-    told = aim_bearings(found, _declination_deg(question))
+    told = aim_bearings(found, question.declination_deg)
     frame = flat_frame([{"setup": name, **each} for name, each in told.items()])
     frame.attrs["varied"] = found.varied
     return frame.set_index("setup")
@@ -392,15 +392,6 @@ def explain_figure(
 
     told = explain_chance(question, listed(setups, "set-ups"), directory(cache_dir))
     return pd.DataFrame(why_rows(told))
-
-
-def _declination_deg(question: Question) -> float:
-    """Magnetic declination at the station on the first day, east positive."""
-    from geo.magnetic import decimal_year_of, declination_deg
-
-    place = question.place
-    year = float(decimal_year_of(question.times[:1])[0])
-    return float(declination_deg(place.lat_deg, place.lon_deg, 0.0, year))
 
 
 def _each_figure(

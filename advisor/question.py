@@ -12,6 +12,7 @@ from advisor.conditions import QUIET, Conditions
 from advisor.emissions import Emission
 from advisor.station import Station
 from geo.errors import InputError
+from geo.magnetic import decimal_year_of, declination_deg
 from geo.places import Place, Target
 
 
@@ -91,3 +92,10 @@ class Question:
     def frequency_mhz(self) -> NDArray[np.float64]:
         """Planning frequency of each band, shape (B,), in MHz."""
         return np.array([band.planning_mhz for band in self.bands])
+
+    @property
+    def declination_deg(self) -> float:
+        """Magnetic declination at the station on the first day, east positive."""
+        year = decimal_year_of(self.times[:1])[0]
+        place = self.place
+        return float(declination_deg(place.lat_deg, place.lon_deg, 0.0, year))

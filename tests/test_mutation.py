@@ -60,7 +60,7 @@ def test_the_modules_and_tests_it_names_are_there():
 @pytest.mark.slow
 @pytest.mark.skipif(sys.platform == "win32", reason="runs are forked")
 def test_a_slip_is_noticed_and_a_change_without_effect_is_not():
-    """Half the sign of a quarter angle that is squared, and a factor of two."""
+    """The sign of what is squared has no effect; twice its size has."""
     source = (ROOT / "geo/hops.py").read_text(encoding="utf-8")
     found = [what for _, what, _ in mutation.slips_of(source)]
     squared = found.index("4.0  ->  -4.0   in  4.0 * EARTH_RADIUS_KM")

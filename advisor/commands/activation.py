@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from advisor.commands.asking import asked
-from advisor.commands.common import cache_dir, declination_at
+from advisor.commands.common import cache_dir
 from advisor.commands.options import (
     bands_option,
     conditions_options,
@@ -136,7 +136,7 @@ def activation(
             on_wire=lambda: bar.update(1),
             enough_h=enough_h,
         )
-    declination = declination_at(question.place, question.times)
+    declination = question.declination_deg
     from advisor.show import exports
     from advisor.show.activation_text import (
         activation_details,

@@ -6,6 +6,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
+import click
+
 from advisor.commands.common import (
     checked_zone,
     conditions_for,
@@ -156,7 +158,10 @@ def asked(
     from advisor.ask import question_for
     from advisor.bands import band_by_name
 
-    first = start_time(words["start"])
+    # 'why' calls it --at.
+    options = click.get_current_context().command.params
+    named = next((each.opts[0] for each in options if each.name == "start"), "--date")
+    first = start_time(words["start"], named)
     check_fetch(words, first)
     region = station.iaru_region
 

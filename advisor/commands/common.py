@@ -295,7 +295,7 @@ def _bearing(text: str | None) -> float | str | None:
         ) from None
 
 
-def start_time(text: str | None) -> np.datetime64:
+def start_time(text: str | None, option: str = "--date") -> np.datetime64:
     """
     Read the first hour: a date, a moment with its zone, or now.
 
@@ -303,6 +303,8 @@ def start_time(text: str | None) -> np.datetime64:
     ----------
     text : str or None
         What was typed.
+    option : str, optional
+        Where, for the error text.
 
     Returns
     -------
@@ -314,31 +316,9 @@ def start_time(text: str | None) -> np.datetime64:
     InputError
         If it is no date, or a time of day without its zone.
     """
-    import numpy as np
+    from advisor.edge import utc_time
 
-    if text is None:
-        moment = datetime.now(UTC)
-    else:
-        try:
-            moment = datetime.fromisoformat(text)
-        except ValueError:
-            raise InputError(
-                f"'{text}' is no date: write 2026-12-05 or 2026-12-05T18:00Z"
-            ) from None
-        if moment.tzinfo is None and "T" not in text and " " not in text:
-            moment = moment.replace(tzinfo=UTC)
-        if moment.tzinfo is None:
-            raise InputError(
-                f"'{text}' does not say in which zone: add Z for UTC "
-                f"({text}Z) or an offset such as +02:00"
-            )
-    try:
-        moment = moment.astimezone(UTC)
-    except OverflowError:
-        raise InputError(
-            f"'{text}' is no date in UTC: give a year from 1900 to 2052"
-        ) from None
-    return np.datetime64(moment.replace(tzinfo=None), "s")
+    return utc_time(datetime.now(UTC) if text is None else text, option)
 
 
 def conditions_for(words: Mapping[str, Any], start: np.datetime64) -> Conditions:
@@ -378,7 +358,7 @@ def conditions_for(words: Mapping[str, Any], start: np.datetime64) -> Conditions
                 f"sounding '{text}' is not understood: write foF2 in MHz, @ and a "
                 "place, such as 6.8@KF07jo or 6.8@-33.3,26.5@2026-12-05T12:00Z"
             )
-        moment = start_time(when) if when else start
+        moment = start_time(when, "--fof2-now") if when else start
         soundings.append(Sounding(fof2_mhz, parse_place(place), moment))
     return Conditions(
         soundings=tuple(soundings),
@@ -420,25 +400,3 @@ def checked_zone(name: str) -> str:
             "Africa/Nairobi" + (f"; {hint}" if hint else "")
         ) from None
     return name
-
-
-def declination_at(place: Any, times: Any) -> float:
-    """
-    Work out the magnetic declination at the station on the first day.
-
-    Parameters
-    ----------
-    place : Place
-        The station.
-    times : numpy.ndarray of datetime64
-        Hours of the question.
-
-    Returns
-    -------
-    declination_deg : float
-        East positive. [deg]
-    """
-    from geo.magnetic import decimal_year_of, declination_deg
-
-    year = float(decimal_year_of(times[:1])[0])
-    return float(declination_deg(place.lat_deg, place.lon_deg, 0.0, year))

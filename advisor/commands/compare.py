@@ -8,7 +8,7 @@ from typing import Any
 import click
 
 from advisor.commands.asking import asked
-from advisor.commands.common import cache_dir, declination_at
+from advisor.commands.common import cache_dir
 from advisor.commands.options import question_options
 from advisor.commands.output import check_output, output_options, write
 from advisor.commands.provenance import told
@@ -47,7 +47,7 @@ def compare(
     from advisor import comparison
 
     found = comparison.compare(question, cache_dir(words))
-    declination = declination_at(question.place, question.times)
+    declination = question.declination_deg
     from advisor.show import exports
     from advisor.show.compare_text import compare_ranking, compare_rows, compare_text
     from advisor.show.ecsv import rows_ecsv

@@ -9,7 +9,7 @@ from typing import Any
 import click
 
 from advisor.commands.asking import asked
-from advisor.commands.common import cache_dir, declination_at
+from advisor.commands.common import cache_dir
 from advisor.commands.options import (
     bands_option,
     conditions_options,
@@ -134,7 +134,7 @@ def hang(
         click.echo(f"{APP}: stopped before anything was found", err=True)
         click.get_current_context().exit(STOPPED)
     found = search.answer(is_stopped)
-    declination = declination_at(question.place, question.times)
+    declination = question.declination_deg
     from dataclasses import asdict
 
     from advisor.show import exports

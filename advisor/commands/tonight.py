@@ -8,7 +8,7 @@ from typing import Any
 import click
 
 from advisor.commands.asking import asked
-from advisor.commands.common import cache_dir, declination_at
+from advisor.commands.common import cache_dir
 from advisor.commands.options import question_options, zone_option
 from advisor.commands.output import check_output, geojson_option, output_options, write
 from advisor.commands.provenance import told
@@ -52,7 +52,7 @@ def tonight(
     from advisor.ask import answer
 
     advice = answer(question, cache_dir(words))
-    declination = declination_at(question.place, question.times)
+    declination = question.declination_deg
     from advisor.show import exports
     from advisor.show.text import advice_text
 

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor.antenna.pattern import Pattern
+from advisor.ends import first_end
 from advisor.engine import (
     Gains,
     Link,
@@ -78,6 +79,9 @@ class SetUpAdvice:
         Chance that is lost to it.
     scan : Scan or None
         The set-up on every other bearing, if it was tried there.
+    first_end : str
+        Name of the end that its bearing starts from; empty where it may run either
+        way.
     """
 
     name: str
@@ -96,6 +100,7 @@ class SetUpAdvice:
     limit: NDArray[np.int64]
     limit_cost: NDArray[np.float64]
     scan: Scan | None = None
+    first_end: str = ""
 
 
 @dataclass(frozen=True)
@@ -263,6 +268,7 @@ def advise_setup(
         limit=limit,
         limit_cost=limit_cost,
         scan=scan,
+        first_end=first_end(setup, patterns.values()),
     )
 
 

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from advisor.antenna.pattern import Pattern
 from advisor.antenna.setups import far_end_patterns
+from advisor.ends import first_end
 from advisor.engine import Link, link_for
 from advisor.limits import OPEN_CHANCE
 from advisor.question import Question
@@ -158,6 +159,8 @@ class SetUpAim:
         Best bearing and its tolerance for 1 dB.
     has_front : bool
         Whether its two ends differ, so that it matters which way it runs.
+    first_end : str
+        Name of the end that its bearing starts from, where they differ.
     is_open : bool
         Whether any bearing opens any band in any hour.
     good_from_deg, good_to_deg : float or None
@@ -183,6 +186,7 @@ class SetUpAim:
     shape: str
     bearing: Bearing
     has_front: bool
+    first_end: str
     is_open: bool
     good_from_deg: float | None
     good_to_deg: float | None
@@ -316,6 +320,7 @@ def turn_setup(
         shape=setup.shape,
         bearing=bearing,
         has_front=scan.turn_deg > 180.0,
+        first_end=first_end(setup, patterns.values()),
         is_open=bool(scan.chance.max() >= OPEN_CHANCE),
         good_from_deg=good[0],
         good_to_deg=good[1],

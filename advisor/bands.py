@@ -32,6 +32,9 @@ BAND_NAMES = (
 
 IARU_REGIONS = (1, 2, 3)
 
+_LEAST_KHZ = 1000.0
+"""A bare number from here on can only be kHz."""
+
 _SPOKEN = re.compile(r"(?P<figure>\d+(\.\d+)?|\.\d+)\s*(?P<unit>m|mhz|khz)?")
 
 
@@ -229,15 +232,50 @@ def _is_called(band: Band, mhz: float) -> bool:
 
 def _unknown_band(text: str, spoken: re.Match[str] | None) -> str:
     """Word the error for a band that is none; name the nearest one."""
+    parts = [part.strip() for part in re.split(r"[,;]", text) if part.strip()]
+    if len(parts) > 1:
+        return _several_bands(text, parts)
     close = near_matches(text.strip(), BAND_NAMES)
-    if spoken and 1e-3 < float(spoken["figure"]) < 1e6:
+    figure = float(spoken["figure"]) if spoken else 0.0
+    if spoken and not spoken["unit"] and _LEAST_KHZ <= figure < 1e6:
+        named = [band for band in _all_bands()[1] if _is_called(band, figure / 1000.0)]
+        if named:
+            khz = text.strip()
+            return (
+                f"band {text[:40]!r} reads as kHz: {named[0].name}; write "
+                f"'{khz}kHz' or '{named[0].name}'"
+            )
+        figure /= 1000.0
+        close = f"read as kHz, the nearest is {_nearest_to(figure)}"
+    elif spoken and 1e-3 < float(spoken["figure"]) < 1e6:
         figure, unit = float(spoken["figure"]), spoken["unit"]
         mhz = {"m": 300.0 / figure, "khz": figure / 1000.0}.get(unit, figure)
-        near = min(_all_bands()[1], key=lambda band: abs(math.log(band.low_mhz / mhz)))
-        close = f"the nearest is {near.name}"
+        close = f"the nearest is {_nearest_to(mhz)}"
     return (
         f"no amateur band {text[:40]!r}{f' ({close})' if close else ''}: give one of"
         f" {', '.join(BAND_NAMES)}, or a frequency inside one"
+    )
+
+
+def _nearest_to(mhz: float) -> str:
+    """Name the band nearest to a frequency in MHz."""
+    near = min(_all_bands()[1], key=lambda band: abs(math.log(band.low_mhz / mhz)))
+    return near.name
+
+
+def _several_bands(text: str, parts: list[str]) -> str:
+    """Word the error for a decimal comma, or for several bands in one."""
+    pointed = text.strip().replace(",", ".")
+    for figure in (pointed,) if re.fullmatch(r"\d+,\d{3}\D*", text.strip()) else ():
+        try:
+            name = band_by_name(figure).name
+        except InputError:
+            continue
+        return f"band {text[:40]!r}: write it with a decimal point, {figure} ({name})"
+    each = " ".join(f"--band {part!r}" for part in parts[:4])
+    return (
+        f"band {text[:40]!r} names {len(parts)}: give one each time, {each}, or a list "
+        "of texts in a file"
     )
 
 

@@ -7,6 +7,12 @@ from functools import cache
 
 from geo.tabledata import read_table
 
+CAUTIONS_IN_BRIEF = (
+    "Cautions: keep every wire clear of power lines; leave it at the first thunder; "
+    "keep people 3 m from wire and feed, or farther where 'skiplobe wire' says so."
+)
+"""What is never left out, in one sentence."""
+
 
 @dataclass(frozen=True)
 class Caution:

@@ -14,6 +14,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from advisor.synonyms import MEANT
 from geo.errors import InputError, near_matches
 
 Check = Callable[[Any], Any]
@@ -180,12 +181,68 @@ def number(low: float, high: float, unit: str, *, above: bool = False) -> Check:
     def check(value: Any) -> float:
         if isinstance(value, bool) or not isinstance(value, int | float):
             hint = ", without quotes" if isinstance(value, str) else ""
+            if isinstance(value, str):
+                plain = plain_figure(value, unit)
+                hint = f", such as {plain}" if plain not in ("", value) else hint
             raise InputError(f"{shown(value)} is not allowed: {allowed}{hint}")
         if not low <= value <= high or (above and value == low):
             raise InputError(f"{shown(value)} is not allowed: {allowed}")
         return float(value)
 
     return check
+
+
+def plain_figure(text: str, unit: str) -> str:
+    """
+    Read a number with a decimal comma or a unit, to offer it as it should be written.
+
+    Parameters
+    ----------
+    text : str
+        What came.
+    unit : str
+        Unit it should be in: one of ``m``, ``mm``, ``km``, ``W``, ``deg``, ``dB``,
+        ``MHz``, or anything else for none.
+
+    Returns
+    -------
+    figure : str
+        The number alone, in that unit; empty if it cannot be told.
+
+    Examples
+    --------
+    >>> plain_figure("30ft", "m"), plain_figure("9,1", "m"), plain_figure("30ft", "W")
+    ('9.14', '9.1', '')
+    """
+    found = re.fullmatch(r"\s*(-?\d+(?:[.,]\d+)?)\s*(\D*?)\s*", text)
+    if not found:
+        return ""
+    figure = float(found[1].replace(",", "."))
+    came = found[2].strip(".").casefold()
+    known = _UNITS.get(unit, {})
+    if came and came != unit.casefold() and came not in known:
+        return ""
+    if came not in known:
+        return f"{figure:g}"
+    # A foot need not be known to the micrometre; a power of ten loses nothing.
+    is_exact = math.log10(known[came]).is_integer()
+    return f"{float(f'{figure * known[came]:.{9 if is_exact else 3}g}'):.9g}"
+
+
+_FOOT_M = 0.3048
+_UNITS: Mapping[str, Mapping[str, float]] = {
+    "m": {
+        "ft": _FOOT_M, "foot": _FOOT_M, "feet": _FOOT_M, "'": _FOOT_M, "yd": 0.9144,
+        "in": 0.0254, '"': 0.0254, "cm": 0.01, "mm": 0.001, "km": 1000.0,
+        "metre": 1.0, "metres": 1.0, "meter": 1.0, "meters": 1.0,
+    },
+    "mm": {"in": 25.4, '"': 25.4, "cm": 10.0, "m": 1000.0},
+    "km": {"mi": 1.609344, "mile": 1.609344, "miles": 1.609344, "m": 0.001},
+    "W": {"kw": 1000.0, "watt": 1.0, "watts": 1.0},
+    "deg": {"°": 1.0, "degrees": 1.0, "degree": 1.0},
+    "MHz": {"khz": 0.001},
+}  # fmt: skip
+"""For each unit, what one of another is. The foot, inch, yard and mile of 1959."""
 
 
 def one_of(names: Callable[[], tuple[str, ...]]) -> Check:
@@ -208,7 +265,9 @@ def one_of(names: Callable[[], tuple[str, ...]]) -> Check:
         for name in allowed:
             if isinstance(value, str) and fold(name) == fold(value):
                 return name
-        close = near_matches(value, allowed) if isinstance(value, str) else ""
+        close = (
+            near_matches(value, allowed, meant=MEANT) if isinstance(value, str) else ""
+        )
         raise InputError(
             f"{shown(value)} is not known{f' ({close})' if close else ''}:"
             f" give one of {', '.join(allowed)}"

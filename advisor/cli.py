@@ -83,9 +83,35 @@ def _one_line() -> Iterator[None]:
         path = error.ctx.command_path if error.ctx else APP
         command = " ".join([APP, *path.split()[1:]])
         said = error.format_message().rstrip(".")
+        if isinstance(error, click.NoSuchOption):
+            said = _elsewhere(error.option_name, command) or said
         raise Refused(f"{said}; '{command} --help' tells more") from None
     except click.ClickException as error:
         raise Failed(error.format_message()) from None
+
+
+def _elsewhere(option: str, command: str) -> str:
+    """Say which other commands have an option; empty if none has."""
+    having = [
+        " ".join(words)
+        for words, each in _leaves(main, ())
+        if any(option in parameter.opts for parameter in each.params)
+    ]
+    if not having:
+        return ""
+    verb = "has" if len(having) == 1 else "have"
+    return f"'{command}' has no {option}: {', '.join(having)} {verb} it"
+
+
+def _leaves(
+    group: click.Group, words: tuple[str, ...]
+) -> Iterator[tuple[tuple[str, ...], click.Command]]:
+    """Every command with its words."""
+    for name, each in group.commands.items():
+        if isinstance(each, click.Group):
+            yield from _leaves(each, (*words, name))
+        else:
+            yield (*words, name), each
 
 
 @click.group(

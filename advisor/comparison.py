@@ -56,8 +56,6 @@ class SetUpCompared:
         Bearing, chances and margins.
     score_low, score_high : float
         Range of the mean chance under other assumptions.
-    has_front : bool
-        Whether its two ends differ, so that it matters which way it runs.
     best_band : numpy.ndarray of int
         Shape (K, T): best band each hour, with few changes; -1 where all are closed.
     top_m : numpy.ndarray
@@ -78,7 +76,6 @@ class SetUpCompared:
     advice: SetUpAdvice
     score_low: float
     score_high: float
-    has_front: bool
     best_band: NDArray[np.int64]
     top_m: NDArray[np.float64]
     efficiency_db: NDArray[np.float64]
@@ -330,7 +327,6 @@ def _compared(
         advice=setup,
         score_low=float(scores.min()),
         score_high=float(scores.max()),
-        has_front=not all(each.pattern.is_reversible for each in solved.values()),
         best_band=best_bands(setup.chance),
         top_m=top,
         efficiency_db=_efficiency_db(question, solved),

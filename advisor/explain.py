@@ -15,7 +15,10 @@ from advisor.advice import Advice, SetUpAdvice
 from advisor.limits import LIMITS, OPEN_CHANCE
 from advisor.question import Question
 from advisor.regions import WINDOW_NAME, TargetAdvice
+from advisor.storm_doubt import storm_doubt
 from advisor.turning import TOLERANCE_DB
+from geo.places import Place
+from geo.whereabouts import whereabouts
 
 POINTS_OF_THE_COMPASS = (
     "north", "north-north-east", "north-east", "east-north-east",
@@ -57,11 +60,6 @@ class Opening:
     last: int
     peak: float
 
-    @property
-    def hours(self) -> tuple[int, ...]:
-        """Hours that name the run: first and last, or the only one."""
-        return tuple(dict.fromkeys((self.first, self.last)))
-
 
 def compass_point(bearing_deg: float) -> str:
     """
@@ -83,6 +81,41 @@ def compass_point(bearing_deg: float) -> str:
     ('north-north-east', 'north')
     """
     return POINTS_OF_THE_COMPASS[round(bearing_deg / 22.5) % 16]
+
+
+def place_words(place: Place, name: str = "") -> str:
+    """
+    Say where a place is, nothing twice.
+
+    Parameters
+    ----------
+    place : Place
+        The place.
+    name : str, optional
+        What its operator calls it.
+
+    Returns
+    -------
+    words : str
+        Name and locator as far as there are any, and the coordinates once. For bare
+        coordinates, which are easily swapped, where that roughly is.
+
+    Examples
+    --------
+    >>> place_words(Place(56.45, -5.95, "56.45, -5.95"))
+    '56.45, -5.95 (by the coast, in or near Northern Europe)'
+    >>> place_words(Place(56.45, -5.95, "56.45, -5.95"), "hut by the sound")
+    'hut by the sound (56.45, -5.95; by the coast, in or near Northern Europe)'
+    >>> place_words(Place(56.5, -5.0, "IO66"), "hut by the sound")
+    'hut by the sound, IO66 (56.50, -5.00)'
+    """
+    is_locator = any(each.isalpha() for each in place.label)
+    if not is_locator:
+        where = whereabouts(place.lat_deg, place.lon_deg)
+        inside = f"{place.label}; {where}" if name else where
+        return f"{name or place.label} ({inside})"
+    called = f"{name}, {place.label}" if name else place.label
+    return f"{called} ({place.lat_deg:.2f}, {place.lon_deg:.2f})"
 
 
 def days_in_ten(chance: float) -> str:
@@ -127,34 +160,50 @@ def hour_name(question: Question, hour: int) -> str:
     name : str
         Such as ``06Z``; with its day, ``6 Dec 06Z``, if an hour comes twice.
     """
-    return hour_names(question, (hour,))[0]
+    day, clock = _day_and_hour(question.times[hour])
+    is_dated = question.times.size > HOURS_A_DAY
+    return f"{_day_name(day)} {clock}Z" if is_dated else f"{clock}Z"
 
 
-def hour_names(question: Question, hours: Iterable[int]) -> list[str]:
+def span_names(question: Question, spans: Iterable[tuple[int, int]]) -> list[str]:
     """
-    Name hours that are told one after the other.
+    Name runs of hours that are told one after the other.
 
     Parameters
     ----------
     question : Question
         Holds the hours.
-    hours : iterable of int
-        Places on the hour axis.
+    spans : iterable of tuple of int
+        First and last hour of each, as places on the hour axis.
 
     Returns
     -------
     names : list of str
-        Such as ``06Z``. If the question is longer than a day, the day stands before
-        the first and wherever it is another than that of the name before.
+        Such as ``09-15Z``, up to the end of the last hour. If the question is longer
+        than a day, the day stands before the first and wherever it is another than
+        the day told last.
     """
     names = []
-    told = None
-    for time in question.times[list(hours)]:
-        day, hour = str(time.astype("datetime64[h]")).split("T")
-        is_new = day != told and question.times.size > HOURS_A_DAY
-        names.append(f"{_day_name(day)} {hour}Z" if is_new else f"{hour}Z")
-        told = day
+    told = ""
+    for first, last in spans:
+        day, begin = _day_and_hour(question.times[first])
+        end_day, end = _day_and_hour(question.times[last] + np.timedelta64(1, "h"))
+        name = f"{begin}-{end}Z"
+        if question.times.size > HOURS_A_DAY:
+            if last - first >= HOURS_A_DAY:
+                # A whole day or more: the end needs its day too.
+                name = f"{begin}Z to {_day_name(end_day)} {end}Z"
+            if day != told:
+                name = f"{_day_name(day)} {name}"
+            told = end_day if last - first >= HOURS_A_DAY else day
+        names.append(name)
     return names
+
+
+def _day_and_hour(time: np.datetime64) -> tuple[str, str]:
+    """Split a moment into its day and the hour of the day."""
+    day, hour = str(time.astype("datetime64[h]")).split("T")
+    return day, hour
 
 
 def _day_name(day: str) -> str:
@@ -211,16 +260,18 @@ def headline(advice: Advice, target: int) -> str:
     question = advice.question
     runs = openings(advice, target)
     name = advice.targets[target].name
+    if not advice.setups[0].works.any():
+        # The best has no band, so no set-up has one.
+        asked = ", ".join(band.name for band in question.bands)
+        return f"No set-up here is cut for {asked}, so there is no answer to {name}."
     if not runs:
         top = float(advice.setups[0].chance[target].max())
         return (
             f"No band opens to {name} in these hours: the best chance is "
             f"{days_in_ten(top)}."
         )
-    parts = []
-    names = iter(hour_names(question, (i for run in runs for i in run.hours)))
-    for run in runs:
-        parts.append(f"{run.band} {' to '.join(next(names) for _ in run.hours)}")
+    spans = span_names(question, ((run.first, run.last) for run in runs))
+    parts = [f"{run.band} {span}" for run, span in zip(runs, spans, strict=True)]
     best = advice.setups[0]
     hour, band = np.unravel_index(
         int(best.chance[target].argmax()), best.chance[target].shape
@@ -235,7 +286,10 @@ def headline(advice: Advice, target: int) -> str:
     )
     if high - low >= 0.02:
         sure += f"; {10 * low:.1f} to {10 * high:.1f} over the range of solar activity"
-    return f"Best: {', '.join(parts)}. {sure}."
+    doubt = storm_doubt(question, target)
+    return f"Best: {', '.join(parts)}. {sure}." + (
+        f" Do not rely on it: {doubt}." if doubt else ""
+    )
 
 
 def bearing_words(
@@ -267,7 +321,8 @@ def bearing_words(
     if turn.wire_deg is None:
         return f"{setup.name}: radiates alike all round; turning it changes nothing."
     verb = "hang it" if turn.is_free else "it hangs"
-    words = f"{setup.name}: {verb} {both_ends(turn.wire_deg, declination_deg)}"
+    end = setup.first_end
+    words = f"{setup.name}: {verb} {run_words(turn.wire_deg, declination_deg, end)}"
     if turn.is_free or turn.loss_db < 0.05:
         if turn.good_from_deg is None or turn.good_to_deg is None:
             words += f"; any other bearing costs under {TOLERANCE_DB:g} dB"
@@ -278,40 +333,102 @@ def bearing_words(
             )
     elif turn.best_deg is not None:
         words += (
-            f"; turning it to {both_ends(turn.best_deg, declination_deg)} would give "
-            f"{turn.loss_db:.1f} dB more"
+            f"; turning it to {run_words(turn.best_deg, declination_deg, end)} would "
+            f"give {turn.loss_db:.1f} dB more"
         )
     return f"{words} ({where})."
 
 
-def both_ends(wire_deg: float, declination_deg: float) -> str:
+def run_words(
+    wire_deg: float, declination_deg: float | None = None, end: str = ""
+) -> str:
     """
-    Say where a wire runs: both ends, true and by compass, and in words.
+    Say which way a wire runs, true and by compass, and in words.
 
     Parameters
     ----------
     wire_deg : float
         Wire bearing from true north. [deg]
-    declination_deg : float
-        Magnetic declination, east positive. [deg]
+    declination_deg : float, optional
+        Magnetic declination, east positive; without it no bearing by compass. [deg]
+    end : str, optional
+        Name of the end that the bearing starts from, as
+        `advisor.ends.first_end` has it; empty where the wire may run either way.
 
     Returns
     -------
     words : str
-        Both bearings of the wire.
+        Both bearings of a wire that may run either way; else where its first end
+        is, and the one bearing from there along the wire.
 
     Examples
     --------
-    >>> both_ends(65.0, 14.0)
+    >>> run_words(65.0, 14.0)
     '065-245 true (051-231 by compass), east-north-east to west-south-west'
+    >>> run_words(65.0, 14.0, "fed end")
+    'from west-south-west (fed end) towards east-north-east: 065 true (051 by compass)'
     """
-    true = [wire_deg % 360.0, (wire_deg + 180.0) % 360.0]
-    compass = [round(end - declination_deg) % 360 for end in true]
-    return (
-        f"{true[0]:03.0f}-{true[1]:03.0f} true "
-        f"({compass[0]:03d}-{compass[1]:03d} by compass), "
-        f"{compass_point(true[0])} to {compass_point(true[1])}"
-    )
+    figures = f"{run_figures(wire_deg, end)} true"
+    if declination_deg is not None:
+        figures += f" ({run_figures(wire_deg - declination_deg, end)} by compass)"
+    ahead, behind = compass_point(wire_deg), compass_point(wire_deg + 180.0)
+    if end:
+        return f"from {behind} ({end}) towards {ahead}: {figures}"
+    return f"{figures}, {ahead} to {behind}"
+
+
+def run_title(wire_deg: float, end: str = "") -> str:
+    """
+    Say which way a wire runs, as shortly as can be.
+
+    Parameters
+    ----------
+    wire_deg : float
+        Wire bearing from true north. [deg]
+    end : str, optional
+        Name of the end that the bearing starts from; empty where the wire may run
+        either way.
+
+    Returns
+    -------
+    words : str
+        As `run_words` has it; figures alone where the wire may run either way.
+
+    Examples
+    --------
+    >>> run_title(65.0)
+    '065-245 true'
+    >>> run_title(65.0, "high end")
+    'from west-south-west (high end) towards east-north-east: 065 true'
+    """
+    words = run_words(wire_deg, end=end)
+    return words if end else words.partition(",")[0]
+
+
+def run_figures(wire_deg: float, end: str = "") -> str:
+    """
+    Write the bearing of a wire: one for a wire with a first end, else both.
+
+    Parameters
+    ----------
+    wire_deg : float
+        Wire bearing. [deg]
+    end : str, optional
+        Name of the end that the bearing starts from; empty where the wire may run
+        either way.
+
+    Returns
+    -------
+    figures : str
+        Three digits each, 000 for 360.
+
+    Examples
+    --------
+    >>> run_figures(359.8), run_figures(245.0, "high end")
+    ('000-180', '245')
+    """
+    ahead = round(wire_deg) % 360
+    return f"{ahead:03d}" if end else f"{ahead:03d}-{(ahead + 180) % 360:03d}"
 
 
 def limit_words(
@@ -345,8 +462,6 @@ def limit_words(
     elif name == "no radiation at that angle":
         gain, angle = setup.gain_dbi[target, hour, band], seen.takeoff_deg[hour, band]
         name = f"wire gives {gain:.1f} dBi at {angle:.0f} deg"
-    elif name == "below the noise":
-        name = "signal close to the noise"
     return f"{name} (-{round(10 * cost)})" if cost >= OPEN_CHANCE else name
 
 
@@ -375,6 +490,8 @@ def reasons(advice: Advice, target: int) -> list[str]:
             int(best.chance[target].argmax()), best.chance[target].shape
         )
     )
+    if not best.works.any():
+        return ["Cut a wire for the band, or ask for a band that yours works on."]
     if not best.works[band] or not seen.modes[hour, band]:
         return ["No layer carries any of these bands to the target in these hours."]
     lines = [

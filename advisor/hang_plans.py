@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from advisor.antenna.setups import hung_wire
 from advisor.antenna.shape_parts import HungWire, Support
 from advisor.bands import Band
+from advisor.low_wires import OUT_OF_REACH_M, low_parts
 from advisor.setups import EACH_BAND, GROUND_MOUNTED, SetUp, build_set_up
 from geo.errors import InputError
 
@@ -24,18 +25,35 @@ MOST_SUPPORTS = 12
 HIGHEST_SUPPORT_M = 60.0
 MOST_WIRE_M = 2000.0
 
-CORD_REACH_M = 20.0
+CORD_REACH_M = 15.0
 """A wire that slopes down may end on a cord that goes on to a stake, if the stake
 stands no further out than this: common practice, no source. [m]"""
 
-LEAST_SLOPE_DEG = 15.0
-"""And if it slopes by this much: a flatter one would hang through. [deg]"""
+LEAST_SLOPE_DEG = 10.0
+"""And if it slopes by this much: common practice, no source. Flatter ones hang through:
+40 m of 2 mm copper (28 g/m) with 0.8 m of sag pull with 70 N, w L^2 / (8 s), as much as
+a stake in turf takes by hand. [deg]"""
 
 _LIGHT_M_MHZ = 299.792458
 
-LOW_M = 2.0
-"""Up to here an end needs a stake and no support: common practice, no source. [m]"""
+LEAST_DELTA_DEG = 20.0
+"""Sides of a triangle rise by this at least, or its base pulls the corners down and its
+halves cancel: common practice, no source. [deg]"""
 
+LEVEL_DEG, LONGEST_LEVEL_M = 5.0, 40.0
+"""A wire that rises from a stake by less than this angle may be no longer than this: a
+longer one, as above, would pull the stake over. Common practice, no source. [deg, m]"""
+
+LOW_M = 2.0
+"""Up to here a lower end needs a stake and no support: common practice, no source. The
+upper end, and both of a level wire, need supports however low they hang. [m]"""
+
+
+# Straight and level from end to end.
+_LEVEL = ("dipole", "doublet")
+
+# Supports no further apart in height than this are equally high. [m]
+_SAME_HEIGHT_M = 1e-3
 
 Sizes = dict[str, float]
 
@@ -203,10 +221,44 @@ def poles_needed(hung: HungWire) -> tuple[Support, ...]:
     Returns
     -------
     needed : tuple of Support
-        Those above 2 m that no cord to a stake can stand in for.
+        The highest, others as high, and those above 2 m that no cord to a stake can
+        stand in for.
+
+    Examples
+    --------
+    A level wire needs two supports, as low as it may hang.
+
+    >>> from advisor.antenna.shapes import hang
+    >>> [s.name for s in poles_needed(hang("dipole", 14.2, {"height_m": 2.0}))]
+    ['first end', 'second end']
     """
     cords = tied_off(hung)
-    return tuple(s for s in hung.tall_supports if s.name not in cords)
+    top_m = max((s.height_m for s in hung.supports), default=0.0)
+    needed = [
+        s
+        for s in hung.supports
+        if s.name not in cords
+        and (s.height_m > LOW_M or s.height_m > top_m - _SAME_HEIGHT_M)
+    ]
+    return tuple(sorted(needed, key=lambda s: -s.height_m))
+
+
+def stakes(hung: HungWire) -> tuple[Support, ...]:
+    """
+    List the low ends that a stake holds.
+
+    Parameters
+    ----------
+    hung : HungWire
+        A shape as hung.
+
+    Returns
+    -------
+    stakes : tuple of Support
+        Those of up to 2 m that are neither tied off nor count as supports.
+    """
+    held = {*tied_off(hung), *(s.name for s in poles_needed(hung))}
+    return tuple(s for s in hung.supports if s.name not in held)
 
 
 def wire_used_m(hung: HungWire) -> float:
@@ -226,7 +278,7 @@ def wire_used_m(hung: HungWire) -> float:
     return sum(wire.length_m for wire in hung.wires)
 
 
-def why_not(hung: HungWire, at_hand: AtHand) -> str | None:
+def why_not(hung: HungWire, at_hand: AtHand, clear_m: float = 0.0) -> str | None:
     """
     Say why a shape does not fit what is at hand.
 
@@ -236,6 +288,8 @@ def why_not(hung: HungWire, at_hand: AtHand) -> str | None:
         A shape as hung.
     at_hand : AtHand
         Supports, wire and space.
+    clear_m : float, optional
+        Height that live ends and wires that do not stand upright must keep. [m]
 
     Returns
     -------
@@ -246,7 +300,9 @@ def why_not(hung: HungWire, at_hand: AtHand) -> str | None:
     given = at_hand.heights_m
     if len(needed) > len(given):
         there = "there is 1" if len(given) == 1 else f"there are {len(given)}"
-        return f"needs {len(needed)} supports above 2 m and {there}"
+        flat = any(s.height_m < needed[0].height_m - _SAME_HEIGHT_M for s in needed)
+        why = ", as its ends slope too little to be held by cord," if flat else ""
+        return f"needs {len(needed)} supports{why} and {there}"
     for support, height_m in zip(needed, given, strict=False):
         if support.height_m > height_m + 1e-6:
             return (
@@ -260,11 +316,51 @@ def why_not(hung: HungWire, at_hand: AtHand) -> str | None:
         for one in needed:
             nearest = min(_apart_m(one, other) for other in needed if other != one)
             if nearest > at_hand.apart_m + 1e-6:
-                return (
-                    f"spans {nearest:.1f} m and the supports are "
-                    f"{at_hand.apart_m:.1f} m apart"
-                )
+                return _too_long(hung, nearest, at_hand.apart_m)
+    for stake in stakes(hung):
+        rise_deg, run_m = _rise(stake, needed)
+        if rise_deg < LEVEL_DEG and run_m > LONGEST_LEVEL_M:
+            return (
+                f"would run {run_m:.0f} m almost level from a stake at the "
+                f"{stake.name}, and needs a support there"
+            )
+    if hung.shape == "delta loop" and _flattest_deg(hung) < LEAST_DELTA_DEG:
+        return (
+            f"its sides would rise by {_flattest_deg(hung):.0f} degrees only, too flat "
+            "a triangle for its corners to stay up"
+        )
+    # A wire at head height is told of in any case; what is live must be the higher.
+    parts = [p for p in low_parts(hung) if p.is_live or clear_m >= OUT_OF_REACH_M]
+    low = min(parts, key=lambda part: part.height_m, default=None)
+    if low is not None and low.height_m < clear_m - 1e-6:
+        return (
+            f"its {low.what} would come down to {low.height_m:.1f} m; it is to keep "
+            f"{clear_m:g} m, as it can on some band"
+        )
     return None
+
+
+def _flattest_deg(hung: HungWire) -> float:
+    """Slope from the lower corners of a triangle up to its upper one."""
+    top = max(hung.supports, key=lambda s: s.height_m)
+    return min(_rise(s, (top,))[0] for s in hung.supports if s is not top)
+
+
+def _rise(low: Support, others: Sequence[Support]) -> tuple[float, float]:
+    """Angle from a support up to the nearest of others, and distance on the ground."""
+    near = min(others, key=lambda one: _apart_m(low, one))
+    run_m = _apart_m(low, near)
+    return math.degrees(math.atan2(near.height_m - low.height_m, run_m)), run_m
+
+
+def _too_long(hung: HungWire, spans_m: float, apart_m: float) -> str:
+    """Say that a wire does not go between the supports, and what does."""
+    if hung.shape in _LEVEL:
+        return (
+            f"{hung.length_m:.1f} m of {hung.shape} do not go between supports "
+            f"{apart_m:.1f} m apart; an inverted V does, or a wire with hanging ends"
+        )
+    return f"spans {spans_m:.1f} m and the supports are {apart_m:.1f} m apart"
 
 
 def _apart_m(one: Support, other: Support) -> float:
@@ -300,7 +396,12 @@ def ground_mounted_reason(band: Band, at_hand: AtHand) -> str | None:
 
 
 def reasons_by_band(
-    shape: str, sizes: Sizes, bands: Sequence[Band], at_hand: AtHand, tuner: bool
+    shape: str,
+    sizes: Sizes,
+    bands: Sequence[Band],
+    at_hand: AtHand,
+    tuner: bool,
+    clear_m: float = 0.0,
 ) -> dict[str, str | None]:
     """
     Say for each band whether a shape with some dimensions fits.
@@ -317,6 +418,8 @@ def reasons_by_band(
         Supports, wire and space.
     tuner : bool
         Whether there is a tuner at the radio.
+    clear_m : float, optional
+        Height that live ends and wires that do not stand upright must keep. [m]
 
     Returns
     -------
@@ -337,7 +440,7 @@ def reasons_by_band(
         except InputError as error:
             reasons[band.name] = str(error).removeprefix(f"{shape}: ")
         else:
-            reasons[band.name] = why_not(hung, at_hand)
+            reasons[band.name] = why_not(hung, at_hand, clear_m)
             if reasons[band.name] is None and not bearings_for(hung, at_hand).size:
                 reasons[band.name] = "no bearing lies in the free sectors"
     return reasons

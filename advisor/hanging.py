@@ -24,10 +24,12 @@ from advisor.antenna.pattern import Pattern
 from advisor.antenna.setups import far_end_patterns, hung_wire, solve_at
 from advisor.antenna.shape_parts import HungWire
 from advisor.bands import Band, band_by_name
+from advisor.cautions import Caution
 from advisor.engine import Gains, Link, contact_chance, link_for, wire_gains
 from advisor.hang_plans import AtHand, Sizes, bearings_for, reasons_by_band, set_up
-from advisor.hang_sizes import changes, defaults, knobs, own_lengths
+from advisor.hang_sizes import changes, clearances, defaults, knobs, own_lengths
 from advisor.limits import OPEN_CHANCE
+from advisor.low_wires import reach_cautions
 from advisor.question import Question
 from advisor.regions import describe_targets, over_targets
 from advisor.remedies import Remedy, remedies
@@ -162,6 +164,13 @@ class HangAnswer:
     varied: str
     remedies: tuple[Remedy, ...]
     is_stopped: bool
+
+    @property
+    def within_reach(self) -> tuple[Caution, ...]:
+        """What of the shapes found hangs where it can be touched, shape by shape."""
+        return reach_cautions(
+            {one.setup.name: one.wires.values() for one in self.found}
+        )
 
 
 @dataclass
@@ -310,6 +319,7 @@ class HangSearch:
 
     def _search(self, shape: str) -> Iterator[Candidate]:
         """Try candidates of a shape, at most `MOST_TRIED`."""
+        clear_m = self._clear_m(shape)
         seen: set[tuple[tuple[str, float], ...]] = set()
         tried = self._tried.setdefault(shape, [])
         reasons: list[list[tuple[str, str]]] = []
@@ -319,14 +329,14 @@ class HangSearch:
             if key in seen or len(tried) >= MOST_TRIED:
                 return
             seen.add(key)
-            found = self._candidate(shape, sizes, is_default)
+            found = self._candidate(shape, sizes, clear_m, is_default)
             if isinstance(found, list):
                 reasons.append(found)
             else:
                 tried.append(found)
                 yield found
 
-        steps = changes(shape, self.at_hand)
+        steps = changes(shape, self.at_hand, clear_m)
         usual = defaults(shape, self.question.bands)
         for base in [*usual, *own_lengths(shape, self.at_hand)]:
             fitted = len(tried)
@@ -346,12 +356,42 @@ class HangSearch:
         for change in steps:
             yield from attempt({**best.sizes, **change})
         for share in _SHRINKING:
-            for name, knob in knobs(shape, self.at_hand).items():
+            for name, knob in knobs(shape, self.at_hand, clear_m).items():
                 step = share * (knob.high - knob.low)
                 for way in (step, -step):
                     best = max(tried, key=lambda one: one.score)
                     value = knob.set_to(self._size(best, name) + way)
                     yield from attempt({**best.sizes, name: value})
+
+    def _clear_m(self, shape: str) -> float:
+        """
+        Find the height that live ends and lying wires of a shape can keep.
+
+        It is out of reach, if that fits on a band that may open; else the first that
+        fits on most of these bands, or on any.
+        """
+        in_play = {band.name for band in self._quick.bands}
+        usual = defaults(shape, self.question.bands)
+        bases = [*usual, *own_lengths(shape, self.at_hand)]
+        ranked: list[tuple[int, bool, float]] = []
+        for clear_m in clearances(shape):
+            fits: set[str] = set()
+            for change in [{}, *changes(shape, self.at_hand, clear_m)]:
+                for base in bases:
+                    fits |= self._fits({**base, **change}, shape, clear_m)
+                    if in_play & fits and not ranked:
+                        return clear_m
+            ranked.append((len(in_play & fits), bool(fits), clear_m))
+        # The highest of those that are alike; with none, the lowest has the reasons.
+        _, has_any, highest_m = max(ranked)
+        return highest_m if has_any else clearances(shape)[-1]
+
+    def _fits(self, sizes: Sizes, shape: str, clear_m: float) -> set[str]:
+        """List the bands on which a shape fits with some dimensions."""
+        reasons = reasons_by_band(
+            shape, sizes, self.question.bands, self.at_hand, self.tuner, clear_m
+        )
+        return {name for name, reason in reasons.items() if reason is None}
 
     def _size(self, candidate: Candidate, name: str) -> float:
         """Look up a dimension of a candidate, by default that of its lowest band."""
@@ -361,11 +401,13 @@ class HangSearch:
         return settle(candidate.setup.shape, lowest, candidate.sizes)[name]
 
     def _candidate(
-        self, shape: str, sizes: Sizes, is_default: bool
+        self, shape: str, sizes: Sizes, clear_m: float, is_default: bool
     ) -> Candidate | list[tuple[str, str]]:
         """Score one candidate, or say band by band why it does not fit."""
         bands = self.question.bands
-        reasons = reasons_by_band(shape, sizes, bands, self.at_hand, self.tuner)
+        reasons = reasons_by_band(
+            shape, sizes, bands, self.at_hand, self.tuner, clear_m
+        )
         fits = tuple(name for name, reason in reasons.items() if reason is None)
         left_out = {name: text for name, text in reasons.items() if text is not None}
         if not fits:

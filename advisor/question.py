@@ -94,6 +94,11 @@ class Question:
         return np.array([band.planning_mhz for band in self.bands])
 
     @property
+    def here(self) -> str:
+        """What to call my end: the station's name, or the place as it was given."""
+        return self.station.own_name or self.place.label
+
+    @property
     def declination_deg(self) -> float:
         """Magnetic declination at the station on the first day, east positive."""
         year = decimal_year_of(self.times[:1])[0]

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor.antenna.setups import far_end_patterns
+from advisor.ends import first_end
 from advisor.engine import link_for
 from advisor.landing import hop_sky, landing_shares
 from advisor.question import Question
@@ -48,6 +49,9 @@ class SetUpReach:
     wire_deg : float or None
         Bearing it is followed on; None where it is free and all bearings are
         averaged. [deg]
+    first_end : str
+        Name of the end that its bearing starts from; empty where it may run either
+        way.
     works : numpy.ndarray of bool
         Shape (B,), bands it works on.
     share, share_low, share_high : numpy.ndarray
@@ -62,6 +66,7 @@ class SetUpReach:
     name: str
     shape: str
     wire_deg: float | None
+    first_end: str
     works: NDArray[np.bool_]
     share: NDArray[np.float64]
     share_low: NDArray[np.float64]
@@ -155,7 +160,8 @@ def reach(
             )
             for ground in grounds
         ]
-        setups.append(_told(setup, wire, tried))
+        end = first_end(setup, patterns.values())
+        setups.append(_told(setup, wire, end, tried))
     nearest = np.stack([sky.nearest_km for sky in skies])
     return Reach(
         question=question,
@@ -170,7 +176,7 @@ def reach(
 
 
 def _told(
-    setup: SetUp, wire_deg: float | None, tried: list[NDArray[np.float64]]
+    setup: SetUp, wire_deg: float | None, end: str, tried: list[NDArray[np.float64]]
 ) -> SetUpReach:
     """Judge the shares of one set-up, those as asked first."""
     share = tried[0]
@@ -188,6 +194,7 @@ def _told(
         name=setup.name,
         shape=setup.shape,
         wire_deg=wire_deg,
+        first_end=end,
         works=works,
         share=share,
         share_low=np.min(tried, axis=0),

@@ -55,6 +55,13 @@ class FarEnd:
     power_w: float
 
 
+UNNAMED = "station"
+"""Name of a station that was given none."""
+
+DEMO_NAME = "demo: "
+"""What the name of the demonstration begins with."""
+
+
 @dataclass(frozen=True)
 class Station:
     """
@@ -111,6 +118,12 @@ class Station:
     time_zone: str | None = None
     to: tuple[str, ...] = ()
     horizon: tuple[tuple[float, float], ...] = ()
+
+    @property
+    def own_name(self) -> str:
+        """Its name, where the operator gave it one; else empty."""
+        named = self.name != UNNAMED and not self.name.startswith(DEMO_NAME)
+        return self.name if named else ""
 
     def horizon_at(self, bearing_deg: ArrayLike) -> NDArray[np.float64]:
         """
@@ -284,7 +297,7 @@ EMISSION_KEYS: dict[str, Key] = {
 """The keys of an emission that is not in the table."""
 
 STATION_KEYS: dict[str, Key] = {
-    "name": Key(text, "what you call the station", "station"),
+    "name": Key(text, "what you call the station", UNNAMED),
     "place": Key(_place, "grid locator or 'lat,lon'", required=True),
     "power_w": Key(number(0.0, 10_000.0, "W", above=True), "power [W]", 10.0),
     "emission": Key(_emission, "what you send", "CW"),

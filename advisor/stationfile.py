@@ -168,6 +168,10 @@ def resolve_station(
             # An option for all round wins over the skyline of the file.
             values.pop("horizon", None)
             origins.pop("horizon", None)
+        if "place" in layer.values and "name" not in layer.values:
+            # The name of the file's place is not that of another.
+            values.pop("name", None)
+            origins.pop("name", None)
         values |= layer.values
         origins |= layer.origins
     if "place" not in values:

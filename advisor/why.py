@@ -304,6 +304,7 @@ def _told(
         wire_deg=setup.bearing.wire_deg,
         best_deg=setup.bearing.best_deg,
         is_free=setup.bearing.is_free,
+        first_end=setup.first_end,
         peak_dbi=peak.gain_dbi,
         peak_takeoff_deg=peak.takeoff_deg,
         whole=_chances(advice, setup),

@@ -328,6 +328,9 @@ class Why:
         [deg]
     is_free : bool
         Whether the first was chosen here.
+    first_end : str
+        Name of the end that its bearing starts from; empty where it may run either
+        way.
     peak_dbi, peak_takeoff_deg : float
         The wire's strongest direction. [dBi], [deg]
     whole : Chances
@@ -378,6 +381,7 @@ class Why:
     wire_deg: float | None
     best_deg: float | None
     is_free: bool
+    first_end: str
     peak_dbi: float
     peak_takeoff_deg: float
     whole: Chances

@@ -30,7 +30,10 @@ from advisor.antenna.shape_parts import HungWire, Support
 from advisor.antenna.shapes import settle
 from advisor.antenna.solution_cache import identity
 from advisor.bands import Band, bands_for_region
+from advisor.cautions import Caution
 from advisor.emissions import Emission
+from advisor.ends import first_end
+from advisor.low_wires import reach_cautions
 from advisor.setups import GROUND_MOUNTED, SetUp, lowest_mhz
 from advisor.station import Station
 from advisor.wire_feed import FeedWork, feed_work
@@ -188,6 +191,11 @@ class WireWork:
     emission: Emission
     bands: tuple[BandWork, ...]
     refused: tuple[tuple[str, str], ...]
+
+    @property
+    def first_end(self) -> str:
+        """Name of the end its bearing starts from; empty where either will do."""
+        return first_end(self.setup, [one.pattern for one in self.bands])
 
 
 def _silent(_: str) -> None:
@@ -464,6 +472,28 @@ def _exposure(
         },
     )
     return worked
+
+
+def within_reach(works: Sequence[WireWork]) -> tuple[Caution, ...]:
+    """
+    Say what of some set-ups hangs where it can be touched.
+
+    Parameters
+    ----------
+    works : sequence of WireWork
+        Each on its bands.
+
+    Returns
+    -------
+    cautions : tuple of Caution
+        One for each set-up that has such a part.
+    """
+    return reach_cautions(
+        {
+            work.setup.name: [one.hung for one in work.bands if one.hung is not None]
+            for work in works
+        }
+    )
 
 
 def true_bearings(setup: SetUp, relative_deg: Sequence[float]) -> tuple[float, ...]:

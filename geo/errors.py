@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from types import MappingProxyType
 
 _LONGEST_WORD, _LONGEST_LINE = 200, 1000
 
@@ -60,7 +61,12 @@ def one_line(text: str) -> str:
     return shown if len(shown) <= _LONGEST_LINE else shown[: _LONGEST_LINE - 3] + "..."
 
 
-def near_matches(word: str, allowed: Iterable[str], most: int = 3) -> str:
+def near_matches(
+    word: str,
+    allowed: Iterable[str],
+    most: int = 3,
+    meant: Mapping[str, tuple[str, ...]] = MappingProxyType({}),
+) -> str:
     """
     Say which allowed words are close to a mistyped one.
 
@@ -72,6 +78,9 @@ def near_matches(word: str, allowed: Iterable[str], most: int = 3) -> str:
         The words that would have been accepted.
     most : int, optional
         How many to name at most.
+    meant : mapping of str to tuple of str, optional
+        Words, in small letters with single blanks, that are not near in spelling, and
+        which allowed words they may mean.
 
     Returns
     -------
@@ -88,6 +97,10 @@ def near_matches(word: str, allowed: Iterable[str], most: int = 3) -> str:
     if len(word) > _LONGEST_COMPARED:
         return ""
     by_fold = {name.casefold(): name for name in allowed}
+    plain = " ".join(re.split(r"[-_\s]+", word.casefold().strip()))
+    others = [name for name in meant.get(plain, ()) if name.casefold() in by_fold]
+    if others:
+        return "did you mean " + ", ".join(f"'{name}'" for name in others) + "?"
     close = difflib.get_close_matches(word.casefold(), by_fold, n=most, cutoff=0.6)
     if not close:
         return ""

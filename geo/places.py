@@ -21,6 +21,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from geo.angles import without_minutes
 from geo.errors import InputError, near_matches
 from geo.locator import latlon_to_locator, locator_to_latlon
 from geo.sphere import (
@@ -49,6 +50,22 @@ _BETWEEN: Final = re.compile(rf"{_NUMBER}\s*(?:-|–|to)\s*{_NUMBER}\s*km", re.I
 _RING_LIKE: Final = re.compile(r"within\b.*|.*\d\s*(?:km|mi(les)?)|\d+\s*-\s*\d+", re.I)
 _LOCATOR_LIKE: Final = re.compile(r"[A-Za-z]{2}\d.*")
 _COORDINATE: Final = re.compile(r"(?P<number>.*?)\s*(?P<letter>[NSEW]?)", re.I)
+_CONTINENT_LETTERS: Final = {"EU": "150", "OC": "009"}
+"""Letters in use for continents that are no ISO 3166 country; AF, AS, NA and SA are."""
+_OTHER_NAMES: Final = {
+    "australasia": ("053", "009"),
+    "far east": ("030", "035"),
+    "middle east": ("145",),
+    "near east": ("145",),
+    "scandinavia": ("154",),
+    "nordic countries": ("154",),
+    "balkans": ("039",),
+    "balkan": ("039",),
+    "pacific": ("009",),
+    "america": ("019", "021", "005"),
+    "latin america": ("419",),
+}
+"""Names that are no M49 region, and the regions they may mean."""
 _UNSAID: Final = frozenset({"the", "of", "and"})
 
 
@@ -120,7 +137,8 @@ def parse_place(text: str) -> Place:
     ----------
     text : str
         Locator of 4, 6 or 8 characters, or ``lat,lon`` in decimal degrees, either
-        signed (north and east positive) or with a letter N, S, E, W behind.
+        signed (north and east positive) or with a letter N, S, E, W behind. With
+        letters, minutes and seconds may follow and the comma may be left out.
 
     Returns
     -------
@@ -140,8 +158,11 @@ def parse_place(text: str) -> Place:
     ('QE37', 147.0)
     >>> parse_place("42.88S, 147.33E")
     Place(lat_deg=-42.88, lon_deg=147.33, label='-42.88, 147.33')
+    >>> parse_place("42°52.8'S 147°19.8'E").label
+    '-42.88, 147.33'
     """
     asked = " ".join(text.split())
+    asked = without_minutes(asked)
     if "," in asked:
         return _parse_coordinates(asked)
     if not _LOCATOR_LIKE.fullmatch(asked):
@@ -208,7 +229,7 @@ def resolve_target(text: str, origin: Place, weights: str = "area") -> Target:
         raise InputError(
             f"weights '{weights}' are not known: give {' or '.join(WEIGHTINGS)}"
         )
-    asked = " ".join(text.split())
+    asked = without_minutes(" ".join(text.split()))
     within = _WITHIN.fullmatch(asked)
     if within:
         return _ring(asked, 0.0, float(within[1]), origin)
@@ -231,12 +252,20 @@ def resolve_target(text: str, origin: Place, weights: str = "area") -> Target:
         raise InputError(
             f"ring '{asked}' is not understood: write 'within 800 km' or '800-2500 km'"
         )
-    hint = near_matches(asked, _spellings())
+    hint = _regions_meant(asked) or near_matches(asked, _spellings())
     raise InputError(
         f"target '{asked}' is not known{': ' + hint if hint else ''} "
         "(a UN M49 region or ISO 3166 country by number, code or name, a locator, "
         "'lat,lon', 'within 800 km' or '800-2500 km')"
     )
+
+
+def _regions_meant(asked: str) -> str:
+    """Offer the regions that a name or the letters of a continent may mean."""
+    letters = _CONTINENT_LETTERS.get(asked.upper())
+    meant = (letters,) if letters else _OTHER_NAMES.get(asked.casefold(), ())
+    offers = [f"{code} ({target_names()[code]})" for code in meant]
+    return f"for the region give {' or '.join(offers)}" if offers else ""
 
 
 @cache
@@ -260,6 +289,27 @@ def target_names() -> Mapping[str, str]:
     for row in read_table("countries").rows():
         names[row["iso_numeric"]] = row["everyday"] or row["name"]
     return MappingProxyType(names)
+
+
+def country_points() -> tuple[tuple[str, float, float], ...]:
+    """
+    List the sample points of every country.
+
+    Returns
+    -------
+    points : tuple of (str, float, float)
+        Numeric code of the country, latitude and longitude. [deg]
+
+    Examples
+    --------
+    >>> "372" in {code for code, _, _ in country_points()}
+    True
+    """
+    return tuple(
+        (code, float(row[0]), float(row[1]))
+        for code in _alpha2()
+        for row in _sample_rows().get(code, ())
+    )
 
 
 def _parse_coordinates(asked: str) -> Place:

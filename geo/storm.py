@@ -234,3 +234,25 @@ def storm_factor_from_kp(
     """
     rap = ap_from_kp(kp) * _WEIGHTS.sum()
     return storm_factor(rap, magnetic_lat_deg, day_of_year)
+
+
+def exceeds_published_range(kp: float) -> bool:
+    """
+    Whether Kp, held for a day and a half, is past what the curves were drawn for.
+
+    Parameters
+    ----------
+    kp : float
+        Planetary index Kp, 0 to 9.
+
+    Returns
+    -------
+    exceeds : bool
+        True where the factor is held at that of `LARGEST_RAP`.
+
+    Examples
+    --------
+    >>> exceeds_published_range(7.0), exceeds_published_range(8.0)
+    (False, True)
+    """
+    return bool(ap_from_kp(kp) * _WEIGHTS.sum() > LARGEST_RAP)

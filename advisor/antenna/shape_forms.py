@@ -196,7 +196,7 @@ def end_fed(
     run = run_m(length_m, end_height_m - feed_height_m, sag_m, "end-fed wire")
     points = sagging((0.0, 0.0, feed_height_m), (0.0, run, end_height_m), sag_m)
     supports = (
-        Support("feed end", 0.0, 0.0, feed_height_m),
+        Support("fed end", 0.0, 0.0, feed_height_m),
         Support("far end", 0.0, run, end_height_m),
     )
     return _against_radials(
@@ -444,10 +444,11 @@ def _between_two(
     """Wires held at both ends, fed somewhere along."""
     wires = path_wires(points, conductor, name)
     check_clear(name, wires, LEAST_HEIGHT_M)
-    supports = (
-        Support("first end", *points[0]),
-        Support("second end", *points[-1]),
-    )
+    rise_m = points[0][2] - points[-1][2]
+    first, second = ("first end", "second end")
+    if rise_m != 0.0:
+        first, second = ("high end", "low end")[:: 1 if rise_m > 0.0 else -1]
+    supports = (Support(first, *points[0]), Support(second, *points[-1]))
     return HungWire(
         name, wires, feed_along(wires, feed_at_m), supports, path_length_m(points)
     )

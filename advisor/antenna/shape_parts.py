@@ -29,6 +29,10 @@ LEAST_RADIAL_HEIGHT_M = 0.05
 # A point this low needs a stake and no support: common practice, no source. [m]
 _STAKE_M = 2.0
 
+# A feed so near a joint of two pieces is put on it, or the solver would have to cut a
+# piece hardly longer than it is thick. [m]
+_AT_A_JOINT_M = 0.01
+
 # A sagging span is drawn by this many straight pieces, even to have a middle.
 _PIECES = 4
 
@@ -358,8 +362,9 @@ def feed_along(wires: Sequence[Wire], at_m: float) -> Source:
     """
     left = at_m
     for index, wire in enumerate(wires):
-        if left <= wire.length_m + 1e-6 or index == len(wires) - 1:
-            return Source(index, min(left, wire.length_m))
+        if left <= wire.length_m + _AT_A_JOINT_M or index == len(wires) - 1:
+            near_end = left > wire.length_m - _AT_A_JOINT_M
+            return Source(index, wire.length_m if near_end else left)
         left -= wire.length_m
     raise ValueError("no wires to feed")
 

@@ -25,6 +25,9 @@ class Build:
         Band it is cut for; empty if one length serves all.
     wire_deg : float or None
         Way the wire runs; None where turning changes nothing. [deg]
+    first_end : str
+        Name of the end that this bearing starts from; empty where the wire may run
+        either way.
     hung : HungWire
         Wires, feedpoint and supports.
     """
@@ -32,6 +35,7 @@ class Build:
     setup: str
     band: str
     wire_deg: float | None
+    first_end: str
     hung: HungWire
 
 
@@ -73,5 +77,6 @@ def build(
         setup=one.name,
         band=band.name if one.cut == EACH_BAND or one.shape == GROUND_MOUNTED else "",
         wire_deg=advice.setups[setup].bearing.wire_deg,
+        first_end=advice.setups[setup].first_end,
         hung=hung,
     )

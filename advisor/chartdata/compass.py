@@ -55,6 +55,9 @@ class Compass:
         Shape (A,), true azimuth and gain. [deg], [dBi]
     wire_deg : float or None
         Way the wire runs; None where turning changes nothing. [deg]
+    first_end : str
+        Name of the end that this bearing starts from; empty where the wire may run
+        either way.
     good_deg : tuple of tuple of float
         Ranges of wire bearings, from and to, clockwise, that cost under the
         tolerance; empty if any does. [deg]
@@ -73,6 +76,7 @@ class Compass:
     azimuth_deg: NDArray[np.float64]
     gain_dbi: NDArray[np.float64]
     wire_deg: float | None
+    first_end: str
     good_deg: tuple[tuple[float, float], ...]
     declination_deg: float
     sectors: tuple[Sector, ...]
@@ -123,6 +127,7 @@ def compass(
         azimuth_deg=azimuth,
         gain_dbi=pattern.gain_dbi(takeoff, azimuth - (wire or 0.0)),
         wire_deg=wire,
+        first_end=one.first_end,
         good_deg=tuple(good),
         declination_deg=float(declination_deg(place.lat_deg, place.lon_deg, 0.0, year)),
         sectors=tuple(_sector(advice, k) for k in range(len(advice.targets))),

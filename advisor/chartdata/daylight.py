@@ -9,7 +9,12 @@ from numpy.typing import NDArray
 
 from advisor.advice import Advice
 from advisor.chartdata.scene import middle_point
-from geo.sun import rise_and_set, subsolar_point, zenith_deg
+from geo.sun import (
+    REFRACTION_AND_RADIUS_DEG,
+    rise_and_set,
+    subsolar_point,
+    zenith_deg,
+)
 
 _STEP_H = 0.1
 
@@ -36,6 +41,17 @@ class Daylight:
     elevation_deg: NDArray[np.float64]
     rises: tuple[np.datetime64, ...]
     sets: tuple[np.datetime64, ...]
+
+    @property
+    def stays(self) -> str:
+        """
+        Where the sun stays if it neither rises nor sets: ``up`` or ``down``.
+
+        It is up from sunrise to sunset, which count its radius and the refraction at
+        the horizon, not only while its centre is above.
+        """
+        middle_deg = self.elevation_deg[self.elevation_deg.size // 2]
+        return "up" if middle_deg > -REFRACTION_AND_RADIUS_DEG else "down"
 
 
 def daylight_at_both_ends(advice: Advice, target: int = 0) -> tuple[Daylight, ...]:
@@ -81,7 +97,8 @@ def daylight_of_targets(advice: Advice) -> tuple[tuple[Daylight, ...], ...]:
 def _daylight_here(advice: Advice) -> Daylight:
     """Follow the sun at my end."""
     place = advice.question.place
-    return _daylight(place.label, place.lat_deg, place.lon_deg, advice.question.times)
+    here = advice.question.here
+    return _daylight(here, place.lat_deg, place.lon_deg, advice.question.times)
 
 
 def _daylight_there(advice: Advice, target: int) -> tuple[Daylight, ...]:

@@ -288,7 +288,7 @@ def world_map(
     gap = nowhere if question.long_path else _skip_zone_km(chances, towards)
     return WorldMap(
         setup=one.name,
-        label=place.label,
+        label=question.here,
         long_path=question.long_path,
         utc=question.times[0],
         chances=chances,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -10,6 +11,7 @@ import click
 
 from advisor.commands.asking import asked
 from advisor.commands.common import cache_dir
+from advisor.commands.figures import FIGURE
 from advisor.commands.options import (
     bands_option,
     conditions_options,
@@ -38,7 +40,7 @@ if TYPE_CHECKING:
 @click.option(
     "--priority",
     "priorities",
-    type=float,
+    type=FIGURE,
     multiple=True,
     metavar="N",
     help="What each --to counts, in their order; default 1, 1/2, 1/3 and so on.",
@@ -49,7 +51,7 @@ if TYPE_CHECKING:
 @time_options
 @click.option(
     "--change-min",
-    type=float,
+    type=FIGURE,
     default=3.0,
     show_default=True,
     metavar="MIN",
@@ -57,7 +59,7 @@ if TYPE_CHECKING:
 )
 @click.option(
     "--swap-min",
-    type=float,
+    type=FIGURE,
     default=20.0,
     show_default=True,
     metavar="MIN",
@@ -65,7 +67,7 @@ if TYPE_CHECKING:
 )
 @click.option(
     "--enough-h",
-    type=float,
+    type=FIGURE,
     metavar="H",
     help="Share out: a target counts half after so many expected hours of contact.",
 )
@@ -144,6 +146,11 @@ def activation(
         activation_text,
     )
 
+    @functools.cache
+    def worked() -> Sheet:
+        """Work out wires, sun and packing list, once and only where they are shown."""
+        return _sheet(plan, station, declination, cache)
+
     rows = activation_rows(plan)
     inputs = exports.question_inputs(plan.advice.question)
     if as_csv:
@@ -153,16 +160,19 @@ def activation(
 
         text = rows_ecsv("activation", rows, inputs, made)
     else:
-        sheet = _sheet(plan, station, declination, cache)
+        sheet = worked()
         if as_json:
             from advisor.cautions import cautions
+            from advisor.wirework import within_reach
 
             text = exports.to_json(
                 inputs,
                 rows,
                 made,
                 **activation_details(sheet),
-                cautions=[each.text for each in cautions()],
+                cautions=[
+                    each.text for each in (*within_reach(sheet.works), *cautions())
+                ],
             )
         else:
             text = put.introduced(activation_text(sheet, put.zone) + "\n")
@@ -172,7 +182,8 @@ def activation(
         write(calendar_text(plan, made["version"]), calendar, overwrite)
     write(told(text, made), output, overwrite)
     if sheet_file is not None:
-        from advisor.show.lead_sections import timetable_section
+        from advisor.show.plan_sections import plan_sections
+        from advisor.wirework import within_reach
 
         write_answer_sheet(
             sheet_file,
@@ -182,8 +193,9 @@ def activation(
             cache_dir=cache,
             zone=put.zone,
             is_demo=put.is_demo,
-            lead=(timetable_section(plan),),
+            lead=plan_sections(worked(), put.zone),
             bands={plan.setups[s].name: plan.bands_with(s) for s in plan.used},
+            also=within_reach(worked().works),
         )
 
 

@@ -9,7 +9,7 @@ import click
 
 from advisor.commands.asking import asked
 from advisor.commands.common import cache_dir
-from advisor.commands.options import question_options
+from advisor.commands.options import brief_option, question_options
 from advisor.commands.output import check_output, output_options, write
 from advisor.commands.provenance import told
 from advisor.commands.sheets import check_sheet, sheet_option, write_answer_sheet
@@ -18,9 +18,11 @@ from advisor.commands.sheets import check_sheet, sheet_option, write_answer_shee
 @click.command()
 @question_options
 @sheet_option
+@brief_option
 @output_options
 def aim(
     sheet_file: Path | None,
+    brief: bool,
     as_json: bool,
     as_csv: bool,
     as_ecsv: bool,
@@ -66,11 +68,11 @@ def aim(
     elif as_ecsv:
         text = rows_ecsv("aim", rows, inputs, made)
     else:
-        text = put.introduced(aim_text(found, declination) + "\n")
+        text = put.introduced(aim_text(found, declination, brief=brief) + "\n")
     write(told(text, made), output, overwrite)
     if sheet_file is not None:
         from advisor.ask import answer
-        from advisor.show.lead_sections import bearing_section
+        from advisor.show.lead_sections import bearing_sections
 
         write_answer_sheet(
             sheet_file,
@@ -80,5 +82,5 @@ def aim(
             cache_dir=cache_dir(words),
             zone=put.zone,
             is_demo=put.is_demo,
-            lead=(bearing_section(found, declination),),
+            lead=bearing_sections(found, declination),
         )

@@ -82,10 +82,13 @@ def chart(
         check_file(output, overwrite)
     from advisor.ask import answer
     from advisor.chartdata.scene import scene_for
+    from advisor.shut import check_is_cut
 
     made = put.made_from()
     cache = cache_dir(words)
-    scene = scene_for(answer(put.question, cache), cache)
+    advice = answer(put.question, cache)
+    check_is_cut(advice)
+    scene = scene_for(advice, cache)
     if as_data:
         text, finding = _map_data(scene, made)
         write(text, output, overwrite)

@@ -253,10 +253,16 @@ def _with_top(
 
 
 def _picked(found: Station, names: tuple[str, ...]) -> list[Any]:
-    """Pick set-ups by name, all if none is named."""
+    """Pick set-ups by name, all if none is named; capitals and hyphens are alike."""
+    from advisor.checks import fold
     from geo.errors import near_matches
 
     known = {setup.name: setup for setup in found.setups}
+    folded = {fold(name): name for name in known}
+    # Two set-ups that differ in their capitals only are asked for as they are written.
+    names = tuple(
+        name if name in known else folded.get(fold(name), name) for name in names
+    )
     for name in names:
         if name not in known:
             hint = near_matches(name, known)

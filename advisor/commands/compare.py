@@ -9,7 +9,7 @@ import click
 
 from advisor.commands.asking import asked
 from advisor.commands.common import cache_dir
-from advisor.commands.options import question_options
+from advisor.commands.options import brief_option, question_options
 from advisor.commands.output import check_output, output_options, write
 from advisor.commands.provenance import told
 from advisor.commands.sheets import check_sheet, sheet_option, write_answer_sheet
@@ -18,9 +18,11 @@ from advisor.commands.sheets import check_sheet, sheet_option, write_answer_shee
 @click.command()
 @question_options
 @sheet_option
+@brief_option
 @output_options
 def compare(
     sheet_file: Path | None,
+    brief: bool,
     as_json: bool,
     as_csv: bool,
     as_ecsv: bool,
@@ -61,7 +63,7 @@ def compare(
     elif as_ecsv:
         text = rows_ecsv("compare", rows, inputs, made)
     else:
-        text = put.introduced(compare_text(found, declination) + "\n")
+        text = put.introduced(compare_text(found, declination, brief=brief) + "\n")
     write(told(text, made), output, overwrite)
     if sheet_file is not None:
         from advisor.show.lead_sections import ranking_section

@@ -10,6 +10,7 @@ import click
 
 from advisor.commands.asking import asked
 from advisor.commands.common import cache_dir
+from advisor.commands.figures import FIGURE
 from advisor.commands.options import (
     bands_option,
     conditions_options,
@@ -34,20 +35,20 @@ _DEMO_POLES_M, _DEMO_APART_M, _DEMO_WIRE_M = (9.0, 9.0), 14.0, 31.0
 @click.option(
     "--pole-m",
     "poles",
-    type=float,
+    type=FIGURE,
     multiple=True,
     metavar="M",
     help="Height of a support: pole, mast or tree, metres; repeat for each.",
 )
 @click.option(
     "--apart-m",
-    type=float,
+    type=FIGURE,
     metavar="M",
     help="From one support to the next, metres; left out, they go where they suit.",
 )
 @click.option(
     "--wire-m",
-    type=float,
+    type=FIGURE,
     metavar="M",
     help="Wire in all, counterpoise and radials too, metres; left out, enough.",
 )
@@ -160,7 +161,7 @@ def hang(
                 each.name: {**asdict(each.bearing), "declination_deg": declination}
                 for each in found.advice.setups
             },
-            cautions=[each.text for each in cautions()],
+            cautions=[each.text for each in (*found.within_reach, *cautions())],
         )
     elif as_csv:
         text = exports.rows_csv(rows)
@@ -181,6 +182,7 @@ def hang(
             zone=put.zone,
             is_demo=put.is_demo,
             lead=(shapes_section(rows),),
+            also=found.within_reach,
         )
     if is_stopped:
         click.echo(f"{APP}: stopped; this is the best so far", err=True)

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from advisor.commands.figures import FIGURE
 from advisor.commands.output import check_output, output_options, write
 from advisor.commands.provenance import made_from, told
 
@@ -14,7 +15,7 @@ from advisor.commands.provenance import made_from, told
 @click.option(
     "--height-km",
     "heights",
-    type=float,
+    type=FIGURE,
     multiple=True,
     metavar="KM",
     help="Mirror height; may be repeated. Default: E and several F2 heights.",
@@ -22,7 +23,7 @@ from advisor.commands.provenance import made_from, told
 @click.option(
     "--distance-km",
     "distances",
-    type=float,
+    type=FIGURE,
     multiple=True,
     metavar="KM",
     help="Hop length; may be repeated.",

@@ -8,6 +8,8 @@ from typing import Any, TypeVar
 
 import click
 
+from advisor.commands.figures import FIGURE
+
 F = TypeVar("F", bound=Callable[..., Any])
 
 
@@ -47,7 +49,7 @@ _WHO: list[Callable[[Any], Any]] = [
         metavar="PLACE",
         help="Grid locator or LAT,LON in degrees.",
     ),
-    click.option("--power-w", type=float, metavar="W", help="Transmitter power."),
+    click.option("--power-w", type=FIGURE, metavar="W", help="Transmitter power."),
     click.option(
         "--emission", metavar="NAME", help="SSB, CW, FT8 and others, by name."
     ),
@@ -58,14 +60,14 @@ _WHO: list[Callable[[Any], Any]] = [
     ),
     click.option(
         "--noise-trim-db",
-        type=float,
+        type=FIGURE,
         metavar="DB",
         help="Added to the man-made noise here.",
     ),
     click.option("--ground", metavar="KIND", help="Ground under the wire, by name."),
     click.option(
         "--horizon-deg",
-        type=float,
+        type=FIGURE,
         metavar="DEG",
         help="Nothing is counted below this elevation.",
     ),
@@ -76,7 +78,7 @@ _WHO: list[Callable[[Any], Any]] = [
     ),
     click.option("--far-noise", metavar="WHERE", help="Noise at the far end."),
     click.option(
-        "--far-power-w", type=float, metavar="W", help="Power of the far end."
+        "--far-power-w", type=FIGURE, metavar="W", help="Power of the far end."
     ),
     click.option(
         "--iaru-region",
@@ -100,11 +102,11 @@ _WIRE: list[Callable[[Any], Any]] = [
         help="One wire by option, instead of the file's.",
     ),
     click.option(
-        "--length-m", type=float, metavar="M", help="Its whole length, metres."
+        "--length-m", type=FIGURE, metavar="M", help="Its whole length, metres."
     ),
     click.option(
         "--height-m",
-        type=float,
+        type=FIGURE,
         metavar="M",
         help="How high its top hangs above ground, metres.",
     ),
@@ -157,12 +159,12 @@ solar_options = add_options(
     [
         click.option(
             "--r12",
-            type=float,
+            type=FIGURE,
             help="12-month smoothed sunspot number, old scale, instead of the table.",
         ),
         click.option(
             "--flux",
-            type=float,
+            type=FIGURE,
             metavar="SFU",
             help="10.7 cm solar flux instead of it.",
         ),
@@ -180,7 +182,7 @@ conditions_options = add_options(
         ),
         click.option(
             "--kp",
-            type=float,
+            type=FIGURE,
             metavar="0-9",
             help="Kp index of the past day and a half: what a storm does to foF2.",
         ),
@@ -191,7 +193,7 @@ conditions_options = add_options(
         ),
         click.option(
             "--proton-flux",
-            type=float,
+            type=FIGURE,
             metavar="PFU",
             help="What if so many protons above 10 MeV, per cm2 s sr, reached us.",
         ),
@@ -285,6 +287,12 @@ question_options = add_options(
     ]
 )
 """All of a question; a command with other words of its own picks from the above."""
+
+brief_option = click.option(
+    "--brief",
+    is_flag=True,
+    help="Text without reasons and keys, its cautions in one sentence.",
+)
 
 provenance_option = add_options(
     [

@@ -64,6 +64,8 @@ def check_output() -> None:
     ]
     if len(given) > 1:
         raise click.UsageError(f"{' and '.join(given)} exclude each other: give one")
+    if given and context.params.get("brief"):
+        raise click.UsageError(f"--brief is for the text: leave it out with {given[0]}")
     output: Path | None = context.params["output"]
     if output is None or str(output) == "-":
         return

@@ -11,6 +11,7 @@ from advisor.commands.asking import asked
 from advisor.commands.common import cache_dir
 from advisor.commands.options import (
     bands_option,
+    brief_option,
     conditions_options,
     solar_options,
     station_options,
@@ -37,9 +38,11 @@ _AROUND = "within 2500 km"
 @solar_options
 @conditions_options
 @geojson_option
+@brief_option
 @output_options
 def reach(
     target: str | None,
+    brief: bool,
     as_json: bool,
     as_csv: bool,
     as_ecsv: bool,
@@ -91,5 +94,7 @@ def reach(
 
         text = collection(reach_features(found), inputs, made)
     else:
-        text = put.introduced(reach_text(found) + "\n", "no station and no place given")
+        text = put.introduced(
+            reach_text(found, brief=brief) + "\n", "no station and no place given"
+        )
     write(told(text, made), output, overwrite)

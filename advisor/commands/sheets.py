@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     import numpy as np
 
     from advisor.advice import Advice
+    from advisor.cautions import Caution
     from advisor.show.sheet import Section
 
 sheet_option = click.option(
@@ -117,6 +118,7 @@ def write_answer_sheet(
     is_demo: bool,
     lead: Sequence[Section] = (),
     bands: Mapping[str, Sequence[str]] | None = None,
+    also: Sequence[Caution] = (),
 ) -> None:
     """
     Write the page of an answer, whole or not at all.
@@ -142,13 +144,22 @@ def write_answer_sheet(
     bands : mapping of str to sequence of str, optional
         For each set-up's name the bands it is used on, for the exposure distances;
         by default its best ones.
+    also : sequence of Caution, optional
+        Cautions of these very wires.
+
+    Raises
+    ------
+    InputError
+        If no set-up is cut for any band asked about.
     """
     from advisor.chartdata.keepclear import keep_clear
     from advisor.chartdata.scene import scene_for
     from advisor.sheetdata import sheet_data
     from advisor.show.sheet import sheet_html
     from advisor.show.tonight_sheet import tonight_sheet
+    from advisor.shut import check_is_cut
 
+    check_is_cut(advice)
     scene = scene_for(advice, cache_dir)
     page = tonight_sheet(
         scene,
@@ -160,5 +171,6 @@ def write_answer_sheet(
         is_demo=is_demo,
         lead=lead,
         clear=keep_clear(advice, cache_dir, bands),
+        also=also,
     )
     write(sheet_html(page), sheet, overwrite)

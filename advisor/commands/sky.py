@@ -13,6 +13,7 @@ from advisor.commands.common import (
     start_time,
     station_for,
 )
+from advisor.commands.figures import FIGURE
 from advisor.commands.indices import check_fetch, fetched_solar, with_indices
 from advisor.commands.options import (
     conditions_options,
@@ -35,7 +36,7 @@ if TYPE_CHECKING:
     type=click.Path(path_type=Path, dir_okay=False),
     help="Station file, for its place.",
 )
-@click.option("--power-w", type=float, metavar="W", help="Power, for the LUF of --to.")
+@click.option("--power-w", type=FIGURE, metavar="W", help="Power, for the LUF of --to.")
 @click.option("--emission", metavar="NAME", help="What is sent, for the LUF of --to.")
 @click.option(
     "--to",

@@ -9,7 +9,7 @@ import click
 
 from advisor.commands.asking import asked
 from advisor.commands.common import cache_dir
-from advisor.commands.options import question_options, zone_option
+from advisor.commands.options import brief_option, question_options, zone_option
 from advisor.commands.output import check_output, geojson_option, output_options, write
 from advisor.commands.provenance import told
 from advisor.commands.sheets import check_sheet, sheet_option, write_answer_sheet
@@ -20,9 +20,11 @@ from advisor.commands.sheets import check_sheet, sheet_option, write_answer_shee
 @zone_option
 @sheet_option
 @geojson_option
+@brief_option
 @output_options
 def tonight(
     sheet_file: Path | None,
+    brief: bool,
     as_json: bool,
     as_csv: bool,
     as_ecsv: bool,
@@ -76,7 +78,9 @@ def tonight(
         )
         text = collection(features, exports.question_inputs(question), made)
     else:
-        text = put.introduced(advice_text(advice, declination, put.zone) + "\n")
+        text = put.introduced(
+            advice_text(advice, declination, put.zone, brief=brief) + "\n"
+        )
     write(told(text, made), output, overwrite)
     if sheet_file is not None:
         write_answer_sheet(

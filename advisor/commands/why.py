@@ -10,6 +10,7 @@ import click
 from advisor.commands.asking import asked
 from advisor.commands.common import cache_dir, station_for
 from advisor.commands.options import (
+    brief_option,
     conditions_options,
     long_path_option,
     solar_options,
@@ -46,9 +47,11 @@ if TYPE_CHECKING:
 @solar_options
 @conditions_options
 @long_path_option
+@brief_option
 @output_options
 def why(
     bands: tuple[str, ...],
+    brief: bool,
     as_json: bool,
     as_csv: bool,
     as_ecsv: bool,
@@ -82,6 +85,9 @@ def why(
     from advisor.why import best_band_name, explain_chance
 
     question, station = put.question, put.station
+    if picked:
+        # As the station spells them.
+        picked = tuple(each.name for each in put.filed.setups)
     if not bands:
         name = best_band_name(question, picked)
         chosen = tuple(band for band in question.bands if band.name == name)
@@ -123,7 +129,9 @@ def why(
     elif as_ecsv:
         text = rows_ecsv("why", rows, inputs, made)
     else:
-        text = put.introduced(why_text(found, question, band_chosen=not bands) + "\n")
+        text = put.introduced(
+            why_text(found, question, band_chosen=not bands, brief=brief) + "\n"
+        )
     write(told(text, made), output, overwrite)
 
 

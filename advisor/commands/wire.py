@@ -11,6 +11,7 @@ import click
 
 from advisor.commands.asking import demo_line
 from advisor.commands.common import NOWHERE, cache_dir, station_for
+from advisor.commands.figures import FIGURE
 from advisor.commands.options import bands_option, station_options
 from advisor.commands.output import APP, check_output, output_options, write
 from advisor.commands.provenance import made_from, told
@@ -31,7 +32,7 @@ _PATIENCE_S = 1.0
 @click.option(
     "--takeoff-deg",
     "takeoffs",
-    type=float,
+    type=FIGURE,
     multiple=True,
     metavar="DEG",
     help="Angle at which the gain is told; repeatable; default 5 10 15 20 30 45 60 90.",
@@ -121,6 +122,7 @@ def wire(
     from advisor.show.ecsv import rows_ecsv
     from advisor.show.wire_rows import wire_details, wire_rows
     from advisor.show.wire_text import whole_text
+    from advisor.wirework import within_reach
 
     rows = [row for work in works for row in wire_rows(work)]
     inputs = {
@@ -141,7 +143,7 @@ def wire(
             rows,
             made,
             wires=[wire_details(work) for work in works],
-            cautions=[each.text for each in cautions()],
+            cautions=[each.text for each in (*within_reach(works), *cautions())],
         )
     elif as_csv:
         text = exports.rows_csv(rows)

@@ -7,22 +7,44 @@ from typing import Any
 
 import numpy as np
 
-from advisor.activating import Activation, Missed, Slot
-from advisor.explain import WHAT_A_CHANCE_IS, angle_range, days_in_ten
+from advisor.activating import Activation
+from advisor.explain import (
+    angle_range,
+)
 from advisor.limits import LIMITS, OPEN_CHANCE
 from advisor.packing import Item
-from advisor.remedies import holding_back
 from advisor.setups import EACH_BAND
-from advisor.show.aim_text import ends_words
 from advisor.show.exports import Row
-from advisor.show.hang_text import remedy_words
+from advisor.show.exposure_words import (
+    LEAST_DISTANCE_M,
+    exposure_cell,
+    least_words,
+    method_words,
+    metres_up,
+)
 from advisor.show.layout import day_lines, paragraph, table
+from advisor.show.plan_words import (
+    backup_words,
+    clock,
+    fix_words,
+    in_ten,
+    minute,
+    missed_words,
+    notes_words,
+    nothing_words,
+    score_words,
+    shares_words,
+    slot_hours,
+    steps_words,
+    swapped_words,
+    target_letter,
+    target_words,
+    wire_number,
+    wire_words,
+)
 from advisor.show.text import cautions_text, heading, local_hour
 from advisor.twilight import GreyBoth, SunAt
-from advisor.wirework import BandWork, WireWork
-
-LEAST_DISTANCE_M = 3.0
-"""People are kept at least so far away, whatever is worked out. [m]"""
+from advisor.wirework import BandWork, WireWork, within_reach
 
 
 @dataclass(frozen=True)
@@ -80,110 +102,50 @@ def activation_text(sheet: Sheet, zone: str | None = None) -> str:
     question = plan.advice.question
     parts = [heading(question), *_targets(plan), ""]
     if not plan.used:
-        best = max(float(one.chance.max()) for one in plan.advice.setups)
-        parts.append(
-            paragraph(
-                "Nothing opens in these hours on any band with any of these wires: the "
-                f"best chance is {days_in_ten(best)}. Ask for other hours."
-            )
-        )
+        parts.append(paragraph(nothing_words(plan)))
     else:
-        parts += [paragraph(_verdict(plan)), "", _timetable(plan, zone), ""]
+        parts += [
+            paragraph(f"Plan: {steps_words(plan)}; {score_words(plan)}"),
+            "",
+            _timetable(plan, zone),
+            "",
+        ]
         parts += [*_wires(sheet), ""]
-        parts.append(paragraph(_shares(plan)))
-        parts += [paragraph(_missed_words(plan, each)) for each in plan.missed]
-        parts += [paragraph(_fix(plan)), ""]
+        parts.append(paragraph(shares_words(plan)))
+        parts += [paragraph(missed_words(plan, each)) for each in plan.missed]
+        parts += [paragraph(fix_words(plan)), ""]
     parts += [*_sun(sheet, zone), ""]
     if sheet.works:
-        parts += ["Wires, feed and distance", "", _feed_table(sheet), ""]
+        exposures = [one.exposure for work in sheet.works for one in work.bands]
+        parts += ["Wires, feed and distance", "", _feed_table(sheet)]
+        parts += [paragraph(method_words(exposures)), ""]
         parts += ["Take along", *_packing(sheet), ""]
-    parts += [paragraph(_notes(plan)), "", "Cautions"]
+    parts += [paragraph(notes_words(plan)), "", "Cautions"]
     if sheet.works:
         parts.append(
             paragraph(
-                f"  distance shown: {sheet.keep_clear_m:.1f} m from every part of the "
-                f"wire and feed, at {question.station.power_w:g} W "
-                f"{question.emission.name}, sending all the time.",
+                f"  distance shown: keep everybody {metres_up(sheet.keep_clear_m)} m "
+                "or more from every part of wire and feed, at "
+                f"{question.station.power_w:g} W {question.emission.name}, sending all "
+                f"the time. {least_words(each.distance_m for each in exposures)}",
                 "    ",
             )
         )
-    parts.append(cautions_text())
+    parts.append(cautions_text(within_reach(sheet.works)))
     return "\n".join(parts)
-
-
-def _letter(place: int) -> str:
-    """Name a target shortly."""
-    return chr(ord("A") + place) if place < 26 else str(place + 1)
 
 
 def _targets(plan: Activation) -> list[str]:
     """Say what each letter stands for, and what it counts."""
-    lines = []
-    several = len(plan.advice.targets) > 1
-    for k, target in enumerate(plan.advice.targets):
-        far = f"{target.nearest_km:.0f} to {target.farthest_km:.0f} km"
-        if target.farthest_km - target.nearest_km < 1.0:
-            far = f"{target.farthest_km:.0f} km"
-        way = "all round" if target.is_all_round else f"{target.bearing_deg:03.0f} true"
-        counts = f", counts {100.0 * plan.weights[k]:.0f} in 100" if several else ""
-        lines.append(
-            paragraph(f"{_letter(k)} = {target.name}: {far}, {way}{counts}", "    ")
-        )
-    return lines
-
-
-def _hours(plan: Activation, slot: Slot) -> str:
-    """Write the hours of a slot, to the end of the last one."""
-    times = plan.advice.question.times
-    end = times[slot.last] + np.timedelta64(1, "h")
-    span = f"{_clock(times[slot.first])}-{_clock(end)}"
-    # Over more than a day the day of the month goes before.
-    return f"{str(times[slot.first])[8:10]}/{span}" if times.size > 24 else span
-
-
-def _clock(time: np.datetime64) -> str:
-    """Write the hour of a moment."""
-    return str(time.astype("datetime64[h]"))[-2:]
-
-
-def _verdict(plan: Activation) -> str:
-    """Say the plan in a sentence."""
-    question = plan.advice.question
-    steps = [
-        f"{question.bands[slot.band].name} {_hours(plan, slot)}Z"
-        for slot in plan.slots
-        if slot.setup >= 0
+    return [
+        paragraph(f"{target_letter(k)} = {target_words(plan, k)}", "    ")
+        for k in range(len(plan.advice.targets))
     ]
-    most = 8
-    shown = ", ".join(steps[:most]) + (", then as below" if len(steps) > most else "")
-    over = (
-        f" ({_in_ten(plan.low)} to {_in_ten(plan.high)} over {plan.varied})"
-        if plan.varied and plan.high > plan.low
-        else ""
-    )
-    changes = f"{plan.changes} change{'' if plan.changes == 1 else 's'}"
-    lost = plan.best_possible - plan.score
-    if plan.enough_h is not None:
-        shown += f", shared out so that a target counts half after {plan.enough_h:g} h"
-    words = (
-        f"Plan: {shown}; {changes}. It works {_in_ten(plan.score)} days in ten{over}"
-    )
-    words += (
-        f"; changing every hour would give {_in_ten(plan.best_possible)}."
-        if lost >= 0.005
-        else "; more changes would gain nothing."
-    )
-    return words
-
-
-def _in_ten(chance: float) -> str:
-    """Write a mean chance in days in ten."""
-    return f"{10.0 * chance + 0.0:.1f}"
 
 
 def _cell(chance: float) -> str:
     """Write one chance; a dot where it is closed."""
-    return "." if chance < OPEN_CHANCE else _in_ten(chance)
+    return "." if chance < OPEN_CHANCE else in_ten(chance)
 
 
 def _timetable(plan: Activation, zone: str | None) -> str:
@@ -191,11 +153,11 @@ def _timetable(plan: Activation, zone: str | None) -> str:
     question = plan.advice.question
     targets = range(len(plan.advice.targets))
     head = ["UTC", *(["local"] if zone else []), "band", "wire"]
-    head += [_letter(k) for k in targets] + ["range", "or else"]
+    head += [target_letter(k) for k in targets] + ["range", "or else"]
     head += [*(["for"] if len(targets) > 1 else []), "needs", "dBi", "held back by"]
     rows = []
     for slot in plan.slots:
-        row = [_hours(plan, slot)]
+        row = [slot_hours(plan, slot)]
         if zone:
             row.append(local_hour(question.times[slot.first], zone))
         if slot.setup < 0:
@@ -206,12 +168,12 @@ def _timetable(plan: Activation, zone: str | None) -> str:
         main, t, b = slot.target, slot.hour, slot.band
         seen = plan.advice.targets[main]
         gain = float(advice.gain_dbi[main, t, b])
-        row += [question.bands[b].name, str(_number(plan, slot.setup))]
+        row += [question.bands[b].name, str(wire_number(plan, slot.setup))]
         row += [_cell(float(chance)) for chance in slot.chance]
         row += [
-            f"{_in_ten(slot.low)}-{_in_ten(slot.high)}",
-            _backup(plan, slot),
-            *([_letter(main)] if len(targets) > 1 else []),
+            f"{in_ten(slot.low)}-{in_ten(slot.high)}",
+            backup_words(plan, slot),
+            *([target_letter(main)] if len(targets) > 1 else []),
             angle_range(seen.takeoff_low_deg[t, b], seen.takeoff_high_deg[t, b]),
             "-" if np.isnan(gain) else f"{gain:.1f}",
             LIMITS[int(advice.limit[main, t, b])],
@@ -227,90 +189,18 @@ def _timetable(plan: Activation, zone: str | None) -> str:
     )
 
 
-def _number(plan: Activation, setup: int) -> int:
-    """Give the wires of the plan numbers: 1 is used most."""
-    return plan.used.index(setup) + 1 if setup in plan.used else len(plan.used) + 1
-
-
-def _backup(plan: Activation, slot: Slot) -> str:
-    """Write the backup band, and the wire if it is another."""
-    if slot.backup_band < 0:
-        return "none"
-    band = plan.advice.question.bands[slot.backup_band].name
-    other = "" if slot.backup_setup == slot.setup else "*"
-    return f"{band}{other} {_in_ten(slot.backup_mean)}"
-
-
 def _wires(sheet: Sheet) -> list[str]:
     """Say which wire is which and how it runs."""
     plan = sheet.plan
     lines = []
     for s in plan.used:
-        turn = plan.advice.setups[s].bearing
-        name = f"  {_number(plan, s)} {plan.setups[s].name}"
-        if turn.wire_deg is None:
-            lines.append(paragraph(f"{name}: radiates alike all round.", "    "))
-            continue
-        verb = "run it" if turn.is_free else "hangs"
-        words = f"{name}: {verb} {ends_words(turn.wire_deg, sheet.declination_deg)}"
-        if not turn.is_free and turn.best_deg is not None and turn.loss_db >= 0.05:
-            words += (
-                f"; {turn.best_deg:03.0f} true would give {turn.loss_db:.1f} dB more"
-            )
-        lines.append(paragraph(f"{words}.", "    "))
-    swapped = sorted(
-        {s.backup_setup for s in plan.slots if s.backup_setup not in (-1, s.setup)}
-    )
+        name = f"  {wire_number(plan, s)} {plan.setups[s].name}"
+        words = wire_words(plan, s, sheet.declination_deg)
+        lines.append(paragraph(f"{name}: {words}", "    "))
+    swapped = swapped_words(plan)
     if swapped:
-        names = ", ".join(plan.setups[s].name for s in swapped)
-        lines.append(paragraph(f"  * on another wire: {names}.", "    "))
+        lines.append(paragraph(f"  {swapped}", "    "))
     return lines
-
-
-def _shares(plan: Activation) -> str:
-    """Say what the plan gives each target."""
-    total = float(plan.expected_h.sum())
-    parts = []
-    for k, target in enumerate(plan.advice.targets):
-        hours = float(plan.expected_h[k])
-        share = (
-            f" ({100.0 * hours / total:.0f} %)"
-            if total > 0.0 and len(plan.expected_h) > 1
-            else ""
-        )
-        name = target.name if len(plan.expected_h) == 1 else _letter(k)
-        parts.append(f"{name} {hours:.1f} h{share}")
-    return (
-        "Expected hours in which a station picked at random there can be worked: "
-        f"{', '.join(parts)}."
-    )
-
-
-def _missed_words(plan: Activation, missed: Missed) -> str:
-    """Say why a target is not reached."""
-    question = plan.advice.question
-    where = (
-        f"{question.bands[missed.band].name} at {_clock(question.times[missed.hour])}Z "
-        f"on {plan.setups[missed.setup].name}"
-    )
-    if missed.chance < OPEN_CHANCE:
-        return (
-            f"{_letter(missed.target)} never opens in these hours; it is nearest on "
-            f"{where}, held back by: {missed.limit}."
-        )
-    return (
-        f"{_letter(missed.target)} is not reached by the plan; it does best with "
-        f"{days_in_ten(missed.chance)} on {where}. To reach it let it count more with "
-        "--priority, or share out with --enough-h 2."
-    )
-
-
-def _fix(plan: Activation) -> str:
-    """Say what holds the wire used most back and what would help."""
-    first = plan.used[0]
-    name, cost = holding_back(plan.advice.setups[first])
-    lost = f" ({_in_ten(cost)} in ten lost to it)" if cost > 0.0 else ""
-    return f"What holds wire 1 back most: {name}{lost}. {remedy_words(plan.remedies)}"
 
 
 def _sun(sheet: Sheet, zone: str | None) -> list[str]:
@@ -325,7 +215,7 @@ def _sun(sheet: Sheet, zone: str | None) -> list[str]:
             [
                 name,
                 *map(
-                    _minute,
+                    minute,
                     (events.civil_dawn, events.rise, events.set, events.civil_dusk),
                 ),
             ]
@@ -333,7 +223,7 @@ def _sun(sheet: Sheet, zone: str | None) -> list[str]:
     lines = [table(head, rows, left=frozenset({0}))]
     if sheet.greys:
         spans = "; ".join(
-            f"{_name_of(sheet, grey)} {_minute(grey.begin)}-{_minute(grey.end)}"
+            f"{_name_of(sheet, grey)} {minute(grey.begin)}-{minute(grey.end)}"
             for grey in sheet.greys
         )
         lines.append(paragraph(f"Grey line at both ends at once: {spans}Z{zoned}."))
@@ -347,18 +237,13 @@ def _sun(sheet: Sheet, zone: str | None) -> list[str]:
 def _name_of(sheet: Sheet, end: SunAt | GreyBoth) -> str:
     """Write a far end by its letter."""
     names = [target.name for target in sheet.plan.advice.targets]
-    return f"middle of {_letter(names.index(end.name))}"
+    return f"middle of {target_letter(names.index(end.name))}"
 
 
 def _offset(sheet: Sheet, zone: str) -> str:
     """Say what local time is at the first hour."""
     first = sheet.plan.advice.question.times[0]
-    return f"{local_hour(first, zone)} at {_clock(first)}Z"
-
-
-def _minute(time: np.datetime64) -> str:
-    """Write the time of day of an event; a dash where it does not happen."""
-    return "-" if np.isnat(time) else str(time.astype("datetime64[m]"))[-5:]
+    return f"{local_hour(first, zone)} at {clock(first)}Z"
 
 
 def _feed_table(sheet: Sheet) -> str:
@@ -367,7 +252,7 @@ def _feed_table(sheet: Sheet) -> str:
     head += ["feed V", "A", "exposure m"]
     rows = []
     for work, s in zip(sheet.works, sheet.plan.used, strict=False):
-        number = str(_number(sheet.plan, s))
+        number = str(wire_number(sheet.plan, s))
         rows += [[number, *_feed_row(work, one)] for one in work.bands]
     return table(head, rows, keys=2)
 
@@ -394,7 +279,7 @@ def _feed_row(work: WireWork, one: BandWork) -> list[str]:
         _swr(feed.radio_swr),
         f"{feed.voltage_v:.0f}",
         f"{feed.current_a:.2f}",
-        f"{one.exposure.distance_m:.1f}",
+        exposure_cell(one.exposure),
     ]
 
 
@@ -408,23 +293,6 @@ def _packing(sheet: Sheet) -> list[str]:
     return [
         paragraph(f"  [ ] {item.kind}: {item.what}", "      ") for item in sheet.items
     ]
-
-
-def _notes(plan: Activation) -> str:
-    """Explain the figures once."""
-    costs = plan.costs
-    by_weight = (
-        ", and for range and 'or else' over the targets by what they count"
-        if len(plan.weights) > 1
-        else ""
-    )
-    return (
-        f"{WHAT_A_CHANCE_IS} Here it is a mean over the hours of the slot{by_weight}. "
-        "'.' is less than one in twenty, 'or else' the band to try if the first is "
-        f"dead. A change of band is counted as {costs.change_min:g} minutes of certain "
-        f"contact lost, a change of wire as {costs.swap_min:g}. Voltage and current "
-        "are rms at the feedpoint; trim is what to add to the whole wire (+) or cut."
-    )
 
 
 def activation_rows(plan: Activation) -> list[Row]:

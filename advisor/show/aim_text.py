@@ -7,7 +7,8 @@ from dataclasses import asdict
 from typing import Any
 
 from advisor.aiming import MAIN_LOBE_DB, Aim, AimRow, SetUpAim
-from advisor.explain import WHAT_A_CHANCE_IS, compass_point
+from advisor.cautions import CAUTIONS_IN_BRIEF
+from advisor.explain import WHAT_A_CHANCE_IS, run_figures, run_words
 from advisor.regions import TargetAdvice
 from advisor.show.layout import paragraph, table
 from advisor.show.text import cautions_text, heading, target_line
@@ -19,7 +20,7 @@ _MOST_WITH_LEVEL = 3
 """Up to so many targets have room for chance and level in the table."""
 
 
-def aim_text(aim: Aim, declination_deg: float) -> str:
+def aim_text(aim: Aim, declination_deg: float, *, brief: bool = False) -> str:
     """
     Write which way to run each wire.
 
@@ -29,6 +30,8 @@ def aim_text(aim: Aim, declination_deg: float) -> str:
         What `advisor.aiming.aim` found.
     declination_deg : float
         Magnetic declination at the station, east positive. [deg]
+    brief : bool, optional
+        Whether to leave out reasons and keys, with the cautions in one sentence.
 
     Returns
     -------
@@ -41,6 +44,8 @@ def aim_text(aim: Aim, declination_deg: float) -> str:
     ]
     for setup in aim.setups:
         parts += ["", *_setup(aim, setup, declination_deg)]
+    if brief:
+        return "\n".join([*parts, "", paragraph(CAUTIONS_IN_BRIEF)])
     notes = (
         f"{WHAT_A_CHANCE_IS} Here it is that of the best band, as a mean over the "
         f"hours asked{_and_targets(aim)}."
@@ -72,53 +77,9 @@ def _and_targets(aim: Aim) -> str:
     return " and over the targets, which count alike" if len(aim.targets) > 1 else ""
 
 
-def ends_words(
-    wire_deg: float, declination_deg: float, *, has_front: bool = False
-) -> str:
-    """
-    Say which way a wire runs, in words first.
-
-    Parameters
-    ----------
-    wire_deg : float
-        Wire bearing from true north. [deg]
-    declination_deg : float
-        Magnetic declination, east positive. [deg]
-    has_front : bool, optional
-        Whether its two ends differ, so that it matters which way it runs.
-
-    Returns
-    -------
-    words : str
-        Both ends in words, then true and by compass.
-
-    Examples
-    --------
-    >>> ends_words(160.0, 10.0)
-    'from north-north-west to south-south-east: 160-340 true, 150-330 by compass'
-    >>> ends_words(160.0, 10.0, has_front=True)
-    'from north-north-west towards south-south-east: 160 true, 150 by compass'
-    """
-    start, end = wire_deg + 180.0, wire_deg
-    # A wire without a front is named from its northern end, as on a map.
-    if not has_front and round(math.cos(math.radians(end)), 9) > 0.0:
-        start, end = end, start
-    return (
-        f"from {compass_point(start % 360.0)} {'towards' if has_front else 'to'} "
-        f"{compass_point(end % 360.0)}: {_ends(wire_deg, has_front)} true, "
-        f"{_ends(wire_deg - declination_deg, has_front)} by compass"
-    )
-
-
-def _ends(wire_deg: float, has_front: bool) -> str:
-    """Write both ends of a bearing, or the front alone."""
-    end = round(wire_deg) % 360
-    return f"{end:03d}" if has_front else f"{end:03d}-{(end + 180) % 360:03d}"
-
-
 def _words(setup: SetUpAim, wire_deg: float, declination_deg: float) -> str:
     """Say which way a set-up runs."""
-    return ends_words(wire_deg, declination_deg, has_front=setup.has_front)
+    return run_words(wire_deg, declination_deg, setup.first_end)
 
 
 def _in_ten(chance: float) -> str:
@@ -129,6 +90,10 @@ def _in_ten(chance: float) -> str:
 def _setup(aim: Aim, setup: SetUpAim, declination_deg: float) -> list[str]:
     """Say all about one set-up."""
     if not setup.is_open:
+        asked = [band.name for band in aim.question.bands]
+        wires = {each.name: each for each in aim.question.station.setups}
+        if not set(asked) & set(wires[setup.name].bands):
+            return [paragraph(f"{setup.name}: not cut for {', '.join(asked)}.")]
         return [
             paragraph(
                 f"{setup.name}: nothing opens in these hours on any band and any "
@@ -158,7 +123,6 @@ def _setup(aim: Aim, setup: SetUpAim, declination_deg: float) -> list[str]:
         f"{setup.name}: {verb} {_words(setup, turn.best_deg, declination_deg)}.",
         f"  Days in ten on the best band, mean of the hours: {_range(aim, setup)}.",
         *_as_it_hangs(setup, declination_deg),
-        *(["  It runs from its fed or high end."] if setup.has_front else []),
         f"  {_tolerance(setup)}",
         *_lobes(setup),
         *_losses(aim, setup),
@@ -237,15 +201,15 @@ def _losses(aim: Aim, setup: SetUpAim) -> list[str]:
             "nothing lost"
             if target.lost_chance < 0.005 and target.lost_db < 0.1
             else f"{_in_ten(max(target.lost_chance, 0.0))} less and "
-            f"{target.lost_db:.1f} dB less than with its own best, "
-            f"{_ends(target.best_deg, setup.has_front)} true"
+            f"{max(0.0, target.lost_db):.1f} dB less than with its own best, "
+            f"{run_figures(target.best_deg, setup.first_end)} true"
         )
         lines.append(f"  {target.name}: {_in_ten(target.chance)}, {lost}.")
     two = setup.two
     over = _over(aim, two.gain_low, two.gain_high)
     if two.is_worth_it:
         first, second = (
-            f"{_ends(deg, setup.has_front)} true for {' and '.join(names)}"
+            f"{run_figures(deg, setup.first_end)} true for {' and '.join(names)}"
             for deg, names in (
                 (two.first_deg, two.first_for),
                 (two.second_deg, two.second_for),
@@ -277,8 +241,8 @@ def _rows_table(aim: Aim, setup: SetUpAim, declination_deg: float) -> str:
     for row in setup.rows:
         cells = [
             _mark(row),
-            _ends(row.wire_deg, setup.has_front),
-            _ends(row.wire_deg - declination_deg, setup.has_front),
+            run_figures(row.wire_deg, setup.first_end),
+            run_figures(row.wire_deg - declination_deg, setup.first_end),
             _lobe_cell(row),
         ]
         if count == 1:
@@ -375,8 +339,8 @@ def aim_bearings(aim: Aim, declination_deg: float) -> dict[str, Any]:
         told |= {
             key: value
             for key, value in asdict(setup).items()
-            if key not in ("name", "shape", "bearing", "rows", "good_from_deg",
-                           "good_to_deg")
+            if key not in ("name", "shape", "bearing", "rows", "first_end",
+                           "good_from_deg", "good_to_deg")
         }  # fmt: skip
         told["chance_good_from_deg"] = setup.good_from_deg
         told["chance_good_to_deg"] = setup.good_to_deg

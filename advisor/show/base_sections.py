@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from advisor.cautions import cautions
+from advisor.cautions import Caution, cautions
 from advisor.chartdata.keepclear import KeepClear
 from advisor.explain import WHAT_A_CHANCE_IS
-from advisor.show.activation_text import LEAST_DISTANCE_M
+from advisor.show import exposure_words
+from advisor.show.exposure_words import LEAST_DISTANCE_M, least_words, method_words
 from advisor.show.sheet import Cell, Section, Table
 
 GLOSSARY = (
@@ -24,7 +24,9 @@ GLOSSARY = (
 """Words of a sheet that not everybody knows."""
 
 
-def cautions_section(clear: Sequence[KeepClear], power: str) -> Section:
+def cautions_section(
+    clear: Sequence[KeepClear], power: str, also: Sequence[Caution] = ()
+) -> Section:
     """
     Set out every caution, and how far people have to keep from the wires.
 
@@ -34,6 +36,8 @@ def cautions_section(clear: Sequence[KeepClear], power: str) -> Section:
         The set-ups and bands the page names.
     power : str
         What is sent, such as ``CW 10 W``.
+    also : sequence of Caution, optional
+        Those of these very wires; they stand first.
 
     Returns
     -------
@@ -44,8 +48,9 @@ def cautions_section(clear: Sequence[KeepClear], power: str) -> Section:
         "cautions",
         "Cautions",
         lines=(keep_clear_words(clear, power),),
-        items=tuple((c.topic, c.text) for c in cautions()),
+        items=tuple((c.topic, c.text) for c in (*also, *cautions())),
         tables=(_clear_table(clear, power),) if clear else (),
+        front=True,
     )
 
 
@@ -69,10 +74,12 @@ def keep_clear_words(clear: Sequence[KeepClear], power: str) -> str:
     least = max([LEAST_DISTANCE_M, *(each.exposure.distance_m for each in counted)])
     which = ", ".join(dict.fromkeys(each.setup for each in counted))
     who = f" with {which}" if which else ""
-    return (
-        f"Sending {power}{who}, keep everybody {_up(least)} m or more from every "
-        "part of wire and feed."
+    words = (
+        f"Sending {power}{who}, keep everybody {exposure_words.metres_up(least)} m or "
+        f"more from every part of wire and feed. "
+        f"{least_words(each.exposure.distance_m for each in counted)}"
     )
+    return words.rstrip()
 
 
 def _clear_table(clear: Sequence[KeepClear], power: str) -> Table:
@@ -84,15 +91,9 @@ def _clear_table(clear: Sequence[KeepClear], power: str) -> Table:
         exposure = found.get((setup, band))
         if exposure is None:
             return Cell("-")
-        mark = "" if exposure.solved else " f"
+        mark = "" if exposure.solved else f" {exposure_words.FORMULA_MARK}"
         return metres_up(exposure.distance_m, mark)
 
-    formula = (
-        " f: by the far-field formula, which errs on the far side; 'skiplobe wire' "
-        "goes by the field close to the wires where it solves them."
-        if any(not exposure.solved for exposure in found.values())
-        else ""
-    )
     return Table(
         f"Exposure: where public reference levels are met, sending {power}",
         ("band", *setups),
@@ -101,9 +102,8 @@ def _clear_table(clear: Sequence[KeepClear], power: str) -> Table:
             for band in sorted({each.band for each in clear}, key=_by_wavelength)
         ),
         key="exposure",
-        note="Estimates for sending all the time, from the reference levels of ICNIRP "
-        "2020, rounded upwards: no measurement, and your national limits come first. "
-        "Keep 3 m even where less is estimated." + formula,
+        note=f"{method_words(found.values())} No measurement, and your national limits "
+        "come first. Keep 3 m even where less is estimated.",
     )
 
 
@@ -135,12 +135,8 @@ def metres_up(distance_m: float, mark: str = "") -> Cell:
     >>> metres_up(3.41).text
     '3.5 m'
     """
-    return Cell(f"{_up(distance_m)} m{mark}", repr(float(distance_m)))
-
-
-def _up(distance_m: float) -> str:
-    """Write a distance, a tenth of a metre upwards."""
-    return f"{math.ceil(10.0 * distance_m - 1e-9) / 10.0:.1f}".removesuffix(".0")
+    figures = exposure_words.metres_up(distance_m)
+    return Cell(f"{figures} m{mark}", repr(float(distance_m)))
 
 
 def inputs_sections(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from functools import partial
 from itertools import pairwise
 
@@ -50,11 +51,12 @@ def chart_pictures(
     Returns
     -------
     pictures : tuple of Picture
-        Bands by the hour of every target; lobe, compass, world and side view of the
+        Bands by the hour of every target; lobe, compass, side view and world of the
         first.
     """
     advice = scene.advice
     several = len(advice.targets) > 1
+    # On paper the table of hours says the same.
     bands = [
         picture(
             f"Band by hour, {advice.targets[k].name}" if several else "Band by hour",
@@ -65,11 +67,14 @@ def chart_pictures(
         )
         for k, ends in enumerate(suns)
     ]
-    return (*bands, *_of_the_first(scene, around, zone))
+    return (
+        *(replace(each, printed=False) for each in bands),
+        *_of_the_first(scene, around, zone),
+    )
 
 
 def _of_the_first(scene: Scene, around: Compass, zone: str | None) -> list[Picture]:
-    """Lobe, compass, world and side view of the first target."""
+    """Lobe, compass, side view and world of the first target."""
     lobe, world, side = lobe_meets_hop(scene), world_map(scene), side_view(scene)
     return [
         picture(
@@ -87,18 +92,18 @@ def _of_the_first(scene: Scene, around: Compass, zone: str | None) -> list[Pictu
             _compass_table(around),
         ),
         picture(
-            "All over the world",
-            partial(map_chart.figure, world, zone),
-            map_chart.alt_text(world),
-            "map",
-            _map_table(world),
-        ),
-        picture(
             "From the side",
             partial(side_chart.figure, side, zone),
             side_chart.alt_text(side),
             "side",
             _side_table(side),
+        ),
+        picture(
+            "All over the world",
+            partial(map_chart.figure, world, zone),
+            map_chart.alt_text(world),
+            "map",
+            _map_table(world),
         ),
     ]
 
@@ -122,6 +127,7 @@ def _band_table(advice: Advice, target: int) -> Table:
             )
             for t, time in enumerate(advice.question.times)
         ),
+        narrow="lines",
     )
 
 

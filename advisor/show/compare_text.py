@@ -8,15 +8,15 @@ from typing import Any
 
 import numpy as np
 
+from advisor.cautions import CAUTIONS_IN_BRIEF
 from advisor.comparison import (
     REFERENCE_LOSS_OHM,
     Comparison,
     Lead,
     SetUpCompared,
 )
-from advisor.explain import WHAT_A_CHANCE_IS, days_in_ten, hour_name
+from advisor.explain import WHAT_A_CHANCE_IS, days_in_ten, hour_name, run_words
 from advisor.limits import OPEN_CHANCE
-from advisor.show.aim_text import ends_words
 from advisor.show.exports import Row, advice_rows
 from advisor.show.layout import day_lines, hour_cell, paragraph, table
 from advisor.show.text import cautions_text, heading, target_line
@@ -25,7 +25,9 @@ _MOST_ACROSS = 6
 """Set-ups that have room beside each other in a table of hours."""
 
 
-def compare_text(comparison: Comparison, declination_deg: float) -> str:
+def compare_text(
+    comparison: Comparison, declination_deg: float, *, brief: bool = False
+) -> str:
     """
     Write the ranking, why the first is first, then hours and bands.
 
@@ -35,6 +37,8 @@ def compare_text(comparison: Comparison, declination_deg: float) -> str:
         What `advisor.comparison.compare` found.
     declination_deg : float
         Magnetic declination at the station, east positive. [deg]
+    brief : bool, optional
+        Whether to leave out reasons and keys, with the cautions in one sentence.
 
     Returns
     -------
@@ -46,6 +50,11 @@ def compare_text(comparison: Comparison, declination_deg: float) -> str:
     parts = [heading(question)]
     parts += [target_line(question, each, k) for k, each in enumerate(advice.targets)]
     best = max(float(each.advice.chance.max()) for each in comparison.setups)
+    if not advice.setups[0].works.any():
+        # The best has no band, so no set-up has one.
+        asked = ", ".join(band.name for band in question.bands)
+        parts += ["", paragraph(f"No set-up here is cut for {asked}.")]
+        return "\n".join([*parts, "", paragraph(CAUTIONS_IN_BRIEF)])
     if best < OPEN_CHANCE:
         parts += [
             "",
@@ -53,11 +62,15 @@ def compare_text(comparison: Comparison, declination_deg: float) -> str:
                 "Nothing opens in these hours on any band with any of these set-ups: "
                 f"the best chance is {days_in_ten(best)}. Ask for other hours."
             ),
+            "",
+            paragraph(CAUTIONS_IN_BRIEF),
         ]
         return "\n".join(parts)
-    parts += ["", _ranking(comparison), ""]
-    parts += _turned(comparison, declination_deg)
-    if comparison.leads:
+    parts += ["", _ranking(comparison)]
+    turned = _turned(comparison, declination_deg)
+    if turned:
+        parts += ["", *turned]
+    if comparison.leads and not brief:
         parts += ["", *_why(comparison)]
     for k, target in enumerate(advice.targets):
         parts += ["", f"To {target.name}, best band of each hour:", ""]
@@ -65,6 +78,8 @@ def compare_text(comparison: Comparison, declination_deg: float) -> str:
         if len(question.bands) > 1:
             parts += ["", f"To {target.name}, best hour of each band:", ""]
             parts += [_bands(comparison, k)]
+    if brief:
+        return "\n".join([*parts, "", paragraph(CAUTIONS_IN_BRIEF)])
     parts += [
         "",
         paragraph(
@@ -123,7 +138,7 @@ def _at_best(comparison: Comparison, each: SetUpCompared) -> str:
         int(each.advice.chance.argmax()), each.advice.chance.shape
     )
     if each.advice.chance[k, t, b] < OPEN_CHANCE:
-        return "closed"
+        return "closed" if each.advice.works.any() else "not cut for"
     return (
         f"{question.bands[b].name} {hour_name(question, int(t))}: "
         f"{_chance_and_margin(each, int(k), int(t), int(b))}"
@@ -159,7 +174,7 @@ def _turned(comparison: Comparison, declination_deg: float) -> list[str]:
 
 def _words(each: SetUpCompared, wire_deg: float, declination_deg: float) -> str:
     """Say which way a set-up runs."""
-    return ends_words(wire_deg, declination_deg, has_front=each.has_front)
+    return run_words(wire_deg, declination_deg, each.advice.first_end)
 
 
 def _why(comparison: Comparison) -> list[str]:
@@ -248,7 +263,7 @@ def _hour_cell(
     """Band, days in ten and margin."""
     band = int(each.best_band[target, hour])
     if band < 0:
-        return "."
+        return "." if each.advice.works.any() else "-"
     name = comparison.advice.question.bands[band].name
     return f"{name} {_chance_and_margin(each, target, hour, band):>5}"
 

@@ -15,6 +15,8 @@ from advisor.cautions import cautions
 from advisor.explain import headline, reasons
 from advisor.limits import LIMITS
 from advisor.question import Question
+from advisor.shut import shut_bands
+from advisor.storm_doubt import storm_doubt
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -232,6 +234,8 @@ def advice_json(
                 "bearing_deg": target.bearing_deg,
                 "headline": headline(advice, k),
                 "reasons": reasons(advice, k),
+                "storm_doubt": storm_doubt(advice.question, k),
+                "not_open": [asdict(each) for each in shut_bands(advice, k)],
             }
             for k, target in enumerate(advice.targets)
         ],

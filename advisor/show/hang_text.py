@@ -4,14 +4,19 @@ from __future__ import annotations
 
 from typing import Any
 
-from advisor.explain import WHAT_A_CHANCE_IS, days_in_ten, headline
-from advisor.hang_plans import AtHand, poles_needed, tied_off, wire_used_m
+from advisor.explain import (
+    WHAT_A_CHANCE_IS,
+    days_in_ten,
+    headline,
+    run_figures,
+    run_words,
+)
+from advisor.hang_plans import AtHand, poles_needed, stakes, tied_off, wire_used_m
 from advisor.hang_sizes import NOT_TRIED
 from advisor.hanging import HangAnswer, Hung
 from advisor.limits import OPEN_CHANCE
 from advisor.remedies import WORTH_IT, Remedy, cheapest, holding_back
 from advisor.setups import EACH_BAND
-from advisor.show.aim_text import ends_words
 from advisor.show.exports import Row
 from advisor.show.layout import paragraph, table
 from advisor.show.text import cautions_text, heading, target_line
@@ -20,8 +25,8 @@ _WORDS = {
     "height_m": "height",
     "apex_m": "apex",
     "end_m": "ends",
-    "high_m": "upper end",
-    "low_m": "lower end",
+    "high_m": "high end",
+    "low_m": "low end",
     "end_height_m": "end",
     "feed_height_m": "feed",
     "base_m": "base",
@@ -77,13 +82,13 @@ def hang_text(found: HangAnswer, declination_deg: float) -> str:
             ),
         ]
     parts += ["", paragraph(_verdict(found))]
-    parts += [paragraph(headline(advice, k)) for k in range(len(advice.targets))]
+    parts += [paragraph(_to_each(found, k)) for k in range(len(advice.targets))]
     parts += ["", _ranking(found), ""]
     parts += [*_how(best, declination_deg), *_remedies(found), ""]
     parts += ["Why not more bands, and why not the rest:", *_reasons(found), ""]
     parts.append(paragraph(_notes(found)))
     parts += ["", "Best of them for a station file:", "", station_block(best)]
-    parts += ["", "Cautions", cautions_text()]
+    parts += ["", "Cautions", cautions_text(found.within_reach)]
     return "\n".join(parts)
 
 
@@ -149,6 +154,13 @@ def sizes_words(hung: Hung) -> str:
     return ", ".join(parts) or "default sizes"
 
 
+def _to_each(found: HangAnswer, target: int) -> str:
+    """Say which band when, with the target's name where there are several."""
+    words, targets = headline(found.advice, target), found.advice.targets
+    name = targets[target].name
+    return f"To {name}: {words}" if len(targets) > 1 and name not in words else words
+
+
 def _in_ten(chance: float) -> str:
     """Write a mean chance in days in ten."""
     return f"{10.0 * chance + 0.0:.1f}"
@@ -192,7 +204,9 @@ def _ranking(found: HangAnswer) -> str:
                 one.setup.shape,
                 sizes_words(one).replace(" m", ""),
                 band_range(one.setup.bands),
-                "any" if bearing is None else f"{bearing:03.0f}",
+                "any"
+                if bearing is None
+                else run_figures(bearing, one.advice.first_end),
                 _in_ten(one.advice.score),
                 f"{_in_ten(one.low)}-{_in_ten(one.high)}",
                 "equal" if one.is_equal else "",
@@ -232,10 +246,8 @@ def _how(best: Hung, declination_deg: float) -> list[str]:
     if turn.wire_deg is None:
         lines.append("It radiates alike all round: run it as you like.")
     else:
-        words = f"Run it {ends_words(turn.wire_deg, declination_deg)}"
-        if best.setup.shape in ("end-fed half-wave", "random wire", "sloper"):
-            first = "upper end" if best.setup.shape == "sloper" else "feedpoint"
-            words += f" ({first} first, then towards {turn.wire_deg:03.0f})"
+        end = best.advice.first_end
+        words = f"Run it {run_words(turn.wire_deg, declination_deg, end)}"
         if turn.good_from_deg is None or turn.good_to_deg is None:
             words += "; any other bearing costs under 1 dB"
         elif turn.best_deg is not None and turn.loss_db < 0.05:
@@ -245,7 +257,7 @@ def _how(best: Hung, declination_deg: float) -> list[str]:
             )
         elif turn.best_deg is not None:
             words += (
-                f"; with room for {turn.best_deg:03.0f} true it would give "
+                f"; with room for {run_figures(turn.best_deg, end)} true it would give "
                 f"{turn.loss_db:.1f} dB more"
             )
         lines.append(paragraph(f"{words}."))
@@ -259,14 +271,17 @@ def _supports_words(best: Hung) -> str:
     """Say which supports and cords the best needs."""
     hung = max(best.wires.values(), key=wire_used_m)
     needed = ", ".join(f"{s.name} {s.height_m:.1f} m" for s in poles_needed(hung))
-    words = f"Supports: {needed or 'none above 2 m'}."
+    words = f"Supports: {needed}."
     cords = {
         name: max(tied_off(each).get(name, 0.0) for each in best.wires.values())
         for name in tied_off(hung)
     }
     if cords:
-        ends = ", ".join(f"{name} {cord:.1f} m" for name, cord in cords.items())
+        ends = ", ".join(f"{cord:.1f} m ({name})" for name, cord in cords.items())
         words += f" Cord from a sloping end on down to a stake: up to {ends}."
+    staked = ", ".join(f"{s.name} {s.height_m:.1f} m" for s in stakes(hung))
+    if staked:
+        words += f" On a stake: {staked}."
     return words
 
 

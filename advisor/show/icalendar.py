@@ -13,7 +13,7 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 
 from advisor.activating import Activation, Slot
-from advisor.explain import days_in_ten
+from advisor.explain import days_in_ten, run_words
 
 LINE_OCTETS = 75
 """No line is longer, its end left out (RFC 5545 section 3.1). [octets]"""
@@ -65,8 +65,9 @@ def _event(plan: Activation, slot: Slot, stamp: str) -> list[str]:
         f"{name}: {days_in_ten(float(chance))}"
         for name, chance in zip(names, slot.chance, strict=True)
     ]
-    bearing = plan.advice.setups[slot.setup].bearing.wire_deg
-    runs = "any way" if bearing is None else f"on {bearing:03.0f} true"
+    wire = plan.advice.setups[slot.setup]
+    bearing = wire.bearing.wire_deg
+    runs = "any way" if bearing is None else run_words(bearing, end=wire.first_end)
     summary = f"{band} to {names[first]}: {days_in_ten(float(slot.chance[first]))}"
     text = [f"{setup}, run {runs}", *says]
     if slot.backup_band >= 0:
@@ -108,7 +109,7 @@ def _lines(
         f"DTEND:{end}",
         f"SUMMARY:{escaped(summary)}",
         f"DESCRIPTION:{escaped(chr(10).join(text))}",
-        f"LOCATION:{escaped(place.label)}",
+        f"LOCATION:{escaped(plan.advice.question.here)}",
         f"GEO:{place.lat_deg:.6f};{place.lon_deg:.6f}",
         "TRANSP:TRANSPARENT",
         "END:VEVENT",

@@ -5,23 +5,22 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from advisor.activating import Activation
-from advisor.advice import Advice
 from advisor.aiming import Aim, SetUpAim
 from advisor.comparison import Comparison
-from advisor.explain import hour_name
-from advisor.show.aim_text import ends_words
+from advisor.explain import run_figures, run_words
+from advisor.show.plan_words import target_letter
 from advisor.show.sheet import Cell, Heading, Section, Table, chance_look, number
 
 BEARINGS = "bearings"
 """Key of the section that says which way wires run."""
 
-_MOST_SLOTS = 4
+SHAPES = "shapes"
+"""Key of the section that says what fits between the supports."""
 
 
-def bearing_section(aim: Aim, declination_deg: float) -> Section:
+def bearing_sections(aim: Aim, declination_deg: float) -> tuple[Section, Section]:
     """
-    Set out every bearing of every set-up.
+    Set out the best bearing, and every bearing, of every set-up.
 
     Parameters
     ----------
@@ -32,18 +31,34 @@ def bearing_section(aim: Aim, declination_deg: float) -> Section:
 
     Returns
     -------
-    section : Section
-        One table a set-up that can be turned.
+    sections : tuple of Section
+        The best of each, for the first printed pages; one table a set-up that can be
+        turned.
     """
-    lines = [
-        f"{setup.name}: {_best_words(setup, declination_deg)}" for setup in aim.setups
-    ]
-    return Section(
-        BEARINGS,
-        "Every bearing",
-        lines=tuple(lines),
-        tables=tuple(
-            _bearings(aim, setup, declination_deg) for setup in aim.setups if setup.rows
+    legend: tuple[tuple[str, str], ...] = ()
+    if len(aim.targets) > 1:
+        legend = tuple(
+            (target_letter(k), target.name) for k, target in enumerate(aim.targets)
+        )
+    return (
+        Section(
+            BEARINGS,
+            "The best bearings",
+            items=tuple(
+                (setup.name, _best_words(setup, declination_deg))
+                for setup in aim.setups
+            ),
+            front=True,
+        ),
+        Section(
+            "every-bearing",
+            "Every bearing",
+            items=legend,
+            tables=tuple(
+                _bearings(aim, setup, declination_deg)
+                for setup in aim.setups
+                if setup.rows
+            ),
         ),
     )
 
@@ -56,7 +71,7 @@ def _best_words(setup: SetUpAim, declination_deg: float) -> str:
     if best is None:
         return "turning it changes nothing."
     return (
-        f"best {ends_words(best, declination_deg, has_front=setup.has_front)}, "
+        f"best {run_words(best, declination_deg, setup.first_end)}, "
         f"{10 * setup.chance:.1f} days in ten as a mean over the hours."
     )
 
@@ -65,16 +80,15 @@ def _bearings(aim: Aim, setup: SetUpAim, declination_deg: float) -> Table:
     """Chance and level by bearing, target by target."""
     several = len(aim.targets) > 1
     head = ["wire true", "by compass"]
-    for target in aim.targets:
-        head += (
-            [f"days in ten, {target.name}", "dB"] if several else ["days in ten", "dB"]
-        )
+    for k in range(len(aim.targets)):
+        behind = f", {target_letter(k)}" if several else ""
+        head += [f"days in ten{behind}", f"dB{behind}"]
     rows = []
     for row in setup.rows:
         mark = ("*" if row.is_best else "") + ("=" if row.is_given else "")
         cells = [
-            Cell(f"{row.wire_deg:03.0f}{mark}"),
-            Cell(f"{round(row.wire_deg - declination_deg) % 360:03d}"),
+            Cell(f"{run_figures(row.wire_deg, setup.first_end)}{mark}"),
+            Cell(run_figures(row.wire_deg - declination_deg, setup.first_end)),
         ]
         for chance, level in zip(row.chance, row.level_db, strict=True):
             shade = chance_look(chance).look
@@ -141,6 +155,7 @@ def ranking_section(comparison: Comparison) -> Section:
             *((_leads(comparison),) if comparison.leads else ()),
         ),
         heading=_ranking_heading(comparison),
+        front=True,
     )
 
 
@@ -188,97 +203,6 @@ def _leads(comparison: Comparison) -> Table:
     )
 
 
-def timetable_section(plan: Activation) -> Section:
-    """
-    Set out the timetable of an outing.
-
-    Parameters
-    ----------
-    plan : Activation
-        What `advisor.activating.plan_activation` found.
-
-    Returns
-    -------
-    section : Section
-        One row a slot.
-    """
-    question, advice = plan.advice.question, plan.advice
-    rows: list[tuple[Cell, ...]] = []
-    for slot in plan.slots:
-        span = hour_name(question, slot.first)
-        if slot.last > slot.first:
-            span += f" to {hour_name(question, slot.last)}"
-        if slot.setup < 0:
-            blank = [Cell("-") for _ in range(len(advice.targets) + 3)]
-            rows.append((Cell(span), Cell("nothing opens", look="words"), *blank))
-            continue
-        turn = advice.setups[slot.setup].bearing.wire_deg
-        backup = (
-            f"{question.bands[slot.backup_band].name}, "
-            f"{plan.setups[slot.backup_setup].name}"
-            if slot.backup_band >= 0
-            else "-"
-        )
-        rows.append(
-            (
-                Cell(span),
-                Cell(plan.setups[slot.setup].name, look="words"),
-                Cell(question.bands[slot.band].name),
-                Cell("any" if turn is None else f"{turn:03.0f} true"),
-                *(chance_look(float(each)) for each in slot.chance),
-                Cell(backup, look="words"),
-            )
-        )
-    return Section(
-        "timetable",
-        "Timetable",
-        lines=(_expected(plan, advice),),
-        tables=(
-            Table(
-                "Hours, wire and band, days in ten to each target",
-                (
-                    "UTC",
-                    "wire",
-                    "band",
-                    "bearing",
-                    *(target.name for target in advice.targets),
-                    "if that fails",
-                ),
-                tuple(rows),
-            ),
-        ),
-        heading=Heading("The plan", _plan_words(plan), _expected(plan, advice)),
-    )
-
-
-def _plan_words(plan: Activation) -> str:
-    """Say the plan in a line: which band when, and the wire where there are several."""
-    question = plan.advice.question
-    worked = [slot for slot in plan.slots if slot.setup >= 0]
-    if not worked:
-        return "Nothing opens in these hours"
-    several = len({slot.setup for slot in worked}) > 1
-    parts = []
-    for slot in worked[:_MOST_SLOTS]:
-        span = hour_name(question, slot.first)
-        if slot.last > slot.first:
-            span += f" to {hour_name(question, slot.last)}"
-        wire = f" on {plan.setups[slot.setup].name}" if several else ""
-        parts.append(f"{question.bands[slot.band].name} {span}{wire}")
-    more = len(worked) - len(parts)
-    only = "" if several else f"{plan.setups[worked[0].setup].name}: "
-    return only + ", ".join(parts) + (f" and {more} more" if more > 0 else "")
-
-
-def _expected(plan: Activation, advice: Advice) -> str:
-    """Say how many hours each target is open for on average."""
-    hours = ", ".join(
-        f"{target.name} {expected:.1f} h"
-        for target, expected in zip(advice.targets, plan.expected_h, strict=True)
-    )
-    return f"Open on average: {hours}."
-
-
 def shapes_section(rows: Sequence[Mapping[str, Any]]) -> Section:
     """
     Set out the shapes that fit between the supports, best first.
@@ -295,7 +219,7 @@ def shapes_section(rows: Sequence[Mapping[str, Any]]) -> Section:
     """
     fits = [row for row in rows if row["fits"]]
     return Section(
-        "shapes",
+        SHAPES,
         "What fits",
         tables=(
             Table(
@@ -334,4 +258,5 @@ def shapes_section(rows: Sequence[Mapping[str, Any]]) -> Section:
         )
         if fits
         else None,
+        front=True,
     )

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from advisor.advice import Advice
 from advisor.chartdata.compass import Compass
+from advisor.explain import POINTS_OF_THE_COMPASS
 from advisor.limits import OPEN_CHANCE
 from advisor.sheetdata import CUT_AZIMUTH_DEG, CUT_ELEVATION_DEG, SheetData
 from advisor.show.charts.style import hour_of
@@ -55,6 +56,8 @@ def live_mapping(
         "open": OPEN_CHANCE,
         "declination": round(compass.declination_deg, 2),
         "wire": data.wire_deg,
+        "end": compass.first_end,
+        "points": list(POINTS_OF_THE_COMPASS),
         "turn": data.turn_deg,
         "bearings": data.tried_deg.tolist(),
         "good": [list(each) for each in compass.good_deg],

@@ -9,7 +9,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.explain import compass_point, hour_name
+from advisor.cautions import CAUTIONS_IN_BRIEF
+from advisor.explain import hour_name, place_words, run_words, span_names
 from advisor.landing import ABSORBED_DB, FAR_KM, LANDINGS, NEAR_KM, SERVED
 from advisor.reach import (
     ALSO,
@@ -45,7 +46,7 @@ _BANDS_A_TABLE = 7
 _MOST_RUNS = 3
 
 
-def reach_text(reach: Reach) -> str:
+def reach_text(reach: Reach, *, brief: bool = False) -> str:
     """
     Write where the power of each set-up comes down.
 
@@ -53,6 +54,8 @@ def reach_text(reach: Reach) -> str:
     ----------
     reach : Reach
         What `advisor.reach.reach` found.
+    brief : bool, optional
+        Whether to leave out reasons and keys, with the cautions in one sentence.
 
     Returns
     -------
@@ -61,13 +64,20 @@ def reach_text(reach: Reach) -> str:
     """
     parts = [_heading(reach)]
     for setup in reach.setups:
-        parts += ["", paragraph(_title(reach, setup)), ""]
+        parts += ["", paragraph(_title(reach, setup))]
+        if not setup.works.any():
+            continue
         parts += [
-            paragraph(f"  {sentence(reach, setup, b)}", "    ")
-            for b in np.flatnonzero(setup.works).tolist()
+            "",
+            *(
+                paragraph(f"  {sentence(reach, setup, b)}", "    ")
+                for b in np.flatnonzero(setup.works).tolist()
+            ),
+            "",
+            _tables(reach, setup),
         ]
-        if setup.works.any():
-            parts += ["", _tables(reach, setup)]
+    if brief:
+        return "\n".join([*parts, "", paragraph(CAUTIONS_IN_BRIEF)])
     if _has_several_bands(reach):
         parts += ["", _nearest(reach)]
     parts += ["", paragraph(_notes(reach))]
@@ -93,8 +103,8 @@ def _heading(reach: Reach) -> str:
             "true"
         )
     asked = paragraph(
-        f"From {place.label} ({place.lat_deg:.2f}, {place.lon_deg:.2f}), {first}Z to "
-        f"{last}Z, {where}, {question.solar.basis}"
+        f"From {place_words(place, question.station.own_name)}, {first}Z to {last}Z, "
+        f"{where}, {question.solar.basis}"
     )
     assumed = question.conditions.words(question.times, question.solar.r12)
     return "\n".join([asked, *(paragraph(each, "  ") for each in assumed)])
@@ -107,11 +117,8 @@ def _title(reach: Reach, setup: SetUpReach) -> str:
     if setup.wire_deg is None:
         turned = "" if reach.towards else " (averaged over bearings where it has one)"
         return f"{setup.name}{turned}"
-    ends = setup.wire_deg % 180.0
-    return (
-        f"{setup.name}, running {ends:03.0f}-{ends + 180.0:03.0f} true, "
-        f"{compass_point(ends)} to {compass_point(ends + 180.0)}"
-    )
+    runs = run_words(setup.wire_deg, end=setup.first_end)
+    return f"{setup.name}, running {runs}"
 
 
 def sentence(reach: Reach, setup: SetUpReach, band: int) -> str:
@@ -224,12 +231,8 @@ def _over(reach: Reach, setup: SetUpReach, ring: int, band: int) -> str:
 def _spans(reach: Reach, hours: NDArray[np.bool_]) -> str:
     """Write the runs of hours, longest first; empty if there is none."""
     runs = sorted(_runs(hours, wraps=_is_whole_day(reach)), key=lambda run: -len(run))
-    parts = []
-    for run in runs[:_MOST_RUNS]:
-        first, last = (hour_name(reach.question, run[i]) for i in (0, -1))
-        parts.append(f"at {first}" if len(run) == 1 else f"from {first} to {last}")
-    words = " and ".join(parts)
-    return words[:1].upper() + words[1:]
+    told = [(run[0], run[-1]) for run in runs[:_MOST_RUNS]]
+    return " and ".join(span_names(reach.question, told))
 
 
 def _runs(hours: NDArray[np.bool_], *, wraps: bool) -> Iterator[list[int]]:

@@ -12,6 +12,7 @@ import base64
 import hashlib
 import json
 import math
+import re
 import warnings
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
@@ -30,6 +31,12 @@ if TYPE_CHECKING:
 
 _STEPS = 10
 """Shades of a chance: one a day in ten."""
+
+_TALL = 2.0
+"""A picture so many times as high as wide is given room on paper."""
+
+_FEW_COLUMNS = 4
+"""So many columns stand beside one another on a phone."""
 
 
 @dataclass(frozen=True)
@@ -70,6 +77,11 @@ class Table:
         Name in the page; may be empty.
     note : str
         Said below it; may be empty.
+    narrow : str
+        What becomes of it on a narrow screen. ``stack``: each row a card, each figure
+        with its title. ``lines``: each row on two lines, cells that look like ``more``
+        on the second. ``fits``: it stays. Empty: it stays if it has few columns, else
+        it is stacked.
     """
 
     caption: str
@@ -77,6 +89,18 @@ class Table:
     rows: tuple[tuple[Cell, ...], ...]
     key: str = ""
     note: str = ""
+    narrow: str = ""
+
+    @property
+    def at_narrow(self) -> str:
+        """What becomes of it, worked out where it is not said."""
+        return self.narrow or ("stack" if len(self.head) > _FEW_COLUMNS else "fits")
+
+    @property
+    def on_first_line(self) -> int:
+        """Cells of a row beside its title that do not look like ``more``."""
+        cells = self.rows[0][1:] if self.rows else ()
+        return sum("more" not in cell.look.split() for cell in cells)
 
 
 @dataclass(frozen=True)
@@ -94,12 +118,21 @@ class Picture:
         The picture, made here and not escaped again.
     table : Table
         Its data.
+    printed : bool
+        Whether it is printed; not where a printed table says the same.
     """
 
     title: str
     finding: str
     svg: str
     table: Table
+    printed: bool = True
+
+    @property
+    def is_tall(self) -> bool:
+        """Whether it is much higher than wide, so that paper needs to give it room."""
+        size = re.search(r'viewBox="\S+ \S+ (\S+) (\S+)"', self.svg)
+        return size is not None and float(size[2]) > _TALL * float(size[1])
 
 
 @dataclass(frozen=True)
@@ -140,9 +173,11 @@ class Section:
     pictures : tuple of Picture
         Charts.
     folded : bool
-        Whether it is shut until asked for; printed all the same.
+        Whether it is shut until asked for; printed only while it is open.
     heading : Heading or None
         What of it belongs into the answer on top.
+    front : bool
+        Whether it stands on the first printed pages; the rest begins on a new one.
     """
 
     key: str
@@ -153,6 +188,7 @@ class Section:
     pictures: tuple[Picture, ...] = ()
     folded: bool = False
     heading: Heading | None = None
+    front: bool = False
 
 
 @dataclass(frozen=True)

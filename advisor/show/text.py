@@ -10,7 +10,7 @@ import numpy as np
 
 from advisor.advice import Advice
 from advisor.almanac import MUF_DISTANCES_KM, skip_key
-from advisor.cautions import cautions
+from advisor.cautions import CAUTIONS_IN_BRIEF, Caution, cautions
 from advisor.explain import (
     WHAT_A_CHANCE_IS,
     angle_range,
@@ -18,21 +18,29 @@ from advisor.explain import (
     headline,
     hour_name,
     limit_words,
+    place_words,
     reasons,
 )
 from advisor.limits import OPEN_CHANCE
 from advisor.question import Question
 from advisor.regions import TargetAdvice
 from advisor.show.layout import day_lines, hour_cell, paragraph, table
+from advisor.shut import shut_words, uncut_words
+from advisor.storm_doubt import storm_doubt
 
 if TYPE_CHECKING:
     from advisor.almanac import SkyTable
     from advisor.skypath import SkyPath
 
 
-def cautions_text() -> str:
+def cautions_text(own: Sequence[Caution] = ()) -> str:
     """
     Write out every caution.
+
+    Parameters
+    ----------
+    own : sequence of Caution, optional
+        What the wires of this answer call for; goes first.
 
     Returns
     -------
@@ -40,11 +48,14 @@ def cautions_text() -> str:
         One paragraph each, the deference to local rules last.
     """
     return "\n".join(
-        paragraph(f"  {each.topic}: {each.text}", "    ") for each in cautions()
+        paragraph(f"  {each.topic}: {each.text}", "    ")
+        for each in (*own, *cautions())
     )
 
 
-def chance_cell(chance: float, works: bool, is_best: bool) -> str:
+def chance_cell(
+    chance: float, works: bool, is_best: bool, is_doubtful: bool = False
+) -> str:
     """
     Write one chance in days in ten.
 
@@ -56,6 +67,8 @@ def chance_cell(chance: float, works: bool, is_best: bool) -> str:
         Whether the set-up works on the band.
     is_best : bool
         Whether it is the best band of the hour; marked with a star.
+    is_doubtful : bool, optional
+        Whether it is not to be relied on; marked with a question mark.
 
     Returns
     -------
@@ -69,12 +82,19 @@ def chance_cell(chance: float, works: bool, is_best: bool) -> str:
     """
     if not works:
         return "- "
+    doubt = "?" if is_doubtful else ""
     if chance < OPEN_CHANCE:
-        return ". "
-    return f"{max(round(10 * chance), 1)}{'*' if is_best else ' '}"
+        return f".{doubt} "
+    return f"{max(round(10 * chance), 1)}{doubt}{'*' if is_best else ' '}"
 
 
-def advice_text(advice: Advice, declination_deg: float, zone: str | None = None) -> str:
+def advice_text(
+    advice: Advice,
+    declination_deg: float,
+    zone: str | None = None,
+    *,
+    brief: bool = False,
+) -> str:
     """
     Write the whole answer: answer, table, reasons, cautions.
 
@@ -86,6 +106,8 @@ def advice_text(advice: Advice, declination_deg: float, zone: str | None = None)
         Magnetic declination at the station, east positive. [deg]
     zone : str, optional
         IANA time zone whose local time stands beside UTC.
+    brief : bool, optional
+        Whether to leave out reasons and keys, with the cautions in one sentence.
 
     Returns
     -------
@@ -101,18 +123,21 @@ def advice_text(advice: Advice, declination_deg: float, zone: str | None = None)
             target_line(question, target, k),
             paragraph(headline(advice, k)),
         ]
-        if k == 0:
+        if k == 0 and best.works.any():
             parts.append(
                 paragraph(bearing_words(best, declination_deg, advice.targets))
             )
-        parts += ["", _hour_table(advice, k, zone), ""]
-        parts += [paragraph(line, "  ") for line in reasons(advice, k)]
+        parts += ["", _hour_table(advice, k, zone)]
+        if not brief:
+            parts += ["", *(paragraph(line, "  ") for line in reasons(advice, k))]
+    if brief:
+        return "\n".join([*parts, "", paragraph(CAUTIONS_IN_BRIEF)])
     parts += [
         "",
         paragraph(
             f"{WHAT_A_CHANCE_IS} (-3) behind a limit: three days in ten are lost to "
             f"it. '.' is less than one in twenty"
-            f"{_dash_note(advice)}, '*' the band to be on."
+            f"{_dash_note(advice)}{_doubt_note(advice)}, '*' the band to be on."
         ),
     ]
     others = [_other_setup(advice, i) for i in range(1, len(advice.setups))]
@@ -141,8 +166,8 @@ def heading(question: Question) -> str:
         t.astype("datetime64[h]").astype(str) for t in question.times[[0, -1]]
     )
     asked = paragraph(
-        f"From {question.place.label} ({question.place.lat_deg:.2f}, "
-        f"{question.place.lon_deg:.2f}), {first}Z to {last}Z, "
+        f"From {place_words(question.place, station.own_name)}, "
+        f"{first}Z to {last}Z, "
         f"{question.emission.name} {station.power_w:g} W, noise {station.noise} "
         f"here and {station.far_end.noise} there, {question.solar.basis}"
         + (", long path" if question.long_path else "")
@@ -192,6 +217,14 @@ def _dash_note(advice: Advice) -> str:
     )
 
 
+def _doubt_note(advice: Advice) -> str:
+    """Explain the question mark only where there is one."""
+    targets = range(len(advice.targets))
+    if any(storm_doubt(advice.question, k) for k in targets):
+        return ", '?' a figure not to be relied on in this storm"
+    return ""
+
+
 def _distance(nearest_km: float, farthest_km: float) -> str:
     """Write a distance or a range of distances."""
     if farthest_km - nearest_km < 1.0:
@@ -209,6 +242,7 @@ def _hour_table(advice: Advice, target: int, zone: str | None) -> str:
     shown = [i for i in range(len(question.bands)) if not _is_closed(advice, target, i)]
     shown = shown or list(range(len(question.bands)))
     head += [question.bands[i].name for i in shown] + ["needs", "wire dBi", "limit"]
+    doubtful = bool(storm_doubt(question, target))
     rows = []
     for t, time in enumerate(question.times):
         b = int(advice.best_band[target, t])
@@ -216,11 +250,16 @@ def _hour_table(advice: Advice, target: int, zone: str | None) -> str:
         if zone:
             row.append(local_hour(time, zone))
         row += [
-            chance_cell(float(best.chance[target, t, i]), bool(best.works[i]), i == b)
+            chance_cell(
+                float(best.chance[target, t, i]),
+                bool(best.works[i]),
+                i == b,
+                doubtful,
+            )
             for i in shown
         ]
         if b < 0:
-            row += ["-", "-", "all closed"]
+            row += ["-", "-", "all closed" if best.works.any() else "not cut for"]
         else:
             row += [
                 angle_range(seen.takeoff_low_deg[t, b], seen.takeoff_high_deg[t, b]),
@@ -228,7 +267,6 @@ def _hour_table(advice: Advice, target: int, zone: str | None) -> str:
                 limit_words(advice, best, target, t, b),
             ]
         rows.append(row)
-    closed = [band.name for i, band in enumerate(question.bands) if i not in shown]
     text = table(
         head,
         rows,
@@ -236,9 +274,7 @@ def _hour_table(advice: Advice, target: int, zone: str | None) -> str:
         keys=2 if zone else 1,
         above=day_lines(question.times),
     )
-    if closed:
-        text += f"\nClosed all the time: {', '.join(closed)}."
-    return text
+    return "\n".join([text, *(paragraph(each) for each in shut_words(advice, target))])
 
 
 def _is_closed(advice: Advice, target: int, band: int) -> bool:
@@ -274,16 +310,24 @@ def local_hour(time: np.datetime64, zone: str) -> str:
 
 def _other_setup(advice: Advice, place: int) -> str:
     """One line on a set-up that came second or later."""
-    other = advice.setups[place]
-    hour, band = np.unravel_index(
-        int(other.chance.mean(axis=0).argmax()), other.chance.shape[1:]
-    )
-    peak = other.chance.mean(axis=0)[hour, band]
+    other, question = advice.setups[place], advice.question
+    uncut = uncut_words(question, other)
+    if not other.works.any():
+        return paragraph(f"  {other.name}: {uncut}.", "    ")
+    # Mean of the targets at each hour and band.
+    mean = other.chance.mean(axis=0)
+    hour, band = np.unravel_index(int(mean.argmax()), mean.shape)
+    peak = float(mean[hour, band])
+    at_best = "closed in these hours"
+    if peak >= OPEN_CHANCE:
+        at_best = (
+            f"at best {10 * peak:.0f} on {question.bands[band].name} at "
+            f"{hour_name(question, int(hour))}"
+        )
     return paragraph(
         f"  {other.name}: {10 * other.score:.1f} in ten over all hours on its best "
-        f"band against {10 * advice.setups[0].score:.1f}; at best {10 * peak:.0f} on "
-        f"{advice.question.bands[band].name} at "
-        f"{hour_name(advice.question, int(hour))}.",
+        f"band against {10 * advice.setups[0].score:.1f}; {at_best}"
+        f"{'; ' if uncut else ''}{uncut}.",
         "    ",
     )
 
@@ -364,8 +408,8 @@ def sky_text(
     local = f" Local time is {zone}." if zone else ""
     parts = [
         paragraph(
-            f"Sky over {place.label} ({place.lat_deg:.2f}, {place.lon_deg:.2f}), "
-            f"{seen.solar_basis}. Monthly medians in MHz.{local}"
+            f"Sky over {place_words(place)}, {seen.solar_basis}. Monthly medians in "
+            f"MHz.{local}"
         ),
         *(paragraph(each, "  ") for each in seen.assumed),
         "",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from functools import partial
 from typing import Any
 
@@ -11,6 +12,7 @@ import numpy as np
 
 from advisor.advice import Advice, SetUpAdvice
 from advisor.antenna.setups import hung_wire
+from advisor.cautions import Caution
 from advisor.chartdata.compass import compass as compass_of
 from advisor.chartdata.daylight import Daylight, daylight_of_targets
 from advisor.chartdata.keepclear import KeepClear
@@ -20,10 +22,10 @@ from advisor.explain import (
     WHAT_A_CHANCE_IS,
     angle_range,
     bearing_words,
-    both_ends,
     headline,
     limit_words,
     reasons,
+    run_words,
 )
 from advisor.setups import EACH_BAND, GROUND_MOUNTED, SetUp
 from advisor.sheetdata import SheetData
@@ -32,8 +34,9 @@ from advisor.show.base_sections import GLOSSARY, cautions_section, inputs_sectio
 from advisor.show.chart_sections import chart_pictures
 from advisor.show.charts import setups as setups_chart
 from advisor.show.charts.style import hour_of
-from advisor.show.lead_sections import BEARINGS
+from advisor.show.lead_sections import BEARINGS, SHAPES
 from advisor.show.live import live_mapping
+from advisor.show.plan_sections import WIRES
 from advisor.show.sheet import (
     Cell,
     Heading,
@@ -48,6 +51,7 @@ from advisor.show.sheet import (
 from advisor.show.text import heading, target_line
 from advisor.show.wire_charts import sketch_figure, sketch_words
 from advisor.show.wire_text import supports_words
+from advisor.shut import shut_words, uncut_words
 from advisor.turning import TOLERANCE_DB
 from advisor.wirework import hanging_of
 from geo.sun import CIVIL_TWILIGHT_DEG, REFRACTION_AND_RADIUS_DEG
@@ -66,6 +70,7 @@ def tonight_sheet(
     is_demo: bool = False,
     lead: Sequence[Section] = (),
     clear: Sequence[KeepClear] = (),
+    also: Sequence[Caution] = (),
 ) -> Sheet:
     """
     Set out an answer as a page.
@@ -87,9 +92,12 @@ def tonight_sheet(
     is_demo : bool, optional
         Whether it is the demonstration.
     lead : sequence of Section, optional
-        What else was found; stands before the hours.
+        What else was found; stands before the hours, or behind the cautions where it
+        is not for the first printed pages.
     clear : sequence of KeepClear, optional
         How far people have to keep from the wires.
+    also : sequence of Caution, optional
+        Cautions of these very wires.
 
     Returns
     -------
@@ -102,8 +110,7 @@ def tonight_sheet(
     demo = f"Demonstration: an invented operator on {where}."
     around = compass_of(scene)
     suns = daylight_of_targets(advice)
-    sections = [
-        *lead,
+    hours = (
         Section(
             "hours",
             "Hour by hour",
@@ -118,19 +125,32 @@ def tonight_sheet(
             ),
         ),
         _build(advice, declination_deg),
-        Section("charts", "Charts", pictures=chart_pictures(scene, around, suns, zone)),
+    )
+    charts = chart_pictures(scene, around, suns, zone)
+    first = [section for section in lead if section.front]
+    # A plan has its own timetable and wires, and whoever hangs a wire needs its sizes
+    # before the hours: what is not for the first pages stands behind the cautions.
+    keys = {section.key for section in first}
+    kept = "wire" if SHAPES in keys else "" if WIRES in keys else "hours why wire"
+    first += [replace(one, front=True) for one in hours if one.key in kept.split()]
+    behind = [one for one in hours if one.key not in kept.split()]
+    sections = [
+        *first,
+        cautions_section(
+            clear, f"{question.emission.name} {question.station.power_w:g} W", also
+        ),
+        *(section for section in lead if not section.front),
+        *behind,
+        Section("charts", "Charts", pictures=charts),
     ]
     if len(advice.setups) > 1:
         sections.append(_setups(advice, declination_deg))
     sections += [
-        cautions_section(
-            clear, f"{question.emission.name} {question.station.power_w:g} W"
-        ),
         *inputs_sections(exports.question_inputs(question), provenance),
         Section("words", "Words", items=GLOSSARY, folded=True),
     ]
     return Sheet(
-        title=f"From {question.place.label} to {_listed(advice)}",
+        title=f"From {question.here} to {_listed(advice)}",
         about=(*((demo,) if is_demo else ()), *heading(question).split("\n  ")),
         headings=_headings(advice, declination_deg, lead),
         sections=tuple(sections),
@@ -177,7 +197,7 @@ def _bearing_heading(setup: SetUpAdvice, declination_deg: float) -> Heading:
         large = "Turning it changes nothing"
     else:
         verb = "Hang it" if turn.is_free else "It hangs"
-        large = f"{verb} {both_ends(turn.wire_deg, declination_deg)}"
+        large = f"{verb} {run_words(turn.wire_deg, declination_deg, setup.first_end)}"
     shape = "" if setup.name == setup.shape else f" ({setup.shape})"
     return Heading(f"{setup.name}{shape}", large, _tolerance(setup))
 
@@ -217,7 +237,7 @@ def _sun_words(end: Daylight) -> str:
     parts = [f"rises {_clock(time)}" for time in end.rises]
     parts += [f"sets {_clock(time)}" for time in end.sets]
     if not parts:
-        parts = ["up" if end.elevation_deg[0] > 0.0 else "down"]
+        parts = [f"{end.stays} in all these hours"]
     return f"Sun at {end.label}: {', '.join(parts)}."
 
 
@@ -235,22 +255,27 @@ def _hours(
     rows = []
     for t, time in enumerate(question.times):
         b = int(advice.best_band[target, t])
-        row = [Cell(part) for part in hour_of(time, zone).split()]
+        hour, *local = hour_of(time, zone).split()
+        row = [Cell(hour), *(Cell(part, look="more") for part in local)]
         row += [
             chance_look(float(best.chance[target, t, i]), bool(best.works[i]), i == b)
             for i in range(len(question.bands))
         ]
         if b < 0:
-            row += [Cell("-"), Cell("-"), Cell("all closed", look="words")]
+            row += [
+                Cell("-", look="more wide"),
+                Cell("-", look="more"),
+                Cell("all closed", look="words more"),
+            ]
         else:
             low, high = seen.takeoff_low_deg[t, b], seen.takeoff_high_deg[t, b]
             row += [
-                Cell(angle_range(low, high)),
-                number(float(best.gain_dbi[target, t, b])),
-                Cell(limit_words(advice, best, target, t, b), look="words"),
+                Cell(angle_range(low, high), look="more wide"),
+                replace(number(float(best.gain_dbi[target, t, b])), look="more"),
+                Cell(limit_words(advice, best, target, t, b), look="words more"),
             ]
         row += [
-            Cell(light, look=f"sun {light}")
+            Cell(light, look=f"sun {light} more")
             for light in (_sun_at(end, t) for end in ends)
         ]
         rows.append(tuple(row))
@@ -263,7 +288,10 @@ def _hours(
         tuple(head),
         tuple(rows),
         key=f"hours-{target}",
-        note=" ".join(_sun_words(end) for end in ends),
+        narrow="lines",
+        note=" ".join(
+            [*shut_words(advice, target), *(_sun_words(end) for end in ends)]
+        ),
     )
 
 
@@ -375,6 +403,7 @@ def _setups(advice: Advice, declination_deg: float) -> Section:
         lines=tuple(
             f"{place}. {one.name}: {10 * one.score:.1f} in ten over all hours and "
             f"targets on its best band. {_turned(one, declination_deg)}"
+            f"{_uncut(advice, place)}"
             for place, one in enumerate(advice.setups, start=1)
         ),
         pictures=(
@@ -389,7 +418,15 @@ def _setups(advice: Advice, declination_deg: float) -> Section:
     )
 
 
+def _uncut(advice: Advice, place: int) -> str:
+    """Say which bands the set-up of a rank, counted from 1, is not cut for."""
+    words = uncut_words(advice.question, advice.setups[place - 1])
+    return f" {words[0].upper()}{words[1:]}." if words else ""
+
+
 def _turned(setup: SetUpAdvice, declination_deg: float) -> str:
     """Say how a set-up that is not the first hangs."""
     wire = setup.bearing.wire_deg
-    return "" if wire is None else f"Bearing {both_ends(wire, declination_deg)}."
+    if wire is None:
+        return ""
+    return f"It runs {run_words(wire, declination_deg, setup.first_end)}."

@@ -7,7 +7,8 @@ from collections.abc import Iterator
 from dataclasses import fields
 from typing import Any
 
-from advisor.explain import WHAT_A_CHANCE_IS, both_ends, days_in_ten
+from advisor.cautions import CAUTIONS_IN_BRIEF
+from advisor.explain import WHAT_A_CHANCE_IS, days_in_ten, run_words
 from advisor.question import Question
 from advisor.regions import WINDOW_NAME
 from advisor.show.layout import paragraph, table
@@ -46,7 +47,9 @@ _DIRECTIONS = {
 }
 
 
-def why_text(why: Why, question: Question, *, band_chosen: bool = False) -> str:
+def why_text(
+    why: Why, question: Question, *, band_chosen: bool = False, brief: bool = False
+) -> str:
     """
     Write one figure laid open.
 
@@ -58,12 +61,17 @@ def why_text(why: Why, question: Question, *, band_chosen: bool = False) -> str:
         What was asked.
     band_chosen : bool, optional
         Whether the band was chosen as the best of the hour rather than named.
+    brief : bool, optional
+        Whether to leave out reasons and keys, with the cautions in one sentence.
 
     Returns
     -------
     text : str
         Ready to print.
     """
+    if brief:
+        parts = [*_heading(why, question, band_chosen), "", _budgets(why), ""]
+        return "\n".join([*parts, paragraph(CAUTIONS_IN_BRIEF)])
     parts = [*_heading(why, question, band_chosen), "", *_path(why), ""]
     parts += [_layers(why), "", _modes(why), *_mode_notes(why), ""]
     parts += [
@@ -94,7 +102,7 @@ def _heading(why: Why, question: Question, band_chosen: bool) -> list[str]:
     station, place = question.station, question.place
     chosen = " (the best at that hour)" if band_chosen else ""
     asked = (
-        f"Why {why.band}{chosen} at {why.utc}: from {place.label} "
+        f"Why {why.band}{chosen} at {why.utc}: from {question.here} "
         f"({place.lat_deg:.2f}, {place.lon_deg:.2f}) to {why.target}"
         f"{', the long way round' if why.is_long_path else ''}, "
         f"{question.emission.name} {station.power_w:g} W, noise {station.noise} here "
@@ -128,7 +136,7 @@ def _wire(why: Why) -> str:
         words += "radiates alike all round"
     else:
         magnetic = why.bearing_deg - why.magnetic_bearing_deg
-        words += f"hung {both_ends(why.wire_deg, magnetic)}"
+        words += f"hung {run_words(why.wire_deg, magnetic, why.first_end)}"
         words += ", the best for this hour" if why.is_free else ", as given"
     return (
         f"{words}; strongest {why.peak_dbi:.1f} dBi at {why.peak_takeoff_deg:.0f} deg."
@@ -341,7 +349,7 @@ def why_rows(why: Why) -> list[dict[str, Any]]:
 def _lines(why: Why) -> Iterator[tuple[str, str, Any, str]]:
     """Every number: section, item, value, source."""
     nested = {"whole", "here", "control_points", "layers", "modes", "budgets"}
-    nested |= {"noise", "window", "changes"}
+    nested |= {"noise", "window", "changes", "first_end"}
     for field in fields(why):
         if field.name not in nested:
             value = getattr(why, field.name)

@@ -13,6 +13,7 @@ from advisor.antenna.pattern import Pattern
 from advisor.antenna.shape_parts import HungWire
 from advisor.chartdata.build import Build
 from advisor.chartdata.swr import SwrCurve, swr_curve
+from advisor.explain import run_title
 from advisor.show.charts.style import (
     FAINT,
     INK,
@@ -82,7 +83,10 @@ def figure(work: WireWork) -> Figure:
     """
     bearing = work.setup.bearing_deg
     up = "the way the wire runs" if bearing is None else "true north"
-    bar = f"{up} at the top, the grey bar is the wire; " if _has_bar(work) else ""
+    square = f", its square the {work.first_end}" if work.first_end else ""
+    bar = f"{up} at the top, the grey bar is the wire{square}; "
+    if not _has_bar(work):
+        bar = ""
     # A band's name stays on one line.
     finding = re.sub(r"(\d) m\b", "\\1\N{NO-BREAK SPACE}m", alt_text(work))
     page = Page(
@@ -165,6 +169,10 @@ def _draw_round(
         for end in (0.0, 180.0):
             way = np.radians(end + (bearing or 0.0))
             axes.plot([way, way], [0.0, 0.32 * _ROUND_RANGE_DB], color=FAINT, lw=4.0)
+        if work.first_end:
+            behind = np.radians(180.0 + (bearing or 0.0))
+            at_end = 0.32 * _ROUND_RANGE_DB
+            axes.plot([behind], [at_end], color=FAINT, marker="s", markersize=9.0)
     axes.set_ylim(0.0, _ROUND_RANGE_DB)
     axes.set_yticks([0.5 * _ROUND_RANGE_DB, _ROUND_RANGE_DB], ["", ""])
     marks = (
@@ -243,8 +251,7 @@ def build_words(record: Build) -> str:
     if record.band:
         parts.append(f"cut for {record.band}")
     if record.wire_deg is not None:
-        ends = (round(record.wire_deg + turn) % 360 for turn in (0.0, 180.0))
-        parts.append("running {:03d}-{:03d} true".format(*ends))
+        parts.append(f"running {run_title(record.wire_deg, record.first_end)}")
     return ", ".join(parts)
 
 

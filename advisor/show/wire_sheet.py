@@ -16,6 +16,7 @@ from advisor.show.base_sections import (
     metres_up,
 )
 from advisor.show.charts import swr
+from advisor.show.exposure_words import FORMULA_MARK, method_words
 from advisor.show.sheet import (
     Cell,
     Heading,
@@ -28,7 +29,7 @@ from advisor.show.sheet import (
     plain_rows,
 )
 from advisor.show.wire_text import supports_words, verdict_words
-from advisor.wirework import WireWork
+from advisor.wirework import WireWork, within_reach
 
 
 def wire_sheet(
@@ -83,6 +84,7 @@ def wire_sheet(
                     for band in work.bands
                 ],
                 f"{first.emission.name} {first.power_w:g} W",
+                within_reach(works),
             ),
             *inputs_sections(inputs, provenance),
         ),
@@ -162,13 +164,16 @@ def _feed(work: WireWork) -> Table:
                 number(band.feed.loss_db),
                 number(band.feed.voltage_v, 0),
                 number(band.feed.current_a, 2),
-                metres_up(band.exposure.distance_m),
+                metres_up(
+                    band.exposure.distance_m,
+                    "" if band.exposure.solved else f" {FORMULA_MARK}",
+                ),
             )
             for band in work.bands
         ),
-        note=f"At {work.power_w:g} W, on the planning frequency. Keep clear: an "
-        "estimate of the distance beyond which public reference levels hold; follow "
-        "your local rules.",
+        note=f"At {work.power_w:g} W, on the planning frequency. Keep clear: "
+        "follow your local rules. "
+        f"{method_words(band.exposure for band in work.bands)}",
     )  # fmt: skip
 
 

@@ -7,11 +7,13 @@ from collections.abc import Iterable, Sequence
 
 from advisor.antenna.closedform import FEW_RADIALS_LOSS_OHM
 from advisor.antenna.shape_parts import Support
+from advisor.explain import run_title
 from advisor.setups import EACH_BAND, GROUND_MOUNTED
+from advisor.show.exposure_words import exposure_cell, method_words
 from advisor.show.layout import paragraph, table
 from advisor.show.text import cautions_text
 from advisor.wire_sky import LOW_ANGLE_DEG, Reach
-from advisor.wirework import Hanging, WireWork, true_bearings
+from advisor.wirework import Hanging, WireWork, true_bearings, within_reach
 
 # Lobes this far under the strongest are not named, nor are shallower dips. [dB]
 _LOBE_DB, _DIP_DB = 3.0, 6.0
@@ -79,7 +81,7 @@ def whole_text(works: Sequence[WireWork]) -> str:
     """
     rule = f"\n\n{'-' * 40}\n\n"
     texts = rule.join(wire_text(each) for each in works)
-    return f"{texts}\n\nCautions\n{cautions_text()}"
+    return f"{texts}\n\nCautions\n{cautions_text(within_reach(works))}"
 
 
 def _verdicts(work: WireWork) -> str:
@@ -147,15 +149,13 @@ def _cut_words(work: WireWork) -> str:
 
 def _bearing_words(work: WireWork) -> str:
     """How the wire runs."""
-    bearing = work.setup.bearing_deg
+    bearing, end = work.setup.bearing_deg, work.first_end
     if bearing is None and not work.setup.is_free_to_turn:
         return "alike all round"
     if bearing is None:
-        return "directions clockwise from the way the wire runs"
-    return (
-        f"running {bearing:03.0f}-{(bearing + 180.0) % 360.0:03.0f} true, directions "
-        "clockwise from that"
-    )
+        start = f" from its {end}" if end else ""
+        return f"directions clockwise from the way the wire runs{start}"
+    return f"running {run_title(bearing, end)}, directions clockwise from that"
 
 
 def _gains(work: WireWork) -> str:
@@ -258,7 +258,7 @@ def _power(work: WireWork) -> str:
         "ground",
         "sky",
         "mean W",
-        "keep off",
+        "keep off m",
         "the ground moves 10 deg by",
     ]
     rows = []
@@ -283,19 +283,13 @@ def _power(work: WireWork) -> str:
                 _percent(into * sky.ground_share),
                 _percent(into * sky.efficiency),
                 f"{band.mean_w:.2g}",
-                f"{_metres_up(band.exposure.distance_m)} m",
+                exposure_cell(band.exposure),
                 grounds,
             ]
         )
-    solved = all(band.exposure.solved for band in work.bands)
-    how = (
-        "by the field close to the wires, where reference levels of ICNIRP 2020 are met"
-        if solved
-        else "by a far-field formula and a wavelength over 2 pi at least"
-    )
     note = paragraph(
         "Where the radio's power goes; mean power at the wire and how far to keep "
-        f"people off it while you send all the time ({how}: an estimate)"
+        f"people off it. {method_words(band.exposure for band in work.bands)}"
     )
     return f"{note}\n{table(head, rows, left=frozenset({7}))}"
 
@@ -513,11 +507,6 @@ def _percent(share: float) -> str:
         return "-"
     percent = 100.0 * share
     return f"{percent:.1f} %" if 0.05 <= percent < 0.95 else f"{percent:.0f} %"
-
-
-def _metres_up(distance_m: float) -> str:
-    """Write a distance, a tenth of a metre upwards."""
-    return f"{math.ceil(10.0 * distance_m - 1e-9) / 10.0:.1f}"
 
 
 def _degrees(directions_deg: Sequence[float]) -> str:

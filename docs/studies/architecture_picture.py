@@ -23,13 +23,17 @@ GROUPS = {
     "answers": (),
     "chances": (
         "ask", "engine", "regions", "turning", "limits", "advice", "explain", "whatif",
-        "spread",
+        "spread", "storm_doubt", "shut",
     ),
-    "one wire": ("wirework", "wire_feed", "wire_sky"),
+    "one wire": (
+        "wirework", "wire_feed", "wire_sky", "ends", "low_wires", "cautions",
+    ),
     "question": ("question", "conditions"),
     "link": ("link",),
     "antenna": ("antenna",),
-    "station": ("station", "stationfile", "setups", "checks", "bands", "emissions"),
+    "station": (
+        "station", "stationfile", "setups", "checks", "synonyms", "bands", "emissions",
+    ),
     "geo": (),
 }  # fmt: skip
 """Modules and packages of ``advisor`` by group, from the outside in."""

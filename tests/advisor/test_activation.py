@@ -460,6 +460,18 @@ def test_eight_wires_and_four_targets_fit_on_two_pages(tmp_path):
 
 
 @pytest.mark.slow
+def test_low_live_ends_are_in_the_cautions():
+    """An end-fed wire is fed at 0.5 m by default."""
+    asked = [*HERE, "--band", "20 m", "--to", "KE"]
+    low = ["--shape", "end-fed half-wave", "--no-cache"]
+    told = " ".join(run(*asked, *low).stdout.split())
+    assert "within reach: High voltage lower than 2.5 m: " in told
+    assert "feedpoint 0.5 m" in told
+    cautions = json.loads(run(*asked, *low, "--json").stdout)["cautions"]
+    assert "feedpoint 0.5 m" in cautions[0]
+
+
+@pytest.mark.slow
 def test_json_csv_and_text_say_the_same():
     """One plan, three formats."""
     words = [*HERE, *WIRE, "--band", "20 m", "--to", "KE", "--to", "ZM"]

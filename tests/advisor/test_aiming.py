@@ -15,8 +15,7 @@ from advisor.aiming import aim
 from advisor.antenna.setups import far_end_patterns, solve_setup
 from advisor.ask import answer, question_for
 from advisor.engine import link_for
-from advisor.explain import compass_point
-from advisor.show.aim_text import ends_words
+from advisor.show.aim_text import aim_text
 from advisor.spread import LEAST_DIFFERENCE, MOST_WIRES, other_grounds, variants
 from advisor.stationfile import resolve_station
 from advisor.turning import TOLERANCE_DB, bearing_from, good_range, scan_bearings
@@ -260,16 +259,12 @@ def test_station_at_a_pole_or_on_the_edge_does_not_break(place):
         assert all(np.isfinite(row.level_db).all() for row in setup.rows)
 
 
-def test_words_name_the_northern_end_first():
-    """As one walks it on a map; 160 is south-south-east."""
-    words = ends_words(160.0, 0.0)
-    assert words.startswith("from north-north-west to south-south-east")
-    assert "160-340 true" in words
-    assert ends_words(340.0, 0.0).startswith("from north-north-west")
-    assert "070-250 by compass" in ends_words(80.0, 10.0)
-    for bearing in range(0, 360, 15):
-        north = ends_words(float(bearing), 0.0).split()[1]
-        assert "south" not in north
-        towards = ends_words(float(bearing), 0.0, has_front=True)
-        assert f"towards {compass_point(bearing)}: {bearing:03d} true" in towards
-    assert compass_point(160.0) == "south-south-east"
+def test_a_target_that_loses_nothing_has_no_minus_sign():
+    """Rounding below nothing is nothing, not "-0.0 dB less"."""
+    found = aim(asked(["009", "014"], hours=24))
+    setup = found.setups[0]
+    bare = replace(setup.targets[0], lost_chance=0.01, lost_db=-0.0, is_open=True)
+    turned = replace(setup, targets=(bare, *setup.targets[1:]))
+    text = aim_text(replace(found, setups=(turned,)), 0.0)
+    assert "-0.0 dB" not in text
+    assert " 0.0 dB less" in text

@@ -289,7 +289,7 @@ def test_togetherness_between_all_and_nothing():
 
 
 def test_the_median_margin_is_asked_of_weak_signals_too():
-    """100 dB short is still a margin; over 150 is no signal; a day in 2000 is no middle."""
+    """100 dB short is a margin, over 150 is no signal; a day in 2000 is no middle."""
     mode = np.arange(F) < 1
     weak = ways(f2_support=0.5 * mode, f2_margin=np.where(mode, -100.0, NO_SIGNAL_DB))
     assert median_margin_db(weak, ends(3.0)) == pytest.approx(-100.0)

@@ -382,6 +382,22 @@ def test_map_marks_where_the_skip_zone_ends(demo):
     assert not [line for line in without.axes[1].lines if line.get_linewidth() == 3.6]
 
 
+def test_map_headline_looks_beyond_the_skip_zone(demo):
+    """However good the ground wave is next door, the best far place is named."""
+    record = world_map(demo)
+    assert record.skip_km > 250.0
+    chance = record.chances.chance.copy()
+    ring = record.chances.range_edge_km
+    chance[:, ring[:-1] < 250.0] = 1.0
+    far = replace(record, chances=replace(record.chances, chance=chance))
+    km = float(re.search(r"(\d+) km to the", worldmap.alt_text(far))[1])
+    assert km > record.skip_km
+    assert worldmap.alt_text(far) == worldmap.alt_text(record)
+    # Without a skip zone what is near is as good as anything.
+    near = worldmap.alt_text(replace(far, skip_km=np.nan))
+    assert float(re.search(r"(\d+) km to the", near)[1]) < 250.0
+
+
 def test_map_agrees_with_the_answer(ask):
     """A target in the middle of a cell: its chance is the cell's."""
     place = (-42.0, 25.0)

@@ -10,7 +10,7 @@ from advisor.link.chance import Ends, chance, median_margin_db, reliability
 from advisor.link.days import NO_SIGNAL_DB, Ways, kinds_of_day, margin_on
 
 CELLS, E, F, ES, BEARINGS = 12, 3, 4, 2, 3
-ES_SHARE = np.array([0.05, 0.1, 0.25, 0.6])
+ES_SLICES = 4
 SLICES = 8
 # Tenths and eighths both fall on the edges of this grid, so that the sum is exact.
 GRID = 40
@@ -38,8 +38,8 @@ def random_ways(seed, lead=(BEARINGS,)):
         f2_screened=tenths(CELLS, F),
         e_margin_db=margin(CELLS, E),
         f2_margin_db=margin(CELLS, F),
-        es_share=ES_SHARE,
-        es_margin_db=margin(CELLS, ES, ES_SHARE.size),
+        es_share=dice.dirichlet(np.ones(ES_SLICES), CELLS),
+        es_margin_db=margin(CELLS, ES, ES_SLICES),
         ground_margin_db=margin(CELLS) * (np.arange(CELLS) % 3 > 0)
         + NO_SIGNAL_DB * (np.arange(CELLS) % 3 == 0),
         window_margin_db=margin(CELLS, SLICES),
@@ -88,7 +88,7 @@ def day_by_day(ways, cell, bearing):
     ground = ways.ground_margin_db[cell] + ways.ground_gain_db[bearing][cell]
     with np.errstate(divide="ignore"):
         margin = 10.0 * np.log10(hops + sporadic + 10.0 ** (ground / 10.0))
-    share = np.append(ES_SHARE, 1.0 - ES_SHARE.sum()) / GRID**2
+    share = np.append(ways.es_share[cell], 0.0) / GRID**2
     return margin, np.broadcast_to(share, margin.shape)
 
 
@@ -167,7 +167,7 @@ def plain_ways(**given):
         "f2_screened": np.zeros((1, 2)),
         "e_margin_db": np.full((1, 1), NO_SIGNAL_DB),
         "f2_margin_db": np.array([[3.0, NO_SIGNAL_DB]]),
-        "es_share": np.array([0.1, 0.9]),
+        "es_share": np.array([[0.1, 0.9]]),
         "es_margin_db": np.full((1, 1, 2), NO_SIGNAL_DB),
         "ground_margin_db": np.full(1, NO_SIGNAL_DB),
         "window_margin_db": np.full((1, 4), NO_SIGNAL_DB),
@@ -251,3 +251,17 @@ def test_the_mean_over_days_counts_days_without_a_way_as_nothing():
     days = kinds_of_day(ways, np.array([-40.0]))
     values = np.array([[1.0, 5.0]]) * np.ones((days.share.size, 1))
     assert days.mean_over(values, 1) == pytest.approx(np.array([[0.6, 3.0]]))
+
+
+def test_shares_never_round_to_more_than_all_days():
+    """Loud on every day, however the days are cut: 1 and not a bit more."""
+    for seed in range(20):
+        drawn = random_ways(seed)
+        loud = replace(
+            drawn,
+            e_support=np.random.default_rng(seed).random((CELLS, E)),
+            ground_margin_db=np.full(CELLS, 200.0),
+        )
+        found = chance(loud, random_ends(seed))
+        assert np.all(found <= 1.0)
+        assert found == pytest.approx(1.0, abs=1e-12)

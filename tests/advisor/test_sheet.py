@@ -4,6 +4,7 @@ import io
 import json
 import shlex
 from dataclasses import replace
+from html import unescape
 from html.parser import HTMLParser
 from importlib.resources import files
 from itertools import pairwise
@@ -182,7 +183,7 @@ def test_page_is_one_whole_document(page, made):
     assert made.startswith('<!DOCTYPE html>\n<html lang="en">')
     first = [title for level, title in page.headings if level == 1]
     assert len(first) == 1
-    assert first[0].startswith("From KF07jo to ")
+    assert first[0].startswith(f"From hill {NASTY} to ")
     for landmark in ("header", "main", "nav", "footer"):
         assert len(page.named(landmark)) == 1
     assert page.named("title")
@@ -202,8 +203,8 @@ def test_every_link_within_the_page_leads_somewhere(page):
 
 
 def test_answer_stands_before_everything_else(made):
-    order = ['id="answer"', 'id="hours"', 'id="why"', 'id="wire"', 'id="charts"']
-    order += ['id="cautions"', 'id="inputs"', 'id="sources"', 'id="repeat"']
+    order = ['id="answer"', 'id="hours"', 'id="why"', 'id="wire"', 'id="cautions"']
+    order += ['id="charts"', 'id="inputs"', 'id="sources"', 'id="repeat"']
     places = [made.index(part) for part in order]
     assert places == sorted(places)
 
@@ -513,6 +514,58 @@ def test_other_commands_write_what_they_found(command, section, words, tmp_path)
     assert f"<pre><code>skiplobe {command} " in made
     assert len(read.named("script")) == 2
     assert len(read.ids) == len(set(read.ids))
+
+
+def test_a_page_of_a_plan_is_the_plan(words, tmp_path):
+    """Slots, feed, packing list and twilight are those of the JSON of the same plan."""
+    file = tmp_path / "hill.html"
+    run("activation", *words[1:], "--sheet", str(file))
+    made = file.read_text(encoding="utf-8")
+    read = Page(made)
+    told = json.loads(run("activation", *words[1:], "--json").stdout)
+    text = unescape(made)
+    assert len(told["packing"]) > 5
+    for item in told["packing"]:
+        assert f"<dt>{item['kind']}</dt><dd>{item['what']}</dd>" in text
+    sun = read.tables["twilight"]
+    assert [row[0][1] for row in sun[1:]] == ["here", "middle of A", "middle of B"][
+        : len(told["sun"])
+    ]
+    for row, place in zip(sun[1:], told["sun"], strict=True):
+        names = ("civil_dawn", "rise", "set", "civil_dusk")
+        assert [cell[1] for cell in row[1:]] == [place[each][11:16] for each in names]
+    feed = read.tables["feed"]
+    head = [cell[1] for cell in feed[0]]
+    for title, key in (
+        ("feed voltage V", "voltage_v"),
+        ("feed current A", "current_a"),
+        ("SWR at radio", "radio_swr"),
+        ("cut m", "cut_m"),
+        ("exposure", "exposure_m"),
+    ):
+        shown = [float(row[head.index(title)][2]) for row in feed[1:]]
+        assert shown == [wire[key] for wire in told["wires"]]
+    slots = read.tables["slots"]
+    columns = [k for k, cell in enumerate(slots[0]) if "days in ten, " in cell[1]]
+    shown = [float(row[k][2]) for row in slots[1:] for k in columns]
+    assert shown == [row["chance"] for row in told["results"]]
+    assert len(columns) == 2
+
+
+def test_names_of_targets_do_not_widen_a_table(words, tmp_path):
+    """Columns go by letters, which are explained before them."""
+    file = tmp_path / "hill.html"
+    for command, key in (("activation", "slots"), ("aim", "table-")):
+        run(command, *words[1:], "--sheet", str(file), "--overwrite")
+        made = file.read_text(encoding="utf-8")
+        tables = [
+            rows
+            for name, rows in Page(made).tables.items()
+            if name.startswith(key) and "days in ten, B" in [c[1] for c in rows[0]]
+        ]
+        assert tables
+        assert all(len(cell[1]) < 20 for rows in tables for cell in rows[0])
+        assert "<dt>B</dt><dd>within 800 km" in made
 
 
 def test_a_wire_has_a_page_of_its_own(words, tmp_path):

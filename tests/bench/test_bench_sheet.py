@@ -14,7 +14,7 @@ from advisor.ask import question_for
 from advisor.chartdata.keepclear import keep_clear
 from advisor.chartdata.scene import scene_for
 from advisor.sheetdata import sheet_data
-from advisor.show.lead_sections import timetable_section
+from advisor.show.plan_sections import timetable_section
 from advisor.show.sheet import sheet_html
 from advisor.show.tonight_sheet import tonight_sheet
 from advisor.stationfile import resolve_station

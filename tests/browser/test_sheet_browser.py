@@ -405,7 +405,9 @@ def test_paper_is_white_even_for_dark_readers(opened):
         == "rgb(255, 255, 255)"
     )
     assert not page.is_visible("#live")
-    assert page.is_visible("#inputs dl")
+    assert page.is_visible("#cautions dl")
+    assert not page.is_visible("#inputs dl")
+    assert not page.is_visible("#inputs summary")
 
 
 # --- the promise of this file itself -------------------------------------------------

@@ -59,6 +59,25 @@ def pages(tmp_path_factory):
     return page
 
 
+@pytest.fixture
+def printed(missing):
+    """Print a page and read what stands on each side."""
+    if shutil.which("pdftotext") is None:
+        missing("pdftotext (Debian's poppler-utils)")
+
+    def sides(page, file, paper):
+        page.pdf(path=file, format=paper)
+        text = subprocess.run(
+            ["pdftotext", "-layout", file, "-"],
+            capture_output=True,
+            text=True,
+            check=True,
+        ).stdout
+        return text.split("\f")[:-1]
+
+    return sides
+
+
 def unfold(page):
     """Open everything that is shut."""
     for summary in page.query_selector_all("summary"):
@@ -130,23 +149,22 @@ def test_bands_by_the_hour_are_drawn(watched, pages, kind):
 
 
 @pytest.mark.parametrize("kind", KINDS)
-def test_paper_holds_the_whole_page(watched, pages, kind, tmp_path, missing):
-    """Cautions, inputs and the command are printed; nothing leaves the paper."""
-    if shutil.which("pdftotext") is None:
-        missing("pdftotext (Debian's poppler-utils)")
+def test_paper_holds_the_whole_page(watched, pages, kind, tmp_path, printed):
+    """Cautions and the command are printed; nothing leaves the paper.
+
+    Checksums are printed by whoever opens them.
+    """
     page = watched(pages(kind))
     for paper in ("A4", "Letter"):
-        file = tmp_path / f"{paper}.pdf"
-        page.pdf(path=file, format=paper)
-        text = subprocess.run(
-            ["pdftotext", "-layout", file, "-"],
-            capture_output=True,
-            text=True,
-            check=True,
-        ).stdout
-        assert 2 <= text.count("\f") <= 12
-        for part in ("power lines", "Sending SSB 50 W", f"skiplobe {kind}", "SHA-256"):
+        sides = printed(page, tmp_path / f"{paper}.pdf", paper)
+        text = "".join(sides)
+        assert 2 <= len(sides) <= 6
+        for part in ("power lines", "Sending SSB 50 W", f"skiplobe {kind}"):
             assert part in text
+        assert "SHA-256" not in text
+    page.click("#sources summary")
+    assert "SHA-256" in "".join(printed(page, tmp_path / "open.pdf", "A4"))
+    page.click("#sources summary")
     page.emulate_media(media="print")
     page.set_viewport_size({"width": 703, "height": 1000})  # A4 less its margins
     wide = page.evaluate(
@@ -154,3 +172,98 @@ def test_paper_holds_the_whole_page(watched, pages, kind, tmp_path, missing):
         ".map(t => t.getBoundingClientRect().right))"
     )
     assert wide <= 704
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_the_first_two_printed_pages_are_the_plan(
+    watched, pages, tmp_path, printed, paper
+):
+    """All that is taken to the hill; charts begin on the third, the fifth is the last.
+
+    With the demonstration, and with two wires and two targets.
+    """
+    demo = tmp_path / "demo.html"
+    words = ["activation", "--date", "2026-12-05T06:00Z", "--sheet", str(demo)]
+    result = CliRunner().invoke(main, words)
+    assert result.exit_code == 0, result.output
+    for file in (demo, pages("activation")):
+        page = watched(file)
+        sides = printed(page, tmp_path / "plan.pdf", paper)
+        assert 3 <= len(sides) <= 5
+        plan, behind = "".join(sides[:2]), "".join(sides[2:])
+        for part in (
+            "Timetable", "days in", "Take along", "halyards", "civil dawn",
+            "civil dusk", "voltage", "SWR at", "by compass", "Cautions", "lightning",
+            "local rules", "keep everybody", "Exposure",
+        ):  # fmt: skip
+            assert part in plan, part
+        for item in page.query_selector_all("#take-along dt"):
+            assert item.inner_text() in plan
+        for part in ("Take along", "Cautions"):
+            assert part not in behind
+        assert "Hour by hour" not in plan
+        assert "Charts" in behind
+
+
+@pytest.mark.parametrize("kind", ["aim", "hang"])
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_the_first_printed_pages_are_the_answer(
+    watched, pages, tmp_path, printed, kind, paper
+):
+    """What to hang, its sizes and the cautions: on the first two."""
+    sides = printed(watched(pages(kind)), tmp_path / "answer.pdf", paper)
+    answer = "".join(sides[:2])
+    found = "What fits" if kind == "hang" else "The best bearings"
+    for part in (found, "what to cut and where", "Cautions", "local rules"):
+        assert part in answer, part
+    assert "Charts" not in answer
+
+
+@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("width", [320, 360, 768])
+def test_no_figure_is_out_of_sight(watched, pages, kind, width):
+    """Every cell of every table ends on the screen, and none is cut by its box."""
+    page = watched(pages(kind), width)
+    unfold(page)
+    found = page.evaluate(
+        """() => [...document.querySelectorAll("main td, main tbody th")]
+          .filter((cell) => cell.offsetParent !== null)
+          .map((cell) => {
+            const text = document.createRange();
+            text.selectNodeContents(cell);
+            const [box, ink] = [cell, text].map((e) => e.getBoundingClientRect());
+            return [Math.min(box.left, ink.left), Math.max(box.right, ink.right),
+                    cell.textContent];
+          })"""
+    )
+    assert len(found) > 30
+    assert [each for each in found if each[0] < -0.5 or each[1] > width + 0.5] == []
+
+
+def test_chances_of_a_plan_are_seen_on_a_phone(watched, pages):
+    """Beside each figure stands what it is, on the screen too."""
+    page = watched(pages("activation"), 360, java_script_enabled=False)
+    chances = page.query_selector_all("#slots td[data-t^='days in ten']")
+    rows = page.query_selector_all("#slots tbody tr")
+    assert len(chances) == 2 * len(rows) > 0
+    for cell in chances:
+        place = cell.bounding_box()
+        assert place["x"] >= 0.0
+        assert place["x"] + place["width"] <= 360.0
+        assert cell.is_visible()
+    limits = page.query_selector_all("#hours-0 tbody td.words")
+    assert len(limits) == 3
+    for cell in limits:
+        assert 0.0 < cell.bounding_box()["x"] < 360.0 - cell.bounding_box()["width"]
+
+
+def test_a_table_that_scrolls_shows_it(watched, pages):
+    """Where a table is wider than its box after all, a line stands at its edge."""
+    page = watched(pages("activation"), 900)
+    page.add_style_tag(content="#twilight{min-width:3000px}")
+    box = page.query_selector(".box:has(#twilight)")
+    edge = (
+        "e => getComputedStyle(e).backgroundAttachment + e.scrollWidth + e.clientWidth"
+    )
+    assert page.evaluate(edge, box).startswith("local, local, scroll, scroll")
+    assert page.evaluate("e => e.scrollWidth > e.clientWidth", box)

@@ -8,7 +8,8 @@ from click.testing import CliRunner
 
 from advisor.cli import main
 
-pytestmark = [pytest.mark.browser, pytest.mark.slow]
+# By itself: another job on the machine would be measured too.
+pytestmark = [pytest.mark.browser, pytest.mark.bench, pytest.mark.slow]
 
 BANDS = [
     "160 m",

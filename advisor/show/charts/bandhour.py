@@ -98,7 +98,7 @@ def figure(
     page = Page(
         alt_text(advice, target),
         f"{best.name}, {question.emission.name} {question.station.power_w:g} W, from "
-        f"{question.place.label}, {question.times[0].astype('datetime64[D]')!s}",
+        f"{question.here}, {question.times[0].astype('datetime64[D]')!s}",
         _HEAD_IN + high + 0.1,
         _how(advice, ends),
     )
@@ -136,8 +136,7 @@ def _sun_words(end: Daylight) -> str:
     parts = [f"rises {_clock(time)}" for time in end.rises]
     parts += [f"sets {_clock(time)}" for time in end.sets]
     if not parts:
-        stays = "up" if end.elevation_deg[0] > 0.0 else "down"
-        return f"At {end.label} the sun stays {stays} in these hours."
+        return f"At {end.label} the sun stays {end.stays} in these hours."
     return f"Sun at {end.label} {', '.join(parts)}."
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from advisor.chartdata.compass import Compass, Sector
+from advisor.explain import run_title
 from advisor.show.charts.polar import apart, at_bearing, clearest, spot
 from advisor.show.charts.style import (
     FAINT,
@@ -54,7 +55,7 @@ def alt_text(record: Compass) -> str:
     wire = (
         f"{record.setup} radiates alike all round"
         if record.wire_deg is None
-        else f"{record.setup} running {_both(record.wire_deg)} true"
+        else f"{record.setup} running {run_title(record.wire_deg, record.first_end)}"
     )
     first = record.sectors[record.target]
     if first.is_all_round:
@@ -68,11 +69,6 @@ def alt_text(record: Compass) -> str:
         f"{wire}: {plain(there)} dBi to {first.name} at {_three(first.bearing_deg)} on "
         f"{record.band}, {plain(under)} dB under its strongest bearing."
     )
-
-
-def _both(wire_deg: float) -> str:
-    """Both bearings of a wire."""
-    return f"{_three(wire_deg)}-{_three(wire_deg + 180.0)}"
 
 
 def _three(bearing_deg: float) -> str:
@@ -109,7 +105,9 @@ def figure(record: Compass, zone: str | None = None) -> Figure:
         if record.wire_deg is None
         else f" Any other bearing costs under {TOLERANCE_DB:g} dB."
     )
-    bar = "" if record.wire_deg is None else " Black bar: the wire, true bearings."
+    bar = f" Black bar: the wire{_its_square(record)}."
+    if record.wire_deg is None:
+        bar = ""
     page = Page(
         alt_text(record),
         f"{record.band} at {hour_of(record.utc, zone)}, at {angle}",
@@ -149,6 +147,13 @@ def _sectors(record: Compass) -> str:
     if not named:
         return "The target lies all round."
     return f"Sector (8 in 10 of a target): {', '.join(named)}."
+
+
+def _its_square(record: Compass) -> str:
+    """Say what the square at one end of the bar is."""
+    if not record.first_end:
+        return ", true bearings"
+    return f", its square the {record.first_end}, true bearing from there"
 
 
 def _declination(declination_deg: float) -> str:
@@ -236,10 +241,22 @@ def _draw_wire(axes: Axes, record: Compass) -> None:
         ends = [record.wire_deg % 360.0, (record.wire_deg + 180.0) % 360.0]
         x, y = at_bearing(np.array(ends), 0.5)
         axes.plot(x, y, color=INK, linewidth=6.0, solid_capstyle="round", zorder=5)
-        for end in ends:
+        written = [_three(end) for end in ends]
+        if record.first_end:
+            written[1] = record.first_end
+            axes.plot(
+                *spot(ends[1], 0.5),
+                marker="s",
+                markersize=15.0,
+                markerfacecolor=PAPER,
+                markeredgecolor=INK,
+                markeredgewidth=4.0,
+                zorder=6,
+            )
+        for end, words in zip(ends, written, strict=True):
             axes.text(
-                *spot(end, 0.64),
-                _three(end),
+                *spot(end, 0.64 if words == _three(end) else 0.68),
+                words,
                 size=TEXT_PT,
                 weight="bold",
                 ha="center",

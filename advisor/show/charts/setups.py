@@ -84,7 +84,7 @@ def by_hour(advice: Advice, hours: tuple[SetUpHours, ...], target: int = 0) -> F
     left_out = len(hours) - len(shown)
     page = Page(
         hour_alt_text(advice, hours, target),
-        f"from {question.place.label}, "
+        f"from {question.here}, "
         f"{question.times[0].astype('datetime64[D]')!s}, {question.emission.name} "
         f"{question.station.power_w:g} W",
         _HIGH_IN + 0.3 + _ROW_IN * len(shown) + 0.45,

@@ -59,6 +59,9 @@ def alt_text(record: WorldMap) -> str:
         skip = f"; skip zone out to {record.skip_km:.0f} km"
         if np.isfinite(record.skip_deg):
             skip += f" towards the {compass_point(record.skip_deg)}"
+        # What the ground wave does next door is not what a map is looked at for.
+        far = record.chances.range_edge_km[:-1] >= record.skip_km
+        chance = np.where(far[:, np.newaxis], chance, 0.0)
     ring, ray = np.unravel_index(int(chance.argmax()), chance.shape)
     middle = record.chances.azimuth_edge_deg[[ray, ray + 1]].mean()
     away = record.chances.range_edge_km[[ring, ring + 1]].mean()

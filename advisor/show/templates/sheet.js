@@ -59,9 +59,12 @@
   // --- words -------------------------------------------------------------------
 
   const three = (deg) => String(Math.round(wrap(deg, 360)) % 360).padStart(3, "0");
+  const point = (deg) => data.points[Math.round(wrap(deg, 360) / 22.5) % 16];
   const ends = (deg) => `${three(deg)}-${three(deg + 180)}`;
   const both = (deg) =>
-    `${ends(deg)} true (${ends(deg - data.declination)} by compass)`;
+    data.end
+      ? `from ${point(deg + 180)} (${data.end}) towards ${point(deg)}: ${three(deg)} true (${three(deg - data.declination)} by compass)`
+      : `${ends(deg)} true (${ends(deg - data.declination)} by compass), ${point(deg)} to ${point(deg + 180)}`;
   const fixed = (value) => (Number.isNaN(value) ? "-" : (Math.round(10 * value) / 10 + 0).toFixed(1));
   const angle = (one, which, t, b) => {
     const value = one[which][t][b];
@@ -156,7 +159,11 @@
       const run = [spot(wire, 56), spot(wire + 180, 56)];
       draw(svg, "path", { class: "run", d: path(run) });
       label(svg, spot(wire, 74), three(wire), "bold halo");
-      label(svg, spot(wire + 180, 74), three(wire + 180), "bold halo");
+      label(svg, spot(wire + 180, data.end ? 86 : 74), data.end || three(wire + 180), "bold halo");
+      if (data.end) {
+        const [x, y] = spot(wire + 180, 56);
+        draw(svg, "rect", { class: "run", x: x - 6, y: y - 6, width: 12, height: 12, fill: "none" });
+      }
     }
     draw(svg, "path", { class: "dash", d: path([spot(data.declination, RIM - 26), spot(data.declination, RIM + 22)]) });
     label(svg, spot(data.declination, RIM + 36), "MN");
@@ -166,7 +173,7 @@
     const where = one.allRound ? "all round" : `at ${three(one.bearing)} true`;
     const words = `${data.bands[shown]} at ${Math.round(elevation)} deg elevation: ${fixed(there)} dBi on average towards ${one.name}, ${where}.`;
     by("live-compass-title").textContent = `Compass. ${words}`;
-    by("live-compass-words").textContent = `${words} Bar: the wire. Shaded: the target. MN: magnetic north.${data.good.length ? " Outer arcs: the wire may run there." : ""}`;
+    by("live-compass-words").textContent = `${words} Bar: the wire${data.end ? `, its square the ${data.end}` : ""}. Shaded: the target. MN: magnetic north.${data.good.length ? " Outer arcs: the wire may run there." : ""}`;
   };
 
   const LEFT = 44, RIGHT = 328, UPPER = 12, LOWER = 206;

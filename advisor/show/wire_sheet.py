@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from functools import partial
 from typing import Any
 
@@ -77,14 +78,20 @@ def wire_sheet(
         ),
         sections=(
             *(_section(work, place) for place, work in enumerate(works, start=1)),
-            cautions_section(
-                [
-                    KeepClear(work.setup.name, band.band, band.mean_w, band.exposure)
-                    for work in works
-                    for band in work.bands
-                ],
-                f"{first.emission.name} {first.power_w:g} W",
-                within_reach(works),
+            # Nothing of a wire's page is left for later pages: no break.
+            replace(
+                cautions_section(
+                    [
+                        KeepClear(
+                            work.setup.name, band.band, band.mean_w, band.exposure
+                        )
+                        for work in works
+                        for band in work.bands
+                    ],
+                    f"{first.emission.name} {first.power_w:g} W",
+                    within_reach(works),
+                ),
+                front=False,
             ),
             *inputs_sections(inputs, provenance),
         ),

@@ -265,3 +265,42 @@ def test_shares_never_round_to_more_than_all_days():
         found = chance(loud, random_ends(seed))
         assert np.all(found <= 1.0)
         assert found == pytest.approx(1.0, abs=1e-12)
+
+
+def test_only_ways_that_can_be_there_are_kept():
+    """A loud mode on no day at all is none; beside a window that counts alone, none."""
+    loud = plain_ways(
+        e_margin_db=np.full((1, 1), 50.0),
+        f2_support=np.array([[0.6, 0.0]]),
+        f2_margin_db=np.array([[3.0, 50.0]]),
+    )
+    kept = kinds_of_day(loud, np.array([-40.0]))
+    assert kept.way_margin_db == pytest.approx([3.0])
+    alone = replace(
+        loud, window_weight=np.ones(1), window_margin_db=np.full((1, 4), 5.0)
+    )
+    assert kinds_of_day(alone, np.array([-40.0])).way_margin_db.size == 0
+
+
+def test_a_way_that_one_bearing_hears_is_kept_for_it():
+    """30 dB less towards one bearing: the floor is asked of the best of them."""
+    gain = np.array([[-30.0], [0.0], [-20.0]])
+    ground = plain_ways(
+        ground_margin_db=np.full(1, -35.0),
+        f2_support=np.zeros((1, 2)),
+        hop_gain_db=np.zeros((3, 1, 4)),
+        ground_gain_db=gain,
+        window_gain_db=np.zeros((3, 1)),
+    )
+    hops = replace(
+        ground,
+        ground_margin_db=np.full(1, NO_SIGNAL_DB),
+        f2_support=np.ones((1, 2)),
+        f2_margin_db=np.array([[-35.0, NO_SIGNAL_DB]]),
+        hop_gain_db=np.repeat(gain[..., None], 4, axis=2),
+        ground_gain_db=np.zeros((3, 1)),
+    )
+    for ways in (ground, hops):
+        days = kinds_of_day(ways, np.array([-40.0]))
+        assert days.share == pytest.approx([1.0])
+        assert margin_on(ways, days)[0] == pytest.approx(gain[:, 0] - 35.0)

@@ -22,7 +22,7 @@ LIMITS = (
     "stopped by the E layer",
     "absorbed",
     "no radiation at that angle",
-    "signal close to the noise",
+    "close to the noise",
     "below the horizon",
     "band not on this set-up",
 )
@@ -128,7 +128,7 @@ def _lifted(
             gains,
         ),
         "no radiation at that angle": (link, _at_peak(question, gains, patterns)),
-        "signal close to the noise": (link, gains.raised_by(louder)),
+        "close to the noise": (link, gains.raised_by(louder)),
         "below the horizon": (
             replace(link, modes=replace(modes, clear=np.ones_like(modes.clear))),
             gains,

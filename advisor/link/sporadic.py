@@ -35,6 +35,11 @@ _NARROWEST = 1e-6
 """Least spread of ln foEs, so that equal deciles still make a law."""
 
 
+_CUTS = (0.01, 0.03, 0.1, 0.3, 0.6)
+"""Shares of days at which the days of sporadic E are always cut: finest among the
+strongest, which are the rare ones that matter."""
+
+
 def es_takeoff_deg(distance_km: ArrayLike, hops: ArrayLike = 1) -> NDArray[np.float64]:
     """
     Take-off angle of a sporadic-E mode.
@@ -165,6 +170,36 @@ def share_above(
     with np.errstate(divide="ignore"):
         rise = np.log(np.where(level >= 0.0, level, np.nan) / median)
     return np.asarray(ndtr(-rise / np.where(rise > 0.0, above, below)))
+
+
+def slices_of_days(
+    returned: ArrayLike,
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """
+    Cut the days by how strong sporadic E is on them, strongest first.
+
+    Parameters
+    ----------
+    returned : array_like
+        Shape (..., N): share of days on which each mode is returned. The days are cut
+        there, so that no slice is half returned, and at fixed shares.
+
+    Returns
+    -------
+    share, exceeded : numpy.ndarray
+        Shape (..., W): share of days in each slice, which add up to 1, and share of
+        days that are stronger than the middle of it.
+
+    Examples
+    --------
+    >>> share, exceeded = slices_of_days([0.2])
+    >>> share.round(2)
+    array([0.01, 0.02, 0.07, 0.1 , 0.1 , 0.3 , 0.4 ])
+    """
+    days = np.asarray(returned, dtype=float)
+    fixed = np.broadcast_to([0.0, *_CUTS, 1.0], (*days.shape[:-1], len(_CUTS) + 2))
+    cuts = np.sort(np.concatenate([fixed, days], axis=-1), axis=-1)
+    return np.diff(cuts, axis=-1), 0.5 * (cuts[..., 1:] + cuts[..., :-1])
 
 
 def foes_exceeded_mhz(

@@ -671,18 +671,23 @@ def test_ctrl_c_leaves_the_best_so_far(tmp_path):
     """Exit code 130, an answer on stdout, no trace."""
     words = ["hang", "--from", "KF07jo", "--to", "KE", "--date", "2026-12-05"]
     words += [*POLES, "--r12", "60", "--no-cache", "--csv"]
-    process = subprocess.Popen(
-        [sys.executable, "-m", "advisor", *words],
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-        env={**os.environ, "HOME": str(tmp_path), "OPENBLAS_NUM_THREADS": "1"},
-    )
-    time.sleep(7.0)
-    assert process.poll() is None, process.communicate()
-    process.send_signal(signal.SIGINT)
-    out, err = process.communicate(timeout=120)
+    # How far the search has come by then depends on the machine.
+    for wait_s in (4.0, 8.0, 12.0, 20.0, 40.0):
+        process = subprocess.Popen(
+            [sys.executable, "-m", "advisor", *words],
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            text=True,
+            env={**os.environ, "HOME": str(tmp_path), "OPENBLAS_NUM_THREADS": "1"},
+        )
+        time.sleep(wait_s)
+        assert process.poll() is None, process.communicate()
+        process.send_signal(signal.SIGINT)
+        out, err = process.communicate(timeout=120)
+        assert "Traceback" not in err
+        if process.returncode == 130:
+            break
+        assert (process.returncode, out) == (1, ""), err  # nothing found yet
     assert process.returncode == 130, err
-    assert "Traceback" not in err
     assert "best so far" in err
     assert out.startswith("rank,shape")

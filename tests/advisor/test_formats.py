@@ -3,7 +3,9 @@
 import importlib.util
 import io
 import json
+import os
 import re
+import sys
 from functools import cache
 from pathlib import Path
 
@@ -419,6 +421,9 @@ def test_the_pages_example_works(tmp_path, monkeypatch):
     (tmp_path / "answer.json").write_text(answer("tonight", ASKED, "--json"))
     (tmp_path / "sky.ecsv").write_text(answer("sky", ASKED, "--ecsv"))
     monkeypatch.chdir(tmp_path)
+    # The program of this environment, activated or not.
+    beside = str(Path(sys.executable).parent)
+    monkeypatch.setenv("PATH", f"{beside}{os.pathsep}{os.environ['PATH']}")
     blocks = re.findall(r"^```python\n(.*?)^```", PAGE, re.M | re.S)
     assert len(blocks) == 2
     for block in blocks:

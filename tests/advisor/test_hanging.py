@@ -679,6 +679,8 @@ def test_ctrl_c_leaves_the_best_so_far(tmp_path):
             stderr=subprocess.PIPE,
             text=True,
             env={**os.environ, "HOME": str(tmp_path), "OPENBLAS_NUM_THREADS": "1"},
+            # A job in the background is started with the signal ignored.
+            preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
         )
         time.sleep(wait_s)
         assert process.poll() is None, process.communicate()

@@ -53,7 +53,7 @@ from geo.paths import CONTROL_POINTS, FAR_END, MID, NEAR_END, Paths, paths_to
 from geo.sun import month_phase
 
 MOST_GAIN_DBI = 15.0
-"""More than a wire gives. [dBi]"""
+"""More than a wire gives; the project's choice. [dBi]"""
 
 NO_GAIN_DB = -300.0
 """Stands for a band a set-up does not work on: no contact, but finite. [dB]"""

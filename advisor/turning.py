@@ -29,7 +29,7 @@ TOLERANCE_DB = 1.0
 TOLERANCE_CHANCE = 0.05
 """What a bearing may cost in mean chance and still count as good."""
 
-LEAST_POWER = 1e-40
+_LEAST_POWER = 1e-40
 """Ratio of powers that stands for none."""
 
 AS_GOOD = 0.002
@@ -319,7 +319,7 @@ def sum_db(
         Without the last axis; -400 where nothing is left. [dB]
     """
     power = (often * 10.0 ** (np.clip(margin_db, -400.0, 400.0) / 10.0)).sum(axis=-1)
-    return np.asarray(10.0 * np.log10(np.maximum(power, LEAST_POWER)))
+    return np.asarray(10.0 * np.log10(np.maximum(power, _LEAST_POWER)))
 
 
 def mean_level_db(link: Link, gains: Gains) -> NDArray[np.float64]:
@@ -345,10 +345,10 @@ def mean_level_db(link: Link, gains: Gains) -> NDArray[np.float64]:
     fixed = (link.far.hop_db - link.modes.loss_db).ravel()[place] + level[cells]
     power = gains.hop_db.reshape(len(gains.hop_db), -1)[:, place] + fixed
     power = often.ravel()[place] * 10.0 ** (np.clip(power, -400.0, 400.0) / 10.0)
-    summed = np.full((len(power), level.size), LEAST_POWER)
+    summed = np.zeros((len(power), level.size))
     starts = np.flatnonzero(np.diff(cells, prepend=-1))
     if starts.size:
-        summed[:, cells[starts]] += np.add.reduceat(power, starts, axis=1)
+        summed[:, cells[starts]] = np.add.reduceat(power, starts, axis=1)
     # What is too faint to count is all alike, or unreachable points would decide.
     summed = np.maximum(summed, 10.0 ** (FAINT_DB / 10.0))
     hops = 10.0 * np.log10(summed.reshape(-1, *often.shape[:-1]))

@@ -53,7 +53,7 @@ F2_RANKED = slice(E_MODES, E_MODES + F1_MODES + F2_MODES)
 ES_RANKED = slice(F2_RANKED.stop, MODES)
 
 _ES_GONE_DB = 80.0
-"""A reflection loss beyond this is no reflection. [dB]"""
+"""A reflection loss beyond this is no reflection; the project's choice. [dB]"""
 
 F1_MIRROR_HEIGHT_KM = 200.0
 """Mirror height of the F1 mode (handbook range 150 to 220, from memory). [km]"""

@@ -37,7 +37,7 @@ _NARROWEST = 1e-6
 
 _CUTS = (0.01, 0.03, 0.1, 0.3, 0.6)
 """Shares of days at which the days of sporadic E are always cut: finest among the
-strongest, which are the rare ones that matter."""
+strongest, which are the rare ones that matter. The project's choice."""
 
 
 def es_takeoff_deg(distance_km: ArrayLike, hops: ArrayLike = 1) -> NDArray[np.float64]:

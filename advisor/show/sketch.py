@@ -27,7 +27,6 @@ from advisor.show.charts.style import (
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
-    from matplotlib.text import Annotation
     from matplotlib.transforms import Bbox
 
 FloatArray = NDArray[np.float64]
@@ -198,19 +197,14 @@ class _Labels:
             bbox=plate() | {"alpha": 0.85},
             zorder=6,
         )
+        # Laid out once: on every try it is as large.
+        extent = label.get_window_extent(self.renderer)
+        size = np.array([extent.width, extent.height])
         tried = [(spot, offset) for spot in spots for offset in offsets]
-        costs = [self._cost(label, *each) + 0.4 * n for n, each in enumerate(tried)]
-        self._move(label, *tried[int(np.argmin(costs))])
-        self.taken.append(self._box(label))
-
-    def _move(
-        self,
-        label: Annotation,
-        spot: tuple[float, float],
-        offset: tuple[float, float],
-    ) -> None:
-        """Put a label beside a spot."""
-        label.xy = spot
+        boxes = [self._box(size, *each) for each in tried]
+        costs = [self._cost(box) + 0.4 * n for n, box in enumerate(boxes)]
+        best = int(np.argmin(costs))
+        label.xy, offset = tried[best]
         label.set_position(offset)
         label.set_horizontalalignment(
             ("center", "left", "right")[int(np.sign(offset[0]))]
@@ -218,20 +212,22 @@ class _Labels:
         label.set_verticalalignment(
             ("center", "bottom", "top")[int(np.sign(offset[1]))]
         )
+        self.taken.append(boxes[best])
 
-    def _box(self, label: Annotation) -> Bbox:
-        """Ask where a label lies."""
-        return label.get_window_extent(self.renderer)
+    def _box(
+        self, size: FloatArray, spot: tuple[float, float], offset: tuple[float, float]
+    ) -> Bbox:
+        """Tell where a label of a size lies, on the side that its offset points to."""
+        from matplotlib.transforms import Bbox
 
-    def _cost(
-        self,
-        label: Annotation,
-        spot: tuple[float, float],
-        offset: tuple[float, float],
-    ) -> float:
+        away = np.array(offset)
+        anchor = self.axes.transData.transform(spot) + away * self.page.dpi / 72.0
+        corner = anchor + 0.5 * (np.sign(away) - 1.0) * size
+        return Bbox.from_bounds(*corner, *size)
+
+    def _cost(self, box: Bbox) -> float:
         """Count what a label would lie on."""
-        self._move(label, spot, offset)
-        box = self._box(label).padded(1.5)
+        box = box.padded(1.5)
         page, view = self.page.bbox, self.axes.bbox
         outside = (
             box.x0 < view.x0 + 2.0

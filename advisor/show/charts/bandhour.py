@@ -22,7 +22,7 @@ from advisor.show.charts.style import (
     chance_colours,
     hour_of,
     in_own_look,
-    ink_on,
+    inks_on,
 )
 from advisor.show.text import chance_cell
 from geo.sun import CIVIL_TWILIGHT_DEG, REFRACTION_AND_RADIUS_DEG
@@ -33,6 +33,9 @@ if TYPE_CHECKING:
 
 _ROW_IN, _HEAD_IN, _STRIP_IN, _GAP_IN = 0.235, 0.42, 0.2, 0.07
 _HOUR_IN, _LOCAL_IN = 0.42, 0.92
+_HOURS_LEFT_PT = 72.0 * (_STRIP_IN + _GAP_IN) + 3.5
+# Figure and unit of a band's name, one over the other.
+_NAME_UP_PT = {0: 24.6, 2: 11.4}
 
 _NIGHT, _TWILIGHT = "#222222", "#9a9a9a"
 
@@ -92,6 +95,8 @@ def figure(
     figure : matplotlib.figure.Figure
         The chart.
     """
+    from advisor.show.charts.lettering import write_beside
+
     question, best = advice.question, advice.setups[0]
     rows = question.times.size
     high = _ROW_IN * rows
@@ -105,18 +110,14 @@ def figure(
     left = MARGIN_IN + (_LOCAL_IN if zone else _HOUR_IN)
     strips = len(ends) * (_STRIP_IN + _GAP_IN)
     wide = WIDTH_IN - MARGIN_IN - left - strips
-    mine = page.axes(left, _HEAD_IN, _STRIP_IN, high)
-    cells = page.axes(left + _STRIP_IN + _GAP_IN, _HEAD_IN, wide, high)
-    _draw_sun(mine, ends[0], "here")
-    mine.set_yticks(
-        np.arange(rows) + 0.5, [hour_of(time, zone) for time in question.times]
-    )
-    mine.tick_params(axis="y", length=0, labelsize=SMALL_PT)
-    _draw_cells(cells, advice, target)
+    axes = page.axes(left + _STRIP_IN + _GAP_IN, _HEAD_IN, wide, high)
+    _draw_cells(axes, advice, target)
+    strip, gap = _STRIP_IN / wide, _GAP_IN / wide
+    _draw_sun(axes, ends[0], (-gap - strip, -gap), "here")
     if len(ends) > 1:
-        there = page.axes(WIDTH_IN - MARGIN_IN - _STRIP_IN, _HEAD_IN, _STRIP_IN, high)
-        _draw_sun(there, ends[1], "there")
-        there.set_yticks([])
+        _draw_sun(axes, ends[1], (1.0 + gap, 1.0 + gap + strip), "there")
+    hours = [hour_of(time, zone) for time in question.times]
+    write_beside(axes, hours, np.arange(rows) + 0.5, -_HOURS_LEFT_PT)
     return page.figure
 
 
@@ -145,8 +146,12 @@ def _clock(time: np.datetime64) -> str:
     return f"{str(time.astype('datetime64[m]'))[-5:]}Z"
 
 
-def _draw_sun(axes: Axes, end: Daylight, title: str) -> None:
-    """Draw a strip of day, twilight and night down the hours."""
+def _draw_sun(
+    axes: Axes, end: Daylight, sides: tuple[float, float], title: str
+) -> None:
+    """Draw a strip of day, twilight and night down the hours beside the cells."""
+    from matplotlib.collections import PolyCollection
+
     shades = np.select(
         [
             end.elevation_deg > -REFRACTION_AND_RADIUS_DEG,
@@ -156,20 +161,40 @@ def _draw_sun(axes: Axes, end: Daylight, title: str) -> None:
         2,
     )
     edges = np.flatnonzero(np.diff(shades)) + 1
-    for first, last in pairwise([0, *edges.tolist(), end.hour.size - 1]):
-        top, bottom = float(end.hour[first]), float(end.hour[last])
-        colour = (PAPER, _TWILIGHT, _NIGHT)[int(shades[first])]
-        axes.axhspan(top, bottom, color=colour, linewidth=0)
-    axes.set_ylim(float(end.hour[-1]), 0.0)
-    axes.set_xlim(0.0, 1.0)
-    axes.set_xticks([])
-    axes.set_title(title, size=SMALL_PT, pad=4)
-    for side in axes.spines.values():
-        side.set_visible(True)
+    firsts, lasts = [0, *edges.tolist()], [*edges.tolist(), end.hour.size - 1]
+    left, right = sides
+    spans = [(end.hour[a], end.hour[b]) for a, b in zip(firsts, lasts, strict=True)]
+    colours = [(PAPER, _TWILIGHT, _NIGHT)[shades[first]] for first in firsts]
+    # The frame last, over the shades.
+    axes.add_collection(
+        PolyCollection(
+            [
+                [(left, a), (right, a), (right, b), (left, b)]
+                for a, b in (*spans, (end.hour[0], end.hour[-1]))
+            ],
+            facecolors=[*colours, "none"],
+            edgecolors=["none"] * len(colours) + [INK],
+            linewidths=0.8,
+            transform=axes.get_yaxis_transform(),
+            clip_on=False,
+        ),
+        autolim=False,
+    )
+    axes.annotate(
+        title,
+        (0.5 * (left + right), 1.0),
+        xycoords="axes fraction",
+        xytext=(0, 4),
+        textcoords="offset points",
+        size=SMALL_PT,
+        ha="center",
+    )
 
 
 def _draw_cells(axes: Axes, advice: Advice, target: int) -> None:
     """Draw the chances, their figures, and the bands to be on."""
+    from advisor.show.charts.lettering import Lettering, write_over
+
     question, best = advice.question, advice.setups[0]
     chance = best.chance[target]
     rows, columns = chance.shape
@@ -185,32 +210,21 @@ def _draw_cells(axes: Axes, advice: Advice, target: int) -> None:
         edgecolors=PAPER,
         linewidth=0.6,
     )
-    for t in range(rows):
-        for b in range(columns):
-            works, value = bool(best.works[b]), float(chance[t, b])
-            is_open = works and value >= OPEN_CHANCE
-            axes.text(
-                b + 0.5,
-                t + 0.5,
-                chance_cell(value, works, is_best=False).strip(),
-                ha="center",
-                va="center_baseline",
-                size=TEXT_PT,
-                color=ink_on(colours(value)) if is_open else INK,
-            )
+    t, b = np.indices(chance.shape).reshape(2, -1)
+    words = [
+        chance_cell(float(chance[cell]), bool(best.works[cell[1]]), False).strip()
+        for cell in zip(t, b, strict=True)
+    ]
+    inks = inks_on(colours(shown.ravel())).tolist()
+    axes.add_artist(Lettering(words, b + 0.5, t + 0.5, inks))
     _draw_path(axes, advice.best_band[target])
     axes.set_xlim(0.0, columns)
     axes.set_ylim(rows, 0.0)
-    axes.xaxis.tick_top()
-    axes.set_xticks(
-        np.arange(columns) + 0.5,
-        [band.name.replace(" ", "\n") for band in question.bands],
-    )
-    axes.tick_params(axis="both", length=0)
-    axes.tick_params(axis="x", labelsize=TEXT_PT)
-    axes.set_yticks([])
-    axes.spines["left"].set_visible(False)
-    axes.spines["bottom"].set_visible(False)
+    axes.set_axis_off()
+    names = [band.name.partition(" ") for band in question.bands]
+    for part, up_pt in _NAME_UP_PT.items():
+        over = [name[part] for name in names]
+        write_over(axes, over, np.arange(columns) + 0.5, up_pt, TEXT_PT)
 
 
 def _draw_path(axes: Axes, best_band: np.ndarray) -> None:

@@ -31,7 +31,7 @@ _FONTS = "'DejaVu Sans', Verdana, sans-serif"
 """Where the first is not at hand, one as wide, else any without serifs."""
 
 _TAG = re.compile(r"<[^<>]*>")
-_ID = re.compile(r'(?P<before>\bid="|url\(#|href="#)(?P<id>[^")]+)')
+_ID = re.compile(r'(?P<before> id="|url\(#|href="#)(?P<id>[^")]+)')
 _SVG_OPEN = re.compile(r"<svg ([^>]*)>")
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from itertools import groupby
 from typing import TYPE_CHECKING
 
@@ -21,7 +22,7 @@ from advisor.show.charts.style import (
     chance_colours,
     hour_of,
     in_own_look,
-    ink_on,
+    inks_on,
     plain,
     plate,
 )
@@ -38,7 +39,7 @@ _LEAST_DBI = -20.0
 _LOW_ANGLES_DEG, _HIGH_ANGLES_DEG = 50.0, 90.0
 _HOPS_AN_HOUR = 2
 _GRID = "#cccccc"
-_GAIN_PT = 38.0
+_BESIDE_PT, _GAIN_PT = 5.0, 38.0
 
 
 def alt_text(record: LobeMeetsHop) -> str:
@@ -182,60 +183,68 @@ def _days(hop: Hop) -> str:
     return "<1" if hop.support < OPEN_CHANCE else f"{max(10.0 * hop.support, 1.0):.0f}"
 
 
-def _draw_bar(axes: Axes, hop: Hop, down: float, high: float) -> None:
-    """Draw angles of one hop as a bar, shade by days, mark at the median."""
-    shade = chance_colours()(0.5 if np.isnan(hop.support) else hop.support)
-    left = max(hop.low_deg - 0.4, 0.0)
-    axes.barh(
-        down,
-        hop.high_deg + 0.4 - left,
-        left=left,
-        height=high,
-        color=shade,
-        edgecolor=INK,
-        linewidth=0.9,
+def _draw_bars(axes: Axes, bars: Sequence[tuple[Hop, float, float]]) -> None:
+    """Draw angles of hops as bars, shade by days, mark at the median."""
+    from matplotlib.collections import PolyCollection
+
+    support = np.array([hop.support for hop, _, _ in bars])
+    shades = chance_colours()(np.where(np.isnan(support), 0.5, support))
+    corners = []
+    for hop, down, high in bars:
+        left, right = max(hop.low_deg - 0.4, 0.0), hop.high_deg + 0.4
+        top, bottom = down - 0.5 * high, down + 0.5 * high
+        corners.append([(left, top), (right, top), (right, bottom), (left, bottom)])
+    # One artist for all: each costs more than its drawing.
+    axes.add_collection(
+        PolyCollection(
+            corners, facecolors=shades, edgecolors=INK, linewidths=0.9, zorder=1
+        ),
+        autolim=False,
     )
-    axes.plot(
-        hop.takeoff_deg,
-        down,
-        _mark_of(hop),
-        color=ink_on(shade),
-        markeredgecolor=INK,
-        markeredgewidth=0.9,
-        markersize=5.0,
-    )
+    marks: dict[tuple[str, str], list[tuple[float, float]]] = {}
+    for (hop, down, _), ink in zip(bars, inks_on(shades).tolist(), strict=True):
+        at = (hop.takeoff_deg, down)
+        marks.setdefault((_mark_of(hop), ink), []).append(at)
+    for (mark, ink), places in marks.items():
+        axes.plot(
+            *zip(*places, strict=True),
+            mark,
+            color=ink,
+            markeredgecolor=INK,
+            markeredgewidth=0.9,
+            markersize=5.0,
+        )
 
 
-def _beside(
-    axes: Axes, down: float, words: str, right_pt: float = 5.0, *, bold: bool = False
-) -> None:
-    """Write to the right of a row."""
+def _title_beside(axes: Axes, words: str) -> None:
+    """Write what stands to the right of the rows."""
     axes.annotate(
         words,
-        (1.0, down),
+        (1.0, -0.5 - 0.55),
         xycoords=("axes fraction", "data"),
-        xytext=(right_pt, 0),
+        xytext=(_BESIDE_PT, 0),
         textcoords="offset points",
         size=SMALL_PT,
         va="center",
-        weight="bold" if bold else "normal",
+        weight="bold",
         annotation_clip=False,
     )
 
 
 def _draw_hops(axes: Axes, record: LobeMeetsHop) -> None:
     """Draw a row for each hop of the hour looked at."""
-    rows = max(len(record.hops), 1)
-    axes.set_ylim(rows - 0.5, -0.5)
-    _beside(axes, -0.5 - 0.55, "days, dBi", bold=True)
-    for row, hop in enumerate(record.hops):
-        _draw_bar(axes, hop, row, 0.8)
-        _beside(axes, row, _days(hop))
-        _beside(axes, row, plain(hop.gain_dbi), _GAIN_PT)
-    axes.set_yticks(
-        range(len(record.hops)), [_short(hop) for hop in record.hops], size=TEXT_PT
-    )
-    axes.tick_params(axis="y", length=0)
+    from advisor.show.charts.lettering import write_beside
+
+    hops = record.hops
+    rows = np.arange(len(hops))
+    axes.set_ylim(max(len(hops), 1) - 0.5, -0.5)
+    _title_beside(axes, "days, dBi")
+    _draw_bars(axes, [(hop, float(row), 0.8) for row, hop in enumerate(hops)])
+    write_beside(axes, [_short(hop) for hop in hops], rows, size=TEXT_PT)
+    write_beside(axes, [_days(hop) for hop in hops], rows, _BESIDE_PT, va="center")
+    gains = [plain(hop.gain_dbi) for hop in hops]
+    write_beside(axes, gains, rows, _GAIN_PT, va="center")
+    axes.set_yticks([])
     axes.tick_params(axis="x", labelbottom=False)
 
 
@@ -259,14 +268,18 @@ def _draw_hours(
     axes: Axes, rows: list[tuple[str, tuple[Hop, ...]]], right: float
 ) -> None:
     """Draw a row an hour: the angles that the best band's strongest hops need."""
+    from advisor.show.charts.lettering import write_beside
+
     axes.set_ylim(len(rows) - 0.5, -0.5)
-    _beside(axes, -0.5 - 0.55, "hop, days", bold=True)
+    _title_beside(axes, "hop, days")
+    bars, told = [], []
     for row, (_, hops) in enumerate(rows):
         high = 0.84 / max(len(hops), 1)
-        for n, hop in enumerate(hops):
-            _draw_bar(axes, hop, row - 0.42 + high * (n + 0.5), high)
-        told = (f"{_short(hop)} {_days(hop)}".strip() for hop in hops)
-        _beside(axes, row, ", ".join(told))
+        bars += [
+            (hop, row - 0.42 + high * (n + 0.5), high) for n, hop in enumerate(hops)
+        ]
+        words = (f"{_short(hop)} {_days(hop)}".strip() for hop in hops)
+        told.append(", ".join(words))
         if not hops:
             axes.text(
                 0.5 * right,
@@ -277,6 +290,8 @@ def _draw_hours(
                 va="center",
                 bbox=plate(),
             )
-    axes.set_yticks(range(len(rows)), [label for label, _ in rows])
-    axes.tick_params(axis="y", length=0)
+    _draw_bars(axes, bars)
+    write_beside(axes, [label for label, _ in rows], np.arange(len(rows)))
+    write_beside(axes, told, np.arange(len(rows)), _BESIDE_PT, va="center")
+    axes.set_yticks([])
     axes.set_xlabel("take-off angle, degrees above the horizon")

@@ -149,18 +149,11 @@ def _draw_bands(
     names = np.array(one.bands)
     edges = np.flatnonzero(names[1:] != names[:-1]) + 1
     ends = [0, *edges.tolist(), names.size]
+    spans = []
     for first, last in pairwise(ends):
         if not names[first]:
             continue
-        axes.barh(
-            row + 0.68,
-            last - first,
-            left=first,
-            height=0.42,
-            facecolor=PAPER,
-            edgecolor=INK,
-            linewidth=1.2,
-        )
+        spans.append((first, last - first))
         wide = (last - first) / hours > 0.1
         axes.text(
             0.5 * (first + last),
@@ -170,6 +163,9 @@ def _draw_bands(
             ha="center",
             va="center",
         )
+    axes.broken_barh(
+        spans, (row + 0.47, 0.42), facecolor=PAPER, edgecolor=INK, linewidth=1.2
+    )
 
 
 def band_alt_text(advice: Advice, hour: int, target: int = 0) -> str:

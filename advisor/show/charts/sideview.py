@@ -153,31 +153,29 @@ def _placed(
 
 def _draw_ground(axes: Axes, record: SideView) -> None:
     """Draw the ground, black where it is night, and the E layer."""
+    from matplotlib.collections import PolyCollection
+
     whole, along = record.distance_km, record.along_km
     thick_km = _ground_km(axes.get_xlim()[1])
-    x, y = _placed(along, 0.0, whole)
-    x_low, y_low = _placed(along[::-1], -thick_km, whole)
-    axes.fill(
-        np.concatenate([x, x_low]),
-        np.concatenate([y, y_low]),
-        facecolor=PAPER,
-        edgecolor=INK,
-        linewidth=1.2,
-    )
     night = record.sun_deg < -REFRACTION_AND_RADIUS_DEG
     edges = np.flatnonzero(np.diff(night)) + 1
     ends = [0, *edges.tolist(), along.size]
-    for first, last in pairwise(ends):
-        if night[first]:
-            part = slice(first, min(last + 1, along.size))
-            x, y = _placed(along[part], 0.0, whole)
-            x_low, y_low = _placed(along[part][::-1], -thick_km, whole)
-            axes.fill(
-                np.concatenate([x, x_low]),
-                np.concatenate([y, y_low]),
-                facecolor=INK,
-                edgecolor=INK,
-            )
+    parts = [slice(0, along.size)]
+    parts += [slice(first, last + 1) for first, last in pairwise(ends) if night[first]]
+    shapes = []
+    for part in parts:
+        over = np.stack(_placed(along[part], 0.0, whole), axis=-1)
+        under = np.stack(_placed(along[part][::-1], -thick_km, whole), axis=-1)
+        shapes.append(np.concatenate([over, under]))
+    axes.add_collection(
+        PolyCollection(
+            shapes,
+            facecolors=[PAPER] + [INK] * (len(parts) - 1),
+            edgecolors=INK,
+            linewidths=[1.2] + [1.0] * (len(parts) - 1),
+        ),
+        autolim=False,
+    )
     axes.plot(*_placed(along, E_MIRROR_HEIGHT_KM, whole), color=FAINT, linewidth=0.9)
 
 

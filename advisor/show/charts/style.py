@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Any, ParamSpec, TypeVar
 from zoneinfo import ZoneInfo
 
 import numpy as np
+from numpy.typing import NDArray
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -54,6 +55,8 @@ _LOOK = {
     "axes.edgecolor": INK,
     "axes.labelcolor": INK,
     "axes.labelsize": TEXT_PT,
+    # Where titles stand anyway; to find out whether one has to move up is dear.
+    "axes.titley": 1.0,
     "axes.spines.top": False,
     "axes.spines.right": False,
     "xtick.color": INK,
@@ -211,6 +214,7 @@ def _lines_of(text: str, letters: int) -> list[str]:
     return [line.replace(_GLUE, " ") for line in lines]
 
 
+@cache
 def chance_colours() -> Colormap:
     """
     Colours of a chance from 0 to 1.
@@ -245,10 +249,27 @@ def ink_on(colour: tuple[float, ...]) -> str:
     >>> ink_on((1.0, 0.9, 0.3)), ink_on((0.0, 0.13, 0.3))
     ('#000000', '#ffffff')
     """
-    parts = np.array(colour[:3])
+    return str(inks_on(np.array(colour)))
+
+
+def inks_on(colours: NDArray[np.float64]) -> NDArray[np.str_]:
+    """
+    Choose black or white text for many backgrounds, as `ink_on` does for one.
+
+    Parameters
+    ----------
+    colours : numpy.ndarray
+        Red, green, blue of the backgrounds along the last axis, 0 to 1.
+
+    Returns
+    -------
+    inks : numpy.ndarray of str
+        One for each.
+    """
+    parts = colours[..., :3]
     linear = np.where(parts <= 0.04045, parts / 12.92, ((parts + 0.055) / 1.055) ** 2.4)
-    luminance = float(linear @ np.array([0.2126, 0.7152, 0.0722]))
-    return INK if luminance > _SAME_CONTRAST else PAPER
+    luminance = linear @ np.array([0.2126, 0.7152, 0.0722])
+    return np.where(luminance > _SAME_CONTRAST, INK, PAPER)
 
 
 def halo(width_pt: float = 3.0) -> list[AbstractPathEffect]:

@@ -104,7 +104,7 @@ def figure(record: WorldMap, zone: str | None = None) -> Figure:
         axes = page.axes(MARGIN_IN, down + _TITLE_IN, _DISC_IN, _DISC_IN)
         words = f"out to {reach:,.0f} km".replace(",", " ")
         title = f"Near: {words}" if is_near else f"The world: {words}"
-        axes.set_title(title, size=TEXT_PT, weight="bold", pad=2, loc="left")
+        axes.set_title(title, size=TEXT_PT, weight="bold", pad=2.6, loc="left")
         _draw_disc(axes, record, reach, is_near)
         down += _DISC_IN + _TITLE_IN
     _draw_key(page.axes(0.6, down + 0.12, WIDTH_IN - 1.2, 0.16))

@@ -130,7 +130,7 @@ def _lifted(
         "no radiation at that angle": (link, _at_peak(question, gains, patterns)),
         "close to the noise": (link, gains.raised_by(louder)),
         "below the horizon": (
-            replace(link, modes=replace(modes, clear=np.ones_like(modes.clear))),
+            replace(link, modes=replace(modes, clear=modes.takeoff_deg >= 0.0)),
             gains,
         ),
     }

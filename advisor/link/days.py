@@ -79,7 +79,7 @@ class Ways:
 @dataclass(frozen=True)
 class Days:
     """
-    The S kinds of day that count, ordered by cell, and the R ways that do.
+    The S kinds of day that count, ordered by cell, and the R ways in them.
 
     Attributes
     ----------
@@ -132,15 +132,20 @@ class Days:
 
 @dataclass(frozen=True)
 class _Ranks:
-    """Ranks at which modes join or are stopped, and the pieces they cut (C, ...)."""
+    """
+    Pieces that the ranks of E layer (U), F2 layer (V) and sporadic E (W) are cut into.
 
-    joins_e: NDArray[np.float64]
-    stops_f2: NDArray[np.float64]
-    joins_f2: NDArray[np.float64]
+    Share of days, shapes (B, U), (B, V) and (B, W) for B busy cells; middles of the
+    pieces of F2; and the ways that each piece lets be there, as bits.
+    """
+
     share_u: NDArray[np.float64]
-    rank_u: NDArray[np.float64]
     share_v: NDArray[np.float64]
+    share_w: NDArray[np.float64]
     rank_v: NDArray[np.float64]
+    by_u: NDArray[np.int64]
+    by_v: NDArray[np.int64]
+    by_w: NDArray[np.int64]
 
 
 def kinds_of_day(ways: Ways, floor_db: NDArray[np.float64]) -> Days:
@@ -153,63 +158,54 @@ def kinds_of_day(ways: Ways, floor_db: NDArray[np.float64]) -> Days:
         C cells.
     floor_db : numpy.ndarray
         Shape (C,): ways that are weaker on every bearing are left out, and so are the
-        kinds of day without any way. [dB]
+        kinds of day on which neither a way nor the long-path window is above it. [dB]
 
     Returns
     -------
     days : Days
         What is left.
     """
-    cells, modes, slices = ways.es_margin_db.shape
-    e_modes = ways.e_support.shape[1]
-    ranked = e_modes + ways.f2_support.shape[1]
     margin, gain = _all_ways(ways)
-    counts = _counts(ways, margin, gain, floor_db)
-    ranks = _ranks(ways)
-    es_counts = counts[:, ranked:-1].reshape(cells, modes, slices).any(axis=1)
-    share_w = np.where(es_counts, ways.es_share, 0.0)
-    share_w = np.concatenate([share_w, 1.0 - share_w.sum(axis=1)[:, None]], axis=1)
+    strong, counts = _strong_and_counted(ways, margin, gain, floor_db)
+    window_strong = _strong_window(ways, floor_db)
+    busy = np.concatenate([strong, window_strong], axis=1).max(axis=1)
+    counts &= busy[:, None]
+    ranks = _ranks(ways, busy, counts)
+    cell, u, v, w = _pieces(ranks.share_u, ranks.share_v, ranks.share_w)
 
-    windowed = ways.window_weight > 0.0
-    cell, u, v, w = _pieces(
-        counts.any(axis=1) | windowed, ranks.share_u, ranks.share_v, share_w
-    )
-    share = ranks.share_u[cell, u] * ranks.share_v[cell, v] * share_w[cell, w]
-    today_u, today_v = ranks.rank_u[cell, u, None], ranks.rank_v[cell, v, None]
-    there = counts[cell]
-    there[:, :e_modes] &= today_u > ranks.joins_e[cell]
-    there[:, e_modes:ranked] &= today_v > ranks.joins_f2[cell]
-    there[:, e_modes:ranked] &= today_u <= ranks.stops_f2[cell]
-    there[:, ranked:-1] &= np.tile(np.arange(slices), modes) == w[:, None]
+    # A way is there on the days on which all three ranks let it.
+    there = ranks.by_u[cell, u] & ranks.by_v[cell, v] & ranks.by_w[cell, w]
+    there &= _packed(counts[busy])[cell]
     window_slices = ways.window_margin_db.shape[1]
-    place = (today_v[:, 0] * window_slices).astype(int)
-    window = np.where(windowed[cell], place, -1)
+    window = (ranks.rank_v[cell, v] * window_slices).astype(int)
+    # A blend is never above both, so what is faint in both is faint.
+    kept = (there & _packed(strong[busy])[cell]) > 0
+    kept |= window_strong[busy][cell, window]
+    share = ranks.share_u[cell, u] * ranks.share_v[cell, v] * ranks.share_w[cell, w]
+    cell, window, there = np.flatnonzero(busy)[cell[kept]], window[kept], there[kept]
+    window = np.where(ways.window_weight[cell] > 0.0, window, -1)
 
     # Pieces of a cell in which the same ways are there are one kind of day.
-    bits = there.astype(float) @ 2.0 ** np.arange(there.shape[1])
-    key = (cell * (window_slices + 1) + window + 1) * 2 ** there.shape[1]
-    _, first, alike = np.unique(
-        key + bits.astype(int), return_index=True, return_inverse=True
-    )
-    joined = np.bincount(alike, share, first.size)
-    kept = (bits[first] > 0.0) | (window[first] >= 0)
-    first, joined = first[kept], joined[kept]
+    key = ((cell * (window_slices + 1) + window + 1) << margin.shape[1]) | there
+    _, first, alike = np.unique(key, return_index=True, return_inverse=True)
+    cell, window, there = cell[first], window[first], there[first]
+    joined = np.asarray(np.bincount(alike, share[kept], first.size), dtype=float)
 
     way_cell, way = np.nonzero(counts)
-    number = (np.cumsum(counts.ravel()) - 1).reshape(counts.shape)[cell[first]]
-    there = there[first]
+    number = (np.cumsum(counts.ravel()) - 1).reshape(counts.shape)
+    ranked = ways.e_support.shape[1] + ways.f2_support.shape[1]
 
-    def members(part: slice) -> csr_array:
-        kind, _ = np.nonzero(there[:, part])
-        inside = number[:, part][there[:, part]]
+    def members(places: NDArray[np.intp]) -> csr_array:
+        kind, place = np.nonzero((there[:, None] >> places) & 1)
+        inside = number[cell[kind], places[place]]
         return _sums(np.ones(inside.size), inside, kind, (first.size, way.size))
 
     return Days(
-        cell=cell[first],
+        cell=cell,
         share=joined,
-        hops=members(slice(ranked)),
-        always=members(slice(ranked, None)),
-        window=window[first],
+        hops=members(np.arange(ranked)),
+        always=members(np.arange(ranked, margin.shape[1])),
+        window=window,
         way_cell=way_cell,
         way_gain=gain[way],
         way_margin_db=margin[way_cell, way],
@@ -276,41 +272,68 @@ def _all_ways(ways: Ways) -> tuple[NDArray[np.float64], NDArray[np.intp]]:
     return margin, gain
 
 
-def _counts(
+def _strong_and_counted(
     ways: Ways,
     margin_db: NDArray[np.float64],
     gain: NDArray[np.intp],
     floor_db: NDArray[np.float64],
-) -> NDArray[np.bool_]:
-    """Ways (C, K) that are strong enough to count on some bearing."""
+) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """Ways (C, K) above the floor on some bearing, and those that are worked with."""
     lead = tuple(range(ways.ground_gain_db.ndim - 1))
     ground = ways.ground_gain_db.max(axis=lead)[:, None]
     peak = np.concatenate([ways.hop_gain_db.max(axis=lead), ground], axis=1)
-    counts = margin_db + peak[:, gain] > floor_db[:, None]
+    strong = margin_db + peak[:, gain] > floor_db[:, None]
     ranked = ways.e_support.shape[1] + ways.f2_support.shape[1]
     # Beside the window a weak mode counts too: the two are not added but blended.
     # Where the window alone counts, no mode does.
     windowed, alone = ways.window_weight > 0.0, ways.window_weight >= 1.0
-    counts[:, :ranked] |= windowed[:, None] & (margin_db[:, :ranked] > NO_SIGNAL_DB)
-    counts[:, :ranked] &= ~alone[:, None]
-    return np.asarray(counts)
+    strong[:, :ranked] &= ~alone[:, None]
+    counts = strong.copy()
+    beside = (windowed & ~alone)[:, None]
+    counts[:, :ranked] |= beside & (margin_db[:, :ranked] > NO_SIGNAL_DB)
+    return strong, counts
 
 
-def _ranks(ways: Ways) -> _Ranks:
-    """Cut the ranks of both layers wherever something changes."""
+def _strong_window(ways: Ways, floor_db: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Slices of the long-path window (C, V) above the floor on some bearing."""
+    peak = ways.window_gain_db.max(axis=tuple(range(ways.window_gain_db.ndim - 1)))
+    strong = ways.window_margin_db + peak[:, None] > floor_db[:, None]
+    return np.asarray(strong & (ways.window_weight > 0.0)[:, None])
+
+
+def _ranks(ways: Ways, busy: NDArray[np.bool_], counts: NDArray[np.bool_]) -> _Ranks:
+    """Cut the ranks of the three layers wherever something changes."""
+    modes, slices = ways.es_margin_db.shape[1:]
+    e_modes, ranked = ways.e_support.shape[1], counts.shape[1] - 1 - modes * slices
     # Where the window alone counts, its slices are all that changes.
-    hopped = ways.window_weight[:, None] < 1.0
-    windowed = ways.window_weight[:, None] > 0.0
-    slices = ways.window_margin_db.shape[1]
-    joins_e, joins_f2 = 1.0 - hopped * ways.e_support, 1.0 - hopped * ways.f2_support
-    stops_f2 = 1.0 - hopped * ways.f2_screened
-    return _Ranks(
-        joins_e,
-        stops_f2,
-        joins_f2,
-        *_between(joins_e, stops_f2),
-        *_between(joins_f2, windowed * np.arange(1, slices) / slices),
+    weight = ways.window_weight[busy, None]
+    joins_e, joins_f2, stops_f2 = (
+        1.0 - (weight < 1.0) * each[busy]
+        for each in (ways.e_support, ways.f2_support, ways.f2_screened)
     )
+    window_slices = ways.window_margin_db.shape[1]
+    edges = (weight > 0.0) * np.arange(1, window_slices) / window_slices
+    share_u, rank_u = _between(joins_e, stops_f2)
+    share_v, rank_v = _between(joins_f2, edges)
+    # Slices of sporadic E in which nothing counts are one, the last.
+    es = counts[busy, ranked:-1].reshape(-1, modes, slices).any(axis=1)
+    share_w = np.where(es, ways.es_share[busy], 0.0)
+    share_w = np.concatenate([share_w, 1.0 - share_w.sum(axis=1)[:, None]], axis=1)
+    by_u, by_v, by_w = (
+        np.ones((*share.shape, counts.shape[1]), dtype=bool)
+        for share in (share_u, share_v, share_w[:1])
+    )
+    by_u[..., :e_modes] = rank_u[..., None] > joins_e[:, None]
+    by_u[..., e_modes:ranked] = rank_u[..., None] <= stops_f2[:, None]
+    by_v[..., e_modes:ranked] = rank_v[..., None] > joins_f2[:, None]
+    by_w[..., ranked:-1] = np.tile(np.eye(slices + 1, slices, dtype=bool), modes)
+    masks = _packed(by_u), _packed(by_v), np.broadcast_to(_packed(by_w), share_w.shape)
+    return _Ranks(share_u, share_v, share_w, rank_v, *masks)
+
+
+def _packed(flags: NDArray[np.bool_]) -> NDArray[np.int64]:
+    """Join flags (..., K) to the bits of a number; 53 are exact in a double."""
+    return np.asarray(flags @ 2.0 ** np.arange(flags.shape[-1]), dtype=np.int64)
 
 
 def _between(
@@ -323,15 +346,14 @@ def _between(
     return np.diff(edges, axis=1), 0.5 * (edges[:, 1:] + edges[:, :-1])
 
 
-def _pieces(
-    busy: NDArray[np.bool_], *shares: NDArray[np.float64]
-) -> tuple[NDArray[np.intp], ...]:
-    """Cell and place on each axis of all pieces with days, of the busy cells."""
-    found: tuple[NDArray[np.intp], ...] = (np.flatnonzero(busy),)
+def _pieces(*shares: NDArray[np.float64]) -> tuple[NDArray[np.intp], ...]:
+    """Cell and place on each axis of all pieces with days; shares are (B, ...)."""
+    cells = len(shares[0])
+    found: tuple[NDArray[np.intp], ...] = (np.arange(cells),)
     for share in shares:
-        cell, place = np.nonzero((share > _NO_DAYS) & busy[:, None])
+        cell, place = np.nonzero(share > _NO_DAYS)
         # Every piece so far with every place of the same cell; both lists ascend.
-        start = np.searchsorted(cell, np.arange(busy.size + 1))
+        start = np.searchsorted(cell, np.arange(cells + 1))
         partners = np.diff(start)[found[0]]
         before = np.repeat(np.arange(partners.size), partners)
         behind = np.cumsum(partners) - partners

@@ -13,7 +13,7 @@ from geo.sun import (
     CIVIL_TWILIGHT_DEG,
     REFRACTION_AND_RADIUS_DEG,
     SunEvents,
-    subsolar_point,
+    subsolar_minutes,
     sun_events,
     zenith_deg,
 )
@@ -87,7 +87,7 @@ def sun_at_ends(question: Question) -> tuple[SunAt, ...]:
         if middle is not None:
             ends.append((target.name, *middle))
     moments = start + np.arange(_MINUTES + 1).astype("timedelta64[m]")
-    under = subsolar_point(moments)
+    under = subsolar_minutes(start)
     return tuple(
         SunAt(
             name, lat, lon, sun_events(lat, lon, start), _grey(lat, lon, moments, under)

@@ -374,9 +374,16 @@ def layers_at(
     flux = solar.flux_from_r12(np.maximum(spots, 0.0))
 
     year = magnetic.decimal_year_of(when).mean()
-    dip, gyro = magnetic.dip_and_gyro(lat, lon, F2_HEIGHT_KM, year)
+    # Paths out along one bearing share control points; the field is dear, so each
+    # place is worked out once.
+    places, which = np.unique(lat + 1j * lon, return_inverse=True)
+    place = places.real, places.imag
+    dip, gyro = (
+        each[which] for each in magnetic.dip_and_gyro(*place, F2_HEIGHT_KM, year)
+    )
+    gyro_100km = magnetic.gyro_mhz(*place, ABSORPTION_HEIGHT_KM, year)[which]
     modip = magnetic.modip_deg(lat, dip)
-    pole_lat = magnetic.geomagnetic_latitude_deg(lat, lon, year)
+    pole_lat = magnetic.geomagnetic_latitude_deg(*place, year)[which]
 
     sub_lat, sub_lon = (angle[:, None] for angle in sun.subsolar_point(when))
     zenith = sun.zenith_deg(lat, lon, sub_lat, sub_lon)
@@ -406,7 +413,7 @@ def layers_at(
         "foes_mhz": foes,
         "foes_upper_mhz": foes_upper,
         "gyro_mhz": gyro,
-        "gyro_100km_mhz": magnetic.gyro_mhz(lat, lon, ABSORPTION_HEIGHT_KM, year),
+        "gyro_100km_mhz": gyro_100km,
         "dip_deg": dip,
         "modip_deg": modip,
         "geomagnetic_lat_deg": pole_lat,

@@ -458,11 +458,11 @@ def geomagnetic_latitude_deg(
     >>> float(geomagnetic_latitude_deg(40.0, -75.0, 2025.0))
     49.2
     """
-    lat, lon, year = np.broadcast_arrays(
-        *(np.asarray(a, dtype=float) for a in (lat_deg, lon_deg, decimal_year))
+    lat, lon, year = (
+        np.asarray(a, dtype=float) for a in (lat_deg, lon_deg, decimal_year)
     )
-    g, h = _at_year(year.ravel())
-    axis = -np.stack([g[1, 1], h[1, 1], g[1, 0]]).reshape((3, *lat.shape))
+    g, h = _at_year(year.ravel())  # of one year, however many the places
+    axis = -np.stack([g[1, 1], h[1, 1], g[1, 0]]).reshape((3, *year.shape))
     axis /= np.sqrt((axis**2).sum(axis=0))
     lat_rad = np.radians(np.where(np.abs(lat) <= 90.0, lat, np.nan))
     lon_rad = np.radians(lon)

@@ -105,15 +105,30 @@ class MapPoints:
 
 
 def _geographic_functions(
-    sin_powers: tuple[int, ...], sin_modip: Floats, cos_lat: Floats, lon_rad: Floats
+    sin_powers: tuple[int, ...], powers: Floats, waves: Floats
 ) -> Floats:
-    """Return G_k (functions, P): power of sin(modip) fastest but for cos, sin."""
-    rows = [sin_modip**i for i in range(sin_powers[0] + 1)]
-    for order, power in enumerate(sin_powers[1:], start=1):
-        width = cos_lat**order
-        waves = width * np.cos(order * lon_rad), width * np.sin(order * lon_rad)
-        rows += [sin_modip**i * wave for i in range(power + 1) for wave in waves]
-    functions = np.stack(rows)
+    """
+    Choose the functions of one map from what all maps are made of.
+
+    Parameters
+    ----------
+    sin_powers : tuple of int
+        Highest power of sin(modip) for each longitude order.
+    powers : numpy.ndarray
+        sin(modip) to the power of 0, 1, 2 ..., (powers, P).
+    waves : numpy.ndarray
+        Cosine and sine of longitude order 1, 2, 3 ..., with the width of the
+        parallel, (orders, 2, P).
+
+    Returns
+    -------
+    functions : numpy.ndarray
+        G_k, (functions, P): power of sin(modip) fastest but for cos, sin.
+    """
+    rows = [powers[: sin_powers[0] + 1]]
+    for power, wave in zip(sin_powers[1:], waves, strict=False):
+        rows.append((powers[: power + 1, None] * wave).reshape(-1, wave.shape[-1]))
+    functions = np.concatenate(rows)
     functions.flags.writeable = False
     return functions
 
@@ -153,12 +168,18 @@ def prepare_points(
     sin_modip = np.sin(np.radians(modip)) + 0.0 * (lat + lon)  # carries any NaN
     cos_lat = np.cos(np.radians(lat))
     lon_rad = np.radians(lon)
-    return MapPoints(
-        *(
-            _geographic_functions(m.sin_powers, sin_modip, cos_lat, lon_rad)
-            for m in (FOF2, M3000F2, FOES_LOWER, FOES_MEDIAN, FOES_UPPER)
-        )
+    every = [m.sin_powers for m in (FOF2, M3000F2, FOES_LOWER, FOES_MEDIAN, FOES_UPPER)]
+    highest = max(max(sin_powers) for sin_powers in every)
+    orders = range(1, max(len(sin_powers) for sin_powers in every))
+    powers = np.stack([sin_modip**i for i in range(highest + 1)])
+    waves = np.stack(
+        [
+            cos_lat**order
+            * np.stack([np.cos(order * lon_rad), np.sin(order * lon_rad)])
+            for order in orders
+        ]
     )
+    return MapPoints(*(_geographic_functions(each, powers, waves) for each in every))
 
 
 def month_weights(times: ArrayLike) -> Floats:

@@ -7,6 +7,7 @@ import dataclasses
 import importlib
 import inspect
 import json
+import os
 import pkgutil
 import re
 import subprocess
@@ -163,6 +164,41 @@ def test_help_loads_nothing_heavy():
     )
     assert result.returncode == 0, result.stderr
     assert result.stdout.splitlines()[-1] == "LOADED []"
+
+
+# Not scipy.sparse: the answer itself adds up days with it (`advisor.link.days`).
+SOLVER = {"scipy.linalg", "scipy.optimize", "scipy.interpolate"}
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("command", ["tonight", "activation"])
+@pytest.mark.parametrize("shape", ["quarter-wave vertical", "dipole"])
+def test_wires_from_the_cache_load_no_solver(command, shape, tmp_path):
+    """In fresh interpreters: the first solves and loads it, the second does not."""
+    words = [
+        command, "--from", "KF07jo", "--to", "KE", "--date", "2026-12-05T06:00Z",
+        "--hours", "2", "--shape", shape, "--band", "20 m",
+    ]  # fmt: skip
+    code = (
+        "import sys\n"
+        "from advisor.cli import main\n"
+        f"main({words!r}, standalone_mode=False)\n"
+        f"print('LOADED', sorted({SOLVER!r} & set(sys.modules)))\n"
+    )
+
+    def loaded():
+        result = subprocess.run(
+            [sys.executable, "-c", code],
+            cwd=ROOT,
+            env={**os.environ, "SKIPLOBE_CACHE_DIR": str(tmp_path)},
+            capture_output=True,
+            text=True,
+        )
+        assert result.returncode == 0, result.stderr
+        return result.stdout.splitlines()[-1]
+
+    assert loaded() == f"LOADED {sorted(SOLVER)}"
+    assert loaded() == "LOADED []"
 
 
 # --- tables ----------------------------------------------------------------------

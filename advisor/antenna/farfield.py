@@ -10,10 +10,10 @@ off for every direction.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.interpolate import CubicSpline, PPoly
 
 from advisor.antenna.ground import (
     complex_permittivity,
@@ -28,6 +28,9 @@ from advisor.antenna.reaction import (
     WAVE_IMPEDANCE_OHM,
     legendre,
 )
+
+if TYPE_CHECKING:
+    from scipy.interpolate import PPoly
 
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
@@ -190,6 +193,8 @@ class _Radiator:
 
 def _radiators(solution: Solution) -> list[_Radiator]:
     """Spline each wire's radiation integral over the direction cosine along it."""
+    from scipy.interpolate import CubicSpline, PPoly
+
     mesh, k, wires = solution.mesh, solution.wavenumber_rad_m, solution.model.wires
     x, weight = legendre(_SEGMENT_POINTS)
     current = solution.current_a(x) * weight * mesh.length_m[:, None]

@@ -15,13 +15,15 @@ from __future__ import annotations
 import functools
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.interpolate import NdBSpline, make_interp_spline
-from scipy.special import j0
 
 from advisor.antenna.cache_files import fetch, keep
+
+if TYPE_CHECKING:
+    from scipy.interpolate import NdBSpline
 
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
@@ -116,6 +118,8 @@ def sommerfeld_integrals(eps: complex, rho: ArrayLike, zeta: ArrayLike) -> Compl
     >>> complex(f * 1e-3)
     (-0.62+0.08j)
     """
+    from scipy.special import j0
+
     rho = np.asarray(rho, dtype=np.float64)
     zeta = np.asarray(zeta, dtype=np.float64)
     order = np.argsort(zeta)
@@ -310,11 +314,15 @@ class GroundTable:
 
     @functools.cached_property
     def _spline(self) -> NdBSpline[np.complex128]:
+        from scipy.interpolate import NdBSpline
+
         knots = [_not_a_knot(n) for n in self.coefficients.shape[:2]]
         return NdBSpline(tuple(knots), self.coefficients, k=3, extrapolate=False)
 
     @functools.cached_property
     def _horizontal_spline(self) -> NdBSpline[np.complex128]:
+        from scipy.interpolate import NdBSpline
+
         two = np.ascontiguousarray(self.coefficients[:, :, [F_TE, F_H]])
         return NdBSpline(self._spline.t, two, k=3, extrapolate=False)
 
@@ -366,6 +374,8 @@ def tabulate(span: TableRange) -> GroundTable:
         centimetres above fresh water at 50 MHz, where the wave in the ground is far
         shorter than in air. Impedance, efficiency and gain do not show it.
     """
+    from scipy.interpolate import make_interp_spline
+
     rho, zeta = _grid(span)
     values = sommerfeld_integrals(span.eps, rho, zeta)
     distance = np.hypot(rho[:, None], zeta)

@@ -9,13 +9,16 @@ from __future__ import annotations
 import functools
 import itertools
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.sparse import csr_array
 
 from advisor.antenna.segments import GROWTH, closest_approach, cut_stretch
 from advisor.antenna.wires import SAME_PLACE_M, FloatArray, IntArray, WireModel
 from geo.errors import InputError
+
+if TYPE_CHECKING:
+    from scipy.sparse import csr_array
 
 MOST_SEGMENTS = 1500
 """Most segments that are solved for: about 600 MB and 10 s of work."""
@@ -302,6 +305,8 @@ def _junctions(
     touches_ground: bool,
 ) -> csr_array:
     """Signed half functions that make up each basis function."""
+    from scipy.sparse import csr_array
+
     # Per node: the halves that peak there, +1 where the segment leaves the node.
     meeting: dict[tuple[int, int], list[tuple[int, float]]] = {}
     first = 0

@@ -13,9 +13,6 @@ from pathlib import Path
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.linalg import LinAlgWarning, lu_factor, lu_solve
-from scipy.linalg.lapack import zgecon
-from scipy.special import jve
 
 from advisor.antenna.ground import (
     VACUUM_PERMITTIVITY_F_M,
@@ -251,6 +248,9 @@ def _solve_symmetric(matrix: ComplexArray, right: ComplexArray) -> ComplexArray:
     Rows and columns are scaled to equal diagonals first, or a large load, as of a
     trap at its resonance, would pass for a singularity.
     """
+    from scipy.linalg import LinAlgWarning, lu_factor, lu_solve
+    from scipy.linalg.lapack import zgecon
+
     diagonal = np.abs(np.diagonal(matrix))
     scale = 1.0 / np.sqrt(np.where(diagonal > 0.0, diagonal, 1.0))
     matrix = matrix * scale * scale[:, None]
@@ -338,6 +338,8 @@ def internal_impedance(
     """
     if np.isinf(conductivity_s_m):
         return 0j
+    from scipy.special import jve
+
     omega = 2e6 * np.pi * frequency_mhz
     kappa = np.sqrt(-1j * omega * VACUUM_PERMEABILITY_H_M * conductivity_s_m)
     ratio = jve(0, kappa * radius_m) / jve(1, kappa * radius_m)

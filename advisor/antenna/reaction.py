@@ -15,7 +15,6 @@ from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import csr_array
 
 from advisor.antenna.ground import VACUUM_PERMITTIVITY_F_M
 from advisor.antenna.halfspace import (
@@ -280,6 +279,8 @@ def _static_moments(
     abreast of the inner one's ends, where the integrand changes fastest. Shape
     (pairs, 4, 4).
     """
+    from scipy.sparse import csr_array
+
     tangent, length = mesh.tangent, mesh.length_m
     axis = (other_end - other_start)[q] / length[q][:, None]
     cuts = [np.zeros(len(p)), length[p]]

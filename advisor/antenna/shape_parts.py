@@ -286,21 +286,24 @@ def run_m(length_m: float, rise_m: float, sag_m: float, what: str) -> float:
     >>> run_m(5.0, 4.0, 0.0, "leg")
     3.0
     """
-
-    def excess(run: float) -> float:
-        points = sagging((0.0, 0.0, 0.0), (0.0, run, rise_m), sag_m)
-        return path_length_m(points) - length_m
-
-    if excess(0.0) >= 0.0:
-        need = length_m + excess(0.0)
+    pieces = np.diff(sagging((0.0, 0.0, 0.0), (0.0, 0.0, rise_m), sag_m), axis=0)
+    drops, count = pieces[:, 2], len(pieces)
+    need = float(np.abs(drops).sum())
+    if need >= length_m:
         raise InputError(
             f"{what}: {length_m:.2f} m of wire cannot bridge {abs(rise_m):.2f} m of "
             f"height with {sag_m:.2f} m of sag; take more than {need:.2f} m, or less "
             "height or sag"
         )
-    from scipy.optimize import brentq
-
-    return float(brentq(excess, 0.0, length_m, xtol=1e-9))
+    # The length rises ever faster with the run, so that Newton's steps from above it
+    # never pass the answer.
+    run = length_m
+    while True:
+        spans = np.hypot(run / count, drops)
+        step = (spans.sum() - length_m) / (run / count / spans).mean()
+        if step <= 1e-9:
+            return float(run)
+        run -= step
 
 
 def path_length_m(points: Sequence[Point]) -> float:

@@ -18,8 +18,8 @@ RANKS = (np.arange(GRID) + 0.5) / GRID
 WEIGHTS = np.array([0.0, 0.3, 1.0, 0.7])
 
 
-def random_ways(seed, lead=(BEARINGS,)):
-    """Ways of all sorts; supports in tenths; none fainter than 30 dB below need."""
+def random_ways(seed, lead=(BEARINGS,), faintest_db=-20.0):
+    """Ways of all sorts; supports in tenths; the wire adds up to 9 dB either way."""
     dice = np.random.default_rng(seed)
 
     def tenths(*shape):
@@ -27,7 +27,7 @@ def random_ways(seed, lead=(BEARINGS,)):
 
     def margin(*shape):
         there = dice.random(shape) < 0.7
-        return np.where(there, dice.uniform(-20.0, 15.0, shape), NO_SIGNAL_DB)
+        return np.where(there, dice.uniform(faintest_db, 15.0, shape), NO_SIGNAL_DB)
 
     def gain(*shape):
         return dice.uniform(-9.0, 9.0, (*lead, *shape))
@@ -214,6 +214,51 @@ def test_what_is_fainter_than_the_floor_makes_no_kind_of_day():
             assert share.sum() == pytest.approx(0.9 if count == 2 else 0.6)
     none = kinds_of_day(plain_ways(), np.array([10.0]))
     assert none.share.size == none.cell.size == 0
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_faint_days_are_left_out_and_their_share_with_them(seed):
+    """Each day of the grid has a way or the window above the floor, or is left out."""
+    ways = random_ways(seed, (1,), faintest_db=-60.0)
+    floor = np.random.default_rng(seed).uniform(-30.0, 0.0, CELLS)
+    days = kinds_of_day(ways, floor)
+    share = np.bincount(days.cell, days.share, CELLS)
+    margin = margin_on(ways, days)[:, 0]
+    for cell in range(CELLS):
+        louder = loud_days(ways, cell, floor[cell])
+        assert share[cell] == pytest.approx(louder.mean(axis=(0, 1)).sum(), abs=1e-9)
+        # And what is left is as loud as on the grid, blends with faint ways included.
+        every, parts = day_by_day(ways, cell, 0)
+        kept = np.broadcast_to(louder > 0.0, every.shape)
+        expected = np.sum(parts[kept] * every[kept])
+        mine = days.cell == cell
+        ours = np.sum(days.share[mine] * margin[mine])
+        # Ways below the floor are not added to a louder one; there are 18 at most.
+        assert expected - 10.0 * np.log10(19.0) * share[cell] <= ours
+        assert ours <= expected + 1e-9
+
+
+def loud_days(ways, cell, floor):
+    """Share of each slice of sporadic E where a day has anything above the floor."""
+    hop = ways.hop_gain_db[0, cell]
+    u, v, w = RANKS[:, None, None], RANKS[None, :, None], np.arange(ES_SLICES + 1)
+    share = np.append(ways.es_share[cell], 0.0)
+    loud = np.zeros((GRID, GRID, ES_SLICES + 1), dtype=bool)
+    weight = ways.window_weight[cell]
+    for mode, level in enumerate(ways.e_margin_db[cell]):
+        if weight < 1.0 and level + hop[mode] > floor:
+            loud |= u > 1.0 - ways.e_support[cell, mode]
+    for mode, level in enumerate(ways.f2_margin_db[cell]):
+        if weight < 1.0 and level + hop[E + mode] > floor:
+            free = u <= 1.0 - ways.f2_screened[cell, mode]
+            loud |= free & (v > 1.0 - ways.f2_support[cell, mode])
+    for mode, levels in enumerate(ways.es_margin_db[cell]):
+        loud |= np.isin(w, np.flatnonzero(levels + hop[E + F + mode] > floor))
+    loud |= ways.ground_margin_db[cell] + ways.ground_gain_db[0, cell] > floor
+    if weight:
+        level = ways.window_margin_db[cell] + ways.window_gain_db[0, cell]
+        loud |= (level > floor)[(v * SLICES).astype(int)]
+    return loud * share
 
 
 def test_beside_the_window_slices_of_the_layer_are_days():

@@ -195,6 +195,19 @@ def test_record_repeats_what_the_parts_say(sky):
     assert (sky.gyro_100km_mhz > sky.gyro_mhz).all()
 
 
+def test_a_place_asked_twice_is_the_same_place_twice():
+    """In any order, with places that are none among them."""
+    lat = np.array([51.5, -42.9, 51.5, np.nan, 51.5, -42.9, 91.0])
+    lon = np.array([-0.1, 147.3, -0.1, 10.0, 30.0, 147.3, 0.0])
+    sky = layers_at(lat, lon, DAY[[3]], 58.0)
+    alone = [layers_at(*place, DAY[[3]], 58.0) for place in zip(lat, lon, strict=True)]
+    for field in dataclasses.fields(sky):
+        one = getattr(sky, field.name)
+        if one.shape[-1] == lat.size:
+            apart = np.concatenate([getattr(a, field.name) for a in alone], axis=-1)
+            np.testing.assert_allclose(one, apart, rtol=1e-12, err_msg=field.name)
+
+
 def test_the_index_may_change_with_time():
     two = layers_at(51.5, 0.0, DAY[[12, 12]], [20.0, 120.0])
     one = layers_at(51.5, 0.0, DAY[12], 120.0)

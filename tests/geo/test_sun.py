@@ -1,5 +1,6 @@
 """The sun's place against astropy and a printed formula; rise, set and their flags."""
 
+import re
 import subprocess
 import sys
 from importlib.resources import as_file, files
@@ -12,6 +13,8 @@ from geo.sphere import distance_km
 from geo.sun import (
     horizon_deg,
     local_mean_hour,
+    rise_and_set,
+    subsolar_minutes,
     subsolar_point,
     sun_events,
     zenith_deg,
@@ -126,6 +129,29 @@ def test_the_sun_is_overhead_at_its_own_point():
     assert zenith_deg(-lat, lon + 180.0, lat, lon).min() > 180.0 - 1e-5
 
 
+@pytest.mark.parametrize("day", ["1950-02-12", "2028-02-28T17:20:30", "2026-10-31"])
+def test_the_minutes_between_two_hours_lie_on_a_line(day):
+    """Any minute worked out by itself is where the line between the hours has it."""
+    start = np.datetime64(day, "s")
+    lat, lon = subsolar_minutes(start)
+    minute = np.array([0, 1, 29, 60, 755, 1411, 1440])
+    own_lat, own_lon = subsolar_point(start + minute.astype("timedelta64[m]"))
+    np.testing.assert_allclose(lat[minute], own_lat, rtol=0.0, atol=3e-6)
+    turns = (lon[minute] - own_lon) / 360.0
+    np.testing.assert_allclose(turns, np.rint(turns), rtol=0.0, atol=3e-6 / 360.0)
+
+
+def test_the_same_times_have_the_same_sun():
+    times = HOURS_OF_2026[:3].copy()
+    before = subsolar_point(times)
+    times += np.timedelta64(100, "D")
+    after, again = subsolar_point(times), subsolar_point(HOURS_OF_2026[:3])
+    assert np.abs(after[0] - before[0]).min() > 1.0
+    for one, other in zip(before, again, strict=True):
+        np.testing.assert_array_equal(one, other)
+        assert not other.flags.writeable
+
+
 def test_zenith_agrees_with_the_great_circle():
     """The zenith angle is the arc from the place to the subsolar point."""
     lat, lon = subsolar_point(HOURS_OF_2026[:5])
@@ -194,6 +220,47 @@ def test_works_without_network_and_with_a_clock_in_2031(tmp_path):
     assert done.returncode == 0, done.stderr
     # Low-precision formula: 17.11 and 17.01 deg; London sees the sun soon after 4.
     assert done.stdout.startswith("17.1 17.0 2031-05-08T04:")
+
+
+def skyfield_rise_and_set(lat, lon, start):
+    """First rise and set in the day after a moment, by the search of skyfield."""
+    from skyfield import almanac
+    from skyfield.api import load, load_file, wgs84
+
+    scale = load.timescale(builtin=True)
+    year, month, day, hour = (int(part) for part in re.split("[-T]", start))
+    limits = scale.utc(year, month, day, hour), scale.utc(year, month, day, hour + 24)
+    found = []
+    with as_file(files("skyfield_data") / "data" / "de421.bsp") as path:
+        kernel = load_file(str(path))
+        observer = kernel["earth"] + wgs84.latlon(lat, lon)
+        for search in (almanac.find_risings, almanac.find_settings):
+            moments, real = search(
+                observer, kernel["sun"], *limits, horizon_degrees=-0.833
+            )
+            stamps = [m.utc_strftime("%Y-%m-%dT%H:%M:%S") for m in moments[real]]
+            found.append(np.datetime64(stamps[0] if stamps else "NaT", "s"))
+        kernel.close()
+    return found
+
+
+def test_rise_and_set_agree_with_the_search_of_skyfield(outside):
+    """Another way to look for them, with the observer placed on the ellipsoid."""
+    places = [(-77.8, 166.7), (-65.7, -60.0), (-42.9, 147.3), (0.0, 180.0)]
+    places += [(51.5, -0.1), (66.5, -180.0), (70.0, 20.0)]
+    starts = ["1904-02-29T00", "1972-07-01T06", "2026-12-05T18", "2028-02-29T00"]
+    apart = []
+    for place in places:
+        for start in starts:
+            ours = rise_and_set(*place, np.datetime64(start))
+            theirs = skyfield_rise_and_set(*place, start)
+            assert [*np.isnat(ours)] == [*np.isnat(theirs)], (place, start)
+            apart += [a - b for a, b in zip(ours, theirs, strict=True)]
+    seconds = np.array([a / np.timedelta64(1, "s") for a in apart if not np.isnat(a)])
+    assert 40 < seconds.size < len(apart)
+    check = outside("skyfield, search for rise and set", "second library")
+    what, why = "rise and set, apart [s]", "both rounded to the second"
+    check.near(what, seconds, 0.0, abs=1.0, why=why)
 
 
 @pytest.mark.parametrize("lat", [-60.0, 0.0, 52.0])

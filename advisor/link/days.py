@@ -136,7 +136,8 @@ class _Ranks:
     Pieces that the ranks of E layer (U), F2 layer (V) and sporadic E (W) are cut into.
 
     Share of days, shapes (B, U), (B, V) and (B, W) for B busy cells; middles of the
-    pieces of F2; and the ways that each piece lets be there, as bits.
+    pieces of F2; and the ways that each piece lets be there, as bits, those of
+    sporadic E alike in all cells, (W,).
     """
 
     share_u: NDArray[np.float64]
@@ -174,7 +175,7 @@ def kinds_of_day(ways: Ways, floor_db: NDArray[np.float64]) -> Days:
     cell, u, v, w = _pieces(ranks.share_u, ranks.share_v, ranks.share_w)
 
     # A way is there on the days on which all three ranks let it.
-    there = ranks.by_u[cell, u] & ranks.by_v[cell, v] & ranks.by_w[cell, w]
+    there = ranks.by_u[cell, u] & ranks.by_v[cell, v] & ranks.by_w[w]
     there &= _packed(counts[busy])[cell]
     window_slices = ways.window_margin_db.shape[1]
     window = (ranks.rank_v[cell, v] * window_slices).astype(int)
@@ -304,7 +305,10 @@ def _strong_window(ways: Ways, floor_db: NDArray[np.float64]) -> NDArray[np.bool
 def _ranks(ways: Ways, busy: NDArray[np.bool_], counts: NDArray[np.bool_]) -> _Ranks:
     """Cut the ranks of the three layers wherever something changes."""
     modes, slices = ways.es_margin_db.shape[1:]
-    e_modes, ranked = ways.e_support.shape[1], counts.shape[1] - 1 - modes * slices
+    e_modes = ways.e_support.shape[1]
+    ranked = e_modes + ways.f2_support.shape[1]
+    bits = _bits(counts)
+    e_bits, f2_bits, es_bits = np.split(bits[:-1], [e_modes, ranked])
     # Where the window alone counts, its slices are all that changes.
     weight = ways.window_weight[busy, None]
     joins_e, joins_f2, stops_f2 = (
@@ -313,37 +317,53 @@ def _ranks(ways: Ways, busy: NDArray[np.bool_], counts: NDArray[np.bool_]) -> _R
     )
     window_slices = ways.window_margin_db.shape[1]
     edges = (weight > 0.0) * np.arange(1, window_slices) / window_slices
-    share_u, rank_u = _between(joins_e, stops_f2)
-    share_v, rank_v = _between(joins_f2, edges)
+    share_u, _, by_u = _between(
+        np.concatenate([joins_e, stops_f2], axis=1), np.append(e_bits, -f2_bits)
+    )
+    share_v, rank_v, by_v = _between(
+        np.concatenate([joins_f2, edges], axis=1),
+        np.append(f2_bits, np.zeros(window_slices - 1, dtype=int)),
+    )
     # Slices of sporadic E in which nothing counts are one, the last.
     es = counts[busy, ranked:-1].reshape(-1, modes, slices).any(axis=1)
     share_w = np.where(es, ways.es_share[busy], 0.0)
     share_w = np.concatenate([share_w, 1.0 - share_w.sum(axis=1)[:, None]], axis=1)
-    by_u, by_v, by_w = (
-        np.ones((*share.shape, counts.shape[1]), dtype=bool)
-        for share in (share_u, share_v, share_w[:1])
+    by_w = np.append(es_bits.reshape(modes, slices).sum(axis=0), 0)
+    every = bits.sum()
+    return _Ranks(
+        share_u,
+        share_v,
+        share_w,
+        rank_v,
+        by_u=by_u + every - e_bits.sum(),
+        by_v=by_v + every - f2_bits.sum(),
+        by_w=by_w + every - es_bits.sum(),
     )
-    by_u[..., :e_modes] = rank_u[..., None] > joins_e[:, None]
-    by_u[..., e_modes:ranked] = rank_u[..., None] <= stops_f2[:, None]
-    by_v[..., e_modes:ranked] = rank_v[..., None] > joins_f2[:, None]
-    by_w[..., ranked:-1] = np.tile(np.eye(slices + 1, slices, dtype=bool), modes)
-    masks = _packed(by_u), _packed(by_v), np.broadcast_to(_packed(by_w), share_w.shape)
-    return _Ranks(share_u, share_v, share_w, rank_v, *masks)
+
+
+def _bits(flags: NDArray[np.bool_]) -> NDArray[np.int64]:
+    """One bit for each of the last axis; fewer than 53, which a double holds."""
+    return np.left_shift(1, np.arange(flags.shape[-1], dtype=np.int64))
 
 
 def _packed(flags: NDArray[np.bool_]) -> NDArray[np.int64]:
-    """Join flags (..., K) to the bits of a number; 53 are exact in a double."""
-    return np.asarray(flags @ 2.0 ** np.arange(flags.shape[-1]), dtype=np.int64)
+    """Join flags (..., K) to the bits of one number."""
+    return np.asarray(flags @ _bits(flags).astype(float), dtype=np.int64)
 
 
 def _between(
-    *changes: NDArray[np.float64],
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Lengths and middles of the pieces that some ranks (C, N) cut 0 to 1 into."""
-    cells = changes[0].shape[0]
-    ends = np.zeros((cells, 1)), np.ones((cells, 1))
-    edges = np.sort(np.concatenate([*ends, *changes], axis=1), axis=1)
-    return np.diff(edges, axis=1), 0.5 * (edges[:, 1:] + edges[:, :-1])
+    ranks: NDArray[np.float64], changes: NDArray[np.int64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.int64]]:
+    """
+    Cut 0 to 1 at some ranks (B, N), at each of which a number changes.
+
+    Lengths and middles of the pieces and the number in each, all (B, N + 1).
+    """
+    order = np.argsort(ranks, axis=1)
+    inner = np.take_along_axis(ranks, order, axis=1)
+    edges = np.pad(inner, ((0, 0), (1, 1)), constant_values=(0.0, 1.0))
+    number = np.pad(np.cumsum(changes[order], axis=1), ((0, 0), (1, 0)))
+    return np.diff(edges, axis=1), 0.5 * (edges[:, 1:] + edges[:, :-1]), number
 
 
 def _pieces(*shares: NDArray[np.float64]) -> tuple[NDArray[np.intp], ...]:

@@ -75,6 +75,21 @@ class Ways:
     ground_gain_db: NDArray[np.float64]
     window_gain_db: NDArray[np.float64]
 
+    @property
+    def e_modes(self) -> int:
+        """E, how many modes the E layer has."""
+        return int(self.e_support.shape[1])
+
+    @property
+    def ranked(self) -> int:
+        """E + F, how many modes are there by the rank of a layer."""
+        return self.e_modes + int(self.f2_support.shape[1])
+
+    @property
+    def window_slices(self) -> int:
+        """V, into how many slices the long-path window is cut."""
+        return int(self.window_margin_db.shape[1])
+
 
 @dataclass(frozen=True)
 class Days:
@@ -177,8 +192,7 @@ def kinds_of_day(ways: Ways, floor_db: NDArray[np.float64]) -> Days:
     # A way is there on the days on which all three ranks let it.
     there = ranks.by_u[cell, u] & ranks.by_v[cell, v] & ranks.by_w[w]
     there &= _packed(counts[busy])[cell]
-    window_slices = ways.window_margin_db.shape[1]
-    window = (ranks.rank_v[cell, v] * window_slices).astype(int)
+    window = (ranks.rank_v[cell, v] * ways.window_slices).astype(int)
     # A blend is never above both, so what is faint in both is faint.
     kept = (there & _packed(strong[busy])[cell]) > 0
     kept |= window_strong[busy][cell, window]
@@ -187,14 +201,13 @@ def kinds_of_day(ways: Ways, floor_db: NDArray[np.float64]) -> Days:
     window = np.where(ways.window_weight[cell] > 0.0, window, -1)
 
     # Pieces of a cell in which the same ways are there are one kind of day.
-    key = ((cell * (window_slices + 1) + window + 1) << margin.shape[1]) | there
+    key = ((cell * (ways.window_slices + 1) + window + 1) << margin.shape[1]) | there
     _, first, alike = np.unique(key, return_index=True, return_inverse=True)
     cell, window, there = cell[first], window[first], there[first]
     joined = np.asarray(np.bincount(alike, share[kept], first.size), dtype=float)
 
     way_cell, way = np.nonzero(counts)
     number = (np.cumsum(counts.ravel()) - 1).reshape(counts.shape)
-    ranked = ways.e_support.shape[1] + ways.f2_support.shape[1]
 
     def members(places: NDArray[np.intp]) -> csr_array:
         kind, place = np.nonzero((there[:, None] >> places) & 1)
@@ -204,8 +217,8 @@ def kinds_of_day(ways: Ways, floor_db: NDArray[np.float64]) -> Days:
     return Days(
         cell=cell,
         share=joined,
-        hops=members(np.arange(ranked)),
-        always=members(np.arange(ranked, margin.shape[1])),
+        hops=members(np.arange(ways.ranked)),
+        always=members(np.arange(ways.ranked, margin.shape[1])),
         window=window,
         way_cell=way_cell,
         way_gain=gain[way],
@@ -237,7 +250,6 @@ def margin_on(ways: Ways, days: Days) -> NDArray[np.float64]:
     gain[:, ~by_hops] = ground[:, days.way_cell[~by_hops]]
     power = np.ascontiguousarray(gain.T)
     power += days.way_margin_db[:, None]
-    np.maximum(power, NO_SIGNAL_DB, out=power)
     power *= np.log(10.0) / 10.0
     np.exp(power, out=power)
     total = np.asarray(days.hops @ power)
@@ -257,7 +269,6 @@ def margin_on(ways: Ways, days: Days) -> NDArray[np.float64]:
 def _all_ways(ways: Ways) -> tuple[NDArray[np.float64], NDArray[np.intp]]:
     """Margins of all ways side by side, (C, K), and the gain that each goes by."""
     cells, modes, slices = ways.es_margin_db.shape
-    ranked = ways.e_support.shape[1] + ways.f2_support.shape[1]
     margin = np.concatenate(
         [
             np.where(ways.e_support > 0.0, ways.e_margin_db, NO_SIGNAL_DB),
@@ -267,9 +278,9 @@ def _all_ways(ways: Ways) -> tuple[NDArray[np.float64], NDArray[np.intp]]:
         ],
         axis=1,
     )
-    sporadic = np.repeat(ranked + np.arange(modes), slices)
-    along_ground = ranked + modes
-    gain = np.concatenate([np.arange(ranked), sporadic, [along_ground]])
+    sporadic = np.repeat(ways.ranked + np.arange(modes), slices)
+    along_ground = ways.ranked + modes
+    gain = np.concatenate([np.arange(ways.ranked), sporadic, [along_ground]])
     return margin, gain
 
 
@@ -284,7 +295,7 @@ def _strong_and_counted(
     ground = ways.ground_gain_db.max(axis=lead)[:, None]
     peak = np.concatenate([ways.hop_gain_db.max(axis=lead), ground], axis=1)
     strong = margin_db + peak[:, gain] > floor_db[:, None]
-    ranked = ways.e_support.shape[1] + ways.f2_support.shape[1]
+    ranked = ways.ranked
     # Beside the window a weak mode counts too: the two are not added but blended.
     # Where the window alone counts, no mode does.
     windowed, alone = ways.window_weight > 0.0, ways.window_weight >= 1.0
@@ -305,27 +316,25 @@ def _strong_window(ways: Ways, floor_db: NDArray[np.float64]) -> NDArray[np.bool
 def _ranks(ways: Ways, busy: NDArray[np.bool_], counts: NDArray[np.bool_]) -> _Ranks:
     """Cut the ranks of the three layers wherever something changes."""
     modes, slices = ways.es_margin_db.shape[1:]
-    e_modes = ways.e_support.shape[1]
-    ranked = e_modes + ways.f2_support.shape[1]
     bits = _bits(counts)
-    e_bits, f2_bits, es_bits = np.split(bits[:-1], [e_modes, ranked])
+    e_bits, f2_bits, es_bits = np.split(bits[:-1], [ways.e_modes, ways.ranked])
     # Where the window alone counts, its slices are all that changes.
     weight = ways.window_weight[busy, None]
     joins_e, joins_f2, stops_f2 = (
         1.0 - (weight < 1.0) * each[busy]
         for each in (ways.e_support, ways.f2_support, ways.f2_screened)
     )
-    window_slices = ways.window_margin_db.shape[1]
-    edges = (weight > 0.0) * np.arange(1, window_slices) / window_slices
+    inner = np.arange(1, ways.window_slices)
+    edges = (weight > 0.0) * inner / ways.window_slices
     share_u, _, by_u = _between(
         np.concatenate([joins_e, stops_f2], axis=1), np.append(e_bits, -f2_bits)
     )
     share_v, rank_v, by_v = _between(
         np.concatenate([joins_f2, edges], axis=1),
-        np.append(f2_bits, np.zeros(window_slices - 1, dtype=int)),
+        np.append(f2_bits, 0 * inner),
     )
     # Slices of sporadic E in which nothing counts are one, the last.
-    es = counts[busy, ranked:-1].reshape(-1, modes, slices).any(axis=1)
+    es = counts[busy, ways.ranked : -1].reshape(-1, modes, slices).any(axis=1)
     share_w = np.where(es, ways.es_share[busy], 0.0)
     share_w = np.concatenate([share_w, 1.0 - share_w.sum(axis=1)[:, None]], axis=1)
     by_w = np.append(es_bits.reshape(modes, slices).sum(axis=0), 0)

@@ -209,8 +209,12 @@ def test_what_is_fainter_than_the_floor_makes_no_kind_of_day():
                 f2_margin_db=np.array([[3.0, level - gain]]),
                 hop_gain_db=np.full((1, 4), gain),
             )
-            share, _ = kinds(faint)
+            share, margin = kinds(faint)
             assert share.size == count
+            # On days when both are there the faint one is not added either.
+            added = 10.0 * np.log10(10.0 ** ((3.0 + gain) / 10.0) + 10.0**-3.99)
+            loudest = added if count == 2 else 3.0 + gain
+            assert margin[-1] == pytest.approx(loudest, abs=1e-9)
             assert share.sum() == pytest.approx(0.9 if count == 2 else 0.6)
     none = kinds_of_day(plain_ways(), np.array([10.0]))
     assert none.share.size == none.cell.size == 0
@@ -290,6 +294,27 @@ def test_between_hops_and_window_fields_are_blended():
     assert margin[margin > 0.0] == pytest.approx(11.141, abs=1e-3)
 
 
+def test_beside_a_loud_window_a_faint_mode_is_blended_too():
+    """
+    A mode that is 60 dB weaker moves the blend of fields by 10 dB.
+
+    ITU-R P.533-14 section 5.4 (from memory), -50 dB by the hop and 10 by the window,
+    half way: 100 log10((10^-0.5 + 10^0.1) / 2) = 100 log10(0.78757) = -10.371 dB; by
+    the window alone 100 log10(10^0.1 / 2) = -20.103 dB.
+    """
+    half = plain_ways(
+        f2_margin_db=np.array([[-50.0, NO_SIGNAL_DB]]),
+        f2_support=np.array([[1.0, 0.0]]),
+        window_margin_db=np.full((1, 4), 10.0),
+        window_weight=np.array([0.5]),
+    )
+    share, margin = kinds(half)
+    assert share.sum() == pytest.approx(1.0)
+    assert margin == pytest.approx([-10.371] * 4, abs=1e-3)
+    alone = replace(half, f2_support=np.zeros((1, 2)))
+    assert kinds(alone)[1] == pytest.approx([-20.103] * 4, abs=1e-3)
+
+
 def test_the_mean_over_days_counts_days_without_a_way_as_nothing():
     """Six days in ten with 1 and four without anything: 0.6."""
     ways = plain_ways()
@@ -345,7 +370,14 @@ def test_a_way_that_one_bearing_hears_is_kept_for_it():
         hop_gain_db=np.repeat(gain[..., None], 4, axis=2),
         ground_gain_db=np.zeros((3, 1)),
     )
-    for ways in (ground, hops):
+    window = replace(
+        hops,
+        f2_support=np.zeros((1, 2)),
+        window_margin_db=np.full((1, 1), -35.0),
+        window_weight=np.ones(1),
+        window_gain_db=gain,
+    )
+    for ways in (ground, hops, window):
         days = kinds_of_day(ways, np.array([-40.0]))
         assert days.share == pytest.approx([1.0])
         assert margin_on(ways, days)[0] == pytest.approx(gain[:, 0] - 35.0)

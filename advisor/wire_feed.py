@@ -183,14 +183,18 @@ class FeedWork:
     best: OtherTransformer | None
 
     @property
-    def loss_db(self) -> float:
-        """All losses from radio to wire, in dB."""
+    def heat_db(self) -> float:
+        """Losses in transformer and line, in dB."""
         return (
             self.transformer_loss_db
             + self.matched_line_loss_db
             + self.added_line_loss_db
-            + self.mismatch_loss_db
         )
+
+    @property
+    def loss_db(self) -> float:
+        """All losses from radio to wire, in dB."""
+        return self.heat_db + self.mismatch_loss_db
 
 
 def feed_work(

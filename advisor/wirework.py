@@ -474,9 +474,9 @@ def _exposure(
     return worked
 
 
-def within_reach(works: Sequence[WireWork]) -> tuple[Caution, ...]:
+def own_cautions(works: Sequence[WireWork]) -> tuple[Caution, ...]:
     """
-    Say what of some set-ups hangs where it can be touched.
+    Say what of some set-ups can be touched, and whose feed gets hot.
 
     Parameters
     ----------
@@ -488,11 +488,33 @@ def within_reach(works: Sequence[WireWork]) -> tuple[Caution, ...]:
     cautions : tuple of Caution
         One for each set-up that has such a part.
     """
-    return reach_cautions(
-        {
-            work.setup.name: [one.hung for one in work.bands if one.hung is not None]
-            for work in works
+    hung = {
+        work.setup.name: [one.hung for one in work.bands if one.hung is not None]
+        for work in works
+    }
+    return (*reach_cautions(hung), *_hot_feed(works))
+
+
+def _hot_feed(works: Sequence[WireWork]) -> tuple[Caution, ...]:
+    """Name the bands on which transformer and line take most of the power."""
+    hot = []
+    for work in works:
+        shares = {
+            one.band: 1.0 - 10.0 ** (-one.feed.heat_db / 10.0) for one in work.bands
         }
+        words = [f"{band} {share:.0%}" for band, share in shares.items() if share > 0.5]
+        if words:
+            hot.append(f"{work.setup.name} ({', '.join(words).replace('%', ' %')})")
+    if not hot:
+        return ()
+    return (
+        Caution(
+            "hot feed",
+            "More than half of the power heats transformer and line: "
+            f"{', '.join(hot)}. "
+            "They may burn you or fail: send little there, keep hands off, or take a "
+            "length or transformer that suits the band ('skiplobe wire').",
+        ),
     )
 
 

@@ -163,7 +163,7 @@ def activation(
         sheet = worked()
         if as_json:
             from advisor.cautions import cautions
-            from advisor.wirework import within_reach
+            from advisor.wirework import own_cautions
 
             text = exports.to_json(
                 inputs,
@@ -171,7 +171,7 @@ def activation(
                 made,
                 **activation_details(sheet),
                 cautions=[
-                    each.text for each in (*within_reach(sheet.works), *cautions())
+                    each.text for each in (*own_cautions(sheet.works), *cautions())
                 ],
             )
         else:
@@ -183,7 +183,7 @@ def activation(
     write(told(text, made), output, overwrite)
     if sheet_file is not None:
         from advisor.show.plan_sections import plan_sections
-        from advisor.wirework import within_reach
+        from advisor.wirework import own_cautions
 
         write_answer_sheet(
             sheet_file,
@@ -195,7 +195,7 @@ def activation(
             is_demo=put.is_demo,
             lead=plan_sections(worked(), put.zone),
             bands={plan.setups[s].name: plan.bands_with(s) for s in plan.used},
-            also=within_reach(worked().works),
+            also=own_cautions(worked().works),
         )
 
 

@@ -122,7 +122,7 @@ def wire(
     from advisor.show.ecsv import rows_ecsv
     from advisor.show.wire_rows import wire_details, wire_rows
     from advisor.show.wire_text import whole_text
-    from advisor.wirework import within_reach
+    from advisor.wirework import own_cautions
 
     rows = [row for work in works for row in wire_rows(work)]
     inputs = {
@@ -143,7 +143,7 @@ def wire(
             rows,
             made,
             wires=[wire_details(work) for work in works],
-            cautions=[each.text for each in (*within_reach(works), *cautions())],
+            cautions=[each.text for each in (*own_cautions(works), *cautions())],
         )
     elif as_csv:
         text = exports.rows_csv(rows)

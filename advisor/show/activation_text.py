@@ -32,6 +32,7 @@ from advisor.show.plan_words import (
     missed_words,
     notes_words,
     nothing_words,
+    range_head,
     score_words,
     shares_words,
     slot_hours,
@@ -44,7 +45,7 @@ from advisor.show.plan_words import (
 )
 from advisor.show.text import cautions_text, heading, local_hour
 from advisor.twilight import GreyBoth, SunAt
-from advisor.wirework import BandWork, WireWork, within_reach
+from advisor.wirework import BandWork, WireWork, own_cautions
 
 
 @dataclass(frozen=True)
@@ -131,7 +132,7 @@ def activation_text(sheet: Sheet, zone: str | None = None) -> str:
                 "    ",
             )
         )
-    parts.append(cautions_text(within_reach(sheet.works)))
+    parts.append(cautions_text(own_cautions(sheet.works)))
     return "\n".join(parts)
 
 
@@ -153,7 +154,7 @@ def _timetable(plan: Activation, zone: str | None) -> str:
     question = plan.advice.question
     targets = range(len(plan.advice.targets))
     head = ["UTC", *(["local"] if zone else []), "band", "wire"]
-    head += [target_letter(k) for k in targets] + ["range", "or else"]
+    head += [target_letter(k) for k in targets] + [range_head(plan), "or else"]
     head += [*(["for"] if len(targets) > 1 else []), "needs", "dBi", "held back by"]
     rows = []
     for slot in plan.slots:

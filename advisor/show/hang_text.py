@@ -323,7 +323,7 @@ def remedy_words(remedies: tuple[Remedy, ...]) -> str:
     Examples
     --------
     >>> remedy_words((Remedy("turn it", 0.0), Remedy("twice the power", 0.061)))
-    'Cheapest fix: twice the power, +0.6 in ten. No use: turn it.'
+    'Cheapest fix: twice the power, +0.6 in ten. No help: turn it.'
     """
     pick = cheapest(remedies)
     if pick is None:
@@ -335,7 +335,7 @@ def remedy_words(remedies: tuple[Remedy, ...]) -> str:
         more = ", ".join(f"{one.what} +{_in_ten(one.gain)}" for one in others)
         words += f" Else: {more}."
     idle = [one.what for one in remedies if one.gain < WORTH_IT]
-    return words + (f" No use: {', '.join(idle)}." if idle else "")
+    return words + (f" No help: {', '.join(idle)}." if idle else "")
 
 
 def _reasons(found: HangAnswer) -> list[str]:

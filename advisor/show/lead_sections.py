@@ -11,6 +11,9 @@ from advisor.explain import run_figures, run_words
 from advisor.show.plan_words import target_letter
 from advisor.show.sheet import Cell, Heading, Section, Table, chance_look, number
 
+TIMETABLE = "timetable"
+"""Key of the section that plans the hours."""
+
 BEARINGS = "bearings"
 """Key of the section that says which way wires run."""
 

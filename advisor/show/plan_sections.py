@@ -10,6 +10,7 @@ from advisor.limits import LIMITS, OPEN_CHANCE
 from advisor.setups import EACH_BAND
 from advisor.show.activation_text import Sheet
 from advisor.show.base_sections import metres_up
+from advisor.show.lead_sections import TIMETABLE
 from advisor.show.plan_words import (
     backup_words,
     fix_words,
@@ -18,6 +19,7 @@ from advisor.show.plan_words import (
     missed_words,
     notes_words,
     nothing_words,
+    range_head,
     score_words,
     shares_words,
     slot_hours,
@@ -85,7 +87,10 @@ def timetable_section(plan: Activation, zone: str | None = None) -> Section:
     """
     targets = range(len(plan.advice.targets))
     head = ["UTC", *(["local"] if zone else []), "band", "wire"]
-    head += [f"days in ten, {target_letter(k)}" for k in targets] + ["range", "or else"]
+    head += [f"days in ten, {target_letter(k)}" for k in targets] + [
+        range_head(plan),
+        "or else",
+    ]
     head += [*(["for"] if len(targets) > 1 else []), "needs", "wire dBi"]
     head += ["held back by"]
     missed = [missed_words(plan, each) for each in plan.missed]
@@ -97,7 +102,7 @@ def timetable_section(plan: Activation, zone: str | None = None) -> Section:
         lines = [nothing_words(plan), *missed]
         heading = Heading("The plan", "Nothing opens in these hours", lines[0])
     return Section(
-        "timetable",
+        TIMETABLE,
         "Timetable",
         lines=tuple(lines),
         items=tuple((target_letter(k), target_words(plan, k)) for k in targets),

@@ -169,6 +169,23 @@ def steps_words(plan: Activation) -> str:
     return shown
 
 
+def range_head(plan: Activation) -> str:
+    """
+    Head the column of ranges, which are over all targets together.
+
+    Parameters
+    ----------
+    plan : Activation
+        What `advisor.activating.plan_activation` found.
+
+    Returns
+    -------
+    head : str
+        One word.
+    """
+    return "range" if len(plan.advice.targets) == 1 else "together"
+
+
 def score_words(plan: Activation) -> str:
     """
     Say how many changes a plan has, how often it works, what more would give.
@@ -412,7 +429,7 @@ def notes_words(plan: Activation) -> str:
     """
     costs = plan.costs
     by_weight = (
-        ", and for range and 'or else' over the targets by what they count"
+        ", and for 'together' and 'or else' over the targets by what they count"
         if len(plan.weights) > 1
         else ""
     )

@@ -34,7 +34,7 @@ from advisor.show.base_sections import GLOSSARY, cautions_section, inputs_sectio
 from advisor.show.chart_sections import chart_pictures
 from advisor.show.charts import setups as setups_chart
 from advisor.show.charts.style import hour_of
-from advisor.show.lead_sections import BEARINGS, SHAPES
+from advisor.show.lead_sections import BEARINGS, SHAPES, TIMETABLE
 from advisor.show.live import live_mapping
 from advisor.show.plan_sections import WIRES
 from advisor.show.sheet import (
@@ -171,7 +171,12 @@ def _headings(
 ) -> tuple[Heading, ...]:
     """Put what the command was asked for first, then targets, then the wire."""
     ahead = [section.heading for section in lead if section.heading is not None]
-    targets = [_target_heading(advice, k) for k in range(len(advice.targets))]
+    # Beside a plan for all of them, what is best for each alone is called that.
+    alone = ", by itself" if any(section.key == TIMETABLE for section in lead) else ""
+    targets = [
+        replace(one, label=f"{one.label}{alone}")
+        for one in (_target_heading(advice, k) for k in range(len(advice.targets)))
+    ]
     wire = _bearing_heading(advice.setups[0], declination_deg)
     if any(section.key == BEARINGS for section in lead):
         return (wire, *ahead, *targets)

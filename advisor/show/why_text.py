@@ -137,7 +137,11 @@ def _wire(why: Why) -> str:
     else:
         magnetic = why.bearing_deg - why.magnetic_bearing_deg
         words += f"hung {run_words(why.wire_deg, magnetic, why.first_end)}"
-        words += ", the best for this hour" if why.is_free else ", as given"
+        words += (
+            ", best for this hour; --bearing-deg for another"
+            if why.is_free
+            else ", as given"
+        )
     return (
         f"{words}; strongest {why.peak_dbi:.1f} dBi at {why.peak_takeoff_deg:.0f} deg."
     )

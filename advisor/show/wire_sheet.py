@@ -30,7 +30,7 @@ from advisor.show.sheet import (
     plain_rows,
 )
 from advisor.show.wire_text import supports_words, verdict_words
-from advisor.wirework import WireWork, within_reach
+from advisor.wirework import WireWork, own_cautions
 
 
 def wire_sheet(
@@ -89,7 +89,7 @@ def wire_sheet(
                         for band in work.bands
                     ],
                     f"{first.emission.name} {first.power_w:g} W",
-                    within_reach(works),
+                    own_cautions(works),
                 ),
                 front=False,
             ),

@@ -13,7 +13,7 @@ from advisor.show.exposure_words import exposure_cell, method_words
 from advisor.show.layout import paragraph, table
 from advisor.show.text import cautions_text
 from advisor.wire_sky import LOW_ANGLE_DEG, Reach
-from advisor.wirework import Hanging, WireWork, true_bearings, within_reach
+from advisor.wirework import Hanging, WireWork, own_cautions, true_bearings
 
 # Lobes this far under the strongest are not named, nor are shallower dips. [dB]
 _LOBE_DB, _DIP_DB = 3.0, 6.0
@@ -81,7 +81,7 @@ def whole_text(works: Sequence[WireWork]) -> str:
     """
     rule = f"\n\n{'-' * 40}\n\n"
     texts = rule.join(wire_text(each) for each in works)
-    return f"{texts}\n\nCautions\n{cautions_text(within_reach(works))}"
+    return f"{texts}\n\nCautions\n{cautions_text(own_cautions(works))}"
 
 
 def _verdicts(work: WireWork) -> str:

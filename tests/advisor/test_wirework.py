@@ -18,7 +18,7 @@ from advisor.antenna.moments import solve
 from advisor.antenna.shapes import hang
 from advisor.bands import band_by_name
 from advisor.stationfile import resolve_station
-from advisor.wirework import true_bearings, wire_work
+from advisor.wirework import own_cautions, true_bearings, wire_work
 from geo.errors import InputError
 from geo.hops import hop_length_km
 
@@ -106,6 +106,28 @@ def test_without_a_tuner_the_mismatch_is_lost():
     without = work("dipole", ["40 m"], length_m=15.0, tuner=False).bands[0].feed
     assert without.mismatch_loss_db > 3.0
     assert without.wire_power_w < 0.5 * with_tuner.wire_power_w
+
+
+def test_a_feed_that_takes_most_of_the_power_is_named(end_fed):
+    """
+    Every band over half and no other, whatever the wire.
+
+    A wire of 26 m is no half-wave on 40 m (common practice, no source: 20 m is), so
+    that a 49:1 transformer and its line are far from matched there.
+    """
+    wrong = work("end-fed half-wave", ["40 m", "20 m", "17 m", "10 m"], length_m=26.0)
+    for one in (end_fed, wrong):
+        lost = {
+            each.band: 1.0 - each.feed.wire_power_w / one.power_w for each in one.bands
+        }
+        told = [c.text for c in own_cautions([one]) if c.topic == "hot feed"]
+        named = {band for band in lost if told and f"{band} " in told[0]}
+        tuned = {each.band for each in one.bands if each.feed.tuner}
+        # Without a tuner the radio holds back what the mismatch sends back.
+        assert named <= {band for band, share in lost.items() if share > 0.5}
+        assert named >= {band for band in tuned if lost[band] > 0.5}
+    assert "40 m" in named
+    assert not [c for c in own_cautions([end_fed]) if c.topic == "hot feed"]
 
 
 def test_power_voltage_and_current_at_the_feed_belong_together():

@@ -159,10 +159,14 @@
       const run = [spot(wire, 56), spot(wire + 180, 56)];
       draw(svg, "path", { class: "run", d: path(run) });
       label(svg, spot(wire, 74), three(wire), "bold halo");
-      label(svg, spot(wire + 180, data.end ? 86 : 74), data.end || three(wire + 180), "bold halo");
+      if (!data.end) label(svg, spot(wire + 180, 74), three(wire + 180), "bold halo");
       if (data.end) {
         const [x, y] = spot(wire + 180, 56);
         draw(svg, "rect", { class: "run", x: x - 6, y: y - 6, width: 12, height: 12, fill: "none" });
+        // A word is wide: over or under the square where it would run into it.
+        const aside = 18 * Math.abs(Math.sin((wire * Math.PI) / 180));
+        const [wordX, wordY] = spot(wire + 180, 76 - aside / 2);
+        label(svg, [wordX, wordY + (y > MIDDLE ? aside : -aside)], data.end, "bold halo");
       }
     }
     draw(svg, "path", { class: "dash", d: path([spot(data.declination, RIM - 26), spot(data.declination, RIM + 22)]) });

@@ -205,6 +205,32 @@ def test_the_first_two_printed_pages_are_the_plan(
         assert "Charts" in behind
 
 
+def test_a_long_caption_cuts_no_table_off_the_paper(watched, tmp_path):
+    """No table is wider than the column it is printed in."""
+    station = tmp_path / "station.toml"
+    station.write_text(
+        'place = "KF07jo"\nbands = ["40 m", "20 m"]\n[[setups]]\n'
+        'name = "a wire between two poles, level"\nshape = "random wire"\n'
+        "length_m = 26.0\nfeed_height_m = 8.0\nend_height_m = 8.0\n",
+        encoding="utf-8",
+    )
+    file = tmp_path / "plan.html"
+    words = ["activation", "--station", str(station), "--to", "ZW", "--to", "KE"]
+    words += ["--date", "2026-12-05T06:00Z", "--hours", "6", "--sheet", str(file)]
+    result = CliRunner().invoke(main, words)
+    assert result.exit_code == 0, result.output
+    page = watched(file)
+    # A4 less its margins, at 96 dots an inch.
+    page.set_viewport_size({"width": 703, "height": 1032})
+    page.emulate_media(media="print")
+    cut = page.evaluate(
+        "[...document.querySelectorAll('.box table')].filter(t => t.offsetWidth >"
+        " t.closest('.box').clientWidth + 1).map(t => t.innerText.slice(0, 60))"
+    )
+    assert page.query_selector(".rest table")
+    assert cut == []
+
+
 @pytest.mark.parametrize("kind", ["aim", "hang"])
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
 def test_the_first_printed_pages_are_the_answer(

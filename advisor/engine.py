@@ -58,6 +58,10 @@ MOST_GAIN_DBI = 15.0
 NO_GAIN_DB = -300.0
 """Stands for a band a set-up does not work on: no contact, but finite. [dB]"""
 
+STEEP_DB_PER_DEG = 3.0
+"""What a long path loses for each degree that my horizon is above all angles of the
+method: steeper rays take more hops, half a one a degree in 10 000 km (ours). [dB]"""
+
 GROUND_RECEIVE_DB = 20.0 * np.log10(2.0)
 """Gain on receiving a ground wave is this much below that on sending, because the
 field at the ground is that of wave and mirror image together. [dB]"""
@@ -286,13 +290,32 @@ def _low_angles_deg(horizon_deg: ArrayLike) -> NDArray[np.float64]:
     """
     Elevations at which the long-path method takes an antenna's greatest gain.
 
-    From the horizon, (...), or the lowest the method knows, upwards, (..., A); NaN
-    where the horizon is above all of them.
+    From the horizon, (...), upwards, (..., A), of those the method knows; the highest
+    alone where the horizon is above it.
     """
     lowest, highest = GAIN_TAKEOFF_DEG
     first = np.maximum(np.asarray(horizon_deg, dtype=float), lowest)[..., None]
-    angles = np.minimum(first + np.arange(highest - lowest + 1.0), highest)
-    return np.where(first <= highest, angles, np.nan)
+    return np.asarray(np.minimum(first + np.arange(highest - lowest + 1.0), highest))
+
+
+def steep_loss_db(question: Question, link: Link) -> NDArray[np.float64]:
+    """
+    Loss of long paths because my horizon is above all angles of their method.
+
+    Parameters
+    ----------
+    question : Question
+        Holds the horizon.
+    link : Link
+        The sky's half.
+
+    Returns
+    -------
+    loss_db : numpy.ndarray
+        Shape (P,); 0 up to a horizon of 8 degrees. [dB]
+    """
+    horizon = question.station.horizon_at(link.paths.bearing_deg)
+    return np.asarray(STEEP_DB_PER_DEG * np.maximum(horizon - GAIN_TAKEOFF_DEG[1], 0.0))
 
 
 def _far_gains(
@@ -363,7 +386,7 @@ def wire_gains(
     efficiency = np.ones(len(question.bands))
     soil = ground_by_name(question.station.ground)
     low = _low_angles_deg(question.station.horizon_at(link.paths.bearing_deg))
-    blocked = np.isnan(low[:, 0])
+    steep_db = steep_loss_db(question, link)
     for b, band in enumerate(question.bands):
         pattern = patterns.get(band.name)
         if pattern is None:
@@ -373,7 +396,7 @@ def wire_gains(
             takeoff[path, hour, b, mode], towards[:, path]
         )
         reached = pattern.gain_dbi(low, towards[..., None]).max(axis=-1)
-        window[..., b] = np.where(blocked, NO_GAIN_DB, reached)
+        window[..., b] = np.maximum(reached - steep_db, NO_GAIN_DB)
         ground[..., b] = _decibels(grazing_gain(pattern, soil, towards))
         efficiency[b] = pattern.efficiency
     return Gains(hop, window, ground, _decibels(efficiency))

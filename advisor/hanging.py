@@ -169,7 +169,13 @@ class HangAnswer:
     def within_reach(self) -> tuple[Caution, ...]:
         """What of the shapes found hangs where it can be touched, shape by shape."""
         return reach_cautions(
-            {one.setup.name: one.wires.values() for one in self.found}
+            {
+                one.setup.name: [
+                    (wire, band_by_name(band).planning_mhz)
+                    for band, wire in one.wires.items()
+                ]
+                for one in self.found
+            }
         )
 
 

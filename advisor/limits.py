@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor.antenna.pattern import Pattern
-from advisor.engine import Contact, Gains, Link, contact_chance
+from advisor.engine import Contact, Gains, Link, contact_chance, steep_loss_db
 from advisor.question import Question
 from advisor.regions import over_targets
 
@@ -111,6 +111,7 @@ def _lifted(
     in_reach = _STRONGER_LAYER * modes.muf_mhz >= modes.frequency_mhz[:, None]
     stronger = replace(modes, returned=np.where(in_reach, 1.0, modes.returned))
     unscreened = replace(modes, screened=np.zeros_like(modes.screened))
+    steep_db = steep_loss_db(question, link)[:, None]
     lossless = replace(modes, absorption_db=np.zeros_like(modes.absorption_db))
     louder = np.full(len(question.bands), _MORE_SIGNAL_DB)
     return {
@@ -127,17 +128,23 @@ def _lifted(
             replace(link, modes=lossless, window=link.window.without_absorption()),
             gains,
         ),
-        "no radiation at that angle": (link, _at_peak(question, gains, patterns)),
+        "no radiation at that angle": (
+            link,
+            _at_peak(question, gains, patterns, steep_db),
+        ),
         "close to the noise": (link, gains.raised_by(louder)),
         "below the horizon": (
             replace(link, modes=replace(modes, clear=modes.takeoff_deg >= 0.0)),
-            gains,
+            replace(gains, window_db=gains.window_db + steep_db),
         ),
     }
 
 
 def _at_peak(
-    question: Question, gains: Gains, patterns: Mapping[str, Pattern]
+    question: Question,
+    gains: Gains,
+    patterns: Mapping[str, Pattern],
+    steep_db: NDArray[np.float64],
 ) -> Gains:
     """Gains as they were if the wire sent its best everywhere in the sky."""
     peak = np.array(
@@ -149,5 +156,5 @@ def _at_peak(
     return replace(
         gains,
         hop_db=np.broadcast_to(peak[:, None], gains.hop_db.shape),
-        window_db=np.broadcast_to(peak, gains.window_db.shape),
+        window_db=np.broadcast_to(peak - steep_db, gains.window_db.shape),
     )

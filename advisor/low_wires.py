@@ -3,7 +3,7 @@ What of a hung wire can be touched or walked into, and what is said about it.
 
 Geometry only: which parts carry a high voltage follows from the shape, not from the
 currents. Open ends do on every band; a feedpoint does where the wire is fed at its end
-and is not cut to a quarter-wave.
+and is not an odd number of quarter-waves long.
 """
 
 from __future__ import annotations
@@ -27,8 +27,14 @@ source. [m]"""
 
 _BELOW = ("radial", "counterpoise")
 
-# Fed where the current is greatest and the voltage is least.
+# Of shapes meant as quarter-waves, fed where the current is greatest.
 _QUARTER_WAVES = ("quarter-wave vertical", "inverted L")
+
+# So far from an odd number of quarter-waves the voltage is still low: common practice,
+# no source. [wavelengths]
+_NEARLY = 0.04
+
+_LIGHT_M_MHZ = 299.792458
 
 # A wire this steep is a vertical; one walks into it no more than into its pole. [deg]
 _UPRIGHT_DEG = 80.0
@@ -54,7 +60,9 @@ class LowPart:
     is_live: bool
 
 
-def low_parts(hung: HungWire) -> tuple[LowPart, ...]:
+def low_parts(
+    hung: HungWire, frequency_mhz: float | None = None
+) -> tuple[LowPart, ...]:
     """
     List the parts of a wire that are within reach.
 
@@ -62,6 +70,8 @@ def low_parts(hung: HungWire) -> tuple[LowPart, ...]:
     ----------
     hung : HungWire
         A shape as hung.
+    frequency_mhz : float, optional
+        What is sent on; left out, what the shape is usually cut for. [MHz]
 
     Returns
     -------
@@ -72,7 +82,7 @@ def low_parts(hung: HungWire) -> tuple[LowPart, ...]:
     own = [wire for wire in hung.wires if not wire.name.startswith(_BELOW)]
     below = [wire for wire in hung.wires if wire.name.startswith(_BELOW)]
     live = {_name(point, hung.supports): point[2] for point in _open_ends(own, below)}
-    if below and hung.shape not in _QUARTER_WAVES:
+    if below and not _is_quarter_waves(hung, frequency_mhz):
         live["feedpoint"] = hung.feed_point_m[2]
     parts = [LowPart(what, up, True) for what, up in live.items()]
     lying = [wire for wire in own if _slope_deg(wire) < _UPRIGHT_DEG]
@@ -85,14 +95,16 @@ def low_parts(hung: HungWire) -> tuple[LowPart, ...]:
     return tuple(part for part in parts if part.height_m < OUT_OF_REACH_M - 1e-6)
 
 
-def reach_cautions(wires: Mapping[str, Iterable[HungWire]]) -> tuple[Caution, ...]:
+def reach_cautions(
+    wires: Mapping[str, Iterable[tuple[HungWire, float]]],
+) -> tuple[Caution, ...]:
     """
     Say which parts of some set-ups are within reach, and what to do.
 
     Parameters
     ----------
-    wires : mapping of str to iterable of HungWire
-        By name of the set-up: as hung on each of its bands.
+    wires : mapping of str to iterable of (HungWire, float)
+        By name of the set-up: as hung on each of its bands, and the frequency. [MHz]
 
     Returns
     -------
@@ -104,7 +116,7 @@ def reach_cautions(wires: Mapping[str, Iterable[HungWire]]) -> tuple[Caution, ..
     lying: dict[str, str] = {}
     for name, each in wires.items():
         lowest: dict[str, LowPart] = {}
-        for part in (part for hung in each for part in low_parts(hung)):
+        for part in (part for hung, mhz in each for part in low_parts(hung, mhz)):
             known = lowest.get(part.what)
             if known is None or part.height_m < known.height_m:
                 lowest[part.what] = part
@@ -135,6 +147,14 @@ def reach_cautions(wires: Mapping[str, Iterable[HungWire]]) -> tuple[Caution, ..
             )
         )
     return tuple(found)
+
+
+def _is_quarter_waves(hung: HungWire, frequency_mhz: float | None) -> bool:
+    """Say whether a wire fed at its end is fed where the voltage is low."""
+    if hung.shape not in _QUARTER_WAVES or frequency_mhz is None:
+        return hung.shape in _QUARTER_WAVES
+    waves = hung.length_m * frequency_mhz / _LIGHT_M_MHZ
+    return abs(waves % 0.5 - 0.25) < _NEARLY
 
 
 def _up_m(height_m: float) -> str:

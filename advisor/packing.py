@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 from advisor.antenna.shape_parts import HungWire
 from advisor.hang_plans import poles_needed, tied_off
+from advisor.low_wires import HEAD_M
 from advisor.setups import EACH_BAND
 from advisor.wirework import BandWork, WireWork
 
@@ -88,7 +89,8 @@ def _for_wire(work: WireWork) -> list[Item]:
             {round(b.hanging.below_m, 2) for b in work.bands}, reverse=True
         )
         shown = ", ".join(f"{length:.2f}" for length in lengths)
-        items.append(Item(what, f"{name}: {hanging.below_n} of {shown} m"))
+        held = _held_words(longest)
+        items.append(Item(what, f"{name}: {hanging.below_n} of {shown} m{held}"))
     elif longest.hung is None:
         items.append(Item("earth", f"{name}: radials or stake on the ground"))
     items += _supports(work)
@@ -103,6 +105,13 @@ def _for_wire(work: WireWork) -> list[Item]:
     items.append(Item("insulators", f"{insulators}; {_kilovolts(volts)} at the feed"))
     items.append(Item("feed", f"{name}: {_feed(work)}"))
     return items
+
+
+def _held_words(one: BandWork) -> str:
+    """Say that what a wire is fed against must be held up, where it is in the air."""
+    if one.hung is None or one.hanging.feed_m < HEAD_M:
+        return ""
+    return f"; held out by cord, {one.hanging.feed_m:.1f} m up as worked out"
 
 
 def _wire(work: WireWork, longest: BandWork) -> str:

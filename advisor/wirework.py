@@ -489,7 +489,9 @@ def own_cautions(works: Sequence[WireWork]) -> tuple[Caution, ...]:
         One for each set-up that has such a part.
     """
     hung = {
-        work.setup.name: [one.hung for one in work.bands if one.hung is not None]
+        work.setup.name: [
+            (one.hung, one.frequency_mhz) for one in work.bands if one.hung is not None
+        ]
         for work in works
     }
     return (*reach_cautions(hung), *_hot_feed(works))

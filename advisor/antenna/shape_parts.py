@@ -289,7 +289,7 @@ def run_m(length_m: float, rise_m: float, sag_m: float, what: str) -> float:
     pieces = np.diff(sagging((0.0, 0.0, 0.0), (0.0, 0.0, rise_m), sag_m), axis=0)
     drops, count = pieces[:, 2], len(pieces)
     need = float(np.abs(drops).sum())
-    if need >= length_m:
+    if not need < length_m:
         raise InputError(
             f"{what}: {length_m:.2f} m of wire cannot bridge {abs(rise_m):.2f} m of "
             f"height with {sag_m:.2f} m of sag; take more than {need:.2f} m, or less "

@@ -181,9 +181,9 @@ def range_head(plan: Activation) -> str:
     Returns
     -------
     head : str
-        One word.
+        One or two words.
     """
-    return "range" if len(plan.advice.targets) == 1 else "together"
+    return "range" if len(plan.advice.targets) == 1 else "in all"
 
 
 def score_words(plan: Activation) -> str:
@@ -429,7 +429,7 @@ def notes_words(plan: Activation) -> str:
     """
     costs = plan.costs
     by_weight = (
-        ", and for 'together' and 'or else' over the targets by what they count"
+        ", and for 'in all' and 'or else' over the targets by what they count"
         if len(plan.weights) > 1
         else ""
     )

@@ -176,18 +176,44 @@ LOW = {
 def test_what_is_within_reach(shape, sizes, low):
     """Open ends on every shape; a feedpoint at an end, but of a quarter-wave."""
     hung = hang_shape(shape, 14.2, sizes)
-    found = {(p.what, round(p.height_m, 2), p.is_live) for p in low_parts(hung)}
+    found = {(p.what, round(p.height_m, 2), p.is_live) for p in low_parts(hung, 14.2)}
     assert found == low
+
+
+@pytest.mark.parametrize(
+    ("waves", "live"),
+    [
+        (0.243, False),
+        (0.75, False),
+        (0.15, True),
+        (0.35, True),
+        (0.62, True),
+    ],
+)
+def test_an_inverted_l_is_live_at_its_foot_unless_it_is_quarter_waves(waves, live):
+    """
+    Sine current on a wire (textbook): V/I at the foot goes as the cotangent of kl.
+
+    Between odd quarter-waves it is 350 ohm and more on a thin wire (Z0 about 500).
+    """
+    length = waves * 299.792458 / 7.1
+    hung = hang_shape("inverted L", 7.1, {"height_m": 6.0, "length_m": length})
+    told = {p.what for p in low_parts(hung, 7.1) if p.is_live}
+    assert ("feedpoint" in told) is live
+    assert bool(abs(500.0 / np.tan(2.0 * np.pi * waves)) > 250.0) is live
 
 
 def test_cautions_name_the_lowest_over_the_bands():
     """One about live parts, one about wires; none where all is high."""
     wires = [
-        hang_shape("inverted V", mhz, {"apex_m": 6.0, "end_m": end, "sag_m": 0.0})
+        (
+            hang_shape("inverted V", mhz, {"apex_m": 6.0, "end_m": end, "sag_m": 0.0}),
+            mhz,
+        )
         for mhz, end in ((7.1, 2.46), (14.2, 1.9))
     ]
     live, lying = reach_cautions(
-        {"my V": wires, "my dipole": [hang_shape("dipole", 7)]}
+        {"my V": wires, "my dipole": [(hang_shape("dipole", 7), 7.0)]}
     )
     assert live.topic == "within reach"
     assert "High voltage lower than 2.5 m: my V (south end 1.9 m, north" in live.text
@@ -196,7 +222,7 @@ def test_cautions_name_the_lowest_over_the_bands():
     assert "my dipole" not in live.text + lying.text
     # 2.46 m is not yet 2.5 m.
     assert "south end 2.4 m" in reach_cautions({"V": wires[:1]})[0].text
-    assert reach_cautions({"my dipole": [hang_shape("dipole", 7.1)]}) == ()
+    assert reach_cautions({"my dipole": [(hang_shape("dipole", 7.1), 7.1)]}) == ()
 
 
 def test_radials_are_wire_too():

@@ -65,11 +65,15 @@ def test_a_hill_in_the_east_hides_the_east_only():
     assert np.any(hidden < plain - 0.3)
 
 
-def test_a_long_path_behind_a_hill_is_shut():
-    """The method of long paths counts angles up to 8 degrees: a hill of 9 takes all."""
-    shut = chances(AROUND, horizon=[[0, 9], [180, 9]])
-    assert np.all(shut == 0.0)
-    assert chances(AROUND, horizon=[[0, 7.9], [180, 7.9]]).max() > 0.0
+def test_a_long_path_behind_a_hill_fades_and_does_not_step():
+    """The method of long paths counts angles up to 8 degrees; above, 3 dB a degree."""
+    below, above, high, over = (
+        chances(AROUND, horizon=[[0, up], [180, up]]) for up in (7.9, 8.1, 12.0, 40.0)
+    )
+    assert below.max() > 0.3
+    assert np.abs(above - below).max() < 0.05
+    assert high.max() < below.max() - 0.1
+    assert np.all(over == 0.0)
 
 
 @pytest.mark.parametrize(

@@ -265,6 +265,19 @@ def loud_days(ways, cell, floor):
     return loud * share
 
 
+def test_what_stands_just_at_the_floor_is_not_above_it():
+    """A mode and a slice of the window, each on the floor to the bit."""
+    mode = plain_ways(f2_margin_db=np.array([[-40.0, NO_SIGNAL_DB]]))
+    window = plain_ways(
+        f2_support=np.zeros((1, 2)),
+        window_margin_db=np.full((1, 4), -40.0),
+        window_weight=np.ones(1),
+    )
+    for ways in (mode, window):
+        assert kinds(ways, -40.0)[0].size == 0
+        assert kinds(ways, np.nextafter(-40.0, -50.0))[0].sum() > 0.5
+
+
 def test_beside_the_window_slices_of_the_layer_are_days():
     """A window alone has one kind of day for each slice, all equally long."""
     level = np.array([[-10.0, 0.0, 5.0, 12.0]])

@@ -250,8 +250,8 @@ def resolve_target(text: str, origin: Place, weights: str = "area") -> Target:
         return _where_operators_are(code) if by_operators else _area(code)
     if _RING_LIKE.fullmatch(asked):
         raise InputError(
-            f"ring '{asked}' is not understood: write 'within 800 km' or '800-2500 km'; "
-            "a mile is 1.609 km"
+            f"ring '{asked}' is not understood: write 'within 800 km' or "
+            "'800-2500 km'; a mile is 1.609 km"
         )
     hint = _regions_meant(asked) or near_matches(asked, _spellings())
     raise InputError(

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor.antenna.setups import hung_wire
-from advisor.antenna.shape_parts import HungWire, Support
+from advisor.antenna.shape_parts import LIGHT_M_MHZ, HungWire, Support
 from advisor.bands import Band
 from advisor.low_wires import OUT_OF_REACH_M, low_parts
 from advisor.setups import EACH_BAND, GROUND_MOUNTED, SetUp, build_set_up
@@ -34,7 +34,6 @@ LEAST_SLOPE_DEG = 10.0
 40 m of 2 mm copper (28 g/m) with 0.8 m of sag pull with 70 N, w L^2 / (8 s), as much as
 a stake in turf takes by hand. [deg]"""
 
-_LIGHT_M_MHZ = 299.792458
 
 LEAST_DELTA_DEG = 20.0
 """Sides of a triangle rise by this at least, or its base pulls the corners down and its
@@ -384,7 +383,7 @@ def ground_mounted_reason(band: Band, at_hand: AtHand) -> str | None:
     reason : str or None
         None if it fits. Its earth system is not counted as wire.
     """
-    quarter_m = 0.25 * _LIGHT_M_MHZ / band.planning_mhz
+    quarter_m = 0.25 * LIGHT_M_MHZ / band.planning_mhz
     if quarter_m > at_hand.heights_m[0]:
         return (
             f"needs {quarter_m:.1f} m of height and the highest support has "

@@ -13,7 +13,7 @@ from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from advisor.antenna.shape_parts import HungWire, Support
+from advisor.antenna.shape_parts import LIGHT_M_MHZ, HungWire, Support
 from advisor.antenna.wires import Point, Wire
 from advisor.cautions import Caution
 
@@ -33,8 +33,6 @@ _QUARTER_WAVES = ("quarter-wave vertical", "inverted L")
 # So far from an odd number of quarter-waves the voltage is still low: common practice,
 # no source. [wavelengths]
 _NEARLY = 0.04
-
-_LIGHT_M_MHZ = 299.792458
 
 # A wire this steep is a vertical; one walks into it no more than into its pole. [deg]
 _UPRIGHT_DEG = 80.0
@@ -153,7 +151,7 @@ def _is_quarter_waves(hung: HungWire, frequency_mhz: float | None) -> bool:
     """Say whether a wire fed at its end is fed where the voltage is low."""
     if hung.shape not in _QUARTER_WAVES or frequency_mhz is None:
         return hung.shape in _QUARTER_WAVES
-    waves = hung.length_m * frequency_mhz / _LIGHT_M_MHZ
+    waves = hung.length_m * frequency_mhz / LIGHT_M_MHZ
     return abs(waves % 0.5 - 0.25) < _NEARLY
 
 

@@ -32,7 +32,7 @@ from advisor.antenna.feed_line import Line, reflection
 from advisor.antenna.ground import Ground
 from advisor.antenna.moments import solve
 from advisor.antenna.setups import BandSolution, chain_for, feed_parts
-from advisor.antenna.shape_parts import HungWire
+from advisor.antenna.shape_parts import LIGHT_M_MHZ, HungWire
 from advisor.antenna.solution_cache import identity
 from advisor.bands import Band
 from advisor.setups import SetUp
@@ -266,7 +266,7 @@ def _impedance_over(
     if found.hung is None:
         raise ValueError("a closed form has no impedance to sweep")
     low, high = (1.0 - BEYOND_BAND) * band.low_mhz, (1.0 + BEYOND_BAND) * band.high_mhz
-    turn_rad = 4.0 * np.pi * found.hung.length_m * (high - low) / 299.792458
+    turn_rad = 4.0 * np.pi * found.hung.length_m * (high - low) / LIGHT_M_MHZ
     count = _LEAST_SOLVED + 2 * int(np.ceil(max(turn_rad - 2.0, 0.0) / _TURN_RAD))
     nodes = np.linspace(low, high, count)
     model = found.hung.model()

@@ -26,7 +26,7 @@ from advisor.antenna.ground import Ground, ground_by_name
 from advisor.antenna.moments import solve
 from advisor.antenna.pattern import Pattern
 from advisor.antenna.setups import BandSolution, solve_at
-from advisor.antenna.shape_parts import HungWire, Support
+from advisor.antenna.shape_parts import LIGHT_M_MHZ, HungWire, Support
 from advisor.antenna.shapes import settle
 from advisor.antenna.solution_cache import identity
 from advisor.bands import Band, bands_for_region
@@ -56,9 +56,13 @@ _AM_PEAK = 4.0
 
 # A quarter wave of bare wire is some 3 % short of one in air: common practice, no
 # source.
-_QUARTER_WAVE_M_MHZ = 0.243 * 299.792458
+_QUARTER_WAVE_M_MHZ = 0.243 * LIGHT_M_MHZ
 
 _BELOW = ("radial", "counterpoise")
+
+_HOT_SHARE = 0.5
+"""Share of the power lost in transformer and line from which on they are warned of:
+common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -504,7 +508,9 @@ def _hot_feed(works: Sequence[WireWork]) -> tuple[Caution, ...]:
         shares = {
             one.band: 1.0 - 10.0 ** (-one.feed.heat_db / 10.0) for one in work.bands
         }
-        words = [f"{band} {share:.0%}" for band, share in shares.items() if share > 0.5]
+        words = [
+            f"{b} {share:.0%}" for b, share in shares.items() if share > _HOT_SHARE
+        ]
         if words:
             hot.append(f"{work.setup.name} ({', '.join(words).replace('%', ' %')})")
     if not hot:

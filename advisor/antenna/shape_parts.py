@@ -16,6 +16,9 @@ import numpy as np
 from advisor.antenna.wires import COPPER_S_M, Load, Point, Source, Wire, WireModel
 from geo.errors import InputError
 
+LIGHT_M_MHZ = 299.792458
+"""Wavelength times frequency. [m MHz]"""
+
 LEAST_HEIGHT_M = 0.5
 """Nothing but a radial hangs lower: common practice, no source. [m]"""
 

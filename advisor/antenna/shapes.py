@@ -20,14 +20,12 @@ from advisor.antenna import shape_loops as loops
 from advisor.antenna.shape_parts import (
     LEAST_HEIGHT_M,
     LEAST_RADIAL_HEIGHT_M,
+    LIGHT_M_MHZ,
     Conductor,
     HungWire,
 )
 from advisor.antenna.wires import Point
 from geo.errors import InputError, near_matches
-
-# Wavelength times frequency. [m MHz]
-_LIGHT_M_MHZ = 299.792458
 
 
 class Sizes:
@@ -528,7 +526,7 @@ def settle(
     for key, value in given.items():
         _check_dimension(name, key, value)
     known = SHAPES[name].dimensions
-    settled = Sizes(_LIGHT_M_MHZ / lowest_mhz, known, given)
+    settled = Sizes(LIGHT_M_MHZ / lowest_mhz, known, given)
     return {key: settled[key] for key in known}
 
 

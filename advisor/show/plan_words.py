@@ -433,8 +433,10 @@ def notes_words(plan: Activation) -> str:
         if len(plan.weights) > 1
         else ""
     )
+    spread = f"'{range_head(plan)}' goes over solar activity and kind of ground."
     return (
-        f"{WHAT_A_CHANCE_IS} Here it is a mean over the hours of the slot{by_weight}. "
+        f"{WHAT_A_CHANCE_IS} Here it is a mean over the hours of the slot{by_weight}; "
+        f"{spread} "
         "'.' is less than one in twenty, 'or else' the band to try if the first is "
         f"dead. A change of band is counted as {costs.change_min:g} minutes of certain "
         f"contact lost, a change of wire as {costs.swap_min:g}. Voltage and current "

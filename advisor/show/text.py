@@ -138,7 +138,7 @@ def advice_text(
             f"{WHAT_A_CHANCE_IS} (-3) behind a limit: three days in ten are lost to "
             f"it. '.' is less than one in twenty"
             f"{_dash_note(advice)}{_doubt_note(advice)}, '*' the band to be on, kept "
-            "while no other gains half a day."
+            "while no other gains half a day in ten."
         ),
     ]
     others = [_other_setup(advice, i) for i in range(1, len(advice.setups))]

@@ -389,6 +389,11 @@ def test_packing_of_an_end_fed_wire():
     assert "counterpoise" in said
     assert said["supports"].startswith("efhw: far end 8.0 m")
     assert "flags" in said
+    assert "held out" not in said["counterpoise"]
+    up = {"name": "up", "shape": "random wire", "feed_height_m": 8.0}
+    items, _ = things([{**up, "end_height_m": 8.0, "length_m": 26.0}], ["20 m"])
+    said = {item.kind: item.what for item in items}
+    assert said["counterpoise"].endswith("held out by cord, 8.0 m up as worked out")
 
 
 def test_packing_of_open_line_needs_a_tuner():

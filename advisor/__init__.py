@@ -10,13 +10,7 @@ documentation.
 TYPE_CHECKING = False
 
 if TYPE_CHECKING:
-    from advisor.api import (
-        example_station,
-        make_question,
-        make_station,
-        make_wire,
-    )
-    from advisor.frames import (
+    from advisor.notebook.frames import (
         band_hours,
         bearings,
         best_bearings,
@@ -27,8 +21,14 @@ if TYPE_CHECKING:
         rank_setups,
         where_power_lands,
     )
-    from advisor.sky_frames import hop_angles, path_hours, sky_hours
-    from advisor.wire_frames import (
+    from advisor.notebook.inputs import (
+        example_station,
+        make_question,
+        make_station,
+        make_wire,
+    )
+    from advisor.notebook.sky_frames import hop_angles, path_hours, sky_hours
+    from advisor.notebook.wire_frames import (
         feed_by_frequency,
         gain_by_bearing,
         wire_figures,
@@ -61,9 +61,14 @@ __all__ = [
 ]
 
 _HOMES = {
-    "advisor.api": ("example_station", "make_question", "make_station", "make_wire"),
-    "advisor.sky_frames": ("hop_angles", "path_hours", "sky_hours"),
-    "advisor.wire_frames": (
+    "advisor.notebook.inputs": (
+        "example_station",
+        "make_question",
+        "make_station",
+        "make_wire",
+    ),
+    "advisor.notebook.sky_frames": ("hop_angles", "path_hours", "sky_hours"),
+    "advisor.notebook.wire_frames": (
         "feed_by_frequency",
         "gain_by_bearing",
         "wire_figures",
@@ -71,7 +76,7 @@ _HOMES = {
     ),
     "geo.errors": ("InputError",),
 }
-"""Where a name is, if not in `advisor.frames`."""
+"""Where a name is, if not in `advisor.notebook.frames`."""
 
 
 def __getattr__(name: str) -> object:
@@ -81,7 +86,7 @@ def __getattr__(name: str) -> object:
     from importlib import import_module
 
     homes = [home for home, names in _HOMES.items() if name in names]
-    module = import_module(homes[0] if homes else "advisor.frames")
+    module = import_module(homes[0] if homes else "advisor.notebook.frames")
     globals()[name] = found = getattr(module, name)
     return found
 

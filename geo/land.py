@@ -15,7 +15,7 @@ from functools import cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from geo.tabledata import read_arrays
+from geo.tables import read_arrays
 
 CELL_DEG = 0.25
 """Width and height of a cell of the grid; 28 km, as fine as the outlines. [deg]"""

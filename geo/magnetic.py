@@ -1,7 +1,7 @@
 """
 The Earth's magnetic field: IGRF-14, and what radio work takes from it.
 
-The field steers the ionosphere, so the numerical maps of :mod:`geo.maps` are
+The field steers the ionosphere, so the numerical maps of :mod:`geo.ionosphere.maps` are
 drawn in *modified dip*; its strength gives the gyrofrequency of the electrons,
 and its horizontal direction is what a compass shows.
 
@@ -21,7 +21,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from geo.tabledata import read_table
+from geo.tables import read_table
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from geo.hops import MAX_HOP_E_KM, MAX_HOP_F2_KM, fewest_hops
+from geo.ionosphere.hops import MAX_HOP_E_KM, MAX_HOP_F2_KM, fewest_hops
 from geo.sphere import bearing_deg, destination, distance_km, long_path_km
 
 MID, NEAR_1000, FAR_1000, NEAR_HALF_HOP, FAR_HALF_HOP = range(5)

@@ -30,7 +30,7 @@ from geo.sphere import (
     destination,
     distance_km,
 )
-from geo.tabledata import read_table
+from geo.tables import read_table
 
 _WORLD: Final = "001"
 _LAND: Final = "land area, Natural Earth 1:110 million"

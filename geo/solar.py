@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from geo.errors import InputError
-from geo.tabledata import read_table
+from geo.tables import read_table
 
 OBSERVED = "observed"
 PREDICTED = "predicted"

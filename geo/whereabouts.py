@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from geo.land import is_land
 from geo.places import country_points, target_names
 from geo.sphere import destination, distance_km
-from geo.tabledata import read_table
+from geo.tables import read_table
 
 _COAST_KM = (50.0, 100.0)
 """Land this far away makes a coast of a place; the outlines are no finer. [km]"""

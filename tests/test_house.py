@@ -22,7 +22,7 @@ import pytest
 from astropy.table import Table
 
 from advisor.cli import main
-from geo.tabledata import read_table
+from geo.tables import read_table
 
 ROOT = Path(__file__).resolve().parents[1]
 TABLES = ROOT / "tables"
@@ -166,7 +166,7 @@ def test_help_loads_nothing_heavy():
     assert result.stdout.splitlines()[-1] == "LOADED []"
 
 
-# Not scipy.sparse: the answer itself adds up days with it (`advisor.link.days`).
+# Not scipy.sparse: the answer adds up days with it (`reliability.day_states`).
 SOLVER = {"scipy.linalg", "scipy.optimize", "scipy.interpolate"}
 
 

@@ -27,7 +27,7 @@ from advisor.antenna.ground import (
     reflection_tm,
 )
 from advisor.antenna.pattern import Pattern, standard_grid
-from advisor.antenna.planewaves import (
+from advisor.antenna.solver.planewaves import (
     evanescent_waves,
     half_wave,
     travelling_waves,

@@ -13,11 +13,11 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from advisor.antenna.moments import Solution, wavenumber
-from advisor.antenna.nearfield import distances_m, rms_fields
-from advisor.antenna.reaction import WAVE_IMPEDANCE_OHM
+from advisor.antenna.solver.currents import Solution, wavenumber
+from advisor.antenna.solver.kernel import WAVE_IMPEDANCE_OHM
+from advisor.antenna.solver.nearfield import distances_m, rms_fields
 from geo.errors import InputError, near_matches
-from geo.tabledata import read_table
+from geo.tables import read_table
 
 FloatArray = NDArray[np.float64]
 

@@ -14,7 +14,7 @@ from functools import cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from advisor.antenna.feed_line import (
+from advisor.antenna.line import (
     Line,
     input_impedance,
     line_loss_db,
@@ -23,7 +23,7 @@ from advisor.antenna.feed_line import (
     reflection,
 )
 from geo.errors import InputError
-from geo.tabledata import read_table
+from geo.tables import read_table
 
 RADIO_OHM = 50.0
 """What radios are made for. [ohm]"""
@@ -342,7 +342,7 @@ def feed_chain(
 
     Examples
     --------
-    >>> from advisor.antenna.feed_line import line_by_name
+    >>> from advisor.antenna.line import line_by_name
     >>> chain = feed_chain(
     ...     2450.0, 7.1, transformer_by_name("49:1"), line_by_name("RG-58"), 10.0
     ... )

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from geo.errors import InputError, near_matches
-from geo.tabledata import read_table
+from geo.tables import read_table
 
 # CODATA 2018, electric constant ε0. [F/m]
 VACUUM_PERMITTIVITY_F_M = 8.8541878128e-12

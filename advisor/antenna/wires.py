@@ -3,7 +3,7 @@ Wires in space: what is hung, fed and loaded.
 
 Frame: x east, y north, z up, in metres, for a set-up whose wire bearing is 0: it
 runs towards +y. Over ground z is the height; in free space it may be anything.
-`advisor.antenna.mesh` cuts them into segments.
+`advisor.antenna.solver.mesh` cuts them into segments.
 """
 
 from __future__ import annotations

@@ -26,13 +26,13 @@ from advisor.commands.options import (
 from advisor.commands.output import check_output, output_options, write
 from advisor.commands.provenance import told
 from advisor.commands.sheets import check_sheet, sheet_option, write_answer_sheet
-from advisor.show.wholefile import is_there
+from advisor.show.formats.wholefile import is_there
 from geo.errors import InputError
 
 if TYPE_CHECKING:
-    from advisor.activating import Activation
-    from advisor.show.activation_text import Sheet
-    from advisor.station import Station
+    from advisor.answers.plan import Activation
+    from advisor.show.text.plan import Sheet
+    from advisor.station.station import Station
 
 
 @click.command()
@@ -118,8 +118,8 @@ def activation(
     put = asked(words)
     made = put.made_from()
     question, station = put.question, put.station
-    from advisor.activating import plan_activation
-    from advisor.timetable import Costs, weights_of
+    from advisor.answers.plan import plan_activation
+    from advisor.answers.timetable import Costs, weights_of
 
     counts = weights_of(len(question.targets), priorities)
     costs = Costs(change_min, swap_min)
@@ -139,8 +139,8 @@ def activation(
             enough_h=enough_h,
         )
     declination = question.declination_deg
-    from advisor.show import exports
-    from advisor.show.activation_text import (
+    from advisor.show.formats import exports
+    from advisor.show.text.plan import (
         activation_details,
         activation_rows,
         activation_text,
@@ -156,14 +156,14 @@ def activation(
     if as_csv:
         text = exports.rows_csv(rows)
     elif as_ecsv:
-        from advisor.show.ecsv import rows_ecsv
+        from advisor.show.formats.ecsv import rows_ecsv
 
         text = rows_ecsv("activation", rows, inputs, made)
     else:
         sheet = worked()
         if as_json:
-            from advisor.cautions import cautions
-            from advisor.wirework import own_cautions
+            from advisor.answers.wire import own_cautions
+            from advisor.station.cautions import cautions
 
             text = exports.to_json(
                 inputs,
@@ -177,13 +177,13 @@ def activation(
         else:
             text = put.introduced(activation_text(sheet, put.zone) + "\n")
     if calendar is not None:
-        from advisor.show.icalendar import calendar_text
+        from advisor.show.formats.icalendar import calendar_text
 
         write(calendar_text(plan, made["version"]), calendar, overwrite)
     write(told(text, made), output, overwrite)
     if sheet_file is not None:
-        from advisor.show.plan_sections import plan_sections
-        from advisor.wirework import own_cautions
+        from advisor.answers.wire import own_cautions
+        from advisor.show.page.plan_sections import plan_sections
 
         write_answer_sheet(
             sheet_file,
@@ -203,10 +203,10 @@ def _sheet(
     plan: Activation, station: Station, declination_deg: float, cache: Path | None
 ) -> Sheet:
     """Work out the wires, the sun and the packing list of a plan."""
-    from advisor.packing import packing_list
-    from advisor.show.activation_text import Sheet
-    from advisor.twilight import grey_at_both, sun_at_ends
-    from advisor.wirework import wire_work
+    from advisor.answers.packing import packing_list
+    from advisor.answers.twilight import grey_at_both, sun_at_ends
+    from advisor.answers.wire import wire_work
+    from advisor.show.text.plan import Sheet
 
     used = plan.used
     works = []

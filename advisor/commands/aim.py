@@ -47,14 +47,14 @@ def aim(
     put = asked(words)
     made = put.made_from()
     question = put.question
-    from advisor import aiming
+    from advisor.answers import aim as aiming
 
     found = aiming.aim(question, cache_dir(words))
     declination = question.declination_deg
-    from advisor.show import exports
-    from advisor.show.aim_text import aim_bearings, aim_rows, aim_text
-    from advisor.show.ecsv import rows_ecsv
-    from advisor.show.schemas import columns_of
+    from advisor.show.formats import exports
+    from advisor.show.formats.ecsv import rows_ecsv
+    from advisor.show.formats.schemas import columns_of
+    from advisor.show.text.aim import aim_bearings, aim_rows, aim_text
 
     rows = aim_rows(found, declination)
     inputs = exports.question_inputs(question)
@@ -71,8 +71,8 @@ def aim(
         text = put.introduced(aim_text(found, declination, brief=brief) + "\n")
     write(told(text, made), output, overwrite)
     if sheet_file is not None:
-        from advisor.ask import answer
-        from advisor.show.lead_sections import bearing_sections
+        from advisor.answers.ask import answer
+        from advisor.show.page.lead_sections import bearing_sections
 
         write_answer_sheet(
             sheet_file,

@@ -19,9 +19,9 @@ from advisor.commands.provenance import made_from
 from geo.errors import InputError
 
 if TYPE_CHECKING:
-    from advisor.question import Question
-    from advisor.setups import SetUp
-    from advisor.station import Station
+    from advisor.engine.question import Question
+    from advisor.station.setup import SetUp
+    from advisor.station.station import Station
 
 
 @dataclass(frozen=True)
@@ -100,7 +100,7 @@ def demo_line(station: Station, lacks: str) -> str:
     text : str
         One sentence.
     """
-    from advisor.show.layout import paragraph
+    from advisor.show.text.layout import paragraph
 
     return paragraph(
         f"Demonstration ({lacks}): an invented operator on "
@@ -155,8 +155,8 @@ def asked(
         station = replace(station, setups=wires(station))
     zone = words.get("zone")
     zone = checked_zone(zone) if zone else station.time_zone
-    from advisor.ask import question_for
-    from advisor.bands import band_by_name
+    from advisor.answers.ask import question_for
+    from advisor.station.bands import band_by_name
 
     # 'why' calls it --at.
     options = click.get_current_context().command.params

@@ -26,7 +26,7 @@ from advisor.show.charts.gallery import CHARTS
 from geo.errors import one_line
 
 if TYPE_CHECKING:
-    from advisor.chartdata.scene import Scene
+    from advisor.answers.pictures.scene import Scene
 
 
 def _help() -> str:
@@ -80,9 +80,9 @@ def chart(
         may_be_written(output, overwrite)
     else:
         check_file(output, overwrite)
-    from advisor.ask import answer
-    from advisor.chartdata.scene import scene_for
-    from advisor.shut import check_is_cut
+    from advisor.answers.ask import answer
+    from advisor.answers.closed import check_is_cut
+    from advisor.answers.pictures.scene import scene_for
 
     made = put.made_from()
     cache = cache_dir(words)
@@ -108,12 +108,12 @@ def chart(
 
 def _map_data(scene: Scene, made: dict[str, Any]) -> tuple[str, str]:
     """Write the map as GeoJSON, and say what it shows."""
-    from advisor.chartdata.points import point_chances
-    from advisor.chartdata.scene import best_moment
-    from advisor.chartdata.world import world_map
-    from advisor.show import exports
+    from advisor.answers.pictures.points import point_chances
+    from advisor.answers.pictures.scene import best_moment
+    from advisor.answers.pictures.world import world_map
     from advisor.show.charts import worldmap
-    from advisor.show.geojson import collection, map_features
+    from advisor.show.formats import exports
+    from advisor.show.formats.geojson import collection, map_features
 
     record = world_map(scene)
     question = scene.advice.question

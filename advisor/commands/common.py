@@ -24,8 +24,8 @@ from geo.errors import InputError
 if TYPE_CHECKING:
     import numpy as np
 
-    from advisor.conditions import Conditions
-    from advisor.station import Station
+    from advisor.station.station import Station
+    from geo.ionosphere.conditions import Conditions
 
 
 def cache_dir(words: Mapping[str, Any]) -> Path | None:
@@ -79,7 +79,7 @@ def _tell_of_cache() -> None:
     """Say what kept the cache from being used, if anything did."""
     from geo.errors import one_line
 
-    files = sys.modules.get("advisor.antenna.cache_files")
+    files = sys.modules.get("advisor.antenna.solver.cache_files")
     trouble = files.take_trouble() if files else None
     if trouble:
         click.echo(one_line(f"{APP}: {trouble}; the answer is the same"), err=True)
@@ -124,7 +124,7 @@ def station_for(
     """
     from dataclasses import replace
 
-    from advisor.stationfile import demo_station, resolve_station
+    from advisor.station.file import demo_station, resolve_station
 
     file = words.get("station_file") or _own_station_file()
     is_demo = file is None and words.get("place") is None and not has_targets
@@ -172,7 +172,7 @@ def station_for(
 
 def _option_of(path: str, words: Mapping[str, Any]) -> str:
     """Name the option that a key path of the station came from."""
-    from advisor.setups import height_key
+    from advisor.station.setup import height_key
 
     if path == "place":
         return "--from"
@@ -233,7 +233,7 @@ def _with_top(
 
     Among several set-ups those without a top stay as they are.
     """
-    from advisor.setups import height_key
+    from advisor.station.setup import height_key
 
     if "height_m" not in wire:
         return wire
@@ -254,7 +254,7 @@ def _with_top(
 
 def _picked(found: Station, names: tuple[str, ...]) -> list[Any]:
     """Pick set-ups by name, all if none is named; capitals and hyphens are alike."""
-    from advisor.checks import fold
+    from advisor.station.checks import fold
     from geo.errors import near_matches
 
     known = {setup.name: setup for setup in found.setups}
@@ -322,7 +322,7 @@ def start_time(text: str | None, option: str = "--date") -> np.datetime64:
     InputError
         If it is no date, or a time of day without its zone.
     """
-    from advisor.edge import utc_time
+    from advisor.notebook.coerce import utc_time
 
     return utc_time(datetime.now(UTC) if text is None else text, option)
 
@@ -348,7 +348,7 @@ def conditions_for(words: Mapping[str, Any], start: np.datetime64) -> Conditions
     InputError
         If a value is not understood or out of range.
     """
-    from advisor.conditions import Conditions, Sounding
+    from geo.ionosphere.conditions import Conditions, Sounding
     from geo.places import parse_place
 
     soundings = []

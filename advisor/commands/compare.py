@@ -46,13 +46,13 @@ def compare(
     put = asked(words)
     made = put.made_from()
     question = put.question
-    from advisor import comparison
+    from advisor.answers import compare as comparison
 
     found = comparison.compare(question, cache_dir(words))
     declination = question.declination_deg
-    from advisor.show import exports
-    from advisor.show.compare_text import compare_ranking, compare_rows, compare_text
-    from advisor.show.ecsv import rows_ecsv
+    from advisor.show.formats import exports
+    from advisor.show.formats.ecsv import rows_ecsv
+    from advisor.show.text.compare import compare_ranking, compare_rows, compare_text
 
     rows = compare_rows(found)
     inputs = exports.question_inputs(question)
@@ -66,7 +66,7 @@ def compare(
         text = put.introduced(compare_text(found, declination, brief=brief) + "\n")
     write(told(text, made), output, overwrite)
     if sheet_file is not None:
-        from advisor.show.lead_sections import ranking_section
+        from advisor.show.page.lead_sections import ranking_section
 
         write_answer_sheet(
             sheet_file,

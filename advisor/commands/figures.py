@@ -57,7 +57,7 @@ class Figure(click.types.FloatParamType):
 
 def _what_to_write(value: object, name: str) -> str:
     """Say in which unit a number is wanted, and how what came would be written."""
-    from advisor.checks import plain_figure, shown
+    from advisor.station.checks import plain_figure, shown
 
     unit, words = _UNITS.get("_" + name.rpartition("_")[2], ("", ""))
     figure = plain_figure(str(value), unit)

@@ -86,12 +86,12 @@ def pictures(cache: Path | None) -> Iterator[tuple[str, Figure, str]]:
     """
     import numpy as np
 
-    from advisor.ask import answer, question_for
-    from advisor.chartdata.scene import scene_for, setup_of
-    from advisor.show import wire_charts
+    from advisor.answers.ask import answer, question_for
+    from advisor.answers.pictures.scene import scene_for, setup_of
+    from advisor.answers.wire import wire_work
+    from advisor.show.charts import wire
     from advisor.show.charts.gallery import CHARTS
-    from advisor.stationfile import demo_station, resolve_station
-    from advisor.wirework import wire_work
+    from advisor.station.file import demo_station, resolve_station
 
     station, _ = resolve_station(demo_station(), {})
     question = question_for(station, station.to, np.datetime64(START, "s"), r12=R12)
@@ -100,4 +100,4 @@ def pictures(cache: Path | None) -> Iterator[tuple[str, Figure, str]]:
         figure, finding = chart.draw(scene, 0, station.time_zone)
         yield f"{name}{KIND}", figure, finding
     work = wire_work(station, setup_of(scene.advice), [], quick=True, cache_dir=cache)
-    yield f"wire{KIND}", wire_charts.figure(work), wire_charts.alt_text(work)
+    yield f"wire{KIND}", wire.figure(work), wire.alt_text(work)

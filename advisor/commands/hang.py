@@ -109,8 +109,8 @@ def hang(
     """  # noqa: D301
     check_output()
     check_sheet(sheet_file, overwrite)
-    from advisor.hang_plans import AtHand, free_sector, set_up
-    from advisor.hang_sizes import shapes_to_try
+    from advisor.answers.hang_moves import shapes_to_try
+    from advisor.answers.hang_supports import AtHand, free_sector, set_up
 
     names = shapes_to_try(shapes)
     put = asked(
@@ -127,7 +127,7 @@ def hang(
         poles, apart_m, wire_m, tuple(free_sector(text) for text in sectors)
     )
     question = put.question
-    from advisor.hanging import HangSearch
+    from advisor.answers.hang import HangSearch
 
     search = HangSearch(question, at_hand, names, not no_tuner, cache_dir(words))
     is_stopped = _run(search)
@@ -138,15 +138,15 @@ def hang(
     declination = question.declination_deg
     from dataclasses import asdict
 
-    from advisor.show import exports
-    from advisor.show.ecsv import rows_ecsv
-    from advisor.show.hang_text import hang_rows, hang_text
+    from advisor.show.formats import exports
+    from advisor.show.formats.ecsv import rows_ecsv
+    from advisor.show.text.hang import hang_rows, hang_text
 
     rows = hang_rows(found)
     inputs = exports.question_inputs(found.advice.question)
     inputs["at_hand"] = asdict(at_hand)
     if as_json:
-        from advisor.cautions import cautions
+        from advisor.station.cautions import cautions
 
         text = exports.to_json(
             inputs,
@@ -171,7 +171,7 @@ def hang(
         text = put.introduced(hang_text(found, declination) + "\n")
     write(told(text, made), output, overwrite)
     if sheet_file is not None:
-        from advisor.show.lead_sections import shapes_section
+        from advisor.show.page.lead_sections import shapes_section
 
         write_answer_sheet(
             sheet_file,

@@ -49,10 +49,10 @@ def hops(
     """  # noqa: D301
     del with_provenance  # seen to by `told`
     check_output()
-    from advisor.almanac import hop_rows
-    from advisor.show import exports
-    from advisor.show.ecsv import rows_ecsv
-    from advisor.show.text import hop_text
+    from advisor.answers.sky import hop_rows
+    from advisor.show.formats import exports
+    from advisor.show.formats.ecsv import rows_ecsv
+    from advisor.show.text.tonight import hop_text
 
     rows = hop_rows(heights, distances)
     made = made_from()

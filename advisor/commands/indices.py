@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 
     import numpy as np
 
-    from advisor.question import SolarIndex
+    from advisor.engine.question import SolarIndex
 
 SERVICE = "https://services.swpc.noaa.gov"
 WHOSE = "NOAA SWPC"
@@ -412,7 +412,7 @@ def read_kp(data: Any, now: datetime) -> tuple[float, str]:
         raise _UnusableError("the past day and a half has gaps")
     import numpy as np
 
-    from geo.storm import ap_from_kp, integral_of_ap
+    from geo.ionosphere.storm import ap_from_kp, integral_of_ap
 
     scale = np.arange(28) / 3.0
     history = ap_from_kp([found[moment] for moment in moments])

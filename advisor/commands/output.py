@@ -11,7 +11,7 @@ import click
 
 from advisor.commands.options import add_options, provenance_option
 from advisor.commands.screen import fit_lines
-from advisor.show.wholefile import is_there, write_whole
+from advisor.show.formats.wholefile import is_there, write_whole
 from geo.errors import InputError, one_line
 
 APP = "skiplobe"
@@ -109,7 +109,7 @@ def provenance() -> dict[str, Any]:
     """
     from importlib.metadata import version
 
-    from geo.tabledata import checksums
+    from geo.tables import checksums
 
     return {"program": APP, "version": version(APP), "tables_sha256": checksums()}
 

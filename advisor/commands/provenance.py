@@ -11,8 +11,8 @@ from advisor.commands.indices import FETCHED
 from advisor.commands.output import provenance
 
 if TYPE_CHECKING:
-    from advisor.question import Question
-    from advisor.station import Station
+    from advisor.engine.question import Question
+    from advisor.station.station import Station
 
 PACKAGES = ("numpy", "scipy", "skyfield", "skyfield-data", "jplephem")
 """Packages whose version can change a figure."""
@@ -52,7 +52,7 @@ def made_from(
 
     inputs: list[tuple[str, str, str]] = []
     if station is not None:
-        from advisor.station import describe
+        from advisor.station.station import describe
 
         # A command without these options does not use the station's own wires.
         has_wires = "setup_names" in context.params

@@ -68,13 +68,13 @@ def reach(
     put = asked(words, around=_AROUND)
     made = put.made_from()
     question = put.question
-    from advisor import reach as reaching
+    from advisor.answers import reach as reaching
 
     found = reaching.reach(
         question, towards=target is not None, cache_dir=cache_dir(words)
     )
-    from advisor.show import exports
-    from advisor.show.reach_text import reach_rows, reach_text, reach_words
+    from advisor.show.formats import exports
+    from advisor.show.text.reach import reach_rows, reach_text, reach_words
 
     rows = reach_rows(found)
     inputs = exports.question_inputs(question)
@@ -86,11 +86,11 @@ def reach(
     elif as_csv:
         text = exports.rows_csv(rows)
     elif as_ecsv:
-        from advisor.show.ecsv import rows_ecsv
+        from advisor.show.formats.ecsv import rows_ecsv
 
         text = rows_ecsv("reach", rows, inputs, made)
     elif as_geojson:
-        from advisor.show.geojson import collection, reach_features
+        from advisor.show.formats.geojson import collection, reach_features
 
         text = collection(reach_features(found), inputs, made)
     else:

@@ -33,7 +33,7 @@ def schema(words: tuple[str, ...], output: Path | None, overwrite: bool) -> None
     """  # noqa: D301
     if output is not None and str(output) != "-":
         may_be_written(output, overwrite)
-    from advisor.show.schemas import FORMS, schema_of
+    from advisor.show.formats.schemas import FORMS, schema_of
 
     if words:
         text = json.dumps(schema_of(" ".join(words)), indent=1, ensure_ascii=False)

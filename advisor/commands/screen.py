@@ -61,7 +61,7 @@ def fit_lines(
         The same.
     """
     del parameter
-    from advisor.show.layout import lines_of
+    from advisor.show.text.layout import lines_of
 
     width = line_width(output)
     if width is not None and not context.resilient_parsing:

@@ -13,15 +13,15 @@ from typing import TYPE_CHECKING
 import click
 
 from advisor.commands.output import APP, provenance, write
-from advisor.show.wholefile import is_there
+from advisor.show.formats.wholefile import is_there
 from geo.errors import InputError
 
 if TYPE_CHECKING:
     import numpy as np
 
-    from advisor.advice import Advice
-    from advisor.cautions import Caution
-    from advisor.show.sheet import Section
+    from advisor.answers.advice import Advice
+    from advisor.show.page.sheet import Section
+    from advisor.station.cautions import Caution
 
 sheet_option = click.option(
     "--sheet",
@@ -152,12 +152,12 @@ def write_answer_sheet(
     InputError
         If no set-up is cut for any band asked about.
     """
-    from advisor.chartdata.keepclear import keep_clear
-    from advisor.chartdata.scene import scene_for
-    from advisor.sheetdata import sheet_data
-    from advisor.show.sheet import sheet_html
-    from advisor.show.tonight_sheet import tonight_sheet
-    from advisor.shut import check_is_cut
+    from advisor.answers.closed import check_is_cut
+    from advisor.answers.pictures.keepclear import keep_clear
+    from advisor.answers.pictures.page import sheet_data
+    from advisor.answers.pictures.scene import scene_for
+    from advisor.show.page.sheet import sheet_html
+    from advisor.show.page.tonight import tonight_sheet
 
     check_is_cut(advice)
     scene = scene_for(advice, cache_dir)

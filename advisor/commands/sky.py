@@ -25,7 +25,7 @@ from advisor.commands.output import check_output, output_options, write
 from advisor.commands.provenance import made_from, told
 
 if TYPE_CHECKING:
-    from advisor.skypath import SkyPath
+    from advisor.answers.path_sky import SkyPath
 
 
 @click.command()
@@ -95,13 +95,13 @@ def sky(
         },
         has_targets=target is not None,
     )
-    from advisor.almanac import sky_table
-    from advisor.ask import hours_from, question_for, solar_index
-    from advisor.bands import bands_for_region
-    from advisor.show import exports
-    from advisor.show.ecsv import rows_ecsv
-    from advisor.show.text import sky_text
-    from advisor.skypath import sky_path
+    from advisor.answers.ask import hours_from, question_for, solar_index
+    from advisor.answers.path_sky import sky_path
+    from advisor.answers.sky import sky_table
+    from advisor.show.formats import exports
+    from advisor.show.formats.ecsv import rows_ecsv
+    from advisor.show.text.tonight import sky_text
+    from advisor.station.bands import bands_for_region
     from geo.places import parse_place
 
     where = parse_place(station.place)

@@ -33,7 +33,7 @@ def station_starter(output: Path | None, overwrite: bool) -> None:
     Example:
       skiplobe station starter --output hill.toml
     """  # noqa: D301
-    from advisor.stationfile import starter_toml
+    from advisor.station.file import starter_toml
 
     write(starter_toml(), output, overwrite)
 
@@ -58,10 +58,10 @@ def station_show(
     """  # noqa: D301
     check_output()
     found, origins, _ = station_for(station_words, has_targets=False)
-    from advisor.show import exports
-    from advisor.show.ecsv import rows_ecsv
-    from advisor.show.layout import table
-    from advisor.station import describe
+    from advisor.show.formats import exports
+    from advisor.show.formats.ecsv import rows_ecsv
+    from advisor.show.text.layout import table
+    from advisor.station.station import describe
 
     lines = describe(found, origins)
     made = made_from(found, origins)

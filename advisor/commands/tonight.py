@@ -51,26 +51,26 @@ def tonight(
     put = asked(words)
     made = put.made_from()
     question = put.question
-    from advisor.ask import answer
+    from advisor.answers.ask import answer
 
     advice = answer(question, cache_dir(words))
     declination = question.declination_deg
-    from advisor.show import exports
-    from advisor.show.text import advice_text
+    from advisor.show.formats import exports
+    from advisor.show.text.tonight import advice_text
 
     if as_json:
         text = exports.advice_json(advice, declination, made)
     elif as_csv:
         text = exports.rows_csv(exports.advice_rows(advice))
     elif as_ecsv:
-        from advisor.show.ecsv import rows_ecsv
+        from advisor.show.formats.ecsv import rows_ecsv
 
         inputs = exports.question_inputs(question)
         text = rows_ecsv("tonight", exports.advice_rows(advice), inputs, made)
     elif as_geojson:
-        from advisor.chartdata.points import point_chances
-        from advisor.chartdata.scene import scene_for
-        from advisor.show.geojson import collection, tonight_features
+        from advisor.answers.pictures.points import point_chances
+        from advisor.answers.pictures.scene import scene_for
+        from advisor.show.formats.geojson import collection, tonight_features
 
         points = point_chances(scene_for(advice, cache_dir(words)))
         features = tonight_features(

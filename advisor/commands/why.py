@@ -23,8 +23,8 @@ from advisor.commands.provenance import told
 from geo.errors import InputError
 
 if TYPE_CHECKING:
-    from advisor.setups import SetUp
-    from advisor.station import Station
+    from advisor.station.setup import SetUp
+    from advisor.station.station import Station
 
 
 @click.command()
@@ -82,7 +82,7 @@ def why(
     put = asked(words, one_for="'why'", wires=with_the_others)
     from dataclasses import asdict, replace
 
-    from advisor.why import best_band_name, explain_chance
+    from advisor.answers.why import best_band_name, explain_chance
 
     question, station = put.question, put.station
     if picked:
@@ -95,9 +95,9 @@ def why(
     put = replace(put, question=question)
     made = put.made_from()
     found = explain_chance(question, picked, cache_dir(words))
-    from advisor.show import exports
-    from advisor.show.ecsv import rows_ecsv
-    from advisor.show.why_text import why_rows, why_text
+    from advisor.show.formats import exports
+    from advisor.show.formats.ecsv import rows_ecsv
+    from advisor.show.text.why import why_rows, why_text
 
     rows = why_rows(found)
     inputs = {

@@ -21,7 +21,7 @@ from geo.errors import InputError
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-    from advisor.wirework import WireWork
+    from advisor.answers.wire import WireWork
 
 _PATIENCE_S = 1.0
 
@@ -94,9 +94,9 @@ def wire(
     pictures = {"--chart": chart, "--swr-chart": swr_chart, "--sketch": sketch}
     wanted = {name: path for name, path in pictures.items() if path is not None}
     _check_pictures(wanted, len(station.setups), overwrite)
-    from advisor.bands import band_by_name
-    from advisor.wire_sky import TAKEOFFS_DEG
-    from advisor.wirework import wire_work
+    from advisor.answers.wire import wire_work
+    from advisor.answers.wire_sky import TAKEOFFS_DEG
+    from advisor.station.bands import band_by_name
 
     names = [band_by_name(each, station.iaru_region).name for each in bands]
     progress = _progress()
@@ -117,12 +117,12 @@ def wire(
         raise InputError(f"no set-up is used on {', '.join(names)}")
     from dataclasses import asdict
 
-    from advisor.cautions import cautions
-    from advisor.show import exports
-    from advisor.show.ecsv import rows_ecsv
-    from advisor.show.wire_rows import wire_details, wire_rows
-    from advisor.show.wire_text import whole_text
-    from advisor.wirework import own_cautions
+    from advisor.answers.wire import own_cautions
+    from advisor.show.formats import exports
+    from advisor.show.formats.ecsv import rows_ecsv
+    from advisor.show.text.wire import whole_text
+    from advisor.show.text.wire_rows import wire_details, wire_rows
+    from advisor.station.cautions import cautions
 
     rows = [row for work in works for row in wire_rows(work)]
     inputs = {
@@ -153,8 +153,8 @@ def wire(
         text = (f"{note}\n" if note else "") + whole_text(works) + "\n"
     write(told(text, made), output, overwrite)
     if sheet_file is not None:
-        from advisor.show.sheet import sheet_html
-        from advisor.show.wire_sheet import wire_sheet
+        from advisor.show.page.sheet import sheet_html
+        from advisor.show.page.wire import wire_sheet
 
         page = wire_sheet(works, inputs, made, command_again(None, sheet_file), note)
         write(sheet_html(page), sheet_file, overwrite)
@@ -194,7 +194,7 @@ def _progress() -> Callable[[str], None]:
 
 def _gain_picture(work: WireWork) -> tuple[Figure, str]:
     """Gain over elevation and round the compass."""
-    from advisor.show import wire_charts
+    from advisor.show.charts import wire as wire_charts
 
     return wire_charts.figure(work), wire_charts.alt_text(work)
 
@@ -202,7 +202,7 @@ def _gain_picture(work: WireWork) -> tuple[Figure, str]:
 def _swr_picture(work: WireWork) -> tuple[Figure, str]:
     """SWR over each band."""
     from advisor.show.charts import swr
-    from advisor.show.wire_charts import swr_curves
+    from advisor.show.charts.wire import swr_curves
 
     curves = swr_curves(work)
     if not curves:
@@ -212,8 +212,8 @@ def _swr_picture(work: WireWork) -> tuple[Figure, str]:
 
 def _sketch_picture(work: WireWork) -> tuple[Figure, str]:
     """Draw the wire on the lowest band shown."""
-    from advisor.setups import EACH_BAND
-    from advisor.show.wire_charts import sketch_figure, sketch_words
+    from advisor.show.charts.wire import sketch_figure, sketch_words
+    from advisor.station.setup import EACH_BAND
 
     first = work.bands[0]
     if first.hung is None:

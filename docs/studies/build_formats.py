@@ -2,7 +2,7 @@
 Write the lists of fields in docs/formats.md from the JSON schemas.
 
 Run ``python docs/studies/build_formats.py`` after a change of
-``advisor/show/schema/*.json``. What stands above the mark in the page is kept.
+``advisor/show/formats/schema/*.json``. What stands above the mark in the page is kept.
 """
 
 from __future__ import annotations
@@ -12,11 +12,11 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
-from advisor.show.schemas import FORMS
+from advisor.show.formats.schemas import FORMS
 
 ROOT = Path(__file__).resolve().parents[2]
 PAGE = ROOT / "docs" / "formats.md"
-SCHEMAS = ROOT / "advisor" / "show" / "schema"
+SCHEMAS = ROOT / "advisor" / "show" / "formats" / "schema"
 MARK = "<!-- From here on made by docs/studies/build_formats.py. -->\n"
 SHARED = "common.json#/$defs/"
 HEAD = "| field | type | unit | what it is |\n|---|---|---|---|\n"

@@ -25,7 +25,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geo.sphere import EARTH_RADIUS_KM
-from geo.tabledata import read_table
+from geo.tables import read_table
 
 Floats = NDArray[np.float64]
 

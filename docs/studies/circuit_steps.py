@@ -254,7 +254,7 @@ def ratio_on(share, low, high):
 
 
 def f2_spread(dip_deg, place, utc):
-    """Deciles of foF2, the program's own smooth fit (geo/deciles.py, Notes)."""
+    """Deciles of foF2, smooth fit of geo/ionosphere/variability.py."""
     day = datetime.fromisoformat(utc)
     of_year = (day - datetime(day.year, 1, 1)).total_seconds() / 86400.0 + 1.0
     north = math.cos(2.0 * math.pi * (of_year - 355.0) / 365.25)

@@ -44,15 +44,15 @@ from circuit_steps import (
     upper_limits,
 )
 
-from advisor.antenna.setups import far_end_patterns
-from advisor.ask import question_for
-from advisor.engine import Gains, contact_chance, contact_margin_db, link_for
-from advisor.link.atmospheric import atmospheric_noise
-from advisor.stationfile import resolve_station
+from advisor.answers.ask import question_for
+from advisor.engine.engine import Gains, contact_chance, contact_margin_db, link_for
+from advisor.engine.wires import far_end_patterns
+from advisor.propagation.lightning import atmospheric_noise
+from advisor.station.file import resolve_station
+from geo.ionosphere.layers import layers_at
 from geo.land import is_land
-from geo.layers import layers_at
 from geo.places import Target
-from geo.tabledata import read_table
+from geo.tables import read_table
 
 BANDS = {
     "160 m": 1.84, "80 m": 3.6, "60 m": 5.358, "40 m": 7.1, "30 m": 10.12, "20 m": 14.1,

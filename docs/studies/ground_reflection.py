@@ -10,11 +10,11 @@ countries all over the world. The result is discussed in ground_reflection.md.
 
 import numpy as np
 
-from advisor.link.loss import reflection_loss_db
-from advisor.link.modes import F2_RANKED, hop_modes
-from geo.layers import layers_at
+from advisor.propagation.losses import reflection_loss_db
+from advisor.propagation.modes import F2_RANKED, hop_modes
+from geo.ionosphere.layers import layers_at
 from geo.paths import paths_to
-from geo.tabledata import read_table
+from geo.tables import read_table
 
 FREQUENCY_MHZ = np.array([1.85, 3.6, 7.1, 14.1, 21.2, 28.5])
 ANGLES_DEG = (1.0, 3.0, 5.0, 8.0, 12.0, 20.0, 30.0, 60.0)

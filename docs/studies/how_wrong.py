@@ -18,15 +18,15 @@ from unittest import mock
 
 import numpy as np
 
-from advisor import engine
-from advisor.antenna.setups import far_end_patterns
-from advisor.ask import question_for
-from advisor.conditions import Conditions
-from advisor.engine import contact_chance, link_for, wire_gains
-from advisor.regions import over_targets
-from advisor.spread import on_ground
-from advisor.stationfile import demo_station, resolve_station
-from advisor.whatif import patterns_of
+from advisor.answers.ask import question_for
+from advisor.answers.uncertainty import on_ground
+from advisor.answers.whatif import patterns_of
+from advisor.engine import engine
+from advisor.engine.engine import contact_chance, link_for, wire_gains
+from advisor.engine.targets import over_targets
+from advisor.engine.wires import far_end_patterns
+from advisor.station.file import demo_station, resolve_station
+from geo.ionosphere.conditions import Conditions
 
 PAGE = Path(__file__).resolve().parents[1] / "validation.md"
 BEGIN = "<!-- Made by docs/studies/how_wrong.py: do not edit. -->"

@@ -15,7 +15,7 @@ either end, the half-width between them, and the rule that geo/solar.py uses.
 import numpy as np
 
 from geo.solar import forecast_half_width
-from geo.tabledata import read_table
+from geo.tables import read_table
 
 LEADS = (1, 2, 3, 6, 9, 12, 18, 24, 36, 48, 60, 84, 108)
 

@@ -5,9 +5,9 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
-from advisor.advice import Advice
-from advisor.ask import answer, question_for
-from advisor.stationfile import resolve_station
+from advisor.answers.advice import Advice
+from advisor.answers.ask import answer, question_for
+from advisor.station.file import resolve_station
 
 Ask = Callable[..., Advice]
 

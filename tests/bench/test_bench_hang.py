@@ -5,11 +5,11 @@ import time
 import numpy as np
 import pytest
 
-from advisor.antenna.setups import solve_at
-from advisor.ask import answer, question_for
-from advisor.hang_plans import AtHand
-from advisor.hanging import HangSearch
-from advisor.stationfile import resolve_station
+from advisor.answers.ask import answer, question_for
+from advisor.answers.hang import HangSearch
+from advisor.answers.hang_supports import AtHand
+from advisor.engine.wires import solve_at
+from advisor.station.file import resolve_station
 
 BANDS = [f"{metres} m" for metres in (160, 80, 60, 40, 30, 20, 17, 15, 12, 10)]
 SHAPES = ("dipole", "inverted V", "end-fed half-wave")

@@ -7,11 +7,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from advisor.antenna.setups import far_end_patterns, solve_setup
-from advisor.ask import question_for
-from advisor.chartdata.world import world_chances
-from advisor.engine import contact_chance, link_for, wire_gains
-from advisor.stationfile import resolve_station
+from advisor.answers.ask import question_for
+from advisor.answers.pictures.world import world_chances
+from advisor.engine.engine import contact_chance, link_for, wire_gains
+from advisor.engine.wires import far_end_patterns, solve_setup
+from advisor.station.file import resolve_station
 
 BANDS = [f"{metres} m" for metres in (160, 80, 60, 40, 30, 20, 17, 15, 12, 10)]
 SHAPES = ("dipole", "inverted V", "end-fed half-wave")

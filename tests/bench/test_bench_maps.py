@@ -7,7 +7,8 @@ import warnings
 import numpy as np
 import pytest
 
-from geo import magnetic, maps
+from geo import magnetic
+from geo.ionosphere import maps
 
 
 @pytest.mark.bench

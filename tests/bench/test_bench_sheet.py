@@ -8,18 +8,18 @@ import time
 import numpy as np
 import pytest
 
-from advisor.activating import plan_activation
-from advisor.antenna.setups import solve_setup
-from advisor.ask import question_for
-from advisor.chartdata.keepclear import keep_clear
-from advisor.chartdata.scene import scene_for
-from advisor.sheetdata import sheet_data
-from advisor.show.plan_sections import timetable_section
-from advisor.show.sheet import sheet_html
-from advisor.show.tonight_sheet import tonight_sheet
-from advisor.stationfile import resolve_station
-from advisor.timetable import Costs, weights_of
-from geo.tabledata import checksums
+from advisor.answers.ask import question_for
+from advisor.answers.pictures.keepclear import keep_clear
+from advisor.answers.pictures.page import sheet_data
+from advisor.answers.pictures.scene import scene_for
+from advisor.answers.plan import plan_activation
+from advisor.answers.timetable import Costs, weights_of
+from advisor.engine.wires import solve_setup
+from advisor.show.page.plan_sections import timetable_section
+from advisor.show.page.sheet import sheet_html
+from advisor.show.page.tonight import tonight_sheet
+from advisor.station.file import resolve_station
+from geo.tables import checksums
 
 BANDS = [
     "160 m",

@@ -7,13 +7,13 @@ import numpy as np
 import pytest
 from scipy.linalg import lapack
 
-from advisor.antenna import halfspace
-from advisor.antenna.farfield import pattern_of
 from advisor.antenna.ground import Ground, complex_permittivity
-from advisor.antenna.halfspace import TableRange, tabulate
-from advisor.antenna.mesh import build_mesh
-from advisor.antenna.moments import solve
-from advisor.antenna.reaction import free_space_reaction, ground_reaction
+from advisor.antenna.solver import sommerfeld
+from advisor.antenna.solver.currents import solve
+from advisor.antenna.solver.farfield import pattern_of
+from advisor.antenna.solver.kernel import free_space_reaction, ground_reaction
+from advisor.antenna.solver.mesh import build_mesh
+from advisor.antenna.solver.sommerfeld import TableRange, tabulate
 from advisor.antenna.wires import Source, Wire, WireModel
 
 AVERAGE = Ground("average", 13.0, 0.005, "handbook")
@@ -70,7 +70,7 @@ def test_ten_bands_cold_and_warm(tmp_path, ratio):
         lambda: all_bands(tmp_path),
         what.format("ground tables from the disk"),
     )
-    assert halfspace.tabulate.cache_info().misses == 0
+    assert sommerfeld.tabulate.cache_info().misses == 0
     # The aims are 1 s and 0.1 s, of which the yardstick takes about 0.1 s.
     assert warm < cold < 30.0
 

@@ -9,16 +9,16 @@ import sys
 import numpy as np
 import pytest
 
-from advisor.ask import answer, question_for
-from advisor.chartdata.scene import scene_for
-from advisor.engine import contact_chance, link_for, wire_gains
-from advisor.regions import over_targets
-from advisor.sheetdata import sheet_data
-from advisor.show.live import CHANCE_PARTS
-from advisor.show.sheet import sheet_html
-from advisor.show.tonight_sheet import tonight_sheet
-from advisor.stationfile import resolve_station
-from geo.tabledata import checksums
+from advisor.answers.ask import answer, question_for
+from advisor.answers.pictures.page import sheet_data
+from advisor.answers.pictures.scene import scene_for
+from advisor.engine.engine import contact_chance, link_for, wire_gains
+from advisor.engine.targets import over_targets
+from advisor.show.page.script_data import CHANCE_PARTS
+from advisor.show.page.sheet import sheet_html
+from advisor.show.page.tonight import tonight_sheet
+from advisor.station.file import resolve_station
+from geo.tables import checksums
 
 pytestmark = pytest.mark.browser
 
@@ -106,7 +106,7 @@ def bands_shown(page):
 
 def engine_numbers(scene, wire_deg):
     """Chance and gain of the best set-up on one bearing, straight from the engine."""
-    from advisor.advice import gain_towards_dbi
+    from advisor.answers.advice import gain_towards_dbi
 
     question = scene.advice.question
     patterns = scene.patterns[scene.advice.setups[0].name]

@@ -5,11 +5,11 @@ import math
 from hypothesis import strategies as st
 
 from advisor.antenna.ground import ground_names
-from advisor.antenna.shapes import SHAPES
-from advisor.bands import BAND_NAMES
-from advisor.emissions import EMISSION_NAMES
-from advisor.link.noise import environments
-from advisor.setups import GROUND_MOUNTED
+from advisor.antenna.shapes.registry import SHAPES
+from advisor.propagation.noise import environments
+from advisor.station.bands import BAND_NAMES
+from advisor.station.emissions import EMISSION_NAMES
+from advisor.station.setup import GROUND_MOUNTED
 from geo.places import target_names
 
 CODES = tuple(target_names())

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from advisor.cli import main
-from advisor.stationfile import demo_station, starter_toml
+from advisor.station.file import demo_station, starter_toml
 from tests.fuzz import makers
 
 pytestmark = [pytest.mark.fuzz, pytest.mark.slow]

@@ -8,14 +8,14 @@ import pytest
 from hypothesis import event, given
 from hypothesis import strategies as st
 
-from advisor.antenna.setups import hung_wire, solve_setup
-from advisor.ask import answer, question_for
-from advisor.bands import band_by_name, bands_for_region
+from advisor.answers.ask import answer, question_for
 from advisor.commands.common import conditions_for, start_time
-from advisor.setups import GROUND_MOUNTED, build_set_up
-from advisor.show.exports import advice_json, advice_rows
-from advisor.show.text import advice_text
-from advisor.stationfile import resolve_station
+from advisor.engine.wires import hung_wire, solve_setup
+from advisor.show.formats.exports import advice_json, advice_rows
+from advisor.show.text.tonight import advice_text
+from advisor.station.bands import band_by_name, bands_for_region
+from advisor.station.file import resolve_station
+from advisor.station.setup import GROUND_MOUNTED, build_set_up
 from geo.errors import InputError
 from tests.fuzz import makers
 

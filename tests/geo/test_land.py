@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from geo.land import CELL_DEG, is_land, land_mask
-from geo.tabledata import read_arrays
+from geo.tables import read_arrays
 
 # Places well inside, from any atlas.
 CONTINENTS = {

@@ -12,7 +12,7 @@ import pytest
 from astropy.table import Table
 
 from geo import magnetic
-from geo.tabledata import read_table, table_root
+from geo.tables import read_table, table_root
 
 STUDIES = Path(__file__).resolve().parents[2] / "docs" / "studies"
 

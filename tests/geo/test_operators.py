@@ -8,7 +8,7 @@ import pytest
 from geo.errors import InputError
 from geo.places import Place, parse_place, resolve_target, target_names
 from geo.sphere import distance_km
-from geo.tabledata import read_table
+from geo.tables import read_table
 
 HOBART = parse_place("QE37pd")
 

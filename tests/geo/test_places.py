@@ -21,7 +21,7 @@ from geo.errors import InputError
 from geo.locator import latlon_to_locator
 from geo.places import Place, parse_place, resolve_target, target_names
 from geo.sphere import bearing_deg, distance_km
-from geo.tabledata import read_table, table_root
+from geo.tables import read_table, table_root
 
 HOBART = Place(-42.88, 147.33, "QE37pd")
 OUTLINES = Path(__file__).parent / "data" / "countries-110m.json"

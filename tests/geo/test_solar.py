@@ -10,7 +10,7 @@ from astropy.table import Table
 
 from geo import solar
 from geo.errors import InputError
-from geo.tabledata import read_table, table_root
+from geo.tables import read_table, table_root
 
 BUILDER = Path(__file__).resolve().parents[2] / "docs" / "studies" / "build_solar.py"
 MONTH = np.timedelta64(2629800, "s")

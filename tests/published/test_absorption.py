@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from advisor.link.loss import (
+from advisor.propagation.losses import (
     absorption_db,
     absorption_index,
     reflection_loss_db,

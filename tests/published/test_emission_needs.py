@@ -6,8 +6,8 @@ import math
 
 import pytest
 
-from advisor.emissions import emission_by_name
-from geo.tabledata import read_table
+from advisor.station.emissions import emission_by_name
+from geo.tables import read_table
 
 
 # E. A. Laport, Radio Antenna Engineering (1952), Appendix VII: single-sideband

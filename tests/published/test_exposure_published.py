@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 from advisor.antenna import exposure
-from advisor.antenna.moments import solve
-from advisor.antenna.nearfield import near_field
-from advisor.antenna.reaction import WAVE_IMPEDANCE_OHM
+from advisor.antenna.solver.currents import solve
+from advisor.antenna.solver.kernel import WAVE_IMPEDANCE_OHM
+from advisor.antenna.solver.nearfield import near_field
 from advisor.antenna.wires import Source, Wire, WireModel
 
 MHZ = 14.1

@@ -4,8 +4,9 @@ import numpy as np
 import pytest
 from scipy.special import jv
 
-from advisor.antenna import feed, feed_line
-from advisor.antenna.feed_line import Line, line_by_name
+from advisor.antenna import feed
+from advisor.antenna import line as feed_line
+from advisor.antenna.line import Line, line_by_name
 
 LIGHT_M_US = 299.792458
 IDEAL = Line("ideal", 50.0, 0.66, 0.0, 0.0)

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from geo.hops import hop_length_km, sec_incidence, takeoff_angle_deg
+from geo.ionosphere.hops import hop_length_km, sec_incidence, takeoff_angle_deg
 
 
 def test_field_manual_table_of_angle_and_distance(outside):

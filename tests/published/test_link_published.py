@@ -9,15 +9,9 @@ import numpy as np
 import pytest
 
 from advisor.antenna.ground import complex_permittivity, ground_by_name
-from advisor.link.auroral import auroral_loss_db
-from advisor.link.disturbance import (
-    fadeout_db,
-    fadeout_frequency_mhz,
-    flare_flux_w_m2,
-    polar_cap_30_mhz_db,
-)
-from advisor.link.f1 import f1_muf_mhz
-from advisor.link.groundwave import (
+from advisor.propagation.auroral import auroral_loss_db
+from advisor.propagation.f1 import f1_muf_mhz
+from advisor.propagation.groundwave import (
     EFFECTIVE_RADIUS_KM,
     attenuation,
     creeping_wave_roots,
@@ -25,16 +19,22 @@ from advisor.link.groundwave import (
     flat_attenuation,
     ground_wave_field_dbuv_m,
 )
-from advisor.link.longpath import focus_gain_db, long_path_loss_db, window_share
-from advisor.link.loss import spreading_db
-from advisor.link.sporadic import (
+from advisor.propagation.longpath import focus_gain_db, long_path_loss_db, window_share
+from advisor.propagation.longpath_limits import night_limit_mhz, upper_limit_mhz
+from advisor.propagation.losses import spreading_db
+from advisor.propagation.sporadic_e import (
     es_reflection_loss_db,
     es_takeoff_deg,
     needed_foes_mhz,
 )
-from advisor.link.windowlimits import night_limit_mhz, upper_limit_mhz
-from geo.hops import hop_length_km
-from geo.storm import ap_from_kp, storm_factor
+from geo.ionosphere.flare import (
+    fadeout_db,
+    fadeout_frequency_mhz,
+    flare_flux_w_m2,
+    polar_cap_30_mhz_db,
+)
+from geo.ionosphere.hops import hop_length_km
+from geo.ionosphere.storm import ap_from_kp, storm_factor
 
 MEMORY = "from memory"
 ROUNDING = "rounding of the machine"

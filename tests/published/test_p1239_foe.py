@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from geo import sun
-from geo.layers import (
+from geo.ionosphere.layers import (
     foe_mhz,
     fof1_mhz,
     fof1_zenith_limit_deg,

@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from geo import magnetic, maps
-from geo.tabledata import read_arrays
+from geo import magnetic
+from geo.ionosphere import maps
+from geo.tables import read_arrays
 
 
 def local_noon(month, lon_deg, hour=12.0):

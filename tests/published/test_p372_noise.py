@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from advisor.link.noise import Noise, combine, galactic_noise, man_made_noise
+from advisor.propagation.noise import Noise, combine, galactic_noise, man_made_noise
 
 FREQUENCY_MHZ = np.array([1.85, 7.1, 14.1, 28.5])
 

@@ -8,8 +8,8 @@ number is in docs/validation.md.
 import numpy as np
 import pytest
 
-from advisor.link import muf
-from geo.mirror import f2_mirror_height_km
+from advisor.propagation import muf
+from geo.ionosphere.mirror import f2_mirror_height_km
 
 # Section 3.5.1, worked for foF2 8, M 3.0, foE 3.0, fH 1.2 MHz (x = 2.667):
 #   sin(7.854/2.667 - 1.9635) = sin(0.98175) = 0.8315
@@ -67,7 +67,7 @@ def test_e_muf_against_the_polynomial_of_p1240(outside):
     (from memory). The two published forms differ by up to about a seventh at middle
     distances; the polynomial is not used here.
     """
-    from geo.hops import takeoff_angle_deg
+    from geo.ionosphere.hops import takeoff_angle_deg
 
     distance = np.array([500.0, 1000.0, 1500.0, 2000.0])
     x = (distance - 1150.0) / 1150.0

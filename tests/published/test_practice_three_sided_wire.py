@@ -13,16 +13,16 @@ validation page discusses it.
 import numpy as np
 import pytest
 
+from advisor.answers.wire_sky import zone_shares
 from advisor.antenna.closedform import (
     half_wave_vertical_pattern,
     quarter_wave_vertical_pattern,
 )
 from advisor.antenna.feed import resonances_mhz, swr
 from advisor.antenna.ground import ground_by_name
-from advisor.antenna.moments import solve
-from advisor.antenna.shapes import hang
-from advisor.antenna.solution_cache import solve_wire
-from advisor.wire_sky import zone_shares
+from advisor.antenna.shapes.registry import hang
+from advisor.antenna.solver.cache import solve_wire
+from advisor.antenna.solver.currents import solve
 
 AVERAGE = ground_by_name("average")
 SIZES = {"length_m": 20.0, "top_m": 10.0, "height_m": 5.5, "sag_m": 0.0}

@@ -15,10 +15,10 @@ import pytest
 from scipy.optimize import brentq
 from scipy.special import sici
 
-from advisor.antenna.farfield import far_field, pattern_of
 from advisor.antenna.ground import PERFECT, Ground
-from advisor.antenna.moments import solve
-from advisor.antenna.reaction import WAVE_IMPEDANCE_OHM
+from advisor.antenna.solver.currents import solve
+from advisor.antenna.solver.farfield import far_field, pattern_of
+from advisor.antenna.solver.kernel import WAVE_IMPEDANCE_OHM
 from advisor.antenna.wires import Source, Wire, WireModel
 
 LAMBDA = 10.0

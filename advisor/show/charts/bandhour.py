@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from advisor.advice import Advice
-from advisor.chartdata.daylight import Daylight
-from advisor.explain import days_in_ten, hour_name
-from advisor.limits import OPEN_CHANCE
+from advisor.answers.advice import Advice
+from advisor.answers.limits import OPEN_CHANCE
+from advisor.answers.pictures.daylight import Daylight
+from advisor.answers.words import days_in_ten, hour_name
 from advisor.show.charts.style import (
     INK,
     MARGIN_IN,
@@ -24,7 +24,7 @@ from advisor.show.charts.style import (
     in_own_look,
     inks_on,
 )
-from advisor.show.text import chance_cell
+from advisor.show.text.tonight import chance_cell
 from geo.sun import CIVIL_TWILIGHT_DEG, REFRACTION_AND_RADIUS_DEG
 
 if TYPE_CHECKING:

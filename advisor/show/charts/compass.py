@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from advisor.chartdata.compass import Compass, Sector
-from advisor.explain import run_title
+from advisor.answers.bearings import TOLERANCE_DB
+from advisor.answers.pictures.compass import Compass, Sector
+from advisor.answers.words import run_title
 from advisor.show.charts.polar import apart, at_bearing, clearest, spot
 from advisor.show.charts.style import (
     FAINT,
@@ -25,7 +26,6 @@ from advisor.show.charts.style import (
     plain,
     plate,
 )
-from advisor.turning import TOLERANCE_DB
 from geo.sphere import angle_between_deg
 
 if TYPE_CHECKING:

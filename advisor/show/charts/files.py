@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from advisor.show.charts.style import PAPER, look
-from advisor.show.wholefile import is_there, write_whole
+from advisor.show.formats.wholefile import is_there, write_whole
 from geo.errors import InputError
 
 if TYPE_CHECKING:

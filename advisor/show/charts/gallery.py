@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-    from advisor.chartdata.scene import Scene
+    from advisor.answers.pictures.scene import Scene
 
 Drawn = tuple["Figure", str]
 """A figure and the sentence that states its finding."""
@@ -42,7 +42,7 @@ class Chart:
 
 
 def _bands(scene: Scene, target: int, zone: str | None) -> Drawn:
-    from advisor.chartdata.daylight import daylight_at_both_ends
+    from advisor.answers.pictures.daylight import daylight_at_both_ends
     from advisor.show.charts import bandhour
 
     advice = scene.advice
@@ -54,7 +54,7 @@ def _bands(scene: Scene, target: int, zone: str | None) -> Drawn:
 
 
 def _lobe(scene: Scene, target: int, zone: str | None) -> Drawn:
-    from advisor.chartdata.lobe import lobe_meets_hop
+    from advisor.answers.pictures.lobe import lobe_meets_hop
     from advisor.show.charts import lobe
 
     record = lobe_meets_hop(scene, target)
@@ -62,7 +62,7 @@ def _lobe(scene: Scene, target: int, zone: str | None) -> Drawn:
 
 
 def _compass(scene: Scene, target: int, zone: str | None) -> Drawn:
-    from advisor.chartdata.compass import compass as compass_of
+    from advisor.answers.pictures.compass import compass as compass_of
     from advisor.show.charts import compass
 
     record = compass_of(scene, target)
@@ -70,7 +70,7 @@ def _compass(scene: Scene, target: int, zone: str | None) -> Drawn:
 
 
 def _map(scene: Scene, target: int, zone: str | None) -> Drawn:
-    from advisor.chartdata.world import world_map
+    from advisor.answers.pictures.world import world_map
     from advisor.show.charts import worldmap
 
     record = world_map(scene, target)
@@ -78,7 +78,7 @@ def _map(scene: Scene, target: int, zone: str | None) -> Drawn:
 
 
 def _side(scene: Scene, target: int, zone: str | None) -> Drawn:
-    from advisor.chartdata.side import side_view
+    from advisor.answers.pictures.side import side_view
     from advisor.show.charts import sideview
 
     record = side_view(scene, target)
@@ -86,7 +86,7 @@ def _side(scene: Scene, target: int, zone: str | None) -> Drawn:
 
 
 def _setups(scene: Scene, target: int, _: str | None) -> Drawn:
-    from advisor.chartdata.setups import setups_by_hour
+    from advisor.answers.pictures.setups import setups_by_hour
     from advisor.show.charts import setups
 
     advice = scene.advice
@@ -98,7 +98,7 @@ def _setups(scene: Scene, target: int, _: str | None) -> Drawn:
 
 
 def _setups_at(scene: Scene, target: int, zone: str | None) -> Drawn:
-    from advisor.chartdata.scene import best_moment
+    from advisor.answers.pictures.scene import best_moment
     from advisor.show.charts import setups
 
     advice = scene.advice
@@ -110,7 +110,7 @@ def _setups_at(scene: Scene, target: int, zone: str | None) -> Drawn:
 
 
 def _swr(scene: Scene, _: int, __: str | None) -> Drawn:
-    from advisor.chartdata.swr import swr_view
+    from advisor.answers.pictures.swr import swr_view
     from advisor.show.charts import swr
 
     view = swr_view(scene)
@@ -121,8 +121,8 @@ def _swr(scene: Scene, _: int, __: str | None) -> Drawn:
 
 
 def _sketch(scene: Scene, target: int, _: str | None) -> Drawn:
-    from advisor.chartdata.build import build
-    from advisor.show.wire_charts import build_words, sketch_figure, sketch_words
+    from advisor.answers.pictures.build import build
+    from advisor.show.charts.wire import build_words, sketch_figure, sketch_words
 
     record = build(scene, target)
     return (

@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from advisor.chartdata.lobe import Hop, LobeMeetsHop
-from advisor.explain import angle_range, days_in_ten
-from advisor.limits import OPEN_CHANCE
-from advisor.regions import WINDOW_NAME
+from advisor.answers.limits import OPEN_CHANCE
+from advisor.answers.pictures.lobe import Hop, LobeMeetsHop
+from advisor.answers.words import angle_range, days_in_ten
+from advisor.engine.targets import WINDOW_NAME
 from advisor.show.charts.style import (
     INK,
     LINES,

@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from advisor.advice import Advice
-from advisor.chartdata.setups import SetUpHours
-from advisor.explain import days_in_ten, hour_name
-from advisor.limits import OPEN_CHANCE
+from advisor.answers.advice import Advice
+from advisor.answers.limits import OPEN_CHANCE
+from advisor.answers.pictures.setups import SetUpHours
+from advisor.answers.words import days_in_ten, hour_name
 from advisor.show.charts.style import (
     INK,
     LINES,

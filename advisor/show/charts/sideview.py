@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.chartdata.side import SideRay, SideView
-from advisor.explain import days_in_ten
+from advisor.answers.pictures.side import SideRay, SideView
+from advisor.answers.words import days_in_ten
 from advisor.show.charts.style import (
     FAINT,
     INK,
@@ -24,7 +24,7 @@ from advisor.show.charts.style import (
     in_own_look,
     plain,
 )
-from geo.hops import E_MIRROR_HEIGHT_KM
+from geo.ionosphere.hops import E_MIRROR_HEIGHT_KM
 from geo.sphere import EARTH_RADIUS_KM
 from geo.sun import REFRACTION_AND_RADIUS_DEG
 

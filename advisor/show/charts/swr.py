@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from advisor.chartdata.swr import SwrCurve
+from advisor.answers.pictures.swr import SwrCurve
 from advisor.show.charts.style import (
     INK,
     LINES,

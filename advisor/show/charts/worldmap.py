@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.chartdata.world import NEAR_KM, WorldMap
-from advisor.explain import compass_point, days_in_ten
-from advisor.limits import OPEN_CHANCE
+from advisor.answers.limits import OPEN_CHANCE
+from advisor.answers.pictures.world import NEAR_KM, WorldMap
+from advisor.answers.words import compass_point, days_in_ten
 from advisor.show.charts.polar import at_bearing, clearest, spot
 from advisor.show.charts.style import (
     INK,

@@ -1,0 +1,328 @@
+"""
+From chances to decisions: band, hour, set-up, and what stands in the way.
+
+Everything shown to a person is worked out here and in `advisor.engine.targets`,
+`advisor.answers.bearings` and `advisor.answers.limits`; ``show`` only arranges it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from advisor.answers.bearings import (
+    Bearing,
+    Scan,
+    bearing_from,
+    ground_margin_db,
+    scan_bearings,
+    sum_db,
+    worse_margin_db,
+)
+from advisor.answers.first_end import first_end
+from advisor.answers.limits import OPEN_CHANCE, limiting_factors
+from advisor.antenna.pattern import Pattern
+from advisor.engine.engine import (
+    Gains,
+    Link,
+    contact_chance,
+    contact_margin_db,
+    link_for,
+    wire_gains,
+)
+from advisor.engine.question import Question
+from advisor.engine.targets import (
+    TargetAdvice,
+    describe_targets,
+    is_windowed,
+    mode_strengths,
+    over_targets,
+)
+from advisor.station.setup import SetUp
+
+STAY_CHANCE = 0.05
+"""A band is kept for the next hour if it is within this of the best."""
+
+
+@dataclass(frozen=True)
+class SetUpAdvice:
+    """
+    One set-up on the question, arrays of shape (K, T, B) over K targets.
+
+    Attributes
+    ----------
+    name, shape : str
+        The set-up's name and shape.
+    bearing : Bearing
+        How to turn it.
+    score : float
+        Mean over targets and hours of the best band's chance.
+    works : numpy.ndarray of bool
+        Shape (B,), bands the set-up works on.
+    chance, chance_low, chance_high : numpy.ndarray
+        Chance of a contact, and its range over the solar index.
+    heard, hear : numpy.ndarray
+        Chance in each direction.
+    margin_db : numpy.ndarray
+        Median signal over what is needed in the worse direction, on the middle one of
+        the days with any way at all; NaN where there is none. [dB]
+    gain_dbi : numpy.ndarray
+        My wire's gain towards the modes, by strength; NaN where no mode exists.
+    by_ground_wave : numpy.ndarray of bool
+        Whether the ground wave is stronger than the sky over most of the target.
+    limit : numpy.ndarray of int
+        What stands in the way, as a place in `LIMITS`.
+    limit_cost : numpy.ndarray
+        Chance that is lost to it.
+    scan : Scan or None
+        The set-up on every other bearing, if it was tried there.
+    first_end : str
+        Name of the end that its bearing starts from; empty where it may run either
+        way.
+    """
+
+    name: str
+    shape: str
+    bearing: Bearing
+    score: float
+    works: NDArray[np.bool_]
+    chance: NDArray[np.float64]
+    chance_low: NDArray[np.float64]
+    chance_high: NDArray[np.float64]
+    heard: NDArray[np.float64]
+    hear: NDArray[np.float64]
+    margin_db: NDArray[np.float64]
+    gain_dbi: NDArray[np.float64]
+    by_ground_wave: NDArray[np.bool_]
+    limit: NDArray[np.int64]
+    limit_cost: NDArray[np.float64]
+    scan: Scan | None = None
+    first_end: str = ""
+
+
+@dataclass(frozen=True)
+class Advice:
+    """
+    The answer to a question.
+
+    Attributes
+    ----------
+    question : Question
+        What was asked.
+    targets : tuple of TargetAdvice
+        In the order asked.
+    setups : tuple of SetUpAdvice
+        Best first.
+    best_band : numpy.ndarray of int
+        Shape (K, T): best band of the best set-up each hour, -1 where all are
+        closed.
+    """
+
+    question: Question
+    targets: tuple[TargetAdvice, ...]
+    setups: tuple[SetUpAdvice, ...]
+    best_band: NDArray[np.int64]
+
+
+def advise(
+    question: Question,
+    patterns: Mapping[str, Mapping[str, Pattern]],
+    far_patterns: Mapping[str, Pattern],
+) -> Advice:
+    """
+    Answer a question.
+
+    Parameters
+    ----------
+    question : Question
+        What is asked.
+    patterns : mapping of str to mapping of str to Pattern
+        For each set-up's name, the pattern on each band it works on.
+    far_patterns : mapping of str to Pattern
+        Pattern of the far end's antenna on every band of the question.
+
+    Returns
+    -------
+    advice : Advice
+        Ranked answer.
+    """
+    solar = question.solar
+    link = link_for(question, solar.r12, far_patterns)
+    spared = [
+        link_for(question, r12, far_patterns)
+        for r12 in (solar.low, solar.high)
+        if not np.array_equal(r12, solar.r12)
+    ]
+    setups = sorted(
+        (
+            advise_setup(question, link, spared, setup, patterns[setup.name])
+            for setup in question.station.setups
+        ),
+        key=lambda one: -one.score,
+    )
+    return Advice(
+        question=question,
+        targets=tuple(describe_targets(question, link)),
+        setups=tuple(setups),
+        best_band=best_bands(setups[0].chance),
+    )
+
+
+def best_bands(chance: NDArray[np.float64]) -> NDArray[np.int64]:
+    """
+    Best band each hour, with few changes.
+
+    Parameters
+    ----------
+    chance : numpy.ndarray
+        Shape (K, T, B).
+
+    Returns
+    -------
+    best : numpy.ndarray of int
+        Shape (K, T); -1 where no band reaches `OPEN_CHANCE`. A band is kept while
+        it is within `STAY_CHANCE` of the best.
+
+    Examples
+    --------
+    >>> best_bands(np.array([[[0.5, 0.4], [0.5, 0.52], [0.1, 0.6], [0.0, 0.0]]]))
+    array([[ 0,  0,  1, -1]])
+    """
+    top = chance.argmax(axis=-1)
+    best = np.full(chance.shape[:2], -1)
+    for k, hours in enumerate(chance):
+        held = -1
+        for t, bands in enumerate(hours):
+            greatest = bands[top[k, t]]
+            if greatest < OPEN_CHANCE:
+                held = -1
+            elif held < 0 or bands[held] < max(greatest - STAY_CHANCE, OPEN_CHANCE):
+                held = int(top[k, t])
+            best[k, t] = held
+    return best
+
+
+def advise_setup(
+    question: Question,
+    link: Link,
+    spared: list[Link],
+    setup: SetUp,
+    patterns: Mapping[str, Pattern],
+    bearing: Bearing | None = None,
+    scan: Scan | None = None,
+) -> SetUpAdvice:
+    """
+    Turn one set-up, then read everything at the bearing chosen.
+
+    Parameters
+    ----------
+    question : Question
+        What is asked.
+    link : Link
+        The sky's half.
+    spared : list of Link
+        The same at both ends of the range of solar activity; empty for no range.
+    setup : SetUp
+        The set-up.
+    patterns : mapping of str to Pattern
+        Pattern for each band it works on.
+    bearing : Bearing, optional
+        How it is turned, if that is worked out already.
+    scan : Scan, optional
+        It on every bearing, if that is worked out already.
+
+    Returns
+    -------
+    advice : SetUpAdvice
+        Chances, bearing and limits.
+    """
+    if bearing is None:
+        scan = scan or scan_bearings(question, link, patterns)
+        bearing = bearing_from(scan, setup.bearing_deg)
+    worked = 0.0 if bearing.wire_deg is None else bearing.wire_deg
+    gains = wire_gains(question, link, patterns, worked)
+    contact = contact_chance(link, gains)
+    chance = over_targets(question, contact.both[0])
+    ranges = [chance]
+    for other in spared:
+        moved = wire_gains(question, other, patterns, worked)
+        ranges.append(over_targets(question, contact_chance(other, moved).both[0]))
+    limit, limit_cost = limiting_factors(question, link, gains, patterns, contact)
+    return SetUpAdvice(
+        name=setup.name,
+        shape=setup.shape,
+        bearing=bearing,
+        score=float(chance.max(axis=-1).mean()),
+        works=np.array([band.name in patterns for band in question.bands]),
+        chance=chance,
+        chance_low=np.min(ranges, axis=0),
+        chance_high=np.max(ranges, axis=0),
+        heard=over_targets(question, contact.heard[0]),
+        hear=over_targets(question, contact.hear[0]),
+        margin_db=_median_margin_db(question, link, gains),
+        gain_dbi=gain_towards_dbi(question, link, gains, patterns),
+        by_ground_wave=_is_by_ground_wave(question, link, gains),
+        limit=limit,
+        limit_cost=limit_cost,
+        scan=scan,
+        first_end=first_end(setup, patterns.values()),
+    )
+
+
+def gain_towards_dbi(
+    question: Question, link: Link, gains: Gains, patterns: Mapping[str, Pattern]
+) -> NDArray[np.float64]:
+    """
+    Gain of a wire towards the modes, weighed by their strength.
+
+    Parameters
+    ----------
+    question : Question
+        What is asked.
+    link : Link
+        The sky's half.
+    gains : Gains
+        The wire's gains at one bearing.
+    patterns : mapping of str to Pattern
+        Pattern for each band it works on.
+
+    Returns
+    -------
+    gain_dbi : numpy.ndarray
+        Shape (K, T, B); NaN where no mode exists and on other bands. [dBi]
+    """
+    strength = mode_strengths(link)
+    hops = (strength * 10.0 ** (gains.hop_db[0] / 10.0)).sum(axis=-1)
+    far = is_windowed(link)[:, None, None]
+    low = 10.0 ** (gains.window_db[0] / 10.0)[:, None, :]
+    towards = over_targets(question, np.where(far, low, hops))
+    reached = over_targets(question, np.where(far, 1.0, strength.sum(axis=-1)))
+    works = np.array([band.name in patterns for band in question.bands])
+    with np.errstate(divide="ignore", invalid="ignore"):
+        gain = 10.0 * np.log10(towards / reached)
+    return np.where(works & (reached > 0.0), gain, np.nan)
+
+
+def _median_margin_db(
+    question: Question, link: Link, gains: Gains
+) -> NDArray[np.float64]:
+    """Margin on the middle day with a way, mean over each target's points."""
+    margin = contact_margin_db(link, gains)
+    found = np.isfinite(margin)
+    share = over_targets(question, found.astype(float))
+    total = over_targets(question, np.where(found, margin, 0.0))
+    return np.asarray(
+        np.divide(total, share, out=np.full_like(total, np.nan), where=share > 0.0)
+    )
+
+
+def _is_by_ground_wave(
+    question: Question, link: Link, gains: Gains
+) -> NDArray[np.bool_]:
+    """Whether the ground wave beats the sky over most of each target, (K, T, B)."""
+    sky = sum_db(worse_margin_db(link, gains)[0], link.modes.often)
+    stronger = ground_margin_db(link, gains)[0] > sky
+    return np.asarray(over_targets(question, stronger.astype(float)) > 0.5)

@@ -1,0 +1,257 @@
+"""From a station and a few words to an answer: what every command goes through."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from advisor.answers.advice import Advice, advise
+from advisor.engine.question import Question, SolarIndex
+from advisor.engine.wires import far_end_patterns, solve_setup
+from advisor.station.bands import Band, bands_for_region
+from advisor.station.station import Station
+from geo.errors import InputError
+from geo.ionosphere.conditions import QUIET, Conditions
+from geo.places import parse_place, resolve_target
+from geo.solar import (
+    AVERAGE_CYCLE,
+    LEAST_FLUX_SFU,
+    MOST_FLUX_SFU,
+    OBSERVED,
+    map_index_from_flux,
+    r12_at,
+    r12_range,
+)
+
+R12_HIGHEST = 250.0
+"""Greatest smoothed sunspot number accepted; cycle 19 reached about 200."""
+
+MAX_HOURS = 72
+
+
+def hours_from(start: np.datetime64, hours: int) -> NDArray[np.datetime64]:
+    """
+    List whole hours from the hour a moment lies in.
+
+    Parameters
+    ----------
+    start : numpy.datetime64
+        First moment, UTC.
+    hours : int
+        How many, 1 to 72.
+
+    Returns
+    -------
+    times : numpy.ndarray of datetime64[s]
+        Shape (hours,).
+
+    Raises
+    ------
+    InputError
+        If the number of hours is out of range.
+
+    Examples
+    --------
+    >>> hours_from(np.datetime64("2026-12-05T06:40"), 2)
+    array(['2026-12-05T06:00:00', '2026-12-05T07:00:00'],
+          dtype='datetime64[s]')
+    """
+    if not 1 <= hours <= MAX_HOURS:
+        raise InputError(f"{hours} hours asked for: ask for 1 to {MAX_HOURS}")
+    first = start.astype("datetime64[h]")
+    times = first + np.arange(hours).astype("timedelta64[h]")
+    return np.asarray(times.astype("datetime64[s]"))
+
+
+def solar_index(
+    times: NDArray[np.datetime64], r12: float | None = None, flux: float | None = None
+) -> SolarIndex:
+    """
+    Solar activity for each hour: from the table, or as given.
+
+    Parameters
+    ----------
+    times : numpy.ndarray of datetime64[s]
+        Shape (T,).
+    r12 : float, optional
+        Twelve-month smoothed sunspot number on the scale of the maps, instead of
+        the table.
+    flux : float, optional
+        Smoothed 10.7 cm flux instead of it. [sfu]
+
+    Returns
+    -------
+    solar : SolarIndex
+        Middle, low and high value. A value that was given has no range.
+
+    Raises
+    ------
+    InputError
+        If both are given, one is out of range, or the table does not reach.
+    """
+    if r12 is not None and flux is not None:
+        raise InputError("both --r12 and --flux given: they say the same, give one")
+    if flux is not None:
+        if not LEAST_FLUX_SFU <= flux <= MOST_FLUX_SFU:
+            raise InputError(
+                f"flux {flux:g} sfu is outside {LEAST_FLUX_SFU:g} to "
+                f"{MOST_FLUX_SFU:g}: give the 10.7 cm flux, best its mean over months"
+            )
+        value = float(map_index_from_flux(flux))
+        basis = f"map index {value:.0f} from flux {flux:g} sfu, as given"
+    elif r12 is not None:
+        if not np.isfinite(r12) or not 0.0 <= r12 <= R12_HIGHEST:
+            raise InputError(
+                f"R12 {r12:g} is outside 0 to {R12_HIGHEST:.0f}: give the 12-month "
+                "smoothed sunspot number on the old scale (0.7 of today's)"
+            )
+        value, basis = float(r12), f"R12 {r12:g}, as given"
+    else:
+        return _solar_table(times)
+    given = np.full(times.shape, value)
+    return SolarIndex(given, given, given, basis)
+
+
+def _solar_table(times: NDArray[np.datetime64]) -> SolarIndex:
+    """Solar activity from the shipped table with its forecast error."""
+    middle, kinds = r12_at(times)
+    low, high = r12_range(times)
+    where = f"R12 {middle.mean():.0f}"
+    if (kinds == OBSERVED).all():
+        basis = f"{where} (observed)"
+    else:
+        spread = f"{low.mean():.0f} to {high.mean():.0f}"
+        source = "average cycle" if (kinds == AVERAGE_CYCLE).any() else "forecast"
+        basis = f"{where} ({source}, {spread} four times in five)"
+    return SolarIndex(middle, low, high, basis)
+
+
+def bands_asked(station: Station, names: Iterable[str] = ()) -> tuple[Band, ...]:
+    """
+    Bands to look at: those asked for, or all that any set-up works on.
+
+    Parameters
+    ----------
+    station : Station
+        Holds its radio region and the bands it may use.
+    names : iterable of str, optional
+        Band names asked for; none means all that the station may use and at least
+        one of its set-ups is cut for.
+
+    Returns
+    -------
+    bands : tuple of Band
+        Lowest first.
+
+    Raises
+    ------
+    InputError
+        If the station may not use a band asked for.
+    """
+    wanted = tuple(names)
+    cut_for = {name for setup in station.setups for name in setup.bands}
+    for name in wanted:
+        if name not in station.bands:
+            raise InputError(
+                f"band {name} is not allowed by the station: it has "
+                f"{', '.join(station.bands)}; add it there if your licence has it"
+            )
+    chosen = wanted or tuple(name for name in station.bands if name in cut_for)
+    return tuple(b for b in bands_for_region(station.iaru_region) if b.name in chosen)
+
+
+def question_for(
+    station: Station,
+    targets: Iterable[str],
+    start: np.datetime64,
+    hours: int = 24,
+    *,
+    band_names: Iterable[str] = (),
+    r12: float | None = None,
+    flux: float | None = None,
+    long_path: bool = False,
+    conditions: Conditions = QUIET,
+    weights: str = "area",
+) -> Question:
+    """
+    Put a question together.
+
+    Parameters
+    ----------
+    station : Station
+        Who asks.
+    targets : iterable of str
+        Targets as typed.
+    start : numpy.datetime64
+        First hour, UTC.
+    hours : int, optional
+        How many hours.
+    band_names : iterable of str, optional
+        Bands to look at; none means all the station may use.
+    r12, flux : float, optional
+        Solar activity instead of the table's.
+    long_path : bool, optional
+        Ask about the long way round.
+    conditions : Conditions, optional
+        What is assumed of the sky besides the medians of the month.
+    weights : str, optional
+        What the sample points of a region are weighted by, see
+        `geo.places.resolve_target`.
+
+    Returns
+    -------
+    question : Question
+        Ready for `answer`.
+
+    Raises
+    ------
+    InputError
+        If anything asked for is not possible.
+    """
+    place = parse_place(station.place)
+    times = hours_from(start, hours)
+    solar = solar_index(times, r12, flux)
+    conditions.check_against_map(times, solar.r12)
+    return Question(
+        station=station,
+        place=place,
+        targets=tuple(resolve_target(text, place, weights) for text in targets),
+        times=times,
+        bands=bands_asked(station, band_names),
+        emission=station.emission,
+        solar=solar,
+        long_path=long_path,
+        conditions=conditions,
+    )
+
+
+def answer(question: Question, cache_dir: Path | None = None) -> Advice:
+    """
+    Answer a question: patterns of the wires, then the engine, then the advice.
+
+    Parameters
+    ----------
+    question : Question
+        What is asked.
+    cache_dir : pathlib.Path, optional
+        Where the wire solver keeps its ground tables between runs.
+
+    Returns
+    -------
+    advice : Advice
+        The ranked answer.
+    """
+    station = question.station
+    patterns = {
+        setup.name: {
+            band: solved.pattern
+            for band, solved in solve_setup(
+                setup, question.bands, station.ground, cache_dir
+            ).items()
+        }
+        for setup in station.setups
+    }
+    return advise(question, patterns, far_end_patterns(station.far_end, question.bands))

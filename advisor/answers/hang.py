@@ -1,0 +1,603 @@
+"""
+What to hang: every shape that fits the supports, its dimensions searched.
+
+The sky is derived once; a candidate costs the solving of its wires and one pass of
+the engine over its bearings. The search is coarse to fine: the default sizes, a few
+that use the supports to the full, then one dimension after the other in shrinking
+steps. What it finds is read out by the same code as every other answer.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from advisor.answers.advice import Advice, SetUpAdvice, advise_setup, best_bands
+from advisor.answers.hang_moves import changes, clearances, defaults, knobs, own_lengths
+from advisor.answers.hang_supports import (
+    AtHand,
+    Sizes,
+    bearings_for,
+    reasons_by_band,
+    set_up,
+)
+from advisor.answers.limits import OPEN_CHANCE
+from advisor.answers.low_wires import reach_cautions
+from advisor.answers.remedies import Remedy, remedies
+from advisor.answers.uncertainty import (
+    LEAST_DIFFERENCE,
+    Variant,
+    mean_best_chance,
+    spread_words,
+    variants,
+)
+from advisor.antenna.ground import Ground, ground_by_name
+from advisor.antenna.pattern import Pattern
+from advisor.antenna.shapes.parts import HungWire
+from advisor.engine.engine import Gains, Link, contact_chance, link_for, wire_gains
+from advisor.engine.question import Question
+from advisor.engine.targets import describe_targets, over_targets
+from advisor.engine.wires import far_end_patterns, hung_wire, solve_at
+from advisor.station.bands import Band, band_by_name
+from advisor.station.cautions import Caution
+from advisor.station.setup import EACH_BAND, GROUND_MOUNTED, SetUp
+from geo.errors import InputError
+
+MOST_TRIED = 16
+"""Candidates a shape is given; the search seldom gains more than 0.01 after that."""
+
+COARSE_STEP_DEG = 15.0
+"""Bearings tried during the search; the result is turned more finely. [deg]"""
+
+STRONG_DBI = 8.0
+"""More than any wire of these shapes gives over many angles at once. [dBi]"""
+
+_MOST_LENGTHS = 6
+"""Default lengths tried of a wire of one length, the longest that fit."""
+
+_BEHIND = 0.1
+"""A band this far behind the best in every hour is left out of the search."""
+
+_NEAR = 0.02
+"""A default this close to the best of a shape is read out as well."""
+
+_SHRINKING = (0.3, 0.15, 0.07)
+"""Steps of the fine search, as shares of a dimension's range."""
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """
+    One shape with some dimensions, as the search saw it.
+
+    Attributes
+    ----------
+    setup : SetUp
+        On the bands that fit, free to turn.
+    sizes : dict of str to float
+        Dimensions given.
+    score : float
+        Mean over targets and hours of the best band's chance, on the best of the
+        coarse bearings.
+    is_default : bool
+        Whether the dimensions are those the shape has by default.
+    left_out : dict of str to str
+        For each band it does not fit, the reason.
+    """
+
+    setup: SetUp
+    sizes: Sizes
+    score: float
+    is_default: bool
+    left_out: Mapping[str, str]
+
+
+@dataclass(frozen=True)
+class Hung:
+    """
+    The best found of one shape.
+
+    Attributes
+    ----------
+    setup : SetUp
+        As a station file would hold it.
+    advice : SetUpAdvice
+        What every command says of it on this question.
+    wires : mapping of str to HungWire
+        As hung on each band it fits; empty for the ground-mounted vertical.
+    low, high : float
+        Range of its score over the other assumptions.
+    scores : numpy.ndarray
+        Its score as asked, then under each of the other assumptions.
+    default_score : float or None
+        Score of its best default that fits; None if none does.
+    left_out : mapping of str to str
+        For each band it does not fit, the reason.
+    tried : int
+        Candidates looked at.
+    is_equal : bool
+        Whether it and the best of all are equal within the uncertainty.
+    """
+
+    setup: SetUp
+    advice: SetUpAdvice
+    wires: Mapping[str, HungWire]
+    low: float
+    high: float
+    scores: NDArray[np.float64]
+    default_score: float | None
+    left_out: Mapping[str, str]
+    tried: int
+    is_equal: bool = False
+
+
+@dataclass(frozen=True)
+class HangAnswer:
+    """
+    What to hang.
+
+    Attributes
+    ----------
+    advice : Advice
+        The question with the set-ups found, best first, as `tonight` answers it.
+    at_hand : AtHand
+        Supports, wire and space.
+    found : tuple of Hung
+        In the same order.
+    refused : mapping of str to str
+        Shapes that do not fit, with the reason.
+    not_reached : tuple of str
+        Shapes that were to be tried when the search was stopped.
+    varied : str
+        What the ranges are over, in words.
+    remedies : tuple of Remedy
+        What would make the best better.
+    is_stopped : bool
+        Whether the search was stopped before it was through.
+    """
+
+    advice: Advice
+    at_hand: AtHand
+    found: tuple[Hung, ...]
+    refused: Mapping[str, str]
+    not_reached: tuple[str, ...]
+    varied: str
+    remedies: tuple[Remedy, ...]
+    is_stopped: bool
+
+    @property
+    def within_reach(self) -> tuple[Caution, ...]:
+        """What of the shapes found hangs where it can be touched, shape by shape."""
+        return reach_cautions(
+            {
+                one.setup.name: [
+                    (wire, band_by_name(band).planning_mhz)
+                    for band, wire in one.wires.items()
+                ]
+                for one in self.found
+            }
+        )
+
+
+@dataclass
+class HangSearch:
+    """
+    The search, one candidate a step, so that it can be shown and stopped.
+
+    Attributes
+    ----------
+    question : Question
+        What is asked; its station's own set-ups play no part.
+    at_hand : AtHand
+        Supports, wire and space.
+    shapes : tuple of str
+        Shapes to try.
+    tuner : bool
+        Whether there is a tuner at the radio.
+    cache_dir : pathlib.Path, optional
+        Where the wire solver keeps its ground tables between runs.
+    refused : dict of str to str
+        Shapes found not to fit, with the reason.
+    """
+
+    question: Question
+    at_hand: AtHand
+    shapes: tuple[str, ...]
+    tuner: bool = True
+    cache_dir: Path | None = None
+    refused: dict[str, str] = field(default_factory=dict)
+    _tried: dict[str, list[Candidate]] = field(default_factory=dict)
+    _found: dict[str, Hung] = field(default_factory=dict)
+    _bands: dict[str, tuple[Band, ...]] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        question = self.question
+        far = far_end_patterns(question.station.far_end, question.bands)
+        self._link = link_for(question, question.solar.r12, far)
+        self._spared = [
+            link_for(question, r12, far)
+            for r12 in (question.solar.low, question.solar.high)
+            if not np.array_equal(r12, question.solar.r12)
+        ]
+        in_play = bands_in_play(question, self._link)
+        kept = tuple(
+            b for b, is_in in zip(question.bands, in_play, strict=True) if is_in
+        )
+        # With nothing in play all wires are alike; one band keeps the search going.
+        self._quick = replace(question, bands=kept or question.bands[:1])
+        self._quick_link = link_for(
+            self._quick,
+            question.solar.r12,
+            far_end_patterns(question.station.far_end, self._quick.bands),
+        )
+        self._variants: tuple[Variant, ...] = variants(self._quick, self._quick_link)
+        self._ground = ground_by_name(question.station.ground)
+
+    @property
+    def steps(self) -> int:
+        """How many steps `run` takes at most."""
+        return len(self.shapes) * (MOST_TRIED + 1)
+
+    @property
+    def has_any(self) -> bool:
+        """Whether anything that fits was found so far."""
+        return any(self._tried.values())
+
+    def run(self) -> Iterator[int]:
+        """
+        Search shape by shape.
+
+        Yields
+        ------
+        steps : int
+            Steps done since the last time; all told as many as `steps`.
+        """
+        for shape in self.shapes:
+            left = MOST_TRIED + 1
+            for _ in self._search(shape):
+                left -= 1
+                yield 1
+            if self._tried.get(shape):
+                self._found[shape] = self._read_out(shape)
+            yield left
+
+    def answer(self, is_stopped: bool = False) -> HangAnswer:
+        """
+        Rank what has been found so far.
+
+        Parameters
+        ----------
+        is_stopped : bool, optional
+            Whether the search was stopped before it was through.
+
+        Returns
+        -------
+        answer : HangAnswer
+            Best first.
+
+        Raises
+        ------
+        geo.errors.InputError
+            If nothing fits.
+        """
+        for shape in self.shapes:
+            if self._tried.get(shape) and shape not in self._found:
+                # Stopped in the middle of a shape: its best so far.
+                self._found[shape] = self._read_out(shape)
+        done = {*self._found, *self.refused}
+        if not self._found:
+            why = "; ".join(f"{name} {text}" for name, text in self.refused.items())
+            raise InputError(
+                f"nothing fits what is at hand: {why or 'the search was stopped'}"
+            )
+        ranked = sorted(self._found.values(), key=lambda one: -one.advice.score)
+        found = tuple(
+            replace(one, is_equal=one is not ranked[0] and _alike(ranked[0], one))
+            for one in ranked
+        )
+        station = replace(
+            self.question.station, setups=tuple(one.setup for one in found)
+        )
+        question = replace(self.question, station=station)
+        advice = Advice(
+            question=question,
+            targets=tuple(describe_targets(question, self._link)),
+            setups=tuple(one.advice for one in found),
+            best_band=best_bands(found[0].advice.chance),
+        )
+        return HangAnswer(
+            advice=advice,
+            at_hand=self.at_hand,
+            found=found,
+            refused=self.refused,
+            not_reached=tuple(s for s in self.shapes if s not in done),
+            varied=spread_words(self._variants),
+            remedies=remedies(
+                question,
+                self._link,
+                found[0].setup,
+                found[0].advice.bearing,
+                lambda chance: float(chance.max(axis=-1).mean()),
+                self.cache_dir,
+            ),
+            is_stopped=is_stopped,
+        )
+
+    def _search(self, shape: str) -> Iterator[Candidate]:
+        """Try candidates of a shape, at most `MOST_TRIED`."""
+        clear_m = self._clear_m(shape)
+        seen: set[tuple[tuple[str, float], ...]] = set()
+        tried = self._tried.setdefault(shape, [])
+        reasons: list[list[tuple[str, str]]] = []
+
+        def attempt(sizes: Sizes, is_default: bool = False) -> Iterator[Candidate]:
+            key = tuple(sorted(sizes.items()))
+            if key in seen or len(tried) >= MOST_TRIED:
+                return
+            seen.add(key)
+            found = self._candidate(shape, sizes, clear_m, is_default)
+            if isinstance(found, list):
+                reasons.append(found)
+            else:
+                tried.append(found)
+                yield found
+
+        steps = changes(shape, self.at_hand, clear_m)
+        usual = defaults(shape, self.question.bands)
+        for base in [*usual, *own_lengths(shape, self.at_hand)]:
+            fitted = len(tried)
+            if base in usual and fitted >= _MOST_LENGTHS:
+                continue
+            yield from attempt(base, is_default=base in usual)
+            for change in steps:
+                if len(tried) > fitted:
+                    break
+                yield from attempt({**base, **change})
+        if not tried:
+            # Of one cut for each band, that of its default sizes let down to fit.
+            told = reasons[1:2] if len(usual) == 1 and reasons[1:] else reasons
+            self.refused[shape] = _main_reason([each for one in told for each in one])
+            return
+        best = max(tried, key=lambda one: one.score)
+        for change in steps:
+            yield from attempt({**best.sizes, **change})
+        for share in _SHRINKING:
+            for name, knob in knobs(shape, self.at_hand, clear_m).items():
+                step = share * (knob.high - knob.low)
+                for way in (step, -step):
+                    best = max(tried, key=lambda one: one.score)
+                    value = knob.set_to(self._size(best, name) + way)
+                    yield from attempt({**best.sizes, name: value})
+
+    def _clear_m(self, shape: str) -> float:
+        """
+        Find the height that live ends and lying wires of a shape can keep.
+
+        It is out of reach, if that fits on a band that may open; else the first that
+        fits on most of these bands, or on any.
+        """
+        in_play = {band.name for band in self._quick.bands}
+        usual = defaults(shape, self.question.bands)
+        bases = [*usual, *own_lengths(shape, self.at_hand)]
+        ranked: list[tuple[int, bool, float]] = []
+        for clear_m in clearances(shape):
+            fits: set[str] = set()
+            for change in [{}, *changes(shape, self.at_hand, clear_m)]:
+                for base in bases:
+                    fits |= self._fits({**base, **change}, shape, clear_m)
+                    if in_play & fits and not ranked:
+                        return clear_m
+            ranked.append((len(in_play & fits), bool(fits), clear_m))
+        # The highest of those that are alike; with none, the lowest has the reasons.
+        _, has_any, highest_m = max(ranked)
+        return highest_m if has_any else clearances(shape)[-1]
+
+    def _fits(self, sizes: Sizes, shape: str, clear_m: float) -> set[str]:
+        """List the bands on which a shape fits with some dimensions."""
+        reasons = reasons_by_band(
+            shape, sizes, self.question.bands, self.at_hand, self.tuner, clear_m
+        )
+        return {name for name, reason in reasons.items() if reason is None}
+
+    def _size(self, candidate: Candidate, name: str) -> float:
+        """Look up a dimension of a candidate, by default that of its lowest band."""
+        from advisor.antenna.shapes.registry import settle
+
+        lowest = min(band_by_name(b).planning_mhz for b in candidate.setup.bands)
+        return settle(candidate.setup.shape, lowest, candidate.sizes)[name]
+
+    def _candidate(
+        self, shape: str, sizes: Sizes, clear_m: float, is_default: bool
+    ) -> Candidate | list[tuple[str, str]]:
+        """Score one candidate, or say band by band why it does not fit."""
+        bands = self.question.bands
+        reasons = reasons_by_band(
+            shape, sizes, bands, self.at_hand, self.tuner, clear_m
+        )
+        fits = tuple(name for name, reason in reasons.items() if reason is None)
+        left_out = {name: text for name, text in reasons.items() if text is not None}
+        if not fits:
+            return list(left_out.items())
+        setup = set_up(shape, sizes, fits, self.tuner)
+        try:
+            patterns = self._patterns(setup, self._bands.get(shape, self._quick.bands))
+            bearings = self._bearings(setup, patterns, COARSE_STEP_DEG)
+        except InputError as error:
+            return [(fits[-1], str(error).removeprefix(f"{shape}: "))]
+        gains = wire_gains(
+            self._quick, self._quick_link, patterns, bearings, open_only=True
+        )
+        both = contact_chance(self._quick_link, gains).both
+        chance = over_targets(self._quick, both, axis=1)
+        scores = chance.max(axis=-1).mean(axis=(1, 2))
+        if shape not in self._bands:
+            behind = (chance < chance.max(axis=-1)[..., None] - _BEHIND).all(
+                axis=(0, 1, 2)
+            )
+            self._bands[shape] = tuple(
+                band
+                for band, is_behind in zip(self._quick.bands, behind, strict=True)
+                if not is_behind or band.name not in patterns
+            )
+        return Candidate(setup, sizes, float(scores.max()), is_default, left_out)
+
+    def _patterns(
+        self, setup: SetUp, bands: Sequence[Band], ground: Ground | None = None
+    ) -> dict[str, Pattern]:
+        """Solve a set-up on some bands; other bearings are rotations."""
+        return {
+            band.name: solve_at(
+                setup, band.planning_mhz, ground or self._ground, self.cache_dir
+            ).pattern
+            for band in bands
+            if band.name in setup.bands
+        }
+
+    def _bearings(
+        self, setup: SetUp, patterns: Mapping[str, Pattern], step_deg: float
+    ) -> NDArray[np.float64]:
+        """Bearings worth a try: allowed on every band; half a turn if that is all."""
+        if all(pattern.is_round for pattern in patterns.values()):
+            return np.zeros(1)
+        allowed = self._allowed_deg(setup)
+        tried = allowed[allowed % step_deg == 0.0]
+        tried = tried if tried.size else allowed
+        if not self.at_hand.free_deg and all(
+            pattern.is_reversible for pattern in patterns.values()
+        ):
+            tried = tried[tried < 180.0]
+        return tried
+
+    def _allowed_deg(self, setup: SetUp) -> NDArray[np.float64]:
+        """Bearings on which the wire lies in the free sectors on every band."""
+        allowed = bearings_for(self._hung(setup, setup.bands[0]), self.at_hand)
+        for name in setup.bands[1:]:
+            if setup.cut != EACH_BAND:
+                break
+            more = bearings_for(self._hung(setup, name), self.at_hand)
+            allowed = np.intersect1d(allowed, more)
+        if not allowed.size:
+            raise InputError("no bearing lies in the free sectors on all its bands")
+        return allowed
+
+    @staticmethod
+    def _hung(setup: SetUp, band_name: str) -> HungWire:
+        """Hang a set-up as it is on one band."""
+        return hung_wire(setup, band_by_name(band_name).planning_mhz)
+
+    def _read_out(self, shape: str) -> Hung:
+        """Read the best of a shape, and of its defaults what may be better yet."""
+        tried = self._tried[shape]
+        best = max(tried, key=lambda one: one.score)
+        near = [
+            one
+            for one in tried
+            if one is best or (one.is_default and one.score > best.score - _NEAR)
+        ]
+        read = [(one, self._advise(one)) for one in near]
+        winner, (setup, advice) = max(read, key=lambda pair: pair[1][1].score)
+        by_default = [one.score for one in tried if one.is_default]
+        worked = 0.0 if advice.bearing.wire_deg is None else advice.bearing.wire_deg
+        others = [
+            self._score_under(variant, setup, worked) for variant in self._variants
+        ]
+        scores = np.array([advice.score, *others])
+        wires = (
+            {}
+            if shape == GROUND_MOUNTED
+            else {name: self._hung(setup, name) for name in setup.bands}
+        )
+        return Hung(
+            setup=setup,
+            advice=advice,
+            wires=wires,
+            low=float(scores.min()),
+            high=float(scores.max()),
+            scores=scores,
+            default_score=min(max(by_default), advice.score) if by_default else None,
+            left_out=winner.left_out,
+            tried=len(tried),
+        )
+
+    def _score_under(self, variant: Variant, setup: SetUp, bearing_deg: float) -> float:
+        """Score a set-up under another assumption, on bands that are near the best."""
+        bands = self._bands[setup.shape]
+        ground = ground_by_name(variant.question.station.ground)
+        patterns = self._patterns(setup, bands, ground)
+        return float(
+            mean_best_chance(
+                variant.question, variant.link, patterns, [bearing_deg]
+            ).mean()
+        )
+
+    def _advise(self, candidate: Candidate) -> tuple[SetUp, SetUpAdvice]:
+        """Say of a candidate what every command would say of it."""
+        setup = candidate.setup
+        patterns = self._patterns(setup, self.question.bands)
+        is_round = all(pattern.is_round for pattern in patterns.values())
+        if self.at_hand.free_deg and setup.is_free_to_turn and not is_round:
+            allowed = self._bearings(setup, patterns, 5.0)
+            scores = mean_best_chance(
+                self.question, self._link, patterns, allowed
+            ).mean(axis=-1)
+            setup = setup.changed(bearing_deg=float(allowed[scores.argmax()]))
+        told = advise_setup(self.question, self._link, self._spared, setup, patterns)
+        # Turned here, as far as there is room; not given by the operator.
+        return setup, replace(told, bearing=replace(told.bearing, is_free=True))
+
+
+def bands_in_play(question: Question, link: Link) -> NDArray[np.bool_]:
+    """
+    Find the bands that a very good antenna would open at some hour.
+
+    Parameters
+    ----------
+    question : Question
+        What is asked.
+    link : Link
+        The sky's half of it.
+
+    Returns
+    -------
+    in_play : numpy.ndarray of bool
+        Shape (B,). No wire is the better for a band outside these by more than one
+        day in twenty, in hours in which all is closed.
+    """
+    paths, bands = link.paths.distance_km.size, len(question.bands)
+    strong = Gains(
+        hop_db=np.full((1, *link.modes.loss_db.shape), STRONG_DBI),
+        window_db=np.full((1, paths, bands), STRONG_DBI),
+        ground_db=np.full((1, paths, bands), STRONG_DBI),
+        efficiency_db=np.zeros(bands),
+    )
+    chance = over_targets(question, contact_chance(link, strong).both, axis=1)
+    return np.asarray((chance[0] >= OPEN_CHANCE).any(axis=(0, 1)))
+
+
+def _main_reason(reasons: Sequence[tuple[str, str]]) -> str:
+    """Find what is in the way most often, told for the highest band."""
+    kinds = [re.sub(r"[\d.]+", "#", text) for _, text in reasons]
+    most = Counter(kinds).most_common(1)[0][0]
+    band, text = next(
+        each
+        for each, kind in zip(reversed(reasons), reversed(kinds), strict=True)
+        if kind == most
+    )
+    return f"on {band}, {text}"
+
+
+def _alike(best: Hung, other: Hung) -> bool:
+    """
+    Whether two are equal within the uncertainty.
+
+    They are if they differ by less than the method can tell, or if one assumption
+    would turn their order round. Both are judged under the same assumptions.
+    """
+    ahead = best.scores - other.scores
+    return bool(ahead[0] < LEAST_DIFFERENCE or (ahead < 0.0).any())

@@ -1,0 +1,194 @@
+"""
+What of a hung wire can be touched or walked into, and what is said about it.
+
+Geometry only: which parts carry a high voltage follows from the shape, not from the
+currents. Open ends do on every band; a feedpoint does where the wire is fed at its end
+and is not an odd number of quarter-waves long.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from advisor.antenna.shapes.parts import LIGHT_M_MHZ, HungWire, Support
+from advisor.antenna.wires import Point, Wire
+from advisor.station.cautions import Caution
+
+OUT_OF_REACH_M = 2.5
+"""Nobody of usual height touches what hangs here with a raised hand and a little to
+spare: common practice, no source. [m]"""
+
+HEAD_M = 1.5
+"""From here to `OUT_OF_REACH_M` a wire meets heads and necks: common practice, no
+source. [m]"""
+
+_BELOW = ("radial", "counterpoise")
+
+# Of shapes meant as quarter-waves, fed where the current is greatest.
+_QUARTER_WAVES = ("quarter-wave vertical", "inverted L")
+
+# So far from an odd number of quarter-waves the voltage is still low: common practice,
+# no source. [wavelengths]
+_NEARLY = 0.04
+
+# A wire this steep is a vertical; one walks into it no more than into its pole. [deg]
+_UPRIGHT_DEG = 80.0
+
+
+@dataclass(frozen=True)
+class LowPart:
+    """
+    A part of a wire that hangs lower than `OUT_OF_REACH_M`.
+
+    Attributes
+    ----------
+    what : str
+        Which part, such as ``far end``.
+    height_m : float
+        How high it is at its lowest. [m]
+    is_live : bool
+        Whether it carries a high voltage while one sends.
+    """
+
+    what: str
+    height_m: float
+    is_live: bool
+
+
+def low_parts(
+    hung: HungWire, frequency_mhz: float | None = None
+) -> tuple[LowPart, ...]:
+    """
+    List the parts of a wire that are within reach.
+
+    Parameters
+    ----------
+    hung : HungWire
+        A shape as hung.
+    frequency_mhz : float, optional
+        What is sent on; left out, what the shape is usually cut for. [MHz]
+
+    Returns
+    -------
+    parts : tuple of LowPart
+        Live ones first. Upright wires count by their open ends and by an end they are
+        fed at; radials count at head height only, as lower ones are meant to be there.
+    """
+    own = [wire for wire in hung.wires if not wire.name.startswith(_BELOW)]
+    below = [wire for wire in hung.wires if wire.name.startswith(_BELOW)]
+    live = {_name(point, hung.supports): point[2] for point in _open_ends(own, below)}
+    if below and not _is_quarter_waves(hung, frequency_mhz):
+        live["feedpoint"] = hung.feed_point_m[2]
+    parts = [LowPart(what, up, True) for what, up in live.items()]
+    lying = [wire for wire in own if _slope_deg(wire) < _UPRIGHT_DEG]
+    if lying:
+        lowest_m = min(_lowest_m(wire) for wire in lying)
+        parts.append(LowPart("wire", lowest_m, False))
+    if below and _lowest_m(below[0]) >= HEAD_M:
+        what = "counterpoise" if len(below) == 1 else "radials"
+        parts.append(LowPart(what, _lowest_m(below[0]), False))
+    return tuple(part for part in parts if part.height_m < OUT_OF_REACH_M - 1e-6)
+
+
+def reach_cautions(
+    wires: Mapping[str, Iterable[tuple[HungWire, float]]],
+) -> tuple[Caution, ...]:
+    """
+    Say which parts of some set-ups are within reach, and what to do.
+
+    Parameters
+    ----------
+    wires : mapping of str to iterable of (HungWire, float)
+        By name of the set-up: as hung on each of its bands, and the frequency. [MHz]
+
+    Returns
+    -------
+    cautions : tuple of Caution
+        One about live parts and one about wires to walk into, each with the least
+        height over the bands of a set-up; left out where there is none.
+    """
+    live: dict[str, str] = {}
+    lying: dict[str, str] = {}
+    for name, each in wires.items():
+        lowest: dict[str, LowPart] = {}
+        for part in (part for hung, mhz in each for part in low_parts(hung, mhz)):
+            known = lowest.get(part.what)
+            if known is None or part.height_m < known.height_m:
+                lowest[part.what] = part
+        for told, is_live in ((live, True), (lying, False)):
+            words = [
+                f"{part.what} {_up_m(part.height_m)} m"
+                for part in lowest.values()
+                if part.is_live is is_live
+            ]
+            if words:
+                told[name] = f"{name} ({', '.join(words)})"
+    found = []
+    if live:
+        found.append(
+            Caution(
+                "within reach",
+                f"High voltage lower than {OUT_OF_REACH_M:g} m: "
+                f"{', '.join(live.values())}. Raise it if you can; else fence it off "
+                "and have somebody watch it while you send.",
+            )
+        )
+    if lying:
+        found.append(
+            Caution(
+                "head height",
+                f"Wire lower than {OUT_OF_REACH_M:g} m: {', '.join(lying.values())}. "
+                "Flag it and keep it off paths.",
+            )
+        )
+    return tuple(found)
+
+
+def _is_quarter_waves(hung: HungWire, frequency_mhz: float | None) -> bool:
+    """Say whether a wire fed at its end is fed where the voltage is low."""
+    if hung.shape not in _QUARTER_WAVES or frequency_mhz is None:
+        return hung.shape in _QUARTER_WAVES
+    waves = hung.length_m * frequency_mhz / LIGHT_M_MHZ
+    return abs(waves % 0.5 - 0.25) < _NEARLY
+
+
+def _up_m(height_m: float) -> str:
+    """Write a height, rounded down: 2.46 m is not yet 2.5 m."""
+    return f"{math.floor(10.0 * height_m + 1e-6) / 10.0:.1f}"
+
+
+def _open_ends(own: Iterable[Wire], below: Iterable[Wire]) -> list[Point]:
+    """Find the points of a wire at which nothing else is joined on."""
+    ends = [point for wire in own for point in (wire.start_m, wire.end_m)]
+    joined = Counter(_key(point) for point in ends)
+    joined.update(_key(wire.start_m) for wire in below)
+    return [point for point in ends if joined[_key(point)] == 1]
+
+
+def _key(point: Point) -> tuple[float, ...]:
+    """Make points that are the same compare equal, to the millimetre."""
+    return tuple(round(each, 3) + 0.0 for each in point)
+
+
+def _name(point: Point, supports: Iterable[Support]) -> str:
+    """Name an open end after the support that holds it."""
+    for support in supports:
+        held = (support.east_m, support.north_m, support.height_m)
+        if _key(held) == _key(point):
+            return support.name
+    side = "north" if point[1] > 0.0 else "south"
+    return f"hanging {side} end"
+
+
+def _slope_deg(wire: Wire) -> float:
+    """Angle of a wire to the ground."""
+    east, north, up = (b - a for a, b in zip(wire.start_m, wire.end_m, strict=True))
+    return math.degrees(math.atan2(abs(up), math.hypot(east, north)))
+
+
+def _lowest_m(wire: Wire) -> float:
+    """Height of the lower end of a straight wire."""
+    return min(wire.start_m[2], wire.end_m[2])

@@ -1,0 +1,66 @@
+"""Set-ups side by side."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from advisor.answers.advice import Advice, best_bands
+
+
+@dataclass(frozen=True)
+class SetUpHours:
+    """
+    One set-up hour by hour on its best band.
+
+    Attributes
+    ----------
+    name : str
+        The set-up.
+    score : float
+        Mean chance over hours, targets, best band.
+    bands : tuple of str
+        Best band of each hour; empty where all are closed.
+    chance : numpy.ndarray
+        Shape (T,), chance on it; the greatest of all bands where all are closed.
+    """
+
+    name: str
+    score: float
+    bands: tuple[str, ...]
+    chance: NDArray[np.float64]
+
+
+def setups_by_hour(advice: Advice, target: int = 0) -> tuple[SetUpHours, ...]:
+    """
+    Follow every set-up through the hours on its own best band.
+
+    Parameters
+    ----------
+    advice : Advice
+        The answer.
+    target : int, optional
+        Which target.
+
+    Returns
+    -------
+    setups : tuple of SetUpHours
+        In order of rank.
+    """
+    names = [band.name for band in advice.question.bands]
+    found = []
+    for one in advice.setups:
+        best = best_bands(one.chance)[target]
+        chance = one.chance[target]
+        held = np.where(best >= 0, best, chance.argmax(axis=-1))
+        found.append(
+            SetUpHours(
+                name=one.name,
+                score=one.score,
+                bands=tuple(names[b] if b >= 0 else "" for b in best.tolist()),
+                chance=np.take_along_axis(chance, held[:, None], axis=-1)[:, 0],
+            )
+        )
+    return tuple(found)

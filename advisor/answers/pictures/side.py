@@ -1,0 +1,163 @@
+"""A path seen from the side: its strongest hop modes and the sun along it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from advisor.answers.bearings import worse_margin_db
+from advisor.answers.pictures.scene import (
+    Moment,
+    Scene,
+    best_moment,
+    middle_point,
+    narrowed,
+)
+from advisor.engine.engine import link_for, wire_gains
+from advisor.engine.targets import is_windowed
+from advisor.propagation.modes import mode_name
+from geo.sphere import destination
+from geo.sun import subsolar_point, zenith_deg
+
+MOST_RAYS = 3
+"""Hop modes shown at once, strongest first."""
+
+LEAST_SUPPORT = 0.01
+"""A mode that exists on a smaller share of days is left out."""
+
+_SAMPLES = 121
+
+
+@dataclass(frozen=True)
+class SideRay:
+    """
+    One hop mode along one path.
+
+    Attributes
+    ----------
+    name : str
+        Such as 2F2.
+    hops : int
+        Number of hops.
+    takeoff_deg : float
+        Take-off angle. [deg]
+    height_km : float
+        Mirror height. [km]
+    support : float
+        Share of days on which it exists and is not stopped short.
+    gain_dbi : float
+        The wire's gain towards it. [dBi]
+    margin_db : float
+        Median signal over what is needed in the worse direction. [dB]
+    """
+
+    name: str
+    hops: int
+    takeoff_deg: float
+    height_km: float
+    support: float
+    gain_dbi: float
+    margin_db: float
+
+
+@dataclass(frozen=True)
+class SideView:
+    """
+    A path seen from the side with its strongest hop modes.
+
+    Attributes
+    ----------
+    setup, target, band : str
+        Names.
+    utc : numpy.datetime64
+        The hour.
+    distance_km : float
+        Length of the path to the middle of the target. [km]
+    rays : tuple of SideRay
+        Strongest with this wire first; empty where no mode exists.
+    along_km, sun_deg : numpy.ndarray
+        Shape (N,), distance along the path and elevation of the sun on the ground
+        there. [km], [deg]
+    hops_told_apart : bool
+        Whether the distance is one at which chances are counted hop by hop.
+    """
+
+    setup: str
+    target: str
+    band: str
+    utc: np.datetime64
+    distance_km: float
+    rays: tuple[SideRay, ...]
+    along_km: NDArray[np.float64]
+    sun_deg: NDArray[np.float64]
+    hops_told_apart: bool
+
+
+def side_view(
+    scene: Scene, target: int = 0, setup: int = 0, moment: Moment | None = None
+) -> SideView:
+    """
+    Look at the path to the middle of a target from the side.
+
+    Parameters
+    ----------
+    scene : Scene
+        The answer with its patterns.
+    target, setup : int, optional
+        Which target, which set-up in order of rank.
+    moment : Moment, optional
+        Hour and band looked at; that of the greatest chance if not given.
+
+    Returns
+    -------
+    record : SideView
+        The strongest hop modes.
+    """
+    advice = scene.advice
+    one = advice.setups[setup]
+    at = moment or best_moment(advice, target, setup)
+    question = narrowed(advice.question, target, at.hour, at.band)
+    lat, lon = (np.array([angle]) for angle in middle_point(question.targets[0]))
+    middle = replace(question.targets[0], lat_deg=lat, lon_deg=lon, weight=np.ones(1))
+    question = replace(question, targets=(middle,))
+    link = link_for(question, question.solar.r12, scene.far_patterns)
+    wire = one.bearing.wire_deg or 0.0
+    gains = wire_gains(question, link, scene.patterns[one.name], wire)
+    margin = worse_margin_db(link, gains)[0, 0, 0, 0]
+    modes = link.modes
+    often = modes.often[0, 0, 0]
+    with np.errstate(divide="ignore"):
+        rank = np.where(often > 0.0, margin + 10.0 * np.log10(often), -np.inf)
+    order = [
+        int(m) for m in np.argsort(-rank, kind="stable") if often[m] > LEAST_SUPPORT
+    ]
+    along = np.linspace(0.0, float(link.paths.distance_km[0]), _SAMPLES)
+    place = question.place
+    path_lat, path_lon = destination(
+        place.lat_deg, place.lon_deg, float(link.paths.bearing_deg[0]), along
+    )
+    sun_lat, sun_lon = subsolar_point(question.times)
+    return SideView(
+        setup=one.name,
+        target=advice.targets[target].name,
+        band=question.bands[0].name,
+        utc=question.times[0],
+        distance_km=float(link.paths.distance_km[0]),
+        rays=tuple(
+            SideRay(
+                name=mode_name(m, int(modes.hops[0, m])),
+                hops=int(modes.hops[0, m]),
+                takeoff_deg=float(modes.takeoff_deg[0, 0, 0, m]),
+                height_km=float(modes.height_km[0, 0, 0, m]),
+                support=float(often[m]),
+                gain_dbi=float(gains.hop_db[0, 0, 0, 0, m]),
+                margin_db=float(margin[m]),
+            )
+            for m in order[:MOST_RAYS]
+        ),
+        along_km=along,
+        sun_deg=90.0 - zenith_deg(path_lat, path_lon, sun_lat[0], sun_lon[0]),
+        hops_told_apart=not bool(is_windowed(link)[0]),
+    )

@@ -1,0 +1,331 @@
+"""
+Chances to the whole world from one station, on rings and rays around it.
+
+Rings and rays are the natural grid: the map of a station shows distance and bearing
+true, and the rings can be close together where the skip zone is.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from advisor.answers.limits import OPEN_CHANCE
+from advisor.answers.pictures.scene import Moment, Scene, best_moment, narrowed
+from advisor.antenna.pattern import Pattern
+from advisor.engine.engine import contact_chance, link_for, wire_gains
+from advisor.engine.question import Question
+from geo.places import Target
+from geo.sphere import EARTH_CIRCUMFERENCE_KM, bearing_deg, destination, distance_km
+from geo.sun import REFRACTION_AND_RADIUS_DEG, subsolar_point
+from geo.tables import read_arrays
+
+STEP_DEG = 10.0
+"""Usual spacing of the rays; the far rings lie half as far apart. [deg]"""
+
+NEAR_KM = 3000.0
+"""Out to here the rings lie close together, so that the skip zone shows. [km]"""
+
+NEAR_STEP_KM = 125.0
+"""Spacing of the near rings. [km]"""
+
+_FARTHEST_KM = 0.5 * EARTH_CIRCUMFERENCE_KM
+_KM_PER_DEG = EARTH_CIRCUMFERENCE_KM / 360.0
+_CELLS_AT_ONCE = 20_000
+"""Places times hours worked out together, so that memory stays small."""
+
+_CUT_LON_DEG = 179.99
+
+
+@dataclass(frozen=True)
+class WorldChances:
+    """
+    Chance of a contact on rings and rays around a station.
+
+    Attributes
+    ----------
+    times : numpy.ndarray of datetime64[s]
+        Shape (T,), UTC.
+    band : str
+        Band name.
+    range_edge_km : numpy.ndarray
+        Shape (R + 1,), edges of the rings. [km]
+    azimuth_edge_deg : numpy.ndarray
+        Shape (A + 1,), edges of the sectors. [deg]
+    chance : numpy.ndarray
+        Shape (T, R, A), 0 to 1, at the middle of each cell.
+    """
+
+    times: NDArray[np.datetime64]
+    band: str
+    range_edge_km: NDArray[np.float64]
+    azimuth_edge_deg: NDArray[np.float64]
+    chance: NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class WorldMap:
+    """
+    The world around a station at one hour on one band.
+
+    Lines are given as distance and bearing, with NaN between their parts.
+
+    Attributes
+    ----------
+    setup, label : str
+        The set-up and what the station's place is called.
+    long_path : bool
+        Whether places are reached the long way round.
+    utc : numpy.datetime64
+        The hour.
+    chances : WorldChances
+        One hour of chances.
+    land_km, land_deg : numpy.ndarray
+        Shape (N,), outline of the land. [km], [deg]
+    greyline_km, greyline_deg : numpy.ndarray
+        Shape (N,), line of sunrise and sunset. [km], [deg]
+    sun_km, sun_deg : float
+        Place under the sun. [km], [deg]
+    targets : tuple of MapTarget
+        Where the targets lie.
+    skip_from_km, skip_km : float
+        Where the gap between what is near and what the hops reach begins and ends;
+        NaN where it is not wider than one ring, nothing opens beyond it within
+        `NEAR_KM`, or the long way is asked about. [km]
+    skip_deg : float
+        Bearing it holds for, that of the target; NaN where the target lies all
+        round and the mean over all bearings is meant. [deg]
+    """
+
+    setup: str
+    label: str
+    long_path: bool
+    utc: np.datetime64
+    chances: WorldChances
+    land_km: NDArray[np.float64]
+    land_deg: NDArray[np.float64]
+    greyline_km: NDArray[np.float64]
+    greyline_deg: NDArray[np.float64]
+    sun_km: float
+    sun_deg: float
+    targets: tuple[MapTarget, ...]
+    skip_from_km: float
+    skip_km: float
+    skip_deg: float
+
+
+@dataclass(frozen=True)
+class MapTarget:
+    """
+    A target on the map.
+
+    Attributes
+    ----------
+    name : str
+        Its name.
+    bearing_deg : float
+        Mean bearing of the way taken at my end. [deg]
+    is_all_round : bool
+        Whether it lies about the station.
+    point_km, point_deg : numpy.ndarray
+        Shape (N,), its sample points. [km], [deg]
+    """
+
+    name: str
+    bearing_deg: float
+    is_all_round: bool
+    point_km: NDArray[np.float64]
+    point_deg: NDArray[np.float64]
+
+
+def range_edges_km(step_deg: float) -> NDArray[np.float64]:
+    """
+    Edges of the rings: close together near the station, then wider.
+
+    Parameters
+    ----------
+    step_deg : float
+        Spacing of the rays; far rings are half that apart along the ground. [deg]
+
+    Returns
+    -------
+    edges_km : numpy.ndarray
+        From 0 to half the Earth's circumference. [km]
+
+    Examples
+    --------
+    >>> range_edges_km(10.0)[[0, 1, 24, 25, -1]].round(0)
+    array([    0.,   125.,  3000.,  3548., 20015.])
+    """
+    near = np.arange(0.0, NEAR_KM, NEAR_STEP_KM)
+    far_rings = round((_FARTHEST_KM - NEAR_KM) / (0.5 * step_deg * _KM_PER_DEG))
+    return np.concatenate([near, np.linspace(NEAR_KM, _FARTHEST_KM, far_rings + 1)])
+
+
+def world_chances(
+    question: Question,
+    pattern: Pattern,
+    far_pattern: Pattern,
+    wire_deg: float | None,
+    step_deg: float = STEP_DEG,
+) -> WorldChances:
+    """
+    Work out the chance to everywhere on one band.
+
+    Parameters
+    ----------
+    question : Question
+        With one band; its targets do not matter, but whether the long way is asked
+        about does: then the chance is that of reaching a place by it.
+    pattern, far_pattern : Pattern
+        My set-up's and the far end's on that band.
+    wire_deg : float or None
+        Way the wire runs. [deg]
+    step_deg : float, optional
+        Spacing of the rays. [deg]
+
+    Returns
+    -------
+    chances : WorldChances
+        For all hours of the question.
+    """
+    band = question.bands[0].name
+    edges = range_edges_km(step_deg)
+    turns = np.linspace(0.0, 360.0, round(360.0 / step_deg) + 1)
+    middle_km = 0.5 * (edges[1:] + edges[:-1])
+    middle_deg = 0.5 * (turns[1:] + turns[:-1])
+    away_km, towards_deg = (
+        grid.ravel() for grid in np.meshgrid(middle_km, middle_deg, indexing="ij")
+    )
+    lat, lon = destination(
+        question.place.lat_deg, question.place.lon_deg, towards_deg, away_km
+    )
+    block = max(1, _CELLS_AT_ONCE // question.times.size)
+    both = []
+    for first in range(0, lat.size, block):
+        part = slice(first, first + block)
+        weight = np.full(lat[part].size, 1.0 / lat[part].size)
+        somewhere = Target("world", "point", lat[part], lon[part], weight, "")
+        asked = replace(question, targets=(somewhere,))
+        link = link_for(asked, asked.solar.r12, {band: far_pattern})
+        gains = wire_gains(asked, link, {band: pattern}, wire_deg or 0.0)
+        both.append(contact_chance(link, gains).both[0, :, :, 0])
+    chance = np.concatenate(both).T
+    return WorldChances(
+        times=question.times,
+        band=band,
+        range_edge_km=edges,
+        azimuth_edge_deg=turns,
+        chance=chance.reshape(question.times.size, middle_km.size, middle_deg.size),
+    )
+
+
+def world_map(
+    scene: Scene,
+    target: int = 0,
+    setup: int = 0,
+    moment: Moment | None = None,
+    step_deg: float = STEP_DEG,
+) -> WorldMap:
+    """
+    Lay out the world around the station at one hour on one band.
+
+    Parameters
+    ----------
+    scene : Scene
+        The answer with its patterns.
+    target, setup : int, optional
+        Which target sets the hour and the band, which set-up in order of rank.
+    moment : Moment, optional
+        Hour and band looked at; that of the greatest chance if not given.
+    step_deg : float, optional
+        Spacing of the rays. [deg]
+
+    Returns
+    -------
+    record : WorldMap
+        Chances, land, sun and targets by distance and bearing.
+    """
+    advice = scene.advice
+    one = advice.setups[setup]
+    at = moment or best_moment(advice, target, setup)
+    question = narrowed(advice.question, target, at.hour, at.band)
+    band = question.bands[0].name
+    chances = world_chances(
+        question,
+        scene.patterns[one.name][band],
+        scene.far_patterns[band],
+        one.bearing.wire_deg,
+        step_deg,
+    )
+    place = question.place
+
+    def seen(
+        lat: NDArray[np.float64], lon: NDArray[np.float64]
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        return (
+            distance_km(place.lat_deg, place.lon_deg, lat, lon),
+            bearing_deg(place.lat_deg, place.lon_deg, lat, lon),
+        )
+
+    sun_lat, sun_lon = subsolar_point(question.times)
+    round_the_sun = np.linspace(0.0, 360.0, 361)
+    lit_km = (90.0 + REFRACTION_AND_RADIUS_DEG) * _KM_PER_DEG
+    grey = seen(*destination(sun_lat[0], sun_lon[0], round_the_sun, lit_km))
+    sun = seen(sun_lat, sun_lon)
+    land = seen(*_land())
+    targets = []
+    for points, named in zip(advice.question.targets, advice.targets, strict=True):
+        away, bearing = seen(points.lat_deg, points.lon_deg)
+        targets.append(
+            MapTarget(named.name, named.bearing_deg, named.is_all_round, away, bearing)
+        )
+    asked = targets[target]
+    towards = float("nan") if asked.is_all_round else asked.bearing_deg
+    nowhere = (float("nan"), float("nan"))
+    gap = nowhere if question.long_path else _skip_zone_km(chances, towards)
+    return WorldMap(
+        setup=one.name,
+        label=question.here,
+        long_path=question.long_path,
+        utc=question.times[0],
+        chances=chances,
+        land_km=land[0],
+        land_deg=land[1],
+        greyline_km=grey[0],
+        greyline_deg=grey[1],
+        sun_km=float(sun[0][0]),
+        sun_deg=float(sun[1][0]),
+        targets=tuple(targets),
+        skip_from_km=gap[0],
+        skip_km=gap[1],
+        skip_deg=towards,
+    )
+
+
+def _land() -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Outline of the land without the cuts at the edge of the flat map."""
+    lon, lat = read_arrays("land_110m")["xy"].astype(float).T
+    cut = np.abs(lon) >= _CUT_LON_DEG
+    return np.where(cut, np.nan, lat), np.where(cut, np.nan, lon)
+
+
+def _skip_zone_km(chances: WorldChances, towards_deg: float) -> tuple[float, float]:
+    """Find the gap, of more than one ring, between what is near and what hops reach."""
+    if np.isnan(towards_deg):
+        along = chances.chance[0].mean(axis=1)
+    else:
+        sector = np.searchsorted(chances.azimuth_edge_deg, towards_deg, "right") - 1
+        along = chances.chance[0, :, min(int(sector), chances.chance.shape[2] - 1)]
+    edges = chances.range_edge_km
+    # Further out a gap is one between hops, or the end of what can be reached.
+    open_rings = along[edges[1:] <= NEAR_KM] >= OPEN_CHANCE
+    shut = np.flatnonzero(~open_rings)
+    if not shut.size or not open_rings[shut[0] :].any():
+        return float("nan"), float("nan")
+    wide = int(np.argmax(open_rings[shut[0] :]))
+    if wide < 2:
+        return float("nan"), float("nan")
+    return float(edges[shut[0]]), float(edges[shut[0] + wide])

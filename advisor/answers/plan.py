@@ -1,0 +1,447 @@
+"""
+A plan for an outing: which band when, with which wire, which way it runs.
+
+The chances are those of every other command. A timetable is chosen through them by
+dynamic programming, so that a change of band or of wire is made only where it is
+worth the time it takes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from advisor.answers.advice import Advice, SetUpAdvice, advise_setup, best_bands
+from advisor.answers.bearings import AS_GOOD, Scan, bearing_from, scan_bearings
+from advisor.answers.limits import LIMITS, OPEN_CHANCE
+from advisor.answers.remedies import Remedy, remedies
+from advisor.answers.timetable import (
+    Costs,
+    is_open,
+    shared_out,
+    timetable,
+    values,
+    weighted,
+)
+from advisor.answers.uncertainty import Variant, spread_words, variants
+from advisor.answers.whatif import patterns_of
+from advisor.engine.engine import Link, contact_chance, link_for, wire_gains
+from advisor.engine.question import Question
+from advisor.engine.targets import describe_targets, over_targets
+from advisor.engine.wires import far_end_patterns
+from advisor.station.setup import SetUp, lowest_mhz
+
+
+@dataclass(frozen=True)
+class Slot:
+    """
+    A run of hours on one band with one wire.
+
+    Attributes
+    ----------
+    first, last : int
+        First and last hour, as places on the hour axis.
+    hour : int
+        The hour with the greatest weighted chance.
+    target : int
+        The target that makes most of it.
+    setup, band : int
+        Which of the advice's set-ups, which band; -1 where nothing opens.
+    chance : numpy.ndarray
+        Shape (K,): mean chance to each target.
+    peak : numpy.ndarray
+        Shape (K,): greatest chance to each target.
+    low, high : float
+        Range of the weighted mean chance over the other assumptions.
+    mean : float
+        Weighted mean chance.
+    backup_setup, backup_band : int
+        What to try if the band is dead; -1 if nothing else opens.
+    backup_mean : float
+        Weighted mean chance of that.
+    """
+
+    first: int
+    last: int
+    hour: int
+    target: int
+    setup: int
+    band: int
+    chance: NDArray[np.float64]
+    peak: NDArray[np.float64]
+    low: float
+    high: float
+    mean: float
+    backup_setup: int
+    backup_band: int
+    backup_mean: float
+
+    @property
+    def hours(self) -> int:
+        """How many hours."""
+        return self.last - self.first + 1
+
+
+@dataclass(frozen=True)
+class Missed:
+    """
+    A target that no slot of the plan reaches.
+
+    Attributes
+    ----------
+    target : int
+        Which target.
+    setup, hour, band : int
+        Where its chance is greatest of all wires, hours and bands.
+    chance : float
+        That chance.
+    limit : str
+        What stands in the way there, one of `advisor.answers.limits.LIMITS`.
+    """
+
+    target: int
+    setup: int
+    hour: int
+    band: int
+    chance: float
+    limit: str
+
+
+@dataclass(frozen=True)
+class Activation:
+    """
+    The plan.
+
+    Attributes
+    ----------
+    advice : Advice
+        The chances, set-ups best first, on the bearings of the plan.
+    setups : tuple of SetUp
+        The same set-ups as hung, in the same order.
+    weights : numpy.ndarray
+        Shape (K,): what each target counts, together 1.
+    costs : Costs
+        What changes cost.
+    enough_h : float or None
+        Expected hours after which a target counts half; None for never. [h]
+    slots : tuple of Slot
+        In time order, all hours covered.
+    expected_h : numpy.ndarray
+        Shape (K,): sum of the chances over the plan: expected hours in which a
+        station of the target can be worked. [h]
+    score, low, high : float
+        Weighted mean chance over the hours in which anything opens, and its range
+        over the other assumptions.
+    best_possible : float
+        The same with the best band and wire each hour, changes free.
+    varied : str
+        What the ranges are over, in words.
+    remedies : tuple of Remedy
+        What would make the plan better, on the wire used most.
+    """
+
+    advice: Advice
+    setups: tuple[SetUp, ...]
+    weights: NDArray[np.float64]
+    costs: Costs
+    enough_h: float | None
+    slots: tuple[Slot, ...]
+    expected_h: NDArray[np.float64]
+    score: float
+    low: float
+    high: float
+    best_possible: float
+    varied: str
+    remedies: tuple[Remedy, ...]
+
+    @property
+    def used(self) -> tuple[int, ...]:
+        """Set-ups of the plan, by the hours they are used, most first."""
+        hours: dict[int, int] = {}
+        for slot in self.slots:
+            if slot.setup >= 0:
+                hours[slot.setup] = hours.get(slot.setup, 0) + slot.hours
+        return tuple(sorted(hours, key=lambda s: (-hours[s], s)))
+
+    @property
+    def missed(self) -> tuple[Missed, ...]:
+        """Targets that no slot reaches one day in twenty, where they do best."""
+        found = []
+        chance = np.stack([one.chance for one in self.advice.setups])
+        for k in range(len(self.advice.targets)):
+            if max(float(slot.peak[k]) for slot in self.slots) >= OPEN_CHANCE:
+                continue
+            s, t, b = (
+                int(i)
+                for i in np.unravel_index(
+                    int(chance[:, k].argmax()), chance[:, k].shape
+                )
+            )
+            limit = LIMITS[int(self.advice.setups[s].limit[k, t, b])]
+            found.append(Missed(k, s, t, b, float(chance[s, k, t, b]), limit))
+        return tuple(found)
+
+    @property
+    def changes(self) -> int:
+        """How often band or wire is changed."""
+        open_slots = [slot for slot in self.slots if slot.setup >= 0]
+        pairs = pairwise(open_slots)
+        return sum((a.setup, a.band) != (b.setup, b.band) for a, b in pairs)
+
+    def bands_with(self, setup: int) -> tuple[str, ...]:
+        """
+        List the bands a set-up is used on, in the plan or as backup.
+
+        Parameters
+        ----------
+        setup : int
+            Which of the set-ups.
+
+        Returns
+        -------
+        names : tuple of str
+            Lowest first.
+        """
+        used = {slot.band for slot in self.slots if slot.setup == setup}
+        used |= {s.backup_band for s in self.slots if s.backup_setup == setup}
+        return tuple(
+            band.name for b, band in enumerate(self.advice.question.bands) if b in used
+        )
+
+
+def plan_activation(
+    question: Question,
+    weights: NDArray[np.float64],
+    costs: Costs,
+    cache_dir: Path | None = None,
+    on_wire: Callable[[], object] = lambda: None,
+    enough_h: float | None = None,
+) -> Activation:
+    """
+    Plan an outing.
+
+    Parameters
+    ----------
+    question : Question
+        What is asked; every set-up of its station may be used.
+    weights : numpy.ndarray
+        Shape (K,): what each target counts, together 1.
+    costs : Costs
+        What changes cost.
+    cache_dir : pathlib.Path, optional
+        Where the wire solver keeps its ground tables between runs.
+    on_wire : callable, optional
+        Called when a set-up is done.
+    enough_h : float, optional
+        Expected hours of contact after which a target counts half as much; None for
+        never. [h]
+
+    Returns
+    -------
+    plan : Activation
+        Timetable, bearings, backups, shares.
+    """
+    solar = question.solar
+    far = far_end_patterns(question.station.far_end, question.bands)
+    link = link_for(question, solar.r12, far)
+    others = variants(question, link)
+    spared = [each.link for each in others if each.question is question]
+    pairs = []
+    for setup in question.station.setups:
+        patterns = patterns_of(setup, question, cache_dir)
+        scan = scan_bearings(question, link, patterns)
+        turn = bearing_from(scan, setup.bearing_deg)
+        if turn.is_free and not scan.is_round and np.ptp(weights) > 0.0:
+            wire_deg = _compromise_deg(scan, weights)
+            # Turned here, not by the operator: it stays free to turn.
+            turn = replace(bearing_from(scan, wire_deg), is_free=True)
+            setup = replace(setup, bearing_deg=wire_deg)
+        told = advise_setup(question, link, spared, setup, patterns, turn, scan)
+        pairs.append((setup, told))
+        on_wire()
+    pairs.sort(
+        key=lambda pair: -float(weighted(pair[1].chance, weights).max(-1).mean())
+    )
+    setups = tuple(hung for hung, _ in pairs)
+    read = tuple(advice for _, advice in pairs)
+    station = replace(question.station, setups=setups)
+    question = replace(question, station=station)
+    advice = Advice(
+        question=question,
+        targets=tuple(describe_targets(question, link)),
+        setups=read,
+        best_band=best_bands(read[0].chance),
+    )
+    value = values(read, weights)
+    opens = is_open(read)
+    path = timetable(value, opens, costs)
+    if enough_h is not None:
+        path = shared_out(path, read, weights, opens, costs, enough_h)
+    slots = _slots(read, weights, value, path, costs)
+    ranged = _ranged(question, others, setups, read, weights, path, opens, cache_dir)
+    slots = tuple(
+        replace(
+            slot,
+            low=float(ranged[:, slot.first : slot.last + 1].mean(axis=1).min()),
+            high=float(ranged[:, slot.first : slot.last + 1].mean(axis=1).max()),
+        )
+        for slot in slots
+    )
+    reached = _along(read, path)
+    hours = np.flatnonzero(opens)
+    mean = ranged[:, hours].mean(axis=1) if hours.size else np.zeros(1)
+    best = value.reshape(-1, *value.shape[1:]).max(axis=(0, 2))
+    return Activation(
+        advice=advice,
+        setups=setups,
+        weights=weights,
+        costs=costs,
+        enough_h=enough_h,
+        slots=slots,
+        expected_h=reached[:, hours].sum(axis=1),
+        score=float(mean[0]),
+        low=float(mean.min()),
+        high=float(mean.max()),
+        best_possible=float(best[hours].mean()) if hours.size else 0.0,
+        varied=spread_words(others),
+        remedies=_remedies(
+            question, link, setups, read, weights, path, opens, cache_dir
+        ),
+    )
+
+
+def _compromise_deg(scan: Scan, weights: NDArray[np.float64]) -> float:
+    """Best bearing with targets counted by weight; of those alike the strongest."""
+    score = scan.score @ weights
+    worth = (scan.chance.max(axis=0) + 1e-6) * weights[:, None, None]
+    level = (scan.level_db * worth).sum(axis=(1, 2, 3))
+    rivals = score >= score.max() - AS_GOOD
+    return float(scan.tried_deg[np.argmax(np.where(rivals, level, -np.inf))])
+
+
+def _along(
+    setups: Sequence[SetUpAdvice], path: NDArray[np.int64]
+) -> NDArray[np.float64]:
+    """Chance to every target hour by hour along the plan, (K, T); 0 where closed."""
+    chance = np.stack([one.chance for one in setups])
+    hours = np.arange(path.shape[0])
+    taken = chance[path[:, 0], :, hours, path[:, 1]].T
+    return np.asarray(np.where(path[:, 0] >= 0, taken, 0.0))
+
+
+def _slots(
+    setups: Sequence[SetUpAdvice],
+    weights: NDArray[np.float64],
+    value: NDArray[np.float64],
+    path: NDArray[np.int64],
+    costs: Costs,
+) -> tuple[Slot, ...]:
+    """Gather hours on one band with one wire."""
+    reached = _along(setups, path)
+    edges = np.flatnonzero((np.diff(path, axis=0) != 0).any(axis=1)) + 1
+    slots = []
+    for part in np.split(np.arange(path.shape[0]), edges):
+        setup, band = (int(i) for i in path[part[0]])
+        chance = reached[:, part]
+        backup = _backup(value[:, part], setup, band, costs)
+        slots.append(
+            Slot(
+                first=int(part[0]),
+                last=int(part[-1]),
+                hour=int(part[(weights @ chance).argmax()]),
+                target=int((weights * chance.mean(axis=1)).argmax()),
+                setup=setup,
+                band=band,
+                chance=chance.mean(axis=1),
+                peak=chance.max(axis=1),
+                low=0.0,
+                high=0.0,
+                mean=float(weights @ chance.mean(axis=1)),
+                backup_setup=backup[0],
+                backup_band=backup[1],
+                backup_mean=backup[2],
+            )
+        )
+    return tuple(slots)
+
+
+def _backup(
+    value: NDArray[np.float64], setup: int, band: int, costs: Costs
+) -> tuple[int, int, float]:
+    """Best other band over a slot, another wire only if it is worth the change."""
+    if setup < 0:
+        return -1, -1, 0.0
+    mean = value.mean(axis=1)
+    rated = mean.copy()
+    rated[np.arange(len(mean)) != setup] -= costs.swap / value.shape[1]
+    rated[:, band] = -np.inf
+    best = np.unravel_index(int(rated.argmax()), rated.shape)
+    found = float(mean[best])
+    if found < OPEN_CHANCE:
+        return -1, -1, 0.0
+    return int(best[0]), int(best[1]), found
+
+
+def _ranged(
+    question: Question,
+    others: Sequence[Variant],
+    setups: Sequence[SetUp],
+    read: Sequence[SetUpAdvice],
+    weights: NDArray[np.float64],
+    path: NDArray[np.int64],
+    opens: NDArray[np.bool_],
+    cache_dir: Path | None,
+) -> NDArray[np.float64]:
+    """Weighted chance of the plan hour by hour, as asked and under each variant."""
+    rows = [weights @ _along(read, path)]
+    names = [band.name for band in question.bands]
+    for variant in others:
+        row = np.zeros(opens.shape)
+        for s in sorted(set(path[opens, 0].tolist())):
+            mine = path[:, 0] == s
+            wanted = {names[b] for b in path[mine, 1]}
+            narrow = replace(
+                setups[s], bands=tuple(b for b in setups[s].bands if b in wanted)
+            )
+            # A wire of one length goes by its lowest band: do not narrow that.
+            same = narrow if _cut_alike(setups[s], narrow) else setups[s]
+            patterns = patterns_of(same, variant.question, cache_dir)
+            worked = read[s].bearing.wire_deg or 0.0
+            gains = wire_gains(variant.question, variant.link, patterns, worked)
+            both = contact_chance(variant.link, gains).both[0]
+            chance = np.tensordot(weights, over_targets(variant.question, both), 1)
+            row[mine] = chance[mine, path[mine, 1]]
+        rows.append(row)
+    return np.stack(rows)
+
+
+def _cut_alike(setup: SetUp, narrow: SetUp) -> bool:
+    """Whether leaving out bands leaves the wire as it is."""
+    return lowest_mhz(setup, 1.0) == lowest_mhz(narrow, 1.0)
+
+
+def _remedies(
+    question: Question,
+    link: Link,
+    setups: Sequence[SetUp],
+    read: Sequence[SetUpAdvice],
+    weights: NDArray[np.float64],
+    path: NDArray[np.int64],
+    opens: NDArray[np.bool_],
+    cache_dir: Path | None,
+) -> tuple[Remedy, ...]:
+    """Find what would make the plan better on the wire used most."""
+    if not opens.any():
+        return ()
+    most = int(np.bincount(path[opens, 0]).argmax())
+    mine = np.flatnonzero(path[:, 0] == most)
+
+    def figure(chance: NDArray[np.float64]) -> float:
+        return float(weighted(chance, weights)[mine, path[mine, 1]].mean())
+
+    return remedies(question, link, setups[most], read[most].bearing, figure, cache_dir)

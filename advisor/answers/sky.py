@@ -1,0 +1,339 @@
+"""Plain tables: hops off layers, and the sky over a place hour by hour."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from advisor.engine.question import SolarIndex
+from advisor.propagation.muf import e_muf_mhz, f2_muf_mhz
+from advisor.station.bands import Band
+from geo.errors import InputError
+from geo.ionosphere.conditions import QUIET, Conditions
+from geo.ionosphere.hops import (
+    E_MIRROR_HEIGHT_KM,
+    MAX_HOP_E_KM,
+    MAX_HOP_F2_KM,
+    hop_length_km,
+    ray_path_km,
+    sec_incidence,
+    takeoff_angle_deg,
+)
+from geo.ionosphere.layers import Layers
+from geo.places import Place
+from geo.sun import sun_events
+
+USUAL_HEIGHTS_KM = (E_MIRROR_HEIGHT_KM, 220.0, 250.0, 300.0, 350.0, 400.0)
+"""E layer, then F2 by day, at dusk and by night. [km]"""
+
+USUAL_DISTANCES_KM = (
+    100.0, 200.0, 300.0, 500.0, 800.0, 1000.0, 1500.0, 2000.0, 2500.0, 3000.0, 3500.0,
+    4000.0,
+)  # fmt: skip
+
+_SKY_HOPS_KM = {"0": 0.0, "1000": 1000.0, "3000": 3000.0}
+"""Hop lengths the sky table gives a MUF for, by the name in its columns. [km]"""
+
+MUF_DISTANCES_KM = (500.0, 1000.0, 2000.0, 3000.0, 4000.0)
+"""Hop lengths the MUF over distance is given for. [km]"""
+
+SUN_HEIGHTS_KM = {"ground": 0.0, "e_layer": 110.0, "f2_layer": 300.0}
+"""Heights at which rise and set of the sun are given. [km]"""
+
+_TWILIGHTS = ("civil_dawn", "civil_dusk", "nautical_dawn", "nautical_dusk")
+
+_SKIP_STEP_KM = 10.0
+
+
+def hop_rows(
+    heights_km: Sequence[float] = (), distances_km: Sequence[float] = ()
+) -> list[dict[str, float]]:
+    """
+    Take-off angle of one hop for each height and distance.
+
+    Parameters
+    ----------
+    heights_km : sequence of float, optional
+        Mirror heights, 50 to 1000; the usual ones if none is given. [km]
+    distances_km : sequence of float, optional
+        Hop lengths, 0 to 10000; the usual ones if none is given. [km]
+
+    Returns
+    -------
+    rows : list of dict
+        ``height_km``, ``distance_km``, ``takeoff_deg`` (NaN below the horizon),
+        ``sec_incidence``, ``ray_path_km`` and ``longest_hop_km``.
+
+    Raises
+    ------
+    InputError
+        For a height or distance out of range.
+
+    Examples
+    --------
+    >>> hop_rows([300.0], [1000.0])[0]["takeoff_deg"]
+    28.1
+    """
+    _in_range(heights_km, 50.0, 1000.0, "mirror height")
+    _in_range(distances_km, 0.0, 10000.0, "distance")
+    heights = np.array(heights_km or USUAL_HEIGHTS_KM)
+    distances = np.array(distances_km or USUAL_DISTANCES_KM)
+    height, distance = (g.ravel() for g in np.meshgrid(heights, distances))
+    takeoff = takeoff_angle_deg(distance, height)
+    up = np.where(takeoff >= 0.0, takeoff, np.nan)
+    columns = {
+        "height_km": height,
+        "distance_km": distance,
+        "takeoff_deg": up,
+        "sec_incidence": sec_incidence(up, height),
+        "ray_path_km": np.where(np.isnan(up), np.nan, ray_path_km(distance, height)),
+        "longest_hop_km": hop_length_km(0.0, height),
+    }
+    return [
+        dict(zip(columns, (float(cell) for cell in cells), strict=True))
+        for cells in zip(*columns.values(), strict=True)
+    ]
+
+
+def _in_range(values: Sequence[float], low: float, high: float, what: str) -> None:
+    """Refuse a value that is no height or distance."""
+    for value in values:
+        if not low <= value <= high:
+            raise InputError(
+                f"{what} {value:g} km is outside {low:g} to {high:g} km; E hops reach "
+                f"{MAX_HOP_E_KM:g} km, F2 hops {MAX_HOP_F2_KM:g} km"
+            )
+
+
+@dataclass(frozen=True)
+class SkyTable:
+    """
+    The sky over one place.
+
+    Attributes
+    ----------
+    place : Place
+        Where.
+    times : numpy.ndarray of datetime64[s]
+        Shape (T,), UTC.
+    solar_basis : str
+        Where the solar activity comes from.
+    assumed : tuple of str
+        What else is assumed, in whole sentences.
+    bands : tuple of str
+        Bands with a skip distance.
+    rows : list of dict
+        One row an hour, units in the keys.
+    sun : dict
+        Sun events at the place, see `sun_times`.
+    """
+
+    place: Place
+    times: NDArray[np.datetime64]
+    solar_basis: str
+    assumed: tuple[str, ...]
+    bands: tuple[str, ...]
+    rows: list[dict[str, Any]]
+    sun: dict[str, str | None]
+
+
+def sky_table(
+    place: Place,
+    times: NDArray[np.datetime64],
+    solar: SolarIndex,
+    bands: Sequence[Band] = (),
+    conditions: Conditions = QUIET,
+) -> SkyTable:
+    """
+    Layers over a place, hour by hour.
+
+    Parameters
+    ----------
+    place : Place
+        Where.
+    times : numpy.ndarray of datetime64[s]
+        Shape (T,), UTC.
+    solar : SolarIndex
+        Solar activity for each hour.
+    bands : sequence of Band, optional
+        Bands to give a skip distance for.
+    conditions : Conditions, optional
+        What is assumed of the sky besides the medians of the month.
+
+    Returns
+    -------
+    table : SkyTable
+        Critical frequencies, M(3000)F2, spreads, MUFs and skip distances. Those of
+        distance are for one hop that has its middle over the place.
+    """
+    layers = conditions.over([place.lat_deg], [place.lon_deg], times, solar.r12)
+    columns: dict[str, NDArray[np.float64]] = {
+        "sun_elevation_deg": 90.0 - layers.zenith_deg[:, 0],
+        "foe_mhz": layers.foe_mhz[:, 0],
+        "fof1_mhz": layers.fof1_mhz[:, 0],
+        "fof2_mhz": layers.fof2_mhz[:, 0],
+        "fof2_low_mhz": (layers.fof2_mhz * layers.fof2_lower_ratio)[:, 0],
+        "fof2_high_mhz": (layers.fof2_mhz * layers.fof2_upper_ratio)[:, 0],
+        "m3000f2": layers.m3000f2[:, 0],
+    }
+    for name, hop_km in _SKY_HOPS_KM.items():
+        columns[f"f2_muf_{name}km_mhz"] = f2_muf_mhz(
+            hop_km, layers.fof2_mhz, layers.foe_mhz, layers.m3000f2, layers.gyro_mhz
+        )[:, 0]
+    columns |= {
+        "foes_low_mhz": layers.foes_lower_mhz[:, 0],
+        "foes_mhz": layers.foes_mhz[:, 0],
+        "foes_high_mhz": layers.foes_upper_mhz[:, 0],
+    }
+    reach = one_hop_muf_mhz(layers, MUF_DISTANCES_KM)
+    for d, distance in enumerate(MUF_DISTANCES_KM):
+        columns[f"muf_{distance:.0f}km_mhz"] = reach[:, d]
+    skip = skip_distance_km(layers, [band.planning_mhz for band in bands])
+    for b, band in enumerate(bands):
+        columns[skip_key(band.name)] = skip[:, b]
+    rows = [
+        {"utc": f"{time.astype('datetime64[m]')}Z"}
+        | {key: float(values[t]) for key, values in columns.items()}
+        for t, time in enumerate(times)
+    ]
+    names = tuple(band.name for band in bands)
+    sun = sun_times(place.lat_deg, place.lon_deg, times[0])
+    assumed = conditions.words(times, solar.r12)
+    return SkyTable(place, times, solar.basis, assumed, names, rows, sun)
+
+
+def skip_key(band: str) -> str:
+    """
+    Name the column of a band's skip distance.
+
+    Parameters
+    ----------
+    band : str
+        Name of the band.
+
+    Returns
+    -------
+    key : str
+        Ends in its unit.
+
+    Examples
+    --------
+    >>> skip_key("20 m")
+    'skip_20m_km'
+    """
+    return f"skip_{band.replace(' ', '')}_km"
+
+
+def one_hop_muf_mhz(layers: Layers, distance_km: ArrayLike) -> NDArray[np.float64]:
+    """
+    Median MUF of one hop off the E or the F2 layer, whichever is higher.
+
+    Parameters
+    ----------
+    layers : Layers
+        Over one place, the middle of the hop; T times.
+    distance_km : array_like
+        Shape (D,), hop lengths, not negative. [km]
+
+    Returns
+    -------
+    muf_mhz : numpy.ndarray
+        Shape (T, D); NaN where the hop is too long for both layers. [MHz]
+
+    References
+    ----------
+    ITU-R P.533-14, sections 3.3 and 3.5.1 (from memory).
+    """
+    distance = np.atleast_1d(np.asarray(distance_km, dtype=float))
+    by_f2 = f2_muf_mhz(
+        distance,
+        layers.fof2_mhz[:, :1],
+        layers.foe_mhz[:, :1],
+        layers.m3000f2[:, :1],
+        layers.gyro_mhz[:1],
+    )
+    takeoff = takeoff_angle_deg(distance, E_MIRROR_HEIGHT_KM)
+    by_e = e_muf_mhz(np.maximum(takeoff, 0.0), layers.foe_mhz[:, :1])
+    by_e = np.where(distance <= MAX_HOP_E_KM, by_e, np.nan)
+    return np.asarray(np.fmax(by_e, by_f2))
+
+
+def skip_distance_km(layers: Layers, frequency_mhz: ArrayLike) -> NDArray[np.float64]:
+    """
+    Shortest hop that the E or F2 layer returns on half of the days or more.
+
+    Parameters
+    ----------
+    layers : Layers
+        Over one place, the middle of the hop; T times.
+    frequency_mhz : array_like
+        Shape (B,), working frequencies. [MHz]
+
+    Returns
+    -------
+    skip_km : numpy.ndarray
+        Shape (T, B), in steps of 10 km: 0 where the layer returns the frequency
+        straight down, NaN where it returns it over no distance up to 4000 km. [km]
+
+    Notes
+    -----
+    Half of the days is where the frequency equals the median MUF. Sporadic E is left
+    out: it fills the skip zone on some days.
+
+    References
+    ----------
+    ITU-R P.533-14, sections 3.3, 3.5.1 and 3.6 (from memory).
+    """
+    tried = np.arange(0.0, MAX_HOP_F2_KM + 1.0, _SKIP_STEP_KM)
+    frequency = np.atleast_1d(np.asarray(frequency_mhz, dtype=float))
+    returned = one_hop_muf_mhz(layers, tried)[:, None, :] >= frequency[:, None]
+    first = tried[returned.argmax(axis=-1)]
+    return np.where(returned.any(axis=-1), first, np.nan)
+
+
+def sun_times(
+    lat_deg: float, lon_deg: float, start: np.datetime64
+) -> dict[str, str | None]:
+    """
+    Sun events at the ground and at the heights of the layers in 24 hours.
+
+    Parameters
+    ----------
+    lat_deg, lon_deg : float
+        Place. [deg]
+    start : numpy.datetime64
+        Beginning of the 24 hours, UTC.
+
+    Returns
+    -------
+    events : dict of str to (str or None)
+        ``rise``, ``set`` and ``always`` of ``ground``, ``e_layer`` (110 km) and
+        ``f2_layer`` (300 km), such as ``ground_rise``; ``always`` is ``up`` in polar
+        day, ``down`` in polar night and else None. For the ground also
+        ``civil_dawn``, ``civil_dusk``, ``nautical_dawn`` and ``nautical_dusk``.
+        None where it does not happen.
+
+    Examples
+    --------
+    >>> sun_times(78.0, 15.0, np.datetime64("2026-06-21"))["ground_always"]
+    'up'
+    """
+    found: dict[str, str | None] = {}
+    for name, height_km in SUN_HEIGHTS_KM.items():
+        events = sun_events(lat_deg, lon_deg, start, height_km)
+        moments = {"rise": events.rise, "set": events.set}
+        if not height_km:
+            for twilight in _TWILIGHTS:
+                moments[twilight] = getattr(events, twilight)
+        for what, moment in moments.items():
+            known = not np.isnat(moment)
+            found[f"{name}_{what}"] = (
+                f"{moment.astype('datetime64[m]')}Z" if known else None
+            )
+        always = "up" if events.always_up else "down" if events.always_down else None
+        found[f"{name}_always"] = always
+    return found

@@ -1,0 +1,599 @@
+"""
+Why one figure is what it is: one target, one band, one hour, one set-up, in full.
+
+The figure is the one `advisor.answers.advice` gives for the same question; here the way
+to it is laid open line by line. A target of several sample points is shown by its point
+of median distance.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+
+from advisor.answers.advice import Advice, SetUpAdvice, advise
+from advisor.answers.ask import answer
+from advisor.answers.bearings import worse_margin_db
+from advisor.answers.whatif import Change, changes, patterns_of
+from advisor.answers.why_facts import (
+    GROUND_WAVE_NAME,
+    Budget,
+    Chances,
+    ControlPoint,
+    MiddleLayers,
+    ModeFacts,
+    NoisePart,
+    Why,
+    WindowFacts,
+)
+from advisor.answers.words import limit_words
+from advisor.antenna.pattern import Pattern
+from advisor.engine.engine import GROUND_RECEIVE_DB, Gains, Link, link_for, wire_gains
+from advisor.engine.question import Question
+from advisor.engine.targets import WINDOW_NAME
+from advisor.engine.wires import far_end_patterns
+from advisor.propagation.lightning import atmospheric_noise
+from advisor.propagation.modes import E_MODES, ES_RANKED, F1_MODES, MODES, mode_name
+from advisor.propagation.noise import KT0_DBW_HZ, galactic_noise, man_made_noise
+from advisor.reliability.chance import reliability
+from advisor.station.emissions import REFERENCE_BANDWIDTH_HZ
+from geo.errors import InputError
+from geo.magnetic import decimal_year_of, declination_deg
+from geo.paths import (
+    FAR_1000,
+    FAR_END,
+    FAR_HALF_HOP,
+    FAR_QUARTER,
+    MID,
+    NEAR_1000,
+    NEAR_END,
+    NEAR_HALF_HOP,
+    NEAR_QUARTER,
+)
+from geo.places import Target
+from geo.sphere import distance_km
+from geo.sun import month_phase
+
+STRONGEST = 3
+"""How many modes are summed line by line."""
+
+_LEAST_SHARE = 0.01
+"""Least share of the signal at which a second or third mode is summed."""
+
+_REFERENCE_DB = 10.0 * np.log10(REFERENCE_BANDWIDTH_HZ)
+"""Noise in the reference bandwidth over noise in one hertz. [dB]"""
+
+_CONTROL_NAMES = {
+    NEAR_END: "my end",
+    NEAR_1000: "1000 km from me",
+    NEAR_QUARTER: "quarter of the way",
+    NEAR_HALF_HOP: "half a hop from me",
+    MID: "middle",
+    FAR_HALF_HOP: "half a hop from them",
+    FAR_QUARTER: "three quarters of the way",
+    FAR_1000: "1000 km from them",
+    FAR_END: "far end",
+}
+
+_ES_ONLY = (NEAR_QUARTER, FAR_QUARTER)
+"""Read for two hops of sporadic E alone."""
+
+
+@dataclass(frozen=True)
+class _Cell:
+    """One point, hour, band and set-up: both halves of the link."""
+
+    question: Question
+    advice: Advice
+    link: Link
+    gains: Gains
+    pattern: Pattern
+
+    @property
+    def is_heard_worse(self) -> bool:
+        """Whether the far end's copying me has less to spare."""
+        heard = self.link.heard_db - self.link.far.efficiency_db
+        return bool((heard <= self.link.hear_db - self.gains.efficiency_db).item())
+
+    @property
+    def receiving_efficiency_db(self) -> float:
+        """Efficiency of the antenna that receives in the worse direction, in dB."""
+        receiving = self.link.far if self.is_heard_worse else self.gains
+        return float(receiving.efficiency_db[0])
+
+
+def median_point(target: Target, lat_deg: float, lon_deg: float) -> int:
+    """
+    Pick the sample point of median distance.
+
+    Parameters
+    ----------
+    target : Target
+        Its points and weights.
+    lat_deg, lon_deg : float
+        Where it is seen from. [deg]
+
+    Returns
+    -------
+    point : int
+        Half of the target's weight lies nearer or as near.
+
+    Examples
+    --------
+    >>> from geo.places import parse_place, resolve_target
+    >>> here = parse_place("0,0")
+    >>> median_point(resolve_target("0,10", here), here.lat_deg, here.lon_deg)
+    0
+    """
+    away = distance_km(lat_deg, lon_deg, target.lat_deg, target.lon_deg)
+    order = np.argsort(away, kind="stable")
+    reached = np.cumsum(target.weight[order])
+    return int(order[np.searchsorted(reached, 0.5 - 1e-9)])
+
+
+def point_of(target: Target, point: int) -> Target:
+    """
+    Make a target of one sample point.
+
+    Parameters
+    ----------
+    target : Target
+        Of any number of points.
+    point : int
+        Which.
+
+    Returns
+    -------
+    target : Target
+        Of one.
+    """
+    here = slice(point, point + 1)
+    return replace(
+        target,
+        kind="point",
+        lat_deg=target.lat_deg[here],
+        lon_deg=target.lon_deg[here],
+        weight=np.ones(1),
+        weight_source="one point",
+    )
+
+
+def explain_chance(
+    question: Question,
+    setup_names: Iterable[str] = (),
+    cache_dir: Path | None = None,
+) -> Why:
+    """
+    Lay one figure open.
+
+    Parameters
+    ----------
+    question : Question
+        One target, one hour and one band.
+    setup_names : iterable of str, optional
+        Set-ups of the station to choose from; none means all. The best of them is
+        shown, the station's others count as what could be changed.
+    cache_dir : pathlib.Path, optional
+        Where the wire solver keeps its ground tables between runs.
+
+    Returns
+    -------
+    why : Why
+        Every number on the way to the chance.
+
+    Raises
+    ------
+    InputError
+        If there is more than one target, hour or band, or no such set-up works on
+        the band.
+    """
+    for what, count in (
+        ("target", len(question.targets)),
+        ("hour", question.times.size),
+        ("band", len(question.bands)),
+    ):
+        if count != 1:
+            raise InputError(f"{count} {what}s to explain: name one {what}")
+    station = question.station
+    patterns = {
+        setup.name: patterns_of(setup, question, cache_dir) for setup in station.setups
+    }
+    far = far_end_patterns(station.far_end, question.bands)
+    advice = advise(question, patterns, far)
+    setup = _chosen(question, advice, setup_names)
+    cell = _cell(question, setup, patterns[setup.name], far)
+    tried = changes(question, advice, setup, patterns[setup.name], cache_dir)
+    return _told(question, advice, setup, cell, tried)
+
+
+def best_band_name(question: Question, setup_names: Iterable[str] = ()) -> str:
+    """
+    Find the band with the best chance on any of some set-ups.
+
+    Parameters
+    ----------
+    question : Question
+        One target and one hour; all bands to choose from.
+    setup_names : iterable of str, optional
+        Set-ups to choose from; none means all.
+
+    Returns
+    -------
+    name : str
+        The band; the lowest of those alike.
+    """
+    allowed = tuple(setup_names)
+    chances = [
+        setup.chance[0, 0]
+        for setup in answer(question).setups
+        if not allowed or setup.name in allowed
+    ]
+    return question.bands[int(np.max(chances, axis=0).argmax())].name
+
+
+def _chosen(question: Question, advice: Advice, names: Iterable[str]) -> SetUpAdvice:
+    """Best of the set-ups named that works on the band."""
+    allowed = tuple(names) or tuple(setup.name for setup in advice.setups)
+    for setup in advice.setups:
+        if setup.name in allowed and setup.works[0]:
+            return setup
+    wires = [one for one in question.station.setups if one.name in allowed]
+    cut_for = "; ".join(f"{one.name}: {', '.join(one.bands)}" for one in wires)
+    raise InputError(f"no set-up is cut for {question.bands[0].name} ({cut_for})")
+
+
+def _cell(
+    question: Question,
+    setup: SetUpAdvice,
+    patterns: Mapping[str, Pattern],
+    far: Mapping[str, Pattern],
+) -> _Cell:
+    """Narrow the question down to one point with the wire hung."""
+    here, target = question.place, question.targets[0]
+    point = median_point(target, here.lat_deg, here.lon_deg)
+    wire = next(one for one in question.station.setups if one.name == setup.name)
+    hung = replace(wire, bearing_deg=setup.bearing.wire_deg)
+    narrow = replace(
+        question,
+        station=replace(question.station, setups=(hung,)),
+        targets=(point_of(target, point),),
+    )
+    link = link_for(narrow, narrow.solar.r12, far)
+    gains = wire_gains(narrow, link, patterns, setup.bearing.wire_deg or 0.0)
+    return _Cell(
+        narrow,
+        advise(narrow, {wire.name: patterns}, far),
+        link,
+        gains,
+        patterns[question.bands[0].name],
+    )
+
+
+def _told(
+    question: Question,
+    advice: Advice,
+    setup: SetUpAdvice,
+    cell: _Cell,
+    tried: tuple[Change, ...],
+) -> Why:
+    """Put every part together."""
+    paths, link = cell.link.paths, cell.link
+    band, peak = question.bands[0], cell.pattern.peak()
+    here = _chances(cell.advice, cell.advice.setups[0])
+    noise = link.noise_far if cell.is_heard_worse else link.noise_here
+    # The noise's other side counts, ITU-R P.533-14 section 10 (from memory).
+    upper, lower = (
+        float(np.hypot(signal, other).item())
+        for signal, other in zip(
+            link.signal_spread_db, (noise.lower_db, noise.upper_db), strict=True
+        )
+    )
+    bearing, back = float(paths.bearing_deg[0]), float(paths.far_bearing_deg[0])
+    near_pole, far_pole = (_declination(cell, end) for end in (NEAR_END, FAR_END))
+    modes = _modes(cell)
+    return Why(
+        target=question.targets[0].name,
+        points=question.targets[0].weight.size,
+        setup=setup.name,
+        band=band.name,
+        frequency_mhz=band.planning_mhz,
+        utc=f"{question.times[0].astype('datetime64[m]')}Z",
+        wire_deg=setup.bearing.wire_deg,
+        best_deg=setup.bearing.best_deg,
+        is_free=setup.bearing.is_free,
+        first_end=setup.first_end,
+        peak_dbi=peak.gain_dbi,
+        peak_takeoff_deg=peak.takeoff_deg,
+        whole=_chances(advice, setup),
+        here=here,
+        lat_deg=float(paths.lat_deg[0]),
+        lon_deg=float(paths.lon_deg[0]),
+        distance_km=float(paths.distance_km[0]),
+        is_long_path=question.long_path,
+        bearing_deg=bearing,
+        far_bearing_deg=back,
+        magnetic_bearing_deg=(bearing - near_pole) % 360.0,
+        far_magnetic_bearing_deg=(back - far_pole) % 360.0,
+        control_points=_control_points(cell),
+        layers=_middle(cell),
+        modes=tuple(facts for _, facts in modes),
+        direction="heard" if cell.is_heard_worse else "hear",
+        budgets=_budgets(cell, modes),
+        noise=_noise_parts(cell),
+        receiving_efficiency_db=cell.receiving_efficiency_db,
+        spread_upper_db=upper,
+        spread_lower_db=lower,
+        reliability=float(reliability(here.margin_db, upper, lower)),
+        window=_window(cell),
+        changes=tried,
+    )
+
+
+def _chances(advice: Advice, setup: SetUpAdvice) -> Chances:
+    """Read the one figure of an answer with what goes with it."""
+    cell = 0, 0, 0
+    return Chances(
+        chance=float(setup.chance[cell]),
+        chance_heard=float(setup.heard[cell]),
+        chance_hear=float(setup.hear[cell]),
+        chance_low=float(setup.chance_low[cell]),
+        chance_high=float(setup.chance_high[cell]),
+        margin_db=float(setup.margin_db[cell]),
+        path_support=float(advice.targets[0].support[0, 0]),
+        limit=limit_words(advice, setup, 0, 0, 0),
+    )
+
+
+def _declination(cell: _Cell, end: int) -> float:
+    """Magnetic declination at one end, east positive, in degrees."""
+    paths = cell.link.paths
+    lat, lon = paths.control_lat_deg[0, end], paths.control_lon_deg[0, end]
+    year = float(decimal_year_of(cell.question.times)[0])
+    return float(declination_deg(lat, lon, 0.0, year))
+
+
+def _control_points(cell: _Cell) -> tuple[ControlPoint, ...]:
+    """Places where layers are read for this path, from my end to the far end."""
+    paths, layers = cell.link.paths, cell.link.layers
+    lat, lon = paths.control_lat_deg[0], paths.control_lon_deg[0]
+    length = float(paths.distance_km[0])
+    hop = length / float(paths.f2_hops[0])
+    inset = min(1000.0, 0.5 * length)
+    along = {
+        NEAR_END: 0.0,
+        NEAR_1000: inset,
+        NEAR_QUARTER: 0.25 * length,
+        NEAR_HALF_HOP: 0.5 * hop,
+        MID: 0.5 * length,
+        FAR_HALF_HOP: length - 0.5 * hop,
+        FAR_QUARTER: 0.75 * length,
+        FAR_1000: length - inset,
+        FAR_END: length,
+    }
+    two_es = bool(cell.link.modes.clear[0, 0, 0, MODES - 1])
+    apart = {
+        point: km
+        for point, km in along.items()
+        if point == MID or abs(km - along[MID]) > 1.0
+        if two_es or point not in _ES_ONLY
+    }
+    return tuple(
+        ControlPoint(
+            name=_CONTROL_NAMES[point],
+            along_km=km,
+            lat_deg=float(lat[point]),
+            lon_deg=float(lon[point]),
+            local_hour=float(layers.local_hour[0, point]),
+            sun_elevation_deg=float(90.0 - layers.zenith_deg[0, point]),
+        )
+        for point, km in sorted(apart.items(), key=lambda item: item[1])
+    )
+
+
+def _middle(cell: _Cell) -> MiddleLayers:
+    """Layers over the middle of the path."""
+    layers, middle = cell.link.layers, (0, MID)
+    median = float(layers.fof2_mhz[middle])
+    return MiddleLayers(
+        foe_mhz=float(layers.foe_mhz[middle]),
+        fof1_mhz=float(layers.fof1_mhz[middle]),
+        fof2_low_mhz=median * float(layers.fof2_lower_ratio[middle]),
+        fof2_mhz=median,
+        fof2_high_mhz=median * float(layers.fof2_upper_ratio[middle]),
+        m3000f2=float(layers.m3000f2[middle]),
+        foes_low_mhz=float(layers.foes_lower_mhz[middle]),
+        foes_mhz=float(layers.foes_mhz[middle]),
+        foes_high_mhz=float(layers.foes_upper_mhz[middle]),
+    )
+
+
+def _modes(cell: _Cell) -> list[tuple[int, ModeFacts]]:
+    """Every hop mode the geometry allows, with its place on the mode axis."""
+    modes = cell.link.modes
+    margin = worse_margin_db(cell.link, cell.gains)[0, 0, 0, 0]
+    power = modes.often[0, 0, 0] * 10.0 ** (np.clip(margin, -400.0, 400.0) / 10.0)
+    share = power / power.sum() if power.sum() > 0.0 else power
+    return [
+        (
+            m,
+            ModeFacts(
+                name=mode_name(m, int(modes.hops[0, m])),
+                hops=int(modes.hops[0, m]),
+                takeoff_deg=float(modes.takeoff_deg[0, 0, 0, m]),
+                height_km=float(modes.height_km[0, 0, 0, m]),
+                muf_mhz=float(modes.muf_mhz[0, 0, 0, m]),
+                support=float(modes.returned[0, 0, 0, m]),
+                screened=float(modes.screened[0, 0, 0, m]),
+                is_clear=bool(modes.clear[0, 0, 0, m]),
+                margin_db=float(margin[m]),
+                share=float(share[m]),
+            ),
+        )
+        for m in range(MODES)
+        if E_MODES + F1_MODES <= m < ES_RANKED.start
+        or np.isfinite(modes.muf_mhz[0, 0, 0, m])
+    ]
+
+
+def _budgets(cell: _Cell, modes: list[tuple[int, ModeFacts]]) -> tuple[Budget, ...]:
+    """
+    Sum up the strongest modes, then the long path and the ground wave.
+
+    Where no mode gets through, that with the highest MUF is summed, to show what is
+    there to win. Where the long path alone counts, hop modes are left out.
+    """
+    weight = float(cell.link.window.weight[0])
+    ranked = sorted(modes, key=lambda pair: -pair[1].share)
+    strongest = [m for m, facts in ranked if facts.share >= _LEAST_SHARE][:STRONGEST]
+    if not strongest:
+        known = [pair for pair in modes if np.isfinite(pair[1].muf_mhz)]
+        strongest = [m for m, _ in sorted(known, key=lambda p: -p[1].muf_mhz)[:1]]
+    found = [_mode_budget(cell, m) for m in strongest] if weight < 1.0 else []
+    if weight > 0.0:
+        found.append(_window_budget(cell))
+    if np.isfinite(cell.link.ground_loss_db[0, 0]):
+        found.append(_ground_budget(cell))
+    return tuple(found)
+
+
+def _mode_budget(cell: _Cell, mode: int) -> Budget:
+    """Sum of one hop mode."""
+    modes, place = cell.link.modes, (0, 0, 0, mode)
+    return _budget(
+        cell,
+        mode_name(mode, int(modes.hops[0, mode])),
+        float(cell.gains.hop_db[0][place]),
+        float(cell.link.far.hop_db[place]),
+        (
+            float(modes.spreading_db[place]),
+            float(modes.absorption_db[place]),
+            float(modes.ground_db[place]),
+            float(modes.auroral_db[place]),
+            float(modes.reflection_db[place]),
+            float(modes.residual_db[mode]),
+        ),
+        float(modes.loss_db[place]),
+    )
+
+
+def _window_budget(cell: _Cell) -> Budget:
+    """Sum of the long path on the middle day."""
+    loss = cell.link.window.loss_db(cell.link.modes.frequency_mhz)[0, 0, 0]
+    middle = loss.size // 2
+    return _budget(
+        cell,
+        WINDOW_NAME,
+        float(cell.gains.window_db[0, 0, 0]),
+        float(cell.link.far.window_db[0, 0]),
+        (np.nan,) * 6,
+        float(loss[middle - 1 : middle + 1].mean()),
+    )
+
+
+def _ground_budget(cell: _Cell) -> Budget:
+    """Sum of the ground wave."""
+    return _budget(
+        cell,
+        GROUND_WAVE_NAME,
+        float(cell.gains.ground_db[0, 0, 0]),
+        float(cell.link.far.ground_db[0, 0] - GROUND_RECEIVE_DB),
+        (np.nan,) * 6,
+        float(cell.link.ground_loss_db[0, 0]),
+    )
+
+
+def _budget(
+    cell: _Cell,
+    way: str,
+    gain_dbi: float,
+    far_gain_dbi: float,
+    losses_db: tuple[float, ...],
+    loss_db: float,
+) -> Budget:
+    """Sum of one way in the worse direction."""
+    station, link = cell.question.station, cell.link
+    heard = cell.is_heard_worse
+    power = station.power_w if heard else station.far_end.power_w
+    noise = link.noise_far if heard else link.noise_here
+    power_dbw = float(10.0 * np.log10(power))
+    received = power_dbw + gain_dbi + far_gain_dbi - loss_db
+    noise_dbw = (
+        KT0_DBW_HZ
+        + float(noise.factor_db.item())
+        + cell.receiving_efficiency_db
+        + float(_REFERENCE_DB)
+    )
+    needed = cell.question.emission.snr_in_db()
+    spreading, absorption, ground, auroral, reflection, residual = losses_db
+    return Budget(
+        way=way,
+        power_dbw=power_dbw,
+        gain_dbi=gain_dbi,
+        below_peak_db=cell.pattern.peak().gain_dbi - gain_dbi,
+        far_gain_dbi=far_gain_dbi,
+        spreading_db=spreading,
+        absorption_db=absorption,
+        ground_reflection_db=ground,
+        auroral_db=auroral,
+        es_reflection_db=reflection,
+        residual_db=residual,
+        loss_db=loss_db,
+        received_dbw=received,
+        noise_dbw=noise_dbw,
+        snr_db=received - noise_dbw,
+        needed_snr_db=needed,
+        margin_db=received - noise_dbw - needed,
+    )
+
+
+def _noise_parts(cell: _Cell) -> tuple[NoisePart, ...]:
+    """Noise at the end that limits, source by source, then together."""
+    station, layers = cell.question.station, cell.link.layers
+    heard = cell.is_heard_worse
+    end = FAR_END if heard else NEAR_END
+    place = station.far_end.noise if heard else station.noise
+    trim = 0.0 if heard else station.noise_trim_db
+    frequency = cell.question.frequency_mhz[0]
+    local = man_made_noise(place, frequency, any_place=heard)
+    sources = {
+        "man-made": replace(local, factor_db=local.factor_db + trim),
+        "galactic": galactic_noise(frequency, layers.fof2_mhz[0, end]),
+        "lightning": atmospheric_noise(
+            frequency,
+            layers.lat_deg[end],
+            layers.lon_deg[end],
+            month_phase(cell.question.times)[0],
+            layers.local_hour[0, end],
+            layers.zenith_deg[0, end],
+        ),
+        "total": cell.link.noise_far if heard else cell.link.noise_here,
+    }
+    return tuple(
+        NoisePart(
+            name,
+            *(
+                float(np.where(np.isinf(value), np.nan, value).item())
+                for value in (noise.factor_db, noise.upper_db, noise.lower_db)
+            ),
+        )
+        for name, noise in sources.items()
+    )
+
+
+def _window(cell: _Cell) -> WindowFacts | None:
+    """Limits of the long-path window, if the path is long enough for one."""
+    window = cell.link.window
+    if window.weight[0] <= 0.0:
+        return None
+    upper = window.upper_mhz[0, 0]
+    middle = upper.size // 2
+    return WindowFacts(
+        weight=float(window.weight[0]),
+        lower_mhz=float(window.lower_mhz[0, 0]),
+        upper_low_mhz=float(upper[0]),
+        upper_mhz=float(upper[middle - 1 : middle + 1].mean()),
+        upper_high_mhz=float(upper[-1]),
+    )

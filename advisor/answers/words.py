@@ -1,0 +1,557 @@
+"""
+The answer in words: what to do, how sure, and why.
+
+Only sentences are made here; every number in them comes from `advisor.answers.advice`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+
+from advisor.answers.advice import Advice, SetUpAdvice
+from advisor.answers.bearings import TOLERANCE_DB
+from advisor.answers.limits import LIMITS, OPEN_CHANCE
+from advisor.answers.storm_doubt import storm_doubt
+from advisor.engine.question import Question
+from advisor.engine.targets import WINDOW_NAME, TargetAdvice
+from geo.places import Place
+from geo.whereabouts import whereabouts
+
+POINTS_OF_THE_COMPASS = (
+    "north", "north-north-east", "north-east", "east-north-east",
+    "east", "east-south-east", "south-east", "south-south-east",
+    "south", "south-south-west", "south-west", "west-south-west",
+    "west", "west-north-west", "north-west", "north-north-west",
+)  # fmt: skip
+
+HOURS_A_DAY = 24
+
+_MONTHS = (
+    "Jan", "Feb", "Mar", "Apr", "May", "Jun",
+    "Jul", "Aug", "Sep", "Oct", "Nov", "Dec",
+)  # fmt: skip
+
+WHAT_A_CHANCE_IS = (
+    "A figure is the number of days in ten, in such a month at that hour, on which "
+    "a station picked at random in the target can be worked both ways."
+)
+
+
+@dataclass(frozen=True)
+class Opening:
+    """
+    A run of hours on one band.
+
+    Attributes
+    ----------
+    band : str
+        Band name.
+    first, last : int
+        First and last hour of the run, as places on the hour axis.
+    peak : float
+        Greatest chance in it.
+    """
+
+    band: str
+    first: int
+    last: int
+    peak: float
+
+
+def compass_point(bearing_deg: float) -> str:
+    """
+    Name the nearest of the sixteen points of the compass.
+
+    Parameters
+    ----------
+    bearing_deg : float
+        Bearing. [deg]
+
+    Returns
+    -------
+    name : str
+        Such as ``north-north-east``.
+
+    Examples
+    --------
+    >>> compass_point(22.0), compass_point(359.0)
+    ('north-north-east', 'north')
+    """
+    return POINTS_OF_THE_COMPASS[round(bearing_deg / 22.5) % 16]
+
+
+def place_words(place: Place, name: str = "") -> str:
+    """
+    Say where a place is, nothing twice.
+
+    Parameters
+    ----------
+    place : Place
+        The place.
+    name : str, optional
+        What its operator calls it.
+
+    Returns
+    -------
+    words : str
+        Name and locator as far as there are any, and the coordinates once. For bare
+        coordinates, which are easily swapped, where that roughly is.
+
+    Examples
+    --------
+    >>> place_words(Place(56.45, -5.95, "56.45, -5.95"))
+    '56.45, -5.95 (by the coast, in or near Northern Europe)'
+    >>> place_words(Place(56.45, -5.95, "56.45, -5.95"), "hut by the sound")
+    'hut by the sound (56.45, -5.95; by the coast, in or near Northern Europe)'
+    >>> place_words(Place(56.5, -5.0, "IO66"), "hut by the sound")
+    'hut by the sound, IO66 (56.50, -5.00)'
+    """
+    is_locator = any(each.isalpha() for each in place.label)
+    if not is_locator:
+        where = whereabouts(place.lat_deg, place.lon_deg)
+        inside = f"{place.label}; {where}" if name else where
+        return f"{name or place.label} ({inside})"
+    called = f"{name}, {place.label}" if name else place.label
+    return f"{called} ({place.lat_deg:.2f}, {place.lon_deg:.2f})"
+
+
+def days_in_ten(chance: float) -> str:
+    """
+    Say a chance as days in ten.
+
+    Parameters
+    ----------
+    chance : float
+        0 to 1.
+
+    Returns
+    -------
+    words : str
+        Never "0" for something that may happen.
+
+    Examples
+    --------
+    >>> days_in_ten(0.71), days_in_ten(0.02), days_in_ten(0.98)
+    ('7 days in 10', 'less than 1 day in 20', 'nearly every day')
+    """
+    if chance < OPEN_CHANCE:
+        return "less than 1 day in 20"
+    if chance >= 0.95:
+        return "nearly every day"
+    return f"{max(round(10 * chance), 1)} day{'s' if chance >= 0.15 else ''} in 10"
+
+
+def hour_name(question: Question, hour: int) -> str:
+    """
+    Name an hour of the question, UTC.
+
+    Parameters
+    ----------
+    question : Question
+        Holds the hours.
+    hour : int
+        Place on the hour axis.
+
+    Returns
+    -------
+    name : str
+        Such as ``06Z``; with its day, ``6 Dec 06Z``, if an hour comes twice.
+    """
+    day, clock = _day_and_hour(question.times[hour])
+    is_dated = question.times.size > HOURS_A_DAY
+    return f"{_day_name(day)} {clock}Z" if is_dated else f"{clock}Z"
+
+
+def span_names(question: Question, spans: Iterable[tuple[int, int]]) -> list[str]:
+    """
+    Name runs of hours that are told one after the other.
+
+    Parameters
+    ----------
+    question : Question
+        Holds the hours.
+    spans : iterable of tuple of int
+        First and last hour of each, as places on the hour axis.
+
+    Returns
+    -------
+    names : list of str
+        Such as ``09-15Z``, up to the end of the last hour. If the question is longer
+        than a day, the day stands before the first and wherever it is another than
+        the day told last.
+    """
+    names = []
+    told = ""
+    for first, last in spans:
+        day, begin = _day_and_hour(question.times[first])
+        end_day, end = _day_and_hour(question.times[last] + np.timedelta64(1, "h"))
+        name = f"{begin}-{end}Z"
+        if question.times.size > HOURS_A_DAY:
+            if last - first >= HOURS_A_DAY:
+                # A whole day or more: the end needs its day too.
+                name = f"{begin}Z to {_day_name(end_day)} {end}Z"
+            if day != told:
+                name = f"{_day_name(day)} {name}"
+            told = end_day if last - first >= HOURS_A_DAY else day
+        names.append(name)
+    return names
+
+
+def _day_and_hour(time: np.datetime64) -> tuple[str, str]:
+    """Split a moment into its day and the hour of the day."""
+    day, hour = str(time.astype("datetime64[h]")).split("T")
+    return day, hour
+
+
+def _day_name(day: str) -> str:
+    """Name a day, the same in every language: 2026-12-06 is 6 Dec."""
+    month, number = day.split("-")[-2:]
+    return f"{int(number)} {_MONTHS[int(month) - 1]}"
+
+
+def openings(advice: Advice, target: int) -> list[Opening]:
+    """
+    List the runs of hours on the best band of the best set-up.
+
+    Parameters
+    ----------
+    advice : Advice
+        The answer.
+    target : int
+        Which target.
+
+    Returns
+    -------
+    runs : list of Opening
+        In time order; hours with no open band are left out.
+    """
+    best = advice.best_band[target]
+    chance = advice.setups[0].chance[target]
+    runs: list[Opening] = []
+    edges = np.flatnonzero(np.diff(best)) + 1
+    for part in np.split(np.arange(best.size), edges):
+        band = int(best[part[0]])
+        if band >= 0:
+            name = advice.question.bands[band].name
+            peak = float(chance[part, band].max())
+            runs.append(Opening(name, int(part[0]), int(part[-1]), peak))
+    return runs
+
+
+def headline(advice: Advice, target: int) -> str:
+    """
+    Say which band when, and how sure.
+
+    Parameters
+    ----------
+    advice : Advice
+        The answer.
+    target : int
+        Which target.
+
+    Returns
+    -------
+    words : str
+        One or two sentences.
+    """
+    question = advice.question
+    runs = openings(advice, target)
+    name = advice.targets[target].name
+    if not advice.setups[0].works.any():
+        # The best has no band, so no set-up has one.
+        asked = ", ".join(band.name for band in question.bands)
+        return f"No set-up here is cut for {asked}, so there is no answer to {name}."
+    if not runs:
+        top = float(advice.setups[0].chance[target].max())
+        return (
+            f"No band opens to {name} in these hours: the best chance is "
+            f"{days_in_ten(top)}."
+        )
+    spans = span_names(question, ((run.first, run.last) for run in runs))
+    parts = [f"{run.band} {span}" for run, span in zip(runs, spans, strict=True)]
+    best = advice.setups[0]
+    hour, band = np.unravel_index(
+        int(best.chance[target].argmax()), best.chance[target].shape
+    )
+    low, peak, high = (
+        float(values[target, hour, band])
+        for values in (best.chance_low, best.chance, best.chance_high)
+    )
+    sure = (
+        f"At best {days_in_ten(peak)} ({question.bands[band].name} at "
+        f"{hour_name(question, int(hour))})"
+    )
+    if high - low >= 0.02:
+        sure += f"; {10 * low:.1f} to {10 * high:.1f} over the range of solar activity"
+    doubt = storm_doubt(question, target)
+    return f"Best: {', '.join(parts)}. {sure}." + (
+        f" Do not rely on it: {doubt}." if doubt else ""
+    )
+
+
+def bearing_words(
+    setup: SetUpAdvice, declination_deg: float, targets: tuple[TargetAdvice, ...]
+) -> str:
+    """
+    Say how to turn a wire, by true north and by compass.
+
+    Parameters
+    ----------
+    setup : SetUpAdvice
+        The set-up.
+    declination_deg : float
+        Compass minus true north is minus this; east positive. [deg]
+    targets : tuple of TargetAdvice
+        For the bearing of the target.
+
+    Returns
+    -------
+    words : str
+        One or two sentences.
+    """
+    turn = setup.bearing
+    where = " and ".join(
+        f"{target.name} lies "
+        + ("all round" if target.is_all_round else f"{target.bearing_deg:03.0f} true")
+        for target in targets
+    )
+    if turn.wire_deg is None:
+        return f"{setup.name}: radiates alike all round; turning it changes nothing."
+    verb = "hang it" if turn.is_free else "it hangs"
+    end = setup.first_end
+    words = f"{setup.name}: {verb} {run_words(turn.wire_deg, declination_deg, end)}"
+    if turn.is_free or turn.loss_db < 0.05:
+        if turn.good_from_deg is None or turn.good_to_deg is None:
+            words += f"; any other bearing costs under {TOLERANCE_DB:g} dB"
+        else:
+            words += (
+                f"; {turn.good_from_deg:03.0f} to {turn.good_to_deg:03.0f} costs "
+                f"under {TOLERANCE_DB:g} dB"
+            )
+    elif turn.best_deg is not None:
+        words += (
+            f"; turning it to {run_words(turn.best_deg, declination_deg, end)} would "
+            f"give {turn.loss_db:.1f} dB more"
+        )
+    return f"{words} ({where})."
+
+
+def run_words(
+    wire_deg: float, declination_deg: float | None = None, end: str = ""
+) -> str:
+    """
+    Say which way a wire runs, true and by compass, and in words.
+
+    Parameters
+    ----------
+    wire_deg : float
+        Wire bearing from true north. [deg]
+    declination_deg : float, optional
+        Magnetic declination, east positive; without it no bearing by compass. [deg]
+    end : str, optional
+        Name of the end that the bearing starts from, as
+        `advisor.answers.first_end.first_end` has it; empty where the wire may run
+        either way.
+
+    Returns
+    -------
+    words : str
+        Both bearings of a wire that may run either way; else where its first end
+        is, and the one bearing from there along the wire.
+
+    Examples
+    --------
+    >>> run_words(65.0, 14.0)
+    '065-245 true (051-231 by compass), east-north-east to west-south-west'
+    >>> run_words(65.0, 14.0, "fed end")
+    'from west-south-west (fed end) towards east-north-east: 065 true (051 by compass)'
+    """
+    figures = f"{run_figures(wire_deg, end)} true"
+    if declination_deg is not None:
+        figures += f" ({run_figures(wire_deg - declination_deg, end)} by compass)"
+    ahead, behind = compass_point(wire_deg), compass_point(wire_deg + 180.0)
+    if end:
+        return f"from {behind} ({end}) towards {ahead}: {figures}"
+    return f"{figures}, {ahead} to {behind}"
+
+
+def run_title(wire_deg: float, end: str = "") -> str:
+    """
+    Say which way a wire runs, as shortly as can be.
+
+    Parameters
+    ----------
+    wire_deg : float
+        Wire bearing from true north. [deg]
+    end : str, optional
+        Name of the end that the bearing starts from; empty where the wire may run
+        either way.
+
+    Returns
+    -------
+    words : str
+        As `run_words` has it; figures alone where the wire may run either way.
+
+    Examples
+    --------
+    >>> run_title(65.0)
+    '065-245 true'
+    >>> run_title(65.0, "high end")
+    'from west-south-west (high end) towards east-north-east: 065 true'
+    """
+    words = run_words(wire_deg, end=end)
+    return words if end else words.partition(",")[0]
+
+
+def run_figures(wire_deg: float, end: str = "") -> str:
+    """
+    Write the bearing of a wire: one for a wire with a first end, else both.
+
+    Parameters
+    ----------
+    wire_deg : float
+        Wire bearing. [deg]
+    end : str, optional
+        Name of the end that the bearing starts from; empty where the wire may run
+        either way.
+
+    Returns
+    -------
+    figures : str
+        Three digits each, 000 for 360.
+
+    Examples
+    --------
+    >>> run_figures(359.8), run_figures(245.0, "high end")
+    ('000-180', '245')
+    """
+    ahead = round(wire_deg) % 360
+    return f"{ahead:03d}" if end else f"{ahead:03d}-{(ahead + 180) % 360:03d}"
+
+
+def limit_words(
+    advice: Advice, setup: SetUpAdvice, target: int, hour: int, band: int
+) -> str:
+    """
+    Say what stands in the way on one band at one hour.
+
+    Parameters
+    ----------
+    advice : Advice
+        The answer.
+    setup : SetUpAdvice
+        The set-up.
+    target, hour, band : int
+        Which target, hour and band.
+
+    Returns
+    -------
+    words : str
+        The limiting factor with its figure.
+    """
+    name = LIMITS[int(setup.limit[target, hour, band])]
+    seen = advice.targets[target]
+    if name == "none":
+        return name
+    cost = float(setup.limit_cost[target, hour, band])
+    absorbed = float(seen.absorption_db[hour, band])
+    if name == "absorbed" and absorbed >= 0.5:
+        name = f"absorbed, {absorbed:.0f} dB"
+    elif name == "no radiation at that angle":
+        gain, angle = setup.gain_dbi[target, hour, band], seen.takeoff_deg[hour, band]
+        name = f"wire gives {gain:.1f} dBi at {angle:.0f} deg"
+    return f"{name} (-{round(10 * cost)})" if cost >= OPEN_CHANCE else name
+
+
+def reasons(advice: Advice, target: int) -> list[str]:
+    """
+    Say why: the best hour in figures, then what holds the other bands back.
+
+    Parameters
+    ----------
+    advice : Advice
+        The answer.
+    target : int
+        Which target.
+
+    Returns
+    -------
+    lines : list of str
+        One sentence each.
+    """
+    best = advice.setups[0]
+    seen = advice.targets[target]
+    question = advice.question
+    hour, band = (
+        int(i)
+        for i in np.unravel_index(
+            int(best.chance[target].argmax()), best.chance[target].shape
+        )
+    )
+    if not best.works.any():
+        return ["Cut a wire for the band, or ask for a band that yours works on."]
+    if not best.works[band] or not seen.modes[hour, band]:
+        return ["No layer carries any of these bands to the target in these hours."]
+    lines = [
+        f"{question.bands[band].name} at {hour_name(question, hour)}: "
+        f"{_way_words(advice, target, hour, band)}; limit: "
+        f"{limit_words(advice, best, target, hour, band)}."
+    ]
+    others = [
+        f"{question.bands[b].name} {limit_words(advice, best, target, hour, b)}"
+        for b in range(len(question.bands))
+        if b != band and best.works[b] and best.limit[target, hour, b]
+    ]
+    if others:
+        lines.append(f"The others at that hour: {'; '.join(others)}.")
+    return lines
+
+
+def _way_words(advice: Advice, target: int, hour: int, band: int) -> str:
+    """Say how the best set-up's signal gets there, and with how much to spare."""
+    best, seen = advice.setups[0], advice.targets[target]
+    margin = float(best.margin_db[target, hour, band])
+    spare = ""
+    if np.isfinite(margin):
+        less = "to spare" if round(margin) >= 0 else "short"
+        spare = f"{abs(round(margin))} dB {less} on a middling day"
+    if best.by_ground_wave[target, hour, band]:
+        return "by ground wave" + (f", {spare}" if spare else "")
+    mode = str(seen.modes[hour, band])
+    low, high = seen.takeoff_low_deg[hour, band], seen.takeoff_high_deg[hour, band]
+    words = (
+        f"mostly {mode}, take-off {angle_range(low, high)}; the wire gives "
+        f"{best.gain_dbi[target, hour, band]:.1f} dBi there"
+    )
+    if mode != WINDOW_NAME:
+        often = days_in_ten(float(seen.support[hour, band]))
+        words += f"; the layers carry it {often}"
+    return words + (f", {spare}" if spare else "")
+
+
+def angle_range(low_deg: float, high_deg: float) -> str:
+    """
+    Write a range of angles in whole degrees.
+
+    Parameters
+    ----------
+    low_deg, high_deg : float
+        Ends of the range; NaN if there is none. [deg]
+
+    Returns
+    -------
+    words : str
+        Such as ``6-11 deg``.
+
+    Examples
+    --------
+    >>> angle_range(5.6, 11.2), angle_range(6.1, 6.3), angle_range(np.nan, np.nan)
+    ('6-11 deg', '6 deg', '-')
+    """
+    if np.isnan(low_deg) or np.isnan(high_deg):
+        return "-"
+    low, high = round(low_deg), round(high_deg)
+    return f"{low} deg" if low == high else f"{low}-{high} deg"

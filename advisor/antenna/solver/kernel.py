@@ -1,0 +1,451 @@
+"""
+How one piece of current acts on another: the entries of the moment matrix.
+
+Galerkin's method in mixed potentials on straight segments. Currents are piecewise
+linear plus a small cubic that bends them like a sine: linear ones alone give waves
+along the wire a speed that is off by (kL)²/24. Free space and the image in a perfect
+ground share one kernel; what a real ground sends back comes from the tables of
+`advisor.antenna.solver.sommerfeld`. Time runs as exp(+jωt).
+"""
+
+from __future__ import annotations
+
+import functools
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from advisor.antenna.ground import VACUUM_PERMITTIVITY_F_M
+from advisor.antenna.solver.mesh import Mesh
+from advisor.antenna.solver.sommerfeld import (
+    F_H,
+    F_TE,
+    F_ZZ,
+    GroundTable,
+    TableRange,
+    W,
+    ground_table,
+)
+
+FloatArray = NDArray[np.float64]
+ComplexArray = NDArray[np.complex128]
+IntArray = NDArray[np.int64]
+
+LIGHT_SPEED_M_S = 299_792_458.0
+VACUUM_PERMEABILITY_H_M = 1.0 / (VACUUM_PERMITTIVITY_F_M * LIGHT_SPEED_M_S**2)
+WAVE_IMPEDANCE_OHM = VACUUM_PERMEABILITY_H_M * LIGHT_SPEED_M_S
+
+# Pairs whose gap is under this many segment lengths are integrated analytically.
+_NEAR_LENGTHS = 0.9
+_FAR_POINTS = 4
+_GRADED_POINTS = 24
+# Points per segment for the ground's part, by how close the image is.
+_GROUND_POINTS = (2, 3, 4, 6, 8, 12, 16, 24, 32, 48, 64, 96)
+_PAIRS_AT_ONCE = 1 << 12
+
+
+def free_space_reaction(mesh: Mesh, k: float) -> ComplexArray:
+    r"""
+    Reaction of every half function on every other, no ground.
+
+    Parameters
+    ----------
+    mesh : Mesh
+        Segments.
+    k : float
+        Wavenumber. [rad/m]
+
+    Returns
+    -------
+    reaction : numpy.ndarray
+        Shape (S, 2, S, 2), symmetric. [ohm]
+
+    Notes
+    -----
+    .. math:: Z = \frac{j\omega\mu}{4\pi}\iint
+       \left[\mathbf f\cdot\mathbf f' - \frac{\partial f\,\partial f'}{k^2}\right]
+       \frac{e^{-jkR}}{R}\,ds\,ds', \quad R^2=|\mathbf r-\mathbf r'|^2+a^2
+
+    Harrington, "Field Computation by Moment Methods", 1968, chapter 4 (from memory).
+    """
+    return _one_kernel(mesh, k, np.ones(3), 1.0)
+
+
+def image_reaction(mesh: Mesh, k: float) -> ComplexArray:
+    """
+    Reaction of every half function on the image of every other in a perfect ground.
+
+    Parameters
+    ----------
+    mesh : Mesh
+        Segments, all of them at or above z = 0.
+    k : float
+        Wavenumber. [rad/m]
+
+    Returns
+    -------
+    reaction : numpy.ndarray
+        Shape (S, 2, S, 2), symmetric. [ohm]
+    """
+    return _one_kernel(mesh, k, np.array([1.0, 1.0, -1.0]), -1.0)
+
+
+def _one_kernel(
+    mesh: Mesh, k: float, mirror: FloatArray, charge: float
+) -> ComplexArray:
+    """Reaction on the segments seen in a mirror, their charge multiplied."""
+    start, end = mesh.start_m * mirror, mesh.end_m * mirror
+    # An image's current is turned over along the ground and kept upright.
+    turned = charge * mirror * mesh.tangent
+    value, slope = half_functions(mesh.length_m, k)
+    x, _ = legendre(_FAR_POINTS)
+    sampled = _sampled(mesh, k, _FAR_POINTS)
+    points = mesh.start_m[:, None] + x[:, None] * (mesh.end_m - mesh.start_m)[:, None]
+    others = start[:, None] + x[:, None] * (end - start)[:, None]
+    p, q = np.triu_indices(len(mesh.radius_m))
+    block = np.empty((len(p), 2, 2), dtype=np.complex128)
+    for first in range(0, len(p), _PAIRS_AT_ONCE):
+        part = slice(first, first + _PAIRS_AT_ONCE)
+        i, j = p[part], q[part]
+        a2 = 0.5 * (mesh.radius_m[i] ** 2 + mesh.radius_m[j] ** 2)
+        longest = np.maximum(mesh.length_m[i], mesh.length_m[j])
+        near = _gap(mesh, start, end, i, j) < _NEAR_LENGTHS * longest
+        kernel = _kernel(points[i], others[j], a2, k, near)
+        cosine = np.sum(mesh.tangent[i] * turned[j], axis=1)[:, None, None]
+        here = cosine * _contract(sampled[0][i], kernel, sampled[0][j])
+        here -= charge / k**2 * _contract(sampled[1][i], kernel, sampled[1][j])
+        i, j = i[near], j[near]
+        static = _static_moments(mesh, start, end, i, j, np.sqrt(a2[near]), k)
+        here[near] += cosine[near] * _contract(value[i], static, value[j])
+        here[near] -= charge / k**2 * _contract(slope[i], static, slope[j])
+        block[part] = here
+    block *= 1j * k * WAVE_IMPEDANCE_OHM / (4.0 * np.pi)
+    return _symmetric(mesh, p, q, block)
+
+
+def _contract(
+    ours: FloatArray, middle: ComplexArray, theirs: FloatArray
+) -> ComplexArray:
+    """Shape (pairs, 2, 2): what two sets of halves (pairs, 2, n) make of (., n, n)."""
+    # As real numbers: a product of real with complex would turn both to complex.
+    pairs, count = middle.shape[:2]
+    split = np.ascontiguousarray(middle).view(np.float64)
+    half = np.matmul(ours, split).reshape(pairs, 2, count, 2).transpose(0, 2, 1, 3)
+    both = np.matmul(theirs, half.reshape(pairs, count, 4))
+    block: ComplexArray = both.view(np.complex128).transpose(0, 2, 1)
+    return block
+
+
+def _symmetric(
+    mesh: Mesh, p: IntArray, q: IntArray, block: ComplexArray
+) -> ComplexArray:
+    """Spread blocks of the upper triangle over the whole matrix."""
+    size = len(mesh.radius_m)
+    whole = np.empty((size, size, 2, 2), dtype=np.complex128)
+    whole[p, q] = block
+    whole[q, p] = block.transpose(0, 2, 1)
+    return np.ascontiguousarray(whole.transpose(0, 2, 1, 3))
+
+
+def half_functions(length_m: FloatArray, k: float) -> tuple[FloatArray, FloatArray]:
+    r"""
+    Both halves of a basis function on each segment, as polynomials.
+
+    Parameters
+    ----------
+    length_m : numpy.ndarray
+        Shape (S,), lengths, well under half a wavelength. [m]
+    k : float
+        Wavenumber. [rad/m]
+
+    Returns
+    -------
+    value : numpy.ndarray
+        Shape (S, 2, 4): coefficients of 1, t, t², t³, with t from 0 to 1 along the
+        segment, of the half that falls from 1 to 0 and of the one that rises.
+    slope : numpy.ndarray
+        The same of their derivatives along the wire. [1/m]
+
+    Notes
+    -----
+    .. math:: \frac{\sin kLt}{\sin kL} \approx t + \beta(t - t^3),
+       \quad \beta = \tfrac12(1 - kL\cot kL)
+
+    with value and slope exact at the full end; β vanishes for short segments.
+
+    Examples
+    --------
+    >>> value, slope = half_functions(np.array([0.3]), 1.0)
+    >>> float(value[0, 1] @ 0.5 ** np.arange(4)), float(np.sin(0.15) / np.sin(0.3))
+    (0.5057, 0.5057)
+    """
+    x = k * length_m
+    bend = 0.5 * (1.0 - x / np.tan(x))
+    none, one = np.zeros_like(bend), np.ones_like(bend)
+    falling = [one, 2.0 * bend - 1.0, -3.0 * bend, bend]
+    rising = [none, 1.0 + bend, none, -bend]
+    value = np.moveaxis(np.array([falling, rising]), 2, 0)
+    slope = np.zeros_like(value)
+    slope[..., :3] = value[..., 1:] * np.array([1.0, 2.0, 3.0])
+    slope /= length_m[:, None, None]
+    return value, slope
+
+
+@functools.cache
+def legendre(points: int) -> tuple[FloatArray, FloatArray]:
+    """
+    Gauss's rule on 0 to 1.
+
+    Parameters
+    ----------
+    points : int
+        How many.
+
+    Returns
+    -------
+    x, weight : numpy.ndarray
+        Shape (points,); the weights sum to 1.
+    """
+    x, weight = np.polynomial.legendre.leggauss(points)
+    return 0.5 * (1.0 + x), 0.5 * weight
+
+
+def _sampled(mesh: Mesh, k: float, points: int) -> tuple[FloatArray, FloatArray]:
+    """Halves and their slopes at Gauss's points, with weights: two (S, 2, points)."""
+    x, weight = legendre(points)
+    powers = x ** np.arange(4)[:, None]
+    scale = weight * mesh.length_m[:, None, None]
+    value, slope = half_functions(mesh.length_m, k)
+    return (value @ powers) * scale, (slope @ powers) * scale
+
+
+@functools.cache
+def _graded() -> tuple[FloatArray, FloatArray]:
+    """Points and weights on 0..1, crowded at both ends to follow a logarithm."""
+    x, weight = legendre(_GRADED_POINTS)
+    up, down = x**4, (1.0 - x) ** 4
+    slope = 4.0 * (x * (1.0 - x)) ** 3 / (up + down) ** 2
+    return up / (up + down), weight * slope
+
+
+def _gap(
+    mesh: Mesh, other_start: FloatArray, other_end: FloatArray, p: IntArray, q: IntArray
+) -> FloatArray:
+    """Least distance that two segments can have, from centres and lengths."""
+    centre = 0.5 * (mesh.start_m + mesh.end_m)
+    other = 0.5 * (other_start + other_end)
+    length = mesh.length_m
+    away = centre[p] - other[q]
+    gap: FloatArray = np.sqrt(np.sum(away**2, axis=1))
+    gap -= 0.5 * (length[p] + length[q])
+    return gap
+
+
+def _kernel(
+    ours: FloatArray,
+    theirs: FloatArray,
+    radius2: FloatArray,
+    k: float,
+    near: NDArray[np.bool_],
+) -> ComplexArray:
+    """Shape (pairs, n, n): exp(-jkR)/R between points, on near pairs less its peak."""
+    count = ours.shape[1]
+    r2 = np.broadcast_to(radius2[:, None, None], (len(ours), count, count)).copy()
+    for axis in range(3):
+        r2 += (ours[:, :, None, axis] - theirs[:, None, :, axis]) ** 2
+    r = np.sqrt(r2)
+    kernel = np.empty(r.shape, dtype=np.complex128)
+    kernel.real, kernel.imag = np.cos(k * r), np.sin(-k * r)
+    # 1/R - k²R/2 is integrated apart; what is left is smooth.
+    kernel.real[near] += 0.5 * (k * r[near]) ** 2 - 1.0
+    kernel /= r
+    return kernel
+
+
+def _static_moments(
+    mesh: Mesh,
+    other_start: FloatArray,
+    other_end: FloatArray,
+    p: IntArray,
+    q: IntArray,
+    radius: FloatArray,
+    k: float,
+) -> ComplexArray:
+    """
+    Moments of tⁱ t'ʲ with 1/R - k²R/2, the nearly singular part of the kernel.
+
+    The inner integral is in closed form, the outer by graded points on pieces cut
+    abreast of the inner one's ends, where the integrand changes fastest. Shape
+    (pairs, 4, 4).
+    """
+    from scipy.sparse import csr_array
+
+    tangent, length = mesh.tangent, mesh.length_m
+    axis = (other_end - other_start)[q] / length[q][:, None]
+    cuts = [np.zeros(len(p)), length[p]]
+    for tip in (other_start[q], other_end[q]):
+        abreast = np.einsum("pi,pi->p", tip - mesh.start_m[p], tangent[p])
+        cuts.append(np.clip(abreast, 0.0, length[p]))
+    edges = np.sort(np.stack(cuts), axis=0)
+    pair = np.tile(np.arange(len(p)), 3)
+    low, high = edges[:-1].ravel(), edges[1:].ravel()
+    real = high - low > 1e-9 * length[p][pair]
+    pair, low, high = pair[real], low[real], high[real]
+
+    x, weight = _graded()
+    s = low[:, None] + (high - low)[:, None] * x
+    # From the inner segment's start to the outer point: along and across the inner.
+    offset = (mesh.start_m[p] - other_start[q])[pair]
+    direction, inner = tangent[p][pair], axis[pair]
+    along = (
+        np.einsum("ni,ni->n", offset, inner)[:, None]
+        + s * np.einsum("ni,ni->n", direction, inner)[:, None]
+    )
+    across = offset - np.einsum("ni,ni->n", offset, inner)[:, None] * inner
+    lean = direction - np.einsum("ni,ni->n", direction, inner)[:, None] * inner
+    d2 = (
+        np.einsum("ni,ni->n", across, across)[:, None]
+        + 2.0 * s * np.einsum("ni,ni->n", across, lean)[:, None]
+        + s**2 * np.einsum("ni,ni->n", lean, lean)[:, None]
+    )
+    d2 = np.maximum(d2, 0.0) + radius[pair, None] ** 2
+    inner_length = length[q][pair, None]
+    inner_powers = _inner_integrals(along, d2, inner_length, k)
+    outer = s / length[p][pair, None]
+    scaled = weight * (high - low)[:, None]
+    outer_powers = scaled[:, None] * outer[:, None] ** np.arange(4)[:, None]
+    moments = np.matmul(outer_powers, inner_powers.transpose(0, 2, 1)).reshape(-1, 16)
+    collect = csr_array(
+        (np.ones(len(pair)), (pair, np.arange(len(pair)))), shape=(len(p), len(pair))
+    )
+    total = np.asarray(collect @ moments).reshape(-1, 4, 4)
+    return total.astype(np.complex128)
+
+
+def _inner_integrals(
+    along: FloatArray, d2: FloatArray, length: FloatArray, k: float
+) -> FloatArray:
+    """Integrals of (t/L)ⁿ (1/R - k²R/2) over t in 0..L, n = 0 to 3, closed form."""
+    d = np.sqrt(d2)
+    u0, u1 = -along, length - along
+    r0, r1 = np.sqrt(u0**2 + d2), np.sqrt(u1**2 + d2)
+    # About the foot point: integrals of uⁿ/R by recurrence, then of uⁿ R.
+    over = [np.arcsinh(u1 / d) - np.arcsinh(u0 / d), r1 - r0]
+    top, bottom = r1, r0
+    for n in range(2, 6):
+        top, bottom = top * u1, bottom * u0
+        over.append((top - bottom - (n - 1) * d2 * over[n - 2]) / n)
+    k0, k1, k2, k3 = (
+        over[n] - 0.5 * k**2 * (over[n + 2] + d2 * over[n]) for n in range(4)
+    )
+    a = along
+    about_start = [
+        k0,
+        k1 + a * k0,
+        k2 + a * (2.0 * k1 + a * k0),
+        k3 + a * (3.0 * k2 + a * (3.0 * k1 + a * k0)),
+    ]
+    return np.stack([m / length**n for n, m in enumerate(about_start)], axis=1)
+
+
+def ground_reaction(
+    mesh: Mesh, k: float, eps: complex, cache_dir: Path | None = None
+) -> ComplexArray:
+    r"""
+    Reaction of every half function on what the ground sends back of every other.
+
+    Parameters
+    ----------
+    mesh : Mesh
+        Segments, all of them above z = 0.
+    k : float
+        Wavenumber in air. [rad/m]
+    eps : complex
+        Relative permittivity of the ground. [1]
+    cache_dir : pathlib.Path, optional
+        Where the tables are kept.
+
+    Returns
+    -------
+    reaction : numpy.ndarray
+        Shape (S, 2, S, 2), symmetric. [ohm]
+
+    Notes
+    -----
+    .. math:: Z = \frac{j\omega\mu}{4\pi}\iint \{ f f' [\mathbf t_h\cdot\mathbf t_h'
+       F_{TE} + t_z t_z' F_{zz}] + (f t_z\,\partial f' + \partial f\,f' t_z') W
+       - \partial f\,\partial f' F_h/k^2 \}\,ds\,ds'
+
+    with the functions of `sommerfeld_integrals`.
+    """
+    p, q = np.triu_indices(len(mesh.radius_m))
+    tangent, length = mesh.tangent, mesh.length_m
+    mirror = np.array([1.0, 1.0, -1.0])
+    start, end = mesh.start_m, mesh.end_m
+    heights = np.concatenate([start[:, 2], end[:, 2]])
+    corners = np.concatenate([start, end])[:, :2]
+    spread = float(np.linalg.norm(np.ptp(corners, axis=0)))
+    span = TableRange(
+        complex(eps),
+        2.0 * k * float(heights.min()),
+        2.0 * k * float(heights.max()),
+        k * spread,
+    )
+    table = ground_table(span, cache_dir)
+    upright = bool(np.any(np.abs(tangent[:, 2]) > 1e-9))
+
+    # An integrand whose pole is y half-lengths off loses (y + √(1+y²))² per point.
+    lowest = np.minimum(start[:, 2], end[:, 2])
+    gap = np.maximum(
+        _gap(mesh, start * mirror, end * mirror, p, q), lowest[p] + lowest[q]
+    )
+    longest = np.maximum(length[p], length[q])
+    wanted = 4.5 / np.arcsinh(2.0 * gap / longest)
+    choice = np.searchsorted(_GROUND_POINTS[:-1], wanted)
+
+    block = np.empty((len(p), 2, 2), dtype=np.complex128)
+    for rank in np.unique(choice):
+        count = _GROUND_POINTS[rank]
+        members = np.flatnonzero(choice == rank)
+        at_once = max(2 * _PAIRS_AT_ONCE // count**2, 1)
+        for first in range(0, len(members), at_once):
+            part = members[first : first + at_once]
+            block[part] = _ground_block(
+                mesh, p[part], q[part], k, count, table, upright
+            )
+    block *= 1j * k * WAVE_IMPEDANCE_OHM / (4.0 * np.pi)
+    return _symmetric(mesh, p, q, block)
+
+
+def _ground_block(
+    mesh: Mesh,
+    p: IntArray,
+    q: IntArray,
+    k: float,
+    count: int,
+    table: GroundTable,
+    upright: bool,
+) -> ComplexArray:
+    """Evaluate the double integral of `ground_reaction` for some pairs, metres."""
+    tangent = mesh.tangent
+    x, _ = legendre(count)
+    points = mesh.start_m[:, None] + x[:, None] * (mesh.end_m - mesh.start_m)[:, None]
+    ours, theirs = points[p][:, :, None], points[q][:, None, :]
+    rho = np.hypot(ours[..., 0] - theirs[..., 0], ours[..., 1] - theirs[..., 1])
+    zeta = ours[..., 2] + theirs[..., 2]
+    samples = table(k * rho, k * zeta, all_four=upright)
+    level = np.einsum("pi,pi->p", tangent[p, :2], tangent[q, :2])
+    value, slope = _sampled(mesh, k, count)
+    vp, vq, sp, sq = value[p], value[q], slope[p], slope[q]
+    vector = level[:, None, None] * samples[..., F_TE]
+    if upright:
+        rise_p, rise_q = tangent[p, 2, None, None], tangent[q, 2, None, None]
+        vector += rise_p * rise_q * samples[..., F_ZZ]
+    # Tables hold the three F over k and the mesh is in metres.
+    block = k * _contract(vp, vector, vq)
+    block -= _contract(sp, samples[..., F_H if upright else 1], sq) / k
+    if upright:
+        w = samples[..., W]
+        block += rise_p * _contract(vp, w, sq) + rise_q * _contract(sp, w, vq)
+    return block

@@ -1,0 +1,106 @@
+"""The question put to the engine: everything it needs, nothing it must look up."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from advisor.station.bands import Band
+from advisor.station.emissions import Emission
+from advisor.station.station import Station
+from geo.errors import InputError
+from geo.ionosphere.conditions import QUIET, Conditions
+from geo.magnetic import decimal_year_of, declination_deg
+from geo.places import Place, Target
+
+
+@dataclass(frozen=True)
+class SolarIndex:
+    """
+    Twelve-month smoothed sunspot number hour by hour, with its range.
+
+    Attributes
+    ----------
+    r12, low, high : numpy.ndarray
+        Shape (T,): middle, low and high value on the scale of the maps.
+    basis : str
+        Where it comes from, in words.
+    """
+
+    r12: NDArray[np.float64]
+    low: NDArray[np.float64]
+    high: NDArray[np.float64]
+    basis: str
+
+
+@dataclass(frozen=True)
+class Question:
+    """
+    What is asked: which band, bearing, hour and set-up, for these targets.
+
+    Attributes
+    ----------
+    station : Station
+        Who transmits, with which set-ups.
+    place : Place
+        Where from.
+    targets : tuple of Target
+        Where to, at least one.
+    times : numpy.ndarray of datetime64[s]
+        Shape (T,), hours in UTC.
+    bands : tuple of Band
+        Bands to look at, lowest first.
+    emission : Emission
+        What is sent and what it needs.
+    solar : SolarIndex
+        Solar activity for each hour.
+    long_path : bool
+        Whether the long way round is asked about.
+    conditions : Conditions
+        What is assumed of the sky besides the medians of the month.
+
+    Raises
+    ------
+    geo.errors.InputError
+        If there is no target, hour, band or set-up.
+    """
+
+    station: Station
+    place: Place
+    targets: tuple[Target, ...]
+    times: NDArray[np.datetime64]
+    bands: tuple[Band, ...]
+    emission: Emission
+    solar: SolarIndex
+    long_path: bool = False
+    conditions: Conditions = QUIET
+
+    def __post_init__(self) -> None:
+        for what, items in (
+            ("target", self.targets),
+            ("band", self.bands),
+            ("set-up", self.station.setups),
+        ):
+            if not items:
+                raise InputError(f"no {what} to work on: name at least one")
+        if not self.times.size:
+            raise InputError("no hour to work on: ask for at least 1 hour")
+
+    @property
+    def frequency_mhz(self) -> NDArray[np.float64]:
+        """Planning frequency of each band, shape (B,), in MHz."""
+        return np.array([band.planning_mhz for band in self.bands])
+
+    @property
+    def here(self) -> str:
+        """What to call my end: the station's name, or the place as it was given."""
+        return self.station.own_name or self.place.label
+
+    @property
+    def declination_deg(self) -> float:
+        """Magnetic declination at the station on the first day, east positive."""
+        year = decimal_year_of(self.times[:1])[0]
+        place = self.place
+        return float(declination_deg(place.lat_deg, place.lon_deg, 0.0, year))

@@ -1,0 +1,300 @@
+"""
+What the sky asks for, target by target: distances, angles, modes, support.
+
+The sample points of all targets lie one after the other on the path axis; here they
+are brought together again.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from advisor.engine.engine import Link
+from advisor.engine.question import Question
+from advisor.propagation.longpath import GAIN_TAKEOFF_DEG
+from advisor.propagation.modes import mode_name
+
+WINDOW_NAME = "many hops"
+"""Stands for a mode where the method of long paths holds and hops are not told
+apart."""
+
+_ALL_ROUND = 0.5
+"""Togetherness below which a target has no direction."""
+
+
+@dataclass(frozen=True)
+class TargetAdvice:
+    """
+    One target seen from the station, shapes (T, B) unless said otherwise.
+
+    Attributes
+    ----------
+    name : str
+        Name as understood.
+    weight_source : str
+        What the sample points' weights stand for.
+    points : int
+        Number of sample points.
+    nearest_km, mean_km, farthest_km : float
+        Distances along the path. [km]
+    bearing_deg : float
+        Mean bearing at my end. [deg]
+    togetherness : float
+        Length of the mean of the unit vectors towards the sample points: 1 if all lie
+        one way, near 0 if they lie all round.
+    takeoff_low_deg, takeoff_deg, takeoff_high_deg : numpy.ndarray
+        Take-off angles the sky asks for: lower decile, median and upper decile over
+        sample points and modes, by strength; NaN where no mode exists. [deg]
+    modes : numpy.ndarray of str
+        Strongest mode, such as 2F2.
+    support : numpy.ndarray
+        Mean over the points of the share of days the best mode exists.
+    absorption_db : numpy.ndarray
+        Mean absorption of the mode of least loss, screened or not; NaN where there is
+        none and where the method of long paths holds. [dB]
+    """
+
+    name: str
+    weight_source: str
+    points: int
+    nearest_km: float
+    mean_km: float
+    farthest_km: float
+    bearing_deg: float
+    togetherness: float
+    takeoff_low_deg: NDArray[np.float64]
+    takeoff_deg: NDArray[np.float64]
+    takeoff_high_deg: NDArray[np.float64]
+    modes: NDArray[np.str_]
+    support: NDArray[np.float64]
+    absorption_db: NDArray[np.float64]
+
+    @property
+    def is_all_round(self) -> bool:
+        """Whether the target lies about the station rather than in a direction."""
+        return self.togetherness < _ALL_ROUND
+
+
+def target_slices(question: Question) -> list[slice]:
+    """
+    Say where each target's sample points lie on the path axis.
+
+    Parameters
+    ----------
+    question : Question
+        Holds the targets.
+
+    Returns
+    -------
+    slices : list of slice
+        One a target.
+    """
+    ends = np.cumsum([target.lat_deg.size for target in question.targets])
+    return [
+        slice(int(end - target.lat_deg.size), int(end))
+        for end, target in zip(ends, question.targets, strict=True)
+    ]
+
+
+def over_targets(
+    question: Question, values: NDArray[np.float64], axis: int = 0
+) -> NDArray[np.float64]:
+    """
+    Take the weighted mean over each target's points.
+
+    Parameters
+    ----------
+    question : Question
+        Holds the targets.
+    values : numpy.ndarray
+        Any shape with the path axis at ``axis``.
+    axis : int, optional
+        Which axis that is.
+
+    Returns
+    -------
+    means : numpy.ndarray
+        The path axis has become one of K targets.
+    """
+    moved = np.moveaxis(values, axis, -1)
+    means = []
+    for part, target in zip(target_slices(question), question.targets, strict=True):
+        points = moved[..., part]
+        # Weights add up to 1 but for rounding: a mean of ones is one, not more.
+        mean = points @ target.weight
+        means.append(np.clip(mean, points.min(axis=-1), points.max(axis=-1)))
+    return np.stack(means, axis=axis)
+
+
+def mode_strengths(link: Link) -> NDArray[np.float64]:
+    """
+    Weight of each mode within its path, hour and band.
+
+    Strong modes that exist often weigh most; my own wire is left out, so that the
+    angles are those the sky asks for.
+
+    Parameters
+    ----------
+    link : Link
+        The sky's half.
+
+    Returns
+    -------
+    strength : numpy.ndarray
+        Shape (P, T, B, M), sum over modes 1, or 0 where no mode exists.
+    """
+    modes = link.modes
+    often = modes.often
+    loss = np.where(often > 0.0, modes.loss_db, np.inf)
+    least = loss.min(axis=-1, keepdims=True)
+    weight = often * 10.0 ** ((np.where(np.isfinite(least), least, 0.0) - loss) / 10.0)
+    total = weight.sum(axis=-1, keepdims=True)
+    return np.asarray(
+        np.divide(weight, total, out=np.zeros_like(weight), where=total > 0)
+    )
+
+
+def is_windowed(link: Link) -> NDArray[np.bool_]:
+    """
+    Say on which paths the long-path window counts more than the hop modes.
+
+    Parameters
+    ----------
+    link : Link
+        The sky's half.
+
+    Returns
+    -------
+    windowed : numpy.ndarray of bool
+        Shape (P,).
+    """
+    return np.asarray(link.window.weight >= 0.5)
+
+
+def _weighted_quantile(
+    values: NDArray[np.float64], weights: NDArray[np.float64], share: float
+) -> NDArray[np.float64]:
+    """Quantile of values on the last axis by weight; NaN where all weights are 0."""
+    order = np.argsort(values, axis=-1)
+    ranked = np.take_along_axis(values, order, axis=-1)
+    summed = np.cumsum(np.take_along_axis(weights, order, axis=-1), axis=-1)
+    total = summed[..., -1:]
+    place = (summed < share * total).sum(axis=-1, keepdims=True)
+    place = np.minimum(place, values.shape[-1] - 1)
+    found = np.take_along_axis(ranked, place, axis=-1)
+    return np.asarray(np.where(total > 0.0, found, np.nan)[..., 0])
+
+
+def describe_targets(question: Question, link: Link) -> list[TargetAdvice]:
+    """
+    Say what the sky asks for, target by target.
+
+    Parameters
+    ----------
+    question : Question
+        What is asked.
+    link : Link
+        The sky's half.
+
+    Returns
+    -------
+    targets : list of TargetAdvice
+        In the order asked.
+    """
+    paths, modes = link.paths, link.modes
+    strength = mode_strengths(link)
+    takeoff = modes.takeoff_deg
+    far = is_windowed(link)
+    if far.any():
+        # The method of long paths names no angle: all low ones count alike.
+        horizon = question.station.horizon_at(paths.bearing_deg[far])
+        low = np.clip(horizon, *GAIN_TAKEOFF_DEG)
+        spread = np.linspace(low, GAIN_TAKEOFF_DEG[1], 3, axis=-1)[:, None, None, :]
+        takeoff, strength = takeoff.copy(), strength.copy()
+        strength[far] = 0.0
+        takeoff[far, ..., :3], strength[far, ..., :3] = spread, 1.0 / 3.0
+    support = np.where(far[:, None, None], 1.0, modes.often.max(axis=-1))
+    carried = over_targets(question, support)
+    absorbed = _least_absorption_db(link)
+    described = []
+    slices = target_slices(question)
+    for k, (target, part) in enumerate(zip(question.targets, slices, strict=True)):
+        weight = (target.weight[:, None, None] * support[part])[..., None]
+        weight = weight * strength[part]
+        # (T, B, P * M): points and modes of one hour and band together.
+        angles = np.moveaxis(takeoff[part], 0, -2)
+        shares = np.moveaxis(weight, 0, -2)
+        angles = angles.reshape(*angles.shape[:2], -1)
+        shares = shares.reshape(*shares.shape[:2], -1)
+        quantile = [_weighted_quantile(angles, shares, q) for q in (0.1, 0.5, 0.9)]
+        bearing, togetherness = _mean_direction(paths.bearing_deg[part], target.weight)
+        described.append(
+            TargetAdvice(
+                name=target.name,
+                weight_source=target.weight_source,
+                points=target.weight.size,
+                nearest_km=float(paths.distance_km[part].min()),
+                mean_km=float(paths.distance_km[part] @ target.weight),
+                farthest_km=float(paths.distance_km[part].max()),
+                bearing_deg=bearing,
+                togetherness=togetherness,
+                takeoff_low_deg=quantile[0],
+                takeoff_deg=quantile[1],
+                takeoff_high_deg=quantile[2],
+                modes=_strongest_names(link, part, shares),
+                support=carried[k],
+                absorption_db=_mean_of_known(target.weight, absorbed[part]),
+            )
+        )
+    return described
+
+
+def _least_absorption_db(link: Link) -> NDArray[np.float64]:
+    """Absorption of each path's mode of least loss, (P, T, B)."""
+    modes = link.modes
+    there = (modes.support > 0.0) & np.isfinite(modes.loss_db)
+    loss = np.where(there, modes.loss_db, np.inf)
+    least = loss.argmin(axis=-1)[..., None]
+    absorbed = np.take_along_axis(modes.absorption_db, least, axis=-1)[..., 0]
+    known = there.any(axis=-1) & ~is_windowed(link)[:, None, None]
+    return np.where(known, absorbed, np.nan)
+
+
+def _mean_of_known(
+    weight: NDArray[np.float64], values: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Weighted mean over the first axis of what is not NaN; NaN where all is."""
+    known = np.isfinite(values)
+    share = np.tensordot(weight, known.astype(float), 1)
+    total = np.tensordot(weight, np.where(known, values, 0.0), 1)
+    return np.asarray(
+        np.divide(total, share, out=np.full_like(total, np.nan), where=share > 0.0)
+    )
+
+
+def _strongest_names(
+    link: Link, part: slice, shares: NDArray[np.float64]
+) -> NDArray[np.str_]:
+    """Name of the mode with the greatest weight in each hour and band."""
+    far = is_windowed(link)[part]
+    names = np.array(
+        [
+            [WINDOW_NAME if far[p] else mode_name(m, int(n)) for m, n in enumerate(row)]
+            for p, row in enumerate(link.modes.hops[part])
+        ]
+    ).ravel()
+    kinds = np.unique(names)
+    summed = np.stack([shares[..., names == kind].sum(axis=-1) for kind in kinds])
+    named = kinds[summed.argmax(axis=0)]
+    return np.asarray(np.where(summed.sum(axis=0) > 0.0, named, ""))
+
+
+def _mean_direction(
+    bearing_deg: NDArray[np.float64], weight: NDArray[np.float64]
+) -> tuple[float, float]:
+    """Mean direction in degrees and the length of the mean unit vector."""
+    turn = weight @ np.exp(1j * np.radians(bearing_deg))
+    return float(np.degrees(np.angle(turn)) % 360.0), float(np.abs(turn))

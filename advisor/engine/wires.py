@@ -1,0 +1,287 @@
+"""
+What a set-up radiates on each band: wires hung, currents solved, feed followed.
+
+This is where the records of a station file meet the wire solver. A set-up is solved
+once per band with its bearing at zero; turning it is left to the engine.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+
+from advisor.antenna.closedform import (
+    dipole_pattern,
+    isotropic_pattern,
+    quarter_wave_vertical_pattern,
+    quarter_wave_vertical_power,
+    wavelength_m,
+)
+from advisor.antenna.feed import (
+    FeedChain,
+    Transformer,
+    feed_chain,
+    transformer_by_name,
+)
+from advisor.antenna.ground import Ground, ground_by_name
+from advisor.antenna.line import Line, line_by_name
+from advisor.antenna.pattern import Pattern
+from advisor.antenna.shapes.parts import Conductor, HungWire
+from advisor.antenna.shapes.registry import hang
+from advisor.antenna.solver.cache import SolvedWire, solve_wire
+from advisor.station.bands import Band
+from advisor.station.setup import GROUND_MOUNTED, SetUp, lowest_mhz, usual_feed
+from advisor.station.station import FarEnd
+
+FAR_END_GROUND = "average"
+"""Ground assumed under the far end's antenna."""
+
+FAR_END_HIGHEST_M = 12.0
+"""Height of the far end's dipole where half a wavelength is more than a station
+usually has (common practice, no source). [m]"""
+
+FAR_END_PATTERNS: dict[str, Callable[[float, Ground], Pattern]] = {
+    "dipole": lambda mhz, ground: dipole_pattern(
+        mhz, min(0.5 * wavelength_m(mhz), FAR_END_HIGHEST_M), ground
+    ),
+    "isotropic": lambda mhz, _: isotropic_pattern(mhz),
+    "vertical": lambda mhz, ground: quarter_wave_vertical_pattern(mhz, ground),
+}
+"""How the far end's pattern is found: frequency in MHz, ground."""
+
+_NOTHING = "none"
+_EARTH_LOSS = "ground_loss_ohm"
+
+# Solutions are kept while a program runs: commands ask for the same wire again.
+_KEPT = 256
+
+
+@dataclass(frozen=True, eq=False)
+class BandSolution:
+    """
+    A set-up on one band.
+
+    Attributes
+    ----------
+    frequency_mhz : float
+        Frequency solved for. [MHz]
+    hung : HungWire or None
+        Wires, feedpoint and supports; None for the ground-mounted vertical.
+    solved : SolvedWire
+        Impedance, sky pattern and losses of the wire itself.
+    chain : FeedChain
+        The way from the wire to the radio, arrays of one frequency.
+    pattern : Pattern
+        Sky pattern for power from the radio: transformer, line and mismatch are in
+        it.
+    """
+
+    frequency_mhz: float
+    hung: HungWire | None
+    solved: SolvedWire
+    chain: FeedChain
+    pattern: Pattern
+
+    @property
+    def wire(self) -> Pattern:
+        """Sky pattern for power into the wire."""
+        return self.solved.pattern
+
+
+def solve_setup(
+    setup: SetUp,
+    bands: Iterable[Band],
+    ground: str,
+    cache_dir: Path | None = None,
+) -> dict[str, BandSolution]:
+    """
+    Solve a set-up on every band it is used on.
+
+    Parameters
+    ----------
+    setup : SetUp
+        The set-up.
+    bands : iterable of Band
+        Bands asked about.
+    ground : str
+        Name of the ground under it.
+    cache_dir : pathlib.Path, optional
+        Where the solver keeps what it found between runs.
+
+    Returns
+    -------
+    solutions : dict of str to BandSolution
+        By band name; bands the set-up is not used on are left out.
+
+    Raises
+    ------
+    geo.errors.InputError
+        If the set-up cannot be hung or solved.
+    """
+    soil = ground_by_name(ground)
+    return {
+        band.name: solve_at(setup, band.planning_mhz, soil, cache_dir)
+        for band in bands
+        if band.name in setup.bands
+    }
+
+
+@lru_cache(maxsize=_KEPT)
+def solve_at(
+    setup: SetUp, frequency_mhz: float, ground: Ground, cache_dir: Path | None = None
+) -> BandSolution:
+    """
+    Solve a set-up on one frequency.
+
+    Parameters
+    ----------
+    setup : SetUp
+        The set-up.
+    frequency_mhz : float
+        Frequency. [MHz]
+    ground : Ground
+        The ground under it.
+    cache_dir : pathlib.Path, optional
+        Where the solver keeps what it found between runs.
+
+    Returns
+    -------
+    solution : BandSolution
+        Wires, currents, pattern and feed.
+    """
+    if setup.shape == GROUND_MOUNTED:
+        loss_ohm = dict(setup.dimensions)[_EARTH_LOSS]
+        power = quarter_wave_vertical_power(frequency_mhz, ground, loss_ohm)
+        standing = SolvedWire(
+            complex(power.input_ohm),
+            quarter_wave_vertical_pattern(frequency_mhz, ground, loss_ohm),
+            conductor_share=0.0,
+            load_share=0.0,
+            ground_share=1.0 - power.efficiency,
+        )
+        return _fed(setup, frequency_mhz, None, standing)
+    hung = hung_wire(setup, frequency_mhz)
+    solved = solve_wire(hung.model(), frequency_mhz, ground, cache_dir)
+    return _fed(setup, frequency_mhz, hung, solved)
+
+
+def hung_wire(setup: SetUp, frequency_mhz: float) -> HungWire:
+    """
+    Hang a set-up as it is cut for a frequency.
+
+    Parameters
+    ----------
+    setup : SetUp
+        Any shape but the ground-mounted vertical.
+    frequency_mhz : float
+        Frequency, which sets the lengths if the wire is cut for each band. [MHz]
+
+    Returns
+    -------
+    hung : HungWire
+        Wires, feedpoint and supports.
+
+    Raises
+    ------
+    geo.errors.InputError
+        If it does not fit.
+    """
+    return hang(
+        setup.shape,
+        lowest_mhz(setup, frequency_mhz),
+        dict(setup.dimensions),
+        points_m=setup.points_m,
+        conductor=Conductor(
+            radius_m=0.5e-3 * setup.wire_mm,
+            insulation_m=1e-3 * setup.insulation_mm,
+            insulation_eps_r=2.3 if setup.insulation_mm else 1.0,
+        ),
+    )
+
+
+def chain_for(setup: SetUp, z_ohm: object, frequency_mhz: object) -> FeedChain:
+    """
+    Follow the power from radio to wire through a set-up's feed.
+
+    Parameters
+    ----------
+    setup : SetUp
+        Holds transformer, line and tuner; those left open are the usual ones of its
+        shape.
+    z_ohm : array_like
+        Impedance at the wire. [ohm]
+    frequency_mhz : array_like
+        Frequency. [MHz]
+
+    Returns
+    -------
+    chain : FeedChain
+        Impedance, SWR and loss at each step.
+    """
+    transformer, line = feed_parts(setup)
+    return feed_chain(
+        z_ohm,  # type: ignore[arg-type]
+        frequency_mhz,  # type: ignore[arg-type]
+        transformer,
+        line,
+        setup.line_m if line else 0.0,
+        tuner=setup.tuner,
+    )
+
+
+def feed_parts(setup: SetUp) -> tuple[Transformer | None, Line | None]:
+    """
+    Look up what is between a set-up's wire and the radio.
+
+    Parameters
+    ----------
+    setup : SetUp
+        What it leaves open is the usual of its shape.
+
+    Returns
+    -------
+    transformer : Transformer or None
+        None if there is none.
+    line : Line or None
+        Likewise.
+    """
+    usual = usual_feed(setup.shape)
+    transformer = setup.transformer or usual[0]
+    line = setup.line or usual[1]
+    return (
+        None if transformer == _NOTHING else transformer_by_name(transformer),
+        None if line == _NOTHING else line_by_name(line),
+    )
+
+
+def _fed(
+    setup: SetUp, frequency_mhz: float, hung: HungWire | None, solved: SolvedWire
+) -> BandSolution:
+    """Put the feed before a wire."""
+    chain = chain_for(setup, solved.z_ohm, frequency_mhz)
+    fed = solved.pattern.weakened_by(float(chain.loss_db[0]))
+    return BandSolution(frequency_mhz, hung, solved, chain, fed)
+
+
+def far_end_patterns(far_end: FarEnd, bands: Iterable[Band]) -> dict[str, Pattern]:
+    """
+    Work out the pattern of what is assumed at the far end on every band.
+
+    Parameters
+    ----------
+    far_end : FarEnd
+        The assumption: a half-wave dipole half a wavelength up but no higher than
+        12 m, an isotropic radiator, or a quarter-wave vertical.
+    bands : iterable of Band
+        Bands asked about.
+
+    Returns
+    -------
+    patterns : dict of str to Pattern
+        By band name.
+    """
+    soil = ground_by_name(FAR_END_GROUND)
+    make = FAR_END_PATTERNS[far_end.antenna]
+    return {band.name: make(band.planning_mhz, soil) for band in bands}

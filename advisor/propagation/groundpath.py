@@ -1,0 +1,120 @@
+"""
+The ground wave of a question's paths: over land as it is at my end, over sea, or both.
+
+`advisor.propagation.groundwave` has the formulas; here the paths are cut where the
+coast is.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from advisor.antenna.ground import complex_permittivity, ground_by_name
+from advisor.propagation.groundwave import (
+    field_to_loss_db,
+    ground_wave_field_dbuv_m,
+    mixed_path_field_dbuv_m,
+)
+from advisor.propagation.modes import LAND, SEA
+from geo.land import is_land
+from geo.paths import NEAR_END, Paths
+from geo.sphere import destination
+
+GROUND_WAVE_KM = 400.0
+"""Farthest reach at which the ground wave is looked at. [km]"""
+
+_NEAREST_KM = 1.0
+"""Nearest distance the ground wave is worked out for. [km]"""
+
+_STEPS = 40
+"""Steps that a path is sampled in: 10 km at the farthest, finer than the coast."""
+
+_WATERS = (SEA, "fresh water")
+
+
+def ground_loss_db(
+    paths: Paths, frequency_mhz: NDArray[np.float64], ground: str
+) -> NDArray[np.float64]:
+    """
+    Loss of the ground wave of every path.
+
+    Parameters
+    ----------
+    paths : Paths
+        P paths.
+    frequency_mhz : numpy.ndarray
+        Shape (B,). [MHz]
+    ground : str
+        Kind of ground at my end; taken for all the land on the way, unless it is a
+        water, when the land is "land".
+
+    Returns
+    -------
+    loss_db : numpy.ndarray
+        Shape (P, B); infinite beyond `GROUND_WAVE_KM`. [dB]
+
+    Notes
+    -----
+    Land and sea are those of `geo.land`, a few tens of kilometres off at the coast
+    and without small islands. Mixed paths go by Millington's method.
+    """
+    eps = {
+        True: complex_permittivity(
+            ground_by_name(LAND if ground in _WATERS else ground), frequency_mhz
+        ),
+        False: complex_permittivity(ground_by_name(SEA), frequency_mhz),
+    }
+    loss = np.full((paths.distance_km.size, frequency_mhz.size), np.inf)
+    near = np.flatnonzero(paths.distance_km <= GROUND_WAVE_KM)
+    if not near.size:
+        return loss
+    distance = np.maximum(paths.distance_km[near], _NEAREST_KM)
+    on_land = _on_land(paths, near)
+    field = np.empty((near.size, frequency_mhz.size))
+    for land in (True, False):
+        alike = (on_land == land).all(axis=-1)
+        if alike.any():
+            field[alike] = ground_wave_field_dbuv_m(
+                frequency_mhz, distance[alike, None], eps[land]
+            )
+    mixed = np.flatnonzero(on_land.any(axis=-1) & ~on_land.all(axis=-1))
+    if mixed.size:
+        share, land_section = _sections(on_land[mixed])
+        field[mixed] = mixed_path_field_dbuv_m(
+            frequency_mhz,
+            share[:, None, :] * distance[mixed, None, None],
+            np.where(land_section[:, None, :], eps[True][:, None], eps[False][:, None]),
+        )
+    loss[near] = field_to_loss_db(frequency_mhz, field)
+    return loss
+
+
+def _on_land(paths: Paths, near: NDArray[np.intp]) -> NDArray[np.bool_]:
+    """Whether the middle of each step of some paths is on land, (N, 40)."""
+    lat, lon = destination(
+        paths.control_lat_deg[near, NEAR_END, None],
+        paths.control_lon_deg[near, NEAR_END, None],
+        paths.bearing_deg[near, None],
+        paths.distance_km[near, None] * (np.arange(_STEPS) + 0.5) / _STEPS,
+    )
+    return is_land(lat, lon)
+
+
+def _sections(
+    on_land: NDArray[np.bool_],
+) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+    """
+    Join equal steps of mixed paths: share of the path and kind of each section.
+
+    Paths with fewer sections than others have some of no length after the first,
+    which Millington's sum passes over.
+    """
+    shares, kinds = [], []
+    starts = [np.flatnonzero(np.diff(row, prepend=~row[:1])) for row in on_land]
+    most = max(start.size for start in starts)
+    for row, start in zip(on_land, starts, strict=True):
+        padded = np.insert(start, 1, np.full(most - start.size, start[1]))
+        shares.append(np.diff(padded, append=_STEPS) / _STEPS)
+        kinds.append(row[padded])
+    return np.array(shares), np.array(kinds)

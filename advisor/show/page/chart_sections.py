@@ -1,0 +1,218 @@
+"""The charts of an answer as pictures of a sheet, each with its data as a table."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from functools import partial
+from itertools import pairwise
+
+import numpy as np
+
+from advisor.answers.advice import Advice
+from advisor.answers.pictures.compass import Compass
+from advisor.answers.pictures.daylight import Daylight
+from advisor.answers.pictures.lobe import LobeMeetsHop, lobe_meets_hop
+from advisor.answers.pictures.scene import Scene
+from advisor.answers.pictures.side import SideView, side_view
+from advisor.answers.pictures.world import WorldMap, world_map
+from advisor.answers.words import angle_range, days_in_ten
+from advisor.show.charts import bandhour as band_chart
+from advisor.show.charts import compass as compass_chart
+from advisor.show.charts import lobe as lobe_chart
+from advisor.show.charts import sideview as side_chart
+from advisor.show.charts import worldmap as map_chart
+from advisor.show.charts.style import hour_of
+from advisor.show.page.sheet import Cell, Picture, Table, chance_look, number, picture
+
+_ROUND_STEP_DEG, _UP_STEP_DEG, _SECTORS = 15, 5, 8
+
+
+def chart_pictures(
+    scene: Scene,
+    around: Compass,
+    suns: Sequence[tuple[Daylight, ...]],
+    zone: str | None,
+) -> tuple[Picture, ...]:
+    """
+    Draw the charts of an answer.
+
+    Parameters
+    ----------
+    scene : Scene
+        The answer with its patterns.
+    around : Compass
+        The best set-up round the compass.
+    suns : sequence of tuple of Daylight
+        The sun at both ends, target by target.
+    zone : str or None
+        IANA time zone whose local time stands beside UTC.
+
+    Returns
+    -------
+    pictures : tuple of Picture
+        Bands by the hour of every target; lobe, compass, side view and world of the
+        first.
+    """
+    advice = scene.advice
+    several = len(advice.targets) > 1
+    # On paper the table of hours says the same.
+    bands = [
+        picture(
+            f"Band by hour, {advice.targets[k].name}" if several else "Band by hour",
+            partial(band_chart.figure, advice, ends, k, zone),
+            band_chart.alt_text(advice, k),
+            f"bands-{k}",
+            _band_table(advice, k),
+        )
+        for k, ends in enumerate(suns)
+    ]
+    return (
+        *(replace(each, printed=False) for each in bands),
+        *_of_the_first(scene, around, zone),
+    )
+
+
+def _of_the_first(scene: Scene, around: Compass, zone: str | None) -> list[Picture]:
+    """Lobe, compass, side view and world of the first target."""
+    lobe, world, side = lobe_meets_hop(scene), world_map(scene), side_view(scene)
+    return [
+        picture(
+            "The lobe meets the hop",
+            partial(lobe_chart.figure, lobe, zone),
+            lobe_chart.alt_text(lobe),
+            "lobe",
+            _lobe_table(lobe),
+        ),
+        picture(
+            "Round the compass",
+            partial(compass_chart.figure, around, zone),
+            compass_chart.alt_text(around),
+            "compass",
+            _compass_table(around),
+        ),
+        picture(
+            "From the side",
+            partial(side_chart.figure, side, zone),
+            side_chart.alt_text(side),
+            "side",
+            _side_table(side),
+        ),
+        picture(
+            "All over the world",
+            partial(map_chart.figure, world, zone),
+            map_chart.alt_text(world),
+            "map",
+            _map_table(world),
+        ),
+    ]
+
+
+def _band_table(advice: Advice, target: int) -> Table:
+    """Chance by hour and band in days of a hundred."""
+    best = advice.setups[0]
+    chance = best.chance[target]
+    return Table(
+        f"Chance with {best.name} to {advice.targets[target].name}, days in a hundred",
+        ("UTC", *(band.name for band in advice.question.bands)),
+        tuple(
+            (
+                Cell(hour_of(time)),
+                *(
+                    number(100.0 * float(chance[t, b]), 0)
+                    if best.works[b]
+                    else Cell("-")
+                    for b in range(chance.shape[1])
+                ),
+            )
+            for t, time in enumerate(advice.question.times)
+        ),
+        narrow="lines",
+    )
+
+
+def _lobe_table(record: LobeMeetsHop) -> Table:
+    """Gain over elevation, then the hops of the hour shown."""
+    rows = [
+        (
+            Cell(f"{up} deg"),
+            *(
+                number(float(np.interp(up, record.takeoff_deg, lobe.gain_dbi)))
+                for lobe in record.lobes
+            ),
+        )
+        for up in range(0, 91, _UP_STEP_DEG)
+    ]
+    hops = "; ".join(
+        f"{hop.name} {angle_range(hop.low_deg, hop.high_deg)}, gain "
+        f"{hop.gain_dbi:.1f} dBi"
+        + ("" if np.isnan(hop.support) else f", exists {days_in_ten(hop.support)}")
+        for hop in record.hops
+    )
+    return Table(
+        f"Gain of {record.setup} towards {record.target} by elevation, dBi",
+        ("elevation", *(lobe.band for lobe in record.lobes)),
+        tuple(rows),
+        note=f"Hops on {record.lobes[0].band} at {hour_of(record.utc)}: {hops}."
+        if hops
+        else "",
+    )
+
+
+def _compass_table(record: Compass) -> Table:
+    """Gain by bearing."""
+    return Table(
+        f"Gain of {record.setup} on {record.band} by true bearing, dBi",
+        ("bearing", "gain"),
+        tuple(
+            (Cell(f"{azimuth:03d}"), number(float(record.gain_dbi[azimuth])))
+            for azimuth in range(0, 360, _ROUND_STEP_DEG)
+        ),
+    )
+
+
+def _map_table(record: WorldMap) -> Table:
+    """Chance by distance and by eighth of the compass."""
+    chance = record.chances.chance[0]
+    edges = record.chances.range_edge_km
+    sectors = np.linspace(0, chance.shape[1], _SECTORS + 1).round().astype(int)
+    parts = [slice(a, b) for a, b in pairwise(sectors)]
+    turns = record.chances.azimuth_edge_deg
+    return Table(
+        f"Chance on {record.chances.band} at {hour_of(record.utc)} by distance and "
+        "true bearing, days in ten",
+        (
+            "km",
+            *(
+                f"{turns[part.start]:03.0f} to {turns[part.stop]:03.0f}"
+                for part in parts
+            ),
+        ),
+        tuple(
+            (
+                Cell(f"{edges[r]:.0f} to {edges[r + 1]:.0f}"),
+                *(chance_look(float(chance[r, part].mean())) for part in parts),
+            )
+            for r in range(chance.shape[0])
+        ),
+    )
+
+
+def _side_table(record: SideView) -> Table:
+    """Describe the hops drawn."""
+    return Table(
+        f"Hops to the middle of {record.target}, {record.distance_km:.0f} km, on "
+        f"{record.band} at {hour_of(record.utc)}",
+        ("hops", "take-off", "mirror", "exists", "wire dBi", "to spare"),
+        tuple(
+            (
+                Cell(ray.name),
+                number(ray.takeoff_deg, 1, "deg"),
+                number(ray.height_km, 0, "km"),
+                Cell(days_in_ten(ray.support), repr(ray.support)),
+                number(ray.gain_dbi),
+                number(ray.margin_db, 0, "dB"),
+            )
+            for ray in record.rays
+        ),
+    )

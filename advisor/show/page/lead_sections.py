@@ -1,0 +1,265 @@
+"""What other commands find besides chances, as sections of a sheet."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from advisor.answers.aim import Aim, SetUpAim
+from advisor.answers.compare import Comparison
+from advisor.answers.words import run_figures, run_words
+from advisor.show.page.sheet import Cell, Heading, Section, Table, chance_look, number
+from advisor.show.text.plan_words import target_letter
+
+TIMETABLE = "timetable"
+"""Key of the section that plans the hours."""
+
+BEARINGS = "bearings"
+"""Key of the section that says which way wires run."""
+
+SHAPES = "shapes"
+"""Key of the section that says what fits between the supports."""
+
+
+def bearing_sections(aim: Aim, declination_deg: float) -> tuple[Section, Section]:
+    """
+    Set out the best bearing, and every bearing, of every set-up.
+
+    Parameters
+    ----------
+    aim : Aim
+        What `advisor.answers.aim.aim` found.
+    declination_deg : float
+        Magnetic declination at the station, east positive. [deg]
+
+    Returns
+    -------
+    sections : tuple of Section
+        The best of each, for the first printed pages; one table a set-up that can be
+        turned.
+    """
+    legend: tuple[tuple[str, str], ...] = ()
+    if len(aim.targets) > 1:
+        legend = tuple(
+            (target_letter(k), target.name) for k, target in enumerate(aim.targets)
+        )
+    return (
+        Section(
+            BEARINGS,
+            "The best bearings",
+            items=tuple(
+                (setup.name, _best_words(setup, declination_deg))
+                for setup in aim.setups
+            ),
+            front=True,
+        ),
+        Section(
+            "every-bearing",
+            "Every bearing",
+            items=legend,
+            tables=tuple(
+                _bearings(aim, setup, declination_deg)
+                for setup in aim.setups
+                if setup.rows
+            ),
+        ),
+    )
+
+
+def _best_words(setup: SetUpAim, declination_deg: float) -> str:
+    """Say the best bearing of one set-up and what it is worth."""
+    best = setup.bearing.best_deg
+    if not setup.is_open:
+        return "opens nothing in these hours on any bearing."
+    if best is None:
+        return "turning it changes nothing."
+    return (
+        f"best {run_words(best, declination_deg, setup.first_end)}, "
+        f"{10 * setup.chance:.1f} days in ten as a mean over the hours."
+    )
+
+
+def _bearings(aim: Aim, setup: SetUpAim, declination_deg: float) -> Table:
+    """Chance and level by bearing, target by target."""
+    several = len(aim.targets) > 1
+    head = ["wire true", "by compass"]
+    for k in range(len(aim.targets)):
+        behind = f", {target_letter(k)}" if several else ""
+        head += [f"days in ten{behind}", f"dB{behind}"]
+    rows = []
+    for row in setup.rows:
+        mark = ("*" if row.is_best else "") + ("=" if row.is_given else "")
+        cells = [
+            Cell(f"{run_figures(row.wire_deg, setup.first_end)}{mark}"),
+            Cell(run_figures(row.wire_deg - declination_deg, setup.first_end)),
+        ]
+        for chance, level in zip(row.chance, row.level_db, strict=True):
+            shade = chance_look(chance).look
+            cells += [Cell(f"{10 * chance:.1f}", repr(chance), shade), number(level)]
+        rows.append(tuple(cells))
+    return Table(
+        f"{setup.name} on every bearing",
+        tuple(head),
+        tuple(rows),
+        note="A chance is that of the best band, as a mean over the hours; dB is the "
+        "mean level against the target's own best bearing. '*' the best bearing, '=' "
+        "as it hangs.",
+    )
+
+
+def ranking_section(comparison: Comparison) -> Section:
+    """
+    Set out the ranking of set-ups and what each is worth over two yardsticks.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        What `advisor.answers.compare.compare` found.
+
+    Returns
+    -------
+    section : Section
+        The ranking, then what puts the first before the others.
+    """
+    ranged = f"range over {comparison.varied}" if comparison.varied else "range"
+    return Section(
+        "ranking",
+        "Ranking",
+        tables=(
+            Table(
+                "Set-ups, best first: days in ten on the best band, mean of the hours",
+                (
+                    "place",
+                    "set-up",
+                    "days in ten",
+                    ranged,
+                    "above vertical",
+                    "above dipole",
+                ),
+                tuple(
+                    (
+                        Cell(str(place)),
+                        Cell(each.advice.name, look="words"),
+                        Cell(
+                            f"{10 * each.advice.score:.1f}",
+                            repr(each.advice.score),
+                            chance_look(each.advice.score).look,
+                        ),
+                        Cell(f"{10 * each.score_low:.1f}-{10 * each.score_high:.1f}"),
+                        number(each.mean_over_vertical_db, 1, "dB"),
+                        number(each.mean_over_dipole_db, 1, "dB"),
+                    )
+                    for place, each in enumerate(comparison.setups, start=1)
+                ),
+                note="Above vertical and above dipole: gain at the angles the sky asks "
+                "for over a quarter-wave vertical on the same ground and a half-wave "
+                "dipole as high as the set-up's top.",
+            ),
+            *((_leads(comparison),) if comparison.leads else ()),
+        ),
+        heading=_ranking_heading(comparison),
+        front=True,
+    )
+
+
+def _ranking_heading(comparison: Comparison) -> Heading | None:
+    """Say which set-up comes first, and how sure that is; nothing to say of one."""
+    if not comparison.leads:
+        return None
+    first, lead = comparison.setups[0].advice, comparison.leads[0]
+    if not lead.is_clear:
+        return Heading(
+            "Best of your set-ups",
+            f"{first.name} or {lead.name}: too close to tell",
+            f"{10 * lead.lead:.1f} days in ten apart as a mean of the hours, "
+            f"{10 * lead.lead_low:.1f} to {10 * lead.lead_high:.1f} over what is not "
+            "known.",
+        )
+    return Heading(
+        "Best of your set-ups",
+        f"{first.name}, before {lead.name}",
+        f"{10 * first.score:.1f} days in ten as a mean of the hours, "
+        f"{10 * lead.lead:.1f} more than {lead.name}.",
+    )
+
+
+def _leads(comparison: Comparison) -> Table:
+    """Set out what puts the first set-up before each other."""
+    return Table(
+        f"{comparison.setups[0].advice.name} against the others, days in ten",
+        ("against", "lead", "range", "sure", "bands", "angles", "efficiency", "feed"),
+        tuple(
+            (
+                Cell(lead.name),
+                Cell(f"{10 * lead.lead:.1f}", repr(lead.lead)),
+                Cell(f"{10 * lead.lead_low:.1f} to {10 * lead.lead_high:.1f}"),
+                Cell("yes" if lead.is_clear else "too close to tell"),
+                *(
+                    number(10.0 * part)
+                    for part in (lead.bands, lead.angle, lead.efficiency, lead.feed)
+                ),
+            )
+            for lead in comparison.leads
+        ),
+        note="The last four: what the other would gain if it were as good as the first "
+        "in that one thing; such parts need not add up.",
+    )
+
+
+def shapes_section(rows: Sequence[Mapping[str, Any]]) -> Section:
+    """
+    Set out the shapes that fit between the supports, best first.
+
+    Parameters
+    ----------
+    rows : sequence of mapping
+        Rows of `advisor.show.text.hang.hang_rows`.
+
+    Returns
+    -------
+    section : Section
+        Those that fit, then those that do not.
+    """
+    fits = [row for row in rows if row["fits"]]
+    return Section(
+        SHAPES,
+        "What fits",
+        tables=(
+            Table(
+                "Shapes, best first: days in ten on the best band, mean of the hours",
+                ("place", "shape", "days in ten", "range", "wire", "dimensions"),
+                tuple(
+                    (
+                        Cell(str(row["rank"])),
+                        Cell(row["shape"], look="words"),
+                        Cell(
+                            f"{10 * row['chance']:.1f}",
+                            repr(row["chance"]),
+                            chance_look(row["chance"]).look,
+                        ),
+                        Cell(
+                            f"{10 * row['chance_low']:.1f}-"
+                            f"{10 * row['chance_high']:.1f}"
+                        ),
+                        number(row["wire_m"], 2, "m"),
+                        Cell(row["dimensions"], look="words"),
+                    )
+                    for row in fits
+                ),
+            ),
+        ),
+        items=tuple(
+            (f"{row['shape']} does not fit", row["reason"])
+            for row in rows
+            if not row["fits"]
+        ),
+        heading=Heading(
+            "What to hang",
+            f"{fits[0]['shape']}, {fits[0]['dimensions']}",
+            f"{fits[0]['wire_m']:.2f} m of wire; {10 * fits[0]['chance']:.1f} days in "
+            f"ten as a mean of the hours; best of {len(fits)} that fit.",
+        )
+        if fits
+        else None,
+        front=True,
+    )

@@ -1,0 +1,435 @@
+"""
+A sheet: one page in one file, that works on a phone, on paper and without a network.
+
+The records here are what any page is made of; `sheet_html` sets them out. Every text is
+escaped by the template engine, the scripts are ours and pinned by their hash, and
+nothing is fetched.
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import json
+import math
+import re
+import warnings
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+from typing import TYPE_CHECKING, Any
+
+from advisor.answers.limits import OPEN_CHANCE
+from advisor.show.charts.files import svg_text
+from advisor.show.charts.slim import slim_svg
+from advisor.show.charts.style import chance_colours, ink_on
+from advisor.show.text.tonight import chance_cell
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+_STEPS = 10
+"""Shades of a chance: one a day in ten."""
+
+_TALL = 2.0
+"""A picture so many times as high as wide is given room on paper."""
+
+_FEW_COLUMNS = 4
+"""So many columns stand beside one another on a phone."""
+
+
+@dataclass(frozen=True)
+class Cell:
+    """
+    One cell of a table.
+
+    Attributes
+    ----------
+    text : str
+        What is shown.
+    exact : str
+        The figure behind it in full, for whoever reads the page by program; may be
+        empty.
+    look : str
+        Names of styles; may be empty.
+    """
+
+    text: str
+    exact: str = ""
+    look: str = ""
+
+
+@dataclass(frozen=True)
+class Table:
+    """
+    A table.
+
+    Attributes
+    ----------
+    caption : str
+        What it shows.
+    head : tuple of str
+        Column titles.
+    rows : tuple of tuple of Cell
+        The first cell of a row is its title.
+    key : str
+        Name in the page; may be empty.
+    note : str
+        Said below it; may be empty.
+    narrow : str
+        What becomes of it on a narrow screen. ``stack``: each row a card, each figure
+        with its title. ``lines``: each row on two lines, cells that look like ``more``
+        on the second. ``fits``: it stays. Empty: it stays if it has few columns, else
+        it is stacked.
+    """
+
+    caption: str
+    head: tuple[str, ...]
+    rows: tuple[tuple[Cell, ...], ...]
+    key: str = ""
+    note: str = ""
+    narrow: str = ""
+
+    @property
+    def at_narrow(self) -> str:
+        """What becomes of it, worked out where it is not said."""
+        return self.narrow or ("stack" if len(self.head) > _FEW_COLUMNS else "fits")
+
+    @property
+    def on_first_line(self) -> int:
+        """Cells of a row beside its title that do not look like ``more``."""
+        cells = self.rows[0][1:] if self.rows else ()
+        return sum("more" not in cell.look.split() for cell in cells)
+
+
+@dataclass(frozen=True)
+class Picture:
+    """
+    A chart with what it says and its data.
+
+    Attributes
+    ----------
+    title : str
+        What it is, in a few words.
+    finding : str
+        The sentence it is there for.
+    svg : str
+        The picture, made here and not escaped again.
+    table : Table
+        Its data.
+    printed : bool
+        Whether it is printed; not where a printed table says the same.
+    """
+
+    title: str
+    finding: str
+    svg: str
+    table: Table
+    printed: bool = True
+
+    @property
+    def is_tall(self) -> bool:
+        """Whether it is much higher than wide, so that paper needs to give it room."""
+        size = re.search(r'viewBox="\S+ \S+ (\S+) (\S+)"', self.svg)
+        return size is not None and float(size[2]) > _TALL * float(size[1])
+
+
+@dataclass(frozen=True)
+class Heading:
+    """
+    The strongest part of the answer, in large letters.
+
+    Attributes
+    ----------
+    label : str
+        What it is about.
+    large : str
+        The answer.
+    small : str
+        What else belongs to it.
+    """
+
+    label: str
+    large: str
+    small: str
+
+
+@dataclass(frozen=True)
+class Section:
+    """
+    A part of a page.
+
+    Attributes
+    ----------
+    key, title : str
+        Name in the page, and heading.
+    lines : tuple of str
+        Paragraphs.
+    items : tuple of (str, str)
+        Words and what they stand for.
+    tables : tuple of Table
+        Tables.
+    pictures : tuple of Picture
+        Charts.
+    folded : bool
+        Whether it is shut until asked for; printed only while it is open.
+    heading : Heading or None
+        What of it belongs into the answer on top.
+    front : bool
+        Whether it stands on the first printed pages; the rest begins on a new one.
+    """
+
+    key: str
+    title: str
+    lines: tuple[str, ...] = ()
+    items: tuple[tuple[str, str], ...] = ()
+    tables: tuple[Table, ...] = ()
+    pictures: tuple[Picture, ...] = ()
+    folded: bool = False
+    heading: Heading | None = None
+    front: bool = False
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """
+    A whole page.
+
+    Attributes
+    ----------
+    title : str
+        From where to where, when.
+    about : tuple of str
+        What was understood of the question.
+    headings : tuple of Heading
+        The answer.
+    sections : tuple of Section
+        In reading order.
+    command : str
+        What makes the same page again.
+    made_by : str
+        Program and version.
+    live : mapping or None
+        What the page can turn and slide, see `advisor.show.page.script_data`.
+    """
+
+    title: str
+    about: tuple[str, ...]
+    headings: tuple[Heading, ...]
+    sections: tuple[Section, ...]
+    command: str
+    made_by: str
+    live: Mapping[str, Any] | None = None
+
+
+def sheet_html(sheet: Sheet) -> str:
+    """
+    Write a page as one HTML file.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        The page.
+
+    Returns
+    -------
+    html : str
+        Whole and by itself; the same page gives the same text.
+    """
+    from jinja2 import DictLoader, Environment, StrictUndefined
+    from markupsafe import Markup
+
+    pages = Environment(
+        loader=DictLoader({"sheet": _template("sheet.html.j2")}),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+    )
+    script = _template("sheet.js")
+    return pages.get_template("sheet").render(
+        sheet=sheet,
+        style=Markup(shade_css() + _template("sheet.css")),
+        script=Markup(script),
+        script_hash=_hash(script),
+        live=Markup(json_in_html(sheet.live)) if sheet.live else None,
+        svg=Markup,
+    )
+
+
+@cache
+def _template(name: str) -> str:
+    """Read a file shipped beside this module."""
+    found = files("advisor.show.page") / "templates" / name
+    return found.read_text(encoding="utf-8")
+
+
+def _hash(script: str) -> str:
+    """Hash of a script as a content security policy names it."""
+    return base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
+
+
+def json_in_html(value: Any) -> str:
+    r"""
+    Write JSON that can stand inside a script element.
+
+    Parameters
+    ----------
+    value : object
+        Nesting of mappings, lists, texts and finite numbers.
+
+    Returns
+    -------
+    text : str
+        Without any character that HTML or a script would take as its own.
+
+    Examples
+    --------
+    >>> json_in_html({"name": "</script>"})
+    '{"name":"\\u003c/script\\u003e"}'
+    """
+    text = json.dumps(value, allow_nan=False, separators=(",", ":"))
+    for sign in "<>&":
+        text = text.replace(sign, f"\\u{ord(sign):04x}")
+    return text
+
+
+def picture(
+    title: str, draw: Callable[[], Figure], finding: str, key: str, table: Table
+) -> Picture:
+    """
+    Put a chart into a page.
+
+    Parameters
+    ----------
+    title : str
+        What it is.
+    draw : callable
+        Draws the chart.
+    finding : str
+        The sentence it is there for.
+    key : str
+        Its name in the page; one of its own for each.
+    table : Table
+        Its data.
+
+    Returns
+    -------
+    picture : Picture
+        For a `Section`.
+    """
+    with warnings.catch_warnings():
+        # Text stays text: a letter our font lacks is set in one the reader's has.
+        warnings.filterwarnings("ignore", "Glyph .* missing from font")
+        svg = slim_svg(svg_text(draw(), finding, f"chart-{key}"))
+    return Picture(title, finding, svg, table)
+
+
+def chance_look(chance: float, works: bool = True, is_best: bool = False) -> Cell:
+    """
+    Set a chance in a cell, days in ten on the shade of that figure.
+
+    Parameters
+    ----------
+    chance : float
+        0 to 1.
+    works : bool, optional
+        Whether the set-up works on the band.
+    is_best : bool, optional
+        Whether it is the band to be on.
+
+    Returns
+    -------
+    cell : Cell
+        With the chance in full behind it.
+
+    Examples
+    --------
+    >>> chance_look(0.74, is_best=True)
+    Cell(text='7*', exact='0.74', look='c7 best')
+    >>> chance_look(0.01)
+    Cell(text='.', exact='0.01', look='shut')
+    """
+    text = chance_cell(chance, works, is_best).strip()
+    if not works:
+        return Cell(text, "", "off")
+    if chance < OPEN_CHANCE:
+        return Cell(text, repr(chance), "shut")
+    shade = f"c{max(round(_STEPS * chance), 1)}"
+    return Cell(text, repr(chance), f"{shade} best" if is_best else shade)
+
+
+def number(value: float, digits: int = 1, unit: str = "") -> Cell:
+    """
+    Set a figure in a cell.
+
+    Parameters
+    ----------
+    value : float
+        The figure; NaN is a dash.
+    digits : int, optional
+        Decimals shown.
+    unit : str, optional
+        Written behind it.
+
+    Returns
+    -------
+    cell : Cell
+        With the figure in full behind it.
+
+    Examples
+    --------
+    >>> number(-0.04), number(float("nan")).text
+    (Cell(text='0.0', exact='-0.04', look=''), '-')
+    """
+    if not math.isfinite(value):
+        return Cell("-")
+    shown = round(float(value), digits) + 0.0
+    behind = f" {unit}" if unit else ""
+    return Cell(f"{shown:.{digits}f}{behind}", repr(float(value)))
+
+
+def plain_rows(rows: Sequence[Sequence[str]]) -> tuple[tuple[Cell, ...], ...]:
+    """
+    Make cells of texts.
+
+    Parameters
+    ----------
+    rows : sequence of sequence of str
+        Texts.
+
+    Returns
+    -------
+    rows : tuple of tuple of Cell
+        Cells.
+    """
+    return tuple(tuple(Cell(text) for text in row) for row in rows)
+
+
+@cache
+def shade_css() -> str:
+    """
+    Write the shades of a chance as styles: ``c`` for cells, ``f`` in a drawing.
+
+    Returns
+    -------
+    css : str
+        On light ground often is dark, on dark ground often is light; the text on a
+        shade is black or white, whichever stands out more.
+    """
+    ramp = chance_colours()
+    light: list[str] = []
+    dark: list[str] = []
+    for step in range(1, _STEPS + 1):
+        shades = ramp(step / _STEPS), ramp(1.0 - (step - 1) / _STEPS)
+        for rules, shade in zip((light, dark), shades, strict=True):
+            hexed = "#" + "".join(f"{round(255 * part):02x}" for part in shade[:3])
+            ink = ink_on(shade)
+            rules.append(f".c{step}{{background:{hexed};color:{ink}}}")
+            rules.append(
+                f"svg .f{step}{{fill:{hexed}}}svg .f{step}+.figure{{fill:{ink}}}"
+            )
+    screen = "@media screen and (prefers-color-scheme:dark)"
+    return f"{''.join(light)}\n{screen}{{{''.join(dark)}}}\n"

@@ -1,0 +1,352 @@
+"""Which way to run a wire, as text and as rows; nothing is worked out here."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import asdict
+from typing import Any
+
+from advisor.answers.aim import MAIN_LOBE_DB, Aim, AimRow, SetUpAim
+from advisor.answers.bearings import TOLERANCE_CHANCE, TOLERANCE_DB
+from advisor.answers.words import WHAT_A_CHANCE_IS, run_figures, run_words
+from advisor.engine.targets import TargetAdvice
+from advisor.show.text.layout import paragraph, table
+from advisor.show.text.tonight import cautions_text, heading, target_line
+from advisor.station.cautions import CAUTIONS_IN_BRIEF
+
+_MOST_LOBES = 4
+
+_MOST_WITH_LEVEL = 3
+"""Up to so many targets have room for chance and level in the table."""
+
+
+def aim_text(aim: Aim, declination_deg: float, *, brief: bool = False) -> str:
+    """
+    Write which way to run each wire.
+
+    Parameters
+    ----------
+    aim : Aim
+        What `advisor.answers.aim.aim` found.
+    declination_deg : float
+        Magnetic declination at the station, east positive. [deg]
+    brief : bool, optional
+        Whether to leave out reasons and keys, with the cautions in one sentence.
+
+    Returns
+    -------
+    text : str
+        Ready to print.
+    """
+    parts = [heading(aim.question)]
+    parts += [
+        target_line(aim.question, target, k) for k, target in enumerate(aim.targets)
+    ]
+    for setup in aim.setups:
+        parts += ["", *_setup(aim, setup, declination_deg)]
+    if brief:
+        return "\n".join([*parts, "", paragraph(CAUTIONS_IN_BRIEF)])
+    notes = (
+        f"{WHAT_A_CHANCE_IS} Here it is that of the best band, as a mean over the "
+        f"hours asked{_and_targets(aim)}."
+    )
+    if any(setup.is_open and not _is_free_for_all(setup) for setup in aim.setups):
+        notes += (
+            " dB: mean level where there is something to win, against the target's own "
+            "best bearing. '*' the best bearing, '=' as it hangs. Lobes within "
+            f"{MAIN_LOBE_DB:g} dB of the strongest are main lobes; they are not "
+            "where the wire runs."
+        )
+    parts += [
+        "",
+        paragraph(notes),
+        "",
+        "Cautions",
+        cautions_text(),
+    ]
+    return "\n".join(parts)
+
+
+def _is_free_for_all(setup: SetUpAim) -> bool:
+    """Whether no bearing costs anything that counts."""
+    return setup.bearing.good_from_deg is None and setup.good_from_deg is None
+
+
+def _and_targets(aim: Aim) -> str:
+    """Say that the targets are averaged where there are several."""
+    return " and over the targets, which count alike" if len(aim.targets) > 1 else ""
+
+
+def _words(setup: SetUpAim, wire_deg: float, declination_deg: float) -> str:
+    """Say which way a set-up runs."""
+    return run_words(wire_deg, declination_deg, setup.first_end)
+
+
+def _in_ten(chance: float) -> str:
+    """Write a mean chance in days in ten."""
+    return f"{10.0 * chance + 0.0:.1f}"
+
+
+def _setup(aim: Aim, setup: SetUpAim, declination_deg: float) -> list[str]:
+    """Say all about one set-up."""
+    if not setup.is_open:
+        asked = [band.name for band in aim.question.bands]
+        wires = {each.name: each for each in aim.question.station.setups}
+        if not set(asked) & set(wires[setup.name].bands):
+            return [paragraph(f"{setup.name}: not cut for {', '.join(asked)}.")]
+        return [
+            paragraph(
+                f"{setup.name}: nothing opens in these hours on any band and any "
+                "bearing, so no bearing helps. Ask for other hours, or try another "
+                "set-up."
+            )
+        ]
+    turn = setup.bearing
+    if turn.best_deg is None:
+        return [
+            paragraph(
+                f"{setup.name}: radiates alike all round, so no bearing is better "
+                f"than another: {_range(aim, setup)}."
+            )
+        ]
+    if _is_free_for_all(setup):
+        return [
+            paragraph(
+                f"{setup.name}: run it as you like: no bearing costs {TOLERANCE_DB:g} "
+                f"dB or {10 * TOLERANCE_CHANCE:g} in ten. {_range(aim, setup)} days in "
+                "ten on the best band, mean of the hours.",
+                "  ",
+            )
+        ]
+    verb = "run it" if turn.is_free else "it would best run"
+    lines = [
+        f"{setup.name}: {verb} {_words(setup, turn.best_deg, declination_deg)}.",
+        f"  Days in ten on the best band, mean of the hours: {_range(aim, setup)}.",
+        *_as_it_hangs(setup, declination_deg),
+        f"  {_tolerance(setup)}",
+        *_lobes(setup),
+        *_losses(aim, setup),
+    ]
+    return [
+        *(paragraph(line, "  ") for line in lines),
+        "",
+        _rows_table(aim, setup, declination_deg),
+    ]
+
+
+def _range(aim: Aim, setup: SetUpAim) -> str:
+    """Write a mean chance with its range."""
+    return _in_ten(setup.chance) + _over(aim, setup.chance_low, setup.chance_high)
+
+
+def _over(aim: Aim, low: float, high: float) -> str:
+    """Write a range, in brackets, where there is one to be seen."""
+    ends = _in_ten(low), _in_ten(high)
+    return f" ({ends[0]} to {ends[1]} over {aim.varied})" if ends[0] != ends[1] else ""
+
+
+def _as_it_hangs(setup: SetUpAim, declination_deg: float) -> list[str]:
+    """Say what the bearing that is given costs."""
+    turn = setup.bearing
+    if setup.given_chance is None or turn.wire_deg is None:
+        return []
+    lost = setup.chance - setup.given_chance
+    return [
+        f"  It hangs {_words(setup, turn.wire_deg, declination_deg)}, which gives "
+        f"{_in_ten(setup.given_chance)}: {_in_ten(max(lost, 0.0))} less, "
+        f"{turn.loss_db:.1f} dB."
+    ]
+
+
+def _tolerance(setup: SetUpAim) -> str:
+    """Say how far off one may be."""
+    turn = setup.bearing
+    words = []
+    for low, high, cost in (
+        (turn.good_from_deg, turn.good_to_deg, f"{TOLERANCE_DB:g} dB"),
+        (setup.good_from_deg, setup.good_to_deg, f"{10 * TOLERANCE_CHANCE:g} in ten"),
+    ):
+        span = "any bearing" if low is None else f"{low:03.0f} to {high:03.0f} true"
+        words.append(f"{span} costs under {cost}")
+    told = "; ".join(words)
+    return f"{told[0].upper()}{told[1:]}."
+
+
+def _lobes(setup: SetUpAim) -> list[str]:
+    """Say where the lobes point on the best bearing."""
+    best = next(row for row in setup.rows if row.is_best)
+    if not best.lobes_deg:
+        return [
+            f"  On {setup.lobe_band} at {setup.lobe_takeoff_deg:.0f} deg, the angle "
+            "mostly asked for, it radiates nearly alike all round."
+        ]
+    where = " and ".join(f"{round(deg) % 360:03d}" for deg in sorted(best.lobes_deg))
+    lobe = "lobe points" if len(best.lobes_deg) == 1 else "lobes point"
+    return [
+        f"  On {setup.lobe_band} at {setup.lobe_takeoff_deg:.0f} deg, the angle mostly "
+        f"asked for, its main {lobe} to {where} true."
+    ]
+
+
+def _losses(aim: Aim, setup: SetUpAim) -> list[str]:
+    """Say what each of several targets loses by the compromise, and of two bearings."""
+    if setup.two is None:
+        return []
+    lines = []
+    for target in setup.targets:
+        if not target.is_open:
+            lines.append(f"  {target.name}: closed on every bearing.")
+            continue
+        lost = (
+            "nothing lost"
+            if target.lost_chance < 0.005 and target.lost_db < 0.1
+            else f"{_in_ten(max(target.lost_chance, 0.0))} less and "
+            f"{max(0.0, target.lost_db):.1f} dB less than with its own best, "
+            f"{run_figures(target.best_deg, setup.first_end)} true"
+        )
+        lines.append(f"  {target.name}: {_in_ten(target.chance)}, {lost}.")
+    two = setup.two
+    over = _over(aim, two.gain_low, two.gain_high)
+    if two.is_worth_it:
+        first, second = (
+            f"{run_figures(deg, setup.first_end)} true for {' and '.join(names)}"
+            for deg, names in (
+                (two.first_deg, two.first_for),
+                (two.second_deg, two.second_for),
+            )
+        )
+        lines.append(
+            f"  Two bearings beat one: {first}, {second}. That gains "
+            f"{_in_ten(two.gain)} in ten in the mean{over}."
+        )
+    else:
+        lines.append(
+            "  One bearing is enough: two, each target on the better, would gain "
+            f"{10 * two.gain:.2f} in ten in the mean, too little to be told apart."
+        )
+    return lines
+
+
+def _rows_table(aim: Aim, setup: SetUpAim, declination_deg: float) -> str:
+    """Chance and level against bearing."""
+    count = len(aim.targets)
+    head = ["", "wire true", "by compass", "main lobes"]
+    if count == 1:
+        head += ["off lobe", "days in ten", "dB"]
+    else:
+        head.append("mean")
+        for k in range(count):
+            head += [f"({k + 1})", *(["dB"] if count <= _MOST_WITH_LEVEL else [])]
+    body = []
+    for row in setup.rows:
+        cells = [
+            _mark(row),
+            run_figures(row.wire_deg, setup.first_end),
+            run_figures(row.wire_deg - declination_deg, setup.first_end),
+            _lobe_cell(row),
+        ]
+        if count == 1:
+            off = row.off_lobe_deg[0]
+            cells.append("-" if math.isnan(off) else f"{off:.0f} deg")
+        else:
+            cells.append(_in_ten(row.mean))
+        for chance, level in zip(row.chance, row.level_db, strict=True):
+            cells.append(_in_ten(chance))
+            if count <= _MOST_WITH_LEVEL:
+                cells.append(f"{round(level, 1) + 0.0:.1f}")
+        body.append(cells)
+    shown = table(head, body, left=frozenset({0}), keys=2)
+    if count == 1:
+        return shown
+    names = [
+        f"({k + 1}) {target.name}, bearing {_target_bearing(target)}"
+        for k, target in enumerate(aim.targets)
+    ]
+    return f"{shown}\n{paragraph('; '.join(names))}"
+
+
+def _target_bearing(target: TargetAdvice) -> str:
+    """Write where a target lies."""
+    return "all round" if target.is_all_round else f"{target.bearing_deg:03.0f}"
+
+
+def _mark(row: AimRow) -> str:
+    """Mark the best bearing, and the one it hangs on."""
+    return ("*" if row.is_best else "") + ("=" if row.is_given else "")
+
+
+def _lobe_cell(row: AimRow) -> str:
+    """List the main lobes."""
+    shown = sorted(round(deg) % 360 for deg in row.lobes_deg[:_MOST_LOBES])
+    return " ".join(f"{deg:03d}" for deg in shown) or "-"
+
+
+def aim_rows(aim: Aim, declination_deg: float) -> list[dict[str, Any]]:
+    """
+    List every bearing shown: one row per set-up, bearing and target.
+
+    Parameters
+    ----------
+    aim : Aim
+        What `advisor.answers.aim.aim` found.
+    declination_deg : float
+        Magnetic declination at the station, east positive. [deg]
+
+    Returns
+    -------
+    rows : list of dict
+        Keys carry units; a value that does not exist is NaN.
+    """
+    return [
+        {
+            "setup": setup.name,
+            "target": target.name,
+            "wire_deg": row.wire_deg,
+            "compass_deg": (row.wire_deg - declination_deg) % 360.0,
+            "is_best": row.is_best,
+            "is_given": row.is_given,
+            "chance": row.chance[k],
+            "level_db": row.level_db[k],
+            "target_deg": math.nan if target.is_all_round else target.bearing_deg,
+            "lobes_deg": " ".join(f"{deg:.1f}" for deg in row.lobes_deg),
+            "off_lobe_deg": row.off_lobe_deg[k],
+        }
+        for setup in aim.setups
+        for row in setup.rows
+        for k, target in enumerate(aim.targets)
+    ]
+
+
+def aim_bearings(aim: Aim, declination_deg: float) -> dict[str, Any]:
+    """
+    List what was found for each set-up besides the table.
+
+    Parameters
+    ----------
+    aim : Aim
+        What `advisor.answers.aim.aim` found.
+    declination_deg : float
+        Magnetic declination at the station, east positive. [deg]
+
+    Returns
+    -------
+    bearings : dict
+        For JSON, by the set-up's name.
+    """
+    found = {}
+    for setup in aim.setups:
+        told = {**asdict(setup.bearing), "declination_deg": declination_deg}
+        told |= {
+            key: value
+            for key, value in asdict(setup).items()
+            if key not in ("name", "shape", "bearing", "rows", "first_end",
+                           "good_from_deg", "good_to_deg")
+        }  # fmt: skip
+        told["chance_good_from_deg"] = setup.good_from_deg
+        told["chance_good_to_deg"] = setup.good_to_deg
+        if setup.two is not None:
+            told["two"]["is_worth_it"] = setup.two.is_worth_it
+        if setup.bearing.best_deg is not None:
+            told["words"] = _words(setup, setup.bearing.best_deg, declination_deg)
+        found[setup.name] = told
+    return found

@@ -1,0 +1,358 @@
+"""Set-ups side by side, as text and as rows; nothing is worked out here."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import asdict
+from typing import Any
+
+import numpy as np
+
+from advisor.answers.compare import (
+    REFERENCE_LOSS_OHM,
+    Comparison,
+    Lead,
+    SetUpCompared,
+)
+from advisor.answers.limits import OPEN_CHANCE
+from advisor.answers.words import WHAT_A_CHANCE_IS, days_in_ten, hour_name, run_words
+from advisor.show.formats.exports import Row, advice_rows
+from advisor.show.text.layout import day_lines, hour_cell, paragraph, table
+from advisor.show.text.tonight import cautions_text, heading, target_line
+from advisor.station.cautions import CAUTIONS_IN_BRIEF
+
+_MOST_ACROSS = 6
+"""Set-ups that have room beside each other in a table of hours."""
+
+
+def compare_text(
+    comparison: Comparison, declination_deg: float, *, brief: bool = False
+) -> str:
+    """
+    Write the ranking, why the first is first, then hours and bands.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        What `advisor.answers.compare.compare` found.
+    declination_deg : float
+        Magnetic declination at the station, east positive. [deg]
+    brief : bool, optional
+        Whether to leave out reasons and keys, with the cautions in one sentence.
+
+    Returns
+    -------
+    text : str
+        Ready to print.
+    """
+    advice = comparison.advice
+    question = advice.question
+    parts = [heading(question)]
+    parts += [target_line(question, each, k) for k, each in enumerate(advice.targets)]
+    best = max(float(each.advice.chance.max()) for each in comparison.setups)
+    if not advice.setups[0].works.any():
+        # The best has no band, so no set-up has one.
+        asked = ", ".join(band.name for band in question.bands)
+        parts += ["", paragraph(f"No set-up here is cut for {asked}.")]
+        return "\n".join([*parts, "", paragraph(CAUTIONS_IN_BRIEF)])
+    if best < OPEN_CHANCE:
+        parts += [
+            "",
+            paragraph(
+                "Nothing opens in these hours on any band with any of these set-ups: "
+                f"the best chance is {days_in_ten(best)}. Ask for other hours."
+            ),
+            "",
+            paragraph(CAUTIONS_IN_BRIEF),
+        ]
+        return "\n".join(parts)
+    parts += ["", _ranking(comparison)]
+    turned = _turned(comparison, declination_deg)
+    if turned:
+        parts += ["", *turned]
+    if comparison.leads and not brief:
+        parts += ["", *_why(comparison)]
+    for k, target in enumerate(advice.targets):
+        parts += ["", f"To {target.name}, best band of each hour:", ""]
+        parts += [_hours(comparison, k)]
+        if len(question.bands) > 1:
+            parts += ["", f"To {target.name}, best hour of each band:", ""]
+            parts += [_bands(comparison, k)]
+    if brief:
+        return "\n".join([*parts, "", paragraph(CAUTIONS_IN_BRIEF)])
+    parts += [
+        "",
+        paragraph(
+            f"{WHAT_A_CHANCE_IS} Behind it stands the margin on a middling day in dB. "
+            "'.' is less than one in twenty, '-' a band the set-up is not cut for. "
+            "Above vertical and above dipole: gain at the angles the sky asks for, as "
+            "a mean by chance, over a quarter-wave vertical on the same ground with "
+            f"{REFERENCE_LOSS_OHM:g} ohm of loss and over a half-wave dipole as high "
+            "as the set-up's top, turned as suits it best; both without feed loss."
+        ),
+        "",
+        "Cautions",
+        cautions_text(),
+    ]
+    return "\n".join(parts)
+
+
+def _in_ten(chance: float) -> str:
+    """Write a mean chance in days in ten."""
+    return f"{10.0 * chance + 0.0:.1f}"
+
+
+def _signed(value_db: float) -> str:
+    """Write a difference in dB; a dash where there is none."""
+    return "-" if math.isnan(value_db) else f"{round(value_db, 1) + 0.0:+.1f}"
+
+
+def _ranking(comparison: Comparison) -> str:
+    """One line a set-up, best first."""
+    ranged = bool(comparison.varied)
+    head = ["", "set-up", "days in ten", *(["range"] if ranged else []), "at best"]
+    head += ["above vertical dB", "above dipole dB"]
+    rows = []
+    for place, each in enumerate(comparison.setups, start=1):
+        row = [str(place), each.advice.name, _in_ten(each.advice.score)]
+        if ranged:
+            row.append(f"{_in_ten(each.score_low)}-{_in_ten(each.score_high)}")
+        row += [
+            _at_best(comparison, each),
+            _signed(each.mean_over_vertical_db),
+            _signed(each.mean_over_dipole_db),
+        ]
+        rows.append(row)
+    mean = "Mean of the hours on the best band"
+    if len(comparison.advice.targets) > 1:
+        mean += " and of the targets"
+    over = f", range over {comparison.varied}" if comparison.varied else ""
+    shown = table(head, rows, left=frozenset({1, head.index("at best")}), keys=2)
+    return f"{mean}{over}:\n\n{shown}"
+
+
+def _at_best(comparison: Comparison, each: SetUpCompared) -> str:
+    """Write the best hour and band."""
+    question = comparison.advice.question
+    k, t, b = np.unravel_index(
+        int(each.advice.chance.argmax()), each.advice.chance.shape
+    )
+    if each.advice.chance[k, t, b] < OPEN_CHANCE:
+        return "closed" if each.advice.works.any() else "not cut for"
+    return (
+        f"{question.bands[b].name} {hour_name(question, int(t))}: "
+        f"{_chance_and_margin(each, int(k), int(t), int(b))}"
+    )
+
+
+def _chance_and_margin(each: SetUpCompared, k: int, t: int, b: int) -> str:
+    """Write days in ten and the margin."""
+    chance = float(each.advice.chance[k, t, b])
+    if chance < OPEN_CHANCE:
+        return "."
+    margin = float(each.advice.margin_db[k, t, b])
+    return f"{max(round(10 * chance), 1)} {round(margin) + 0:+d}"
+
+
+def _turned(comparison: Comparison, declination_deg: float) -> list[str]:
+    """Say how each set-up is turned to which that matters."""
+    lines = []
+    for place, each in enumerate(comparison.setups, start=1):
+        turn = each.advice.bearing
+        if turn.wire_deg is None or turn.good_from_deg is None:
+            continue
+        verb = "runs best" if turn.is_free else "hangs"
+        lines.append(
+            paragraph(
+                f"{place} {each.advice.name} {verb} "
+                f"{_words(each, turn.wire_deg, declination_deg)}.",
+                "  ",
+            )
+        )
+    return lines
+
+
+def _words(each: SetUpCompared, wire_deg: float, declination_deg: float) -> str:
+    """Say which way a set-up runs."""
+    return run_words(wire_deg, declination_deg, each.advice.first_end)
+
+
+def _why(comparison: Comparison) -> list[str]:
+    """Say why the first stands before each other."""
+    first = comparison.setups[0].advice.name
+    lines = [f"{first} against the others:"]
+    lines += [
+        paragraph(f"  {_lead_words(comparison, lead)}", "    ")
+        for lead in comparison.leads
+    ]
+    lines.append(
+        paragraph(
+            "  In brackets, what each thing makes in days in ten if the other set-up "
+            "had it as the first has; such parts need not add up. Polarisation plays "
+            "no part: the ionosphere scrambles it.",
+            "    ",
+        )
+    )
+    return lines
+
+
+def _lead_words(comparison: Comparison, lead: Lead) -> str:
+    """Say by how much, how sure, and by what."""
+    ends = _in_ten(lead.lead_low), _in_ten(lead.lead_high)
+    over = (
+        f" ({ends[0]} to {ends[1]} over {comparison.varied})"
+        if comparison.varied and ends[0] != ends[1]
+        else ""
+    )
+    if lead.is_clear:
+        words = f"before {lead.name} by {_in_ten(lead.lead)} in ten{over}"
+    else:
+        words = (
+            f"level with {lead.name}: {_in_ten(lead.lead)} in ten apart{over}, too "
+            "little to be told apart"
+        )
+    parts = []
+    if lead.only_first or lead.only_other:
+        only = [
+            f"{' '.join(names)} only on {whose}"
+            for names, whose in (
+                ([", ".join(lead.only_first)], "the first"),
+                ([", ".join(lead.only_other)], "the other"),
+            )
+            if names[0]
+        ]
+        parts.append((lead.bands, f"bands ({'; '.join(only)})"))
+    if not math.isnan(lead.angle_db):
+        parts += [
+            (lead.angle, f"angles and directions {_signed(lead.angle_db)} dB"),
+            (lead.efficiency, f"wire's efficiency {_signed(lead.efficiency_db)} dB"),
+            (lead.feed, f"feed {_signed(lead.feed_db)} dB"),
+        ]
+    parts.sort(key=lambda part: -part[0])
+    told = "; ".join(
+        f"{name} ({10.0 * round(part, 3) + 0.0:+.1f})" for part, name in parts
+    )
+    return f"{words}: {told}." if told else f"{words}."
+
+
+def _hours(comparison: Comparison, target: int) -> str:
+    """Best band of each set-up by hour."""
+    question = comparison.advice.question
+    tables = []
+    for start in range(0, len(comparison.setups), _MOST_ACROSS):
+        chosen = comparison.setups[start : start + _MOST_ACROSS]
+        head = ["UTC"]
+        head += [
+            f"{place} {each.advice.name[:14]}"
+            for place, each in enumerate(chosen, start=start + 1)
+        ]
+        rows = [
+            [
+                hour_cell(question.times[t]),
+                *(_hour_cell(comparison, each, target, t) for each in chosen),
+            ]
+            for t in range(question.times.size)
+        ]
+        tables.append(table(head, rows, above=day_lines(question.times)))
+    return "\n\n".join(tables)
+
+
+def _hour_cell(
+    comparison: Comparison, each: SetUpCompared, target: int, hour: int
+) -> str:
+    """Band, days in ten and margin."""
+    band = int(each.best_band[target, hour])
+    if band < 0:
+        return "." if each.advice.works.any() else "-"
+    name = comparison.advice.question.bands[band].name
+    return f"{name} {_chance_and_margin(each, target, hour, band):>5}"
+
+
+def _bands(comparison: Comparison, target: int) -> str:
+    """Best hour of each set-up by band."""
+    question = comparison.advice.question
+    rows = []
+    for b, band in enumerate(question.bands):
+        row = [band.name]
+        for each in comparison.setups:
+            if not each.advice.works[b]:
+                row.append("-")
+                continue
+            hour = int(each.advice.chance[target, :, b].argmax())
+            told = _chance_and_margin(each, target, hour, b)
+            row.append(told if told == "." else f"{told} {hour_name(question, hour)}")
+        rows.append(row)
+    head = ["band", *(str(i + 1) for i in range(len(comparison.setups)))]
+    return table(head, rows, left=frozenset({0}))
+
+
+def compare_rows(comparison: Comparison) -> list[Row]:
+    """
+    List every result: the rows of `advice_rows` with dB over the yardsticks.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        What `advisor.answers.compare.compare` found.
+
+    Returns
+    -------
+    rows : list of dict
+        Keys carry units; a value that does not exist is NaN.
+    """
+    question = comparison.advice.question
+    told = iter(advice_rows(comparison.advice))
+    rows = []
+    for place, each in enumerate(comparison.setups, start=1):
+        for k, t, b in np.ndindex(each.advice.chance.shape):
+            if not each.advice.works[b]:
+                continue
+            row = next(told)
+            if row["band"] != question.bands[b].name:
+                raise ValueError("rows of the advice are in another order")
+            row["rank"] = place
+            row["over_vertical_db"] = float(each.over_vertical_db[k, t, b])
+            row["over_dipole_db"] = float(each.over_dipole_db[k, t, b])
+            rows.append(row)
+    return rows
+
+
+def compare_ranking(comparison: Comparison) -> dict[str, Any]:
+    """
+    List the ranking and its reasons.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        What `advisor.answers.compare.compare` found.
+
+    Returns
+    -------
+    ranking : dict
+        For JSON: ``ranking``, ``leads`` and ``varied``.
+    """
+    names = [band.name for band in comparison.advice.question.bands]
+    ranking = [
+        {
+            "setup": each.advice.name,
+            "score": each.advice.score,
+            "score_low": each.score_low,
+            "score_high": each.score_high,
+            "wire_deg": each.advice.bearing.wire_deg,
+            "mean_over_vertical_db": each.mean_over_vertical_db,
+            "mean_over_dipole_db": each.mean_over_dipole_db,
+            "bands": [
+                {
+                    "band": name,
+                    "top_m": float(each.top_m[b]),
+                    "efficiency_db": float(each.efficiency_db[b]),
+                    "feed_loss_db": float(each.feed_loss_db[b]),
+                }
+                for b, name in enumerate(names)
+                if each.advice.works[b]
+            ],
+        }
+        for each in comparison.setups
+    ]
+    leads = [{**asdict(lead), "is_clear": lead.is_clear} for lead in comparison.leads]
+    return {"ranking": ranking, "leads": leads, "varied": comparison.varied}

@@ -1,0 +1,458 @@
+"""What to hang, as text and as rows; nothing is worked out here."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from advisor.answers.hang import HangAnswer, Hung
+from advisor.answers.hang_moves import NOT_TRIED
+from advisor.answers.hang_supports import (
+    AtHand,
+    poles_needed,
+    stakes,
+    tied_off,
+    wire_used_m,
+)
+from advisor.answers.limits import OPEN_CHANCE
+from advisor.answers.remedies import WORTH_IT, Remedy, cheapest, holding_back
+from advisor.answers.words import (
+    WHAT_A_CHANCE_IS,
+    days_in_ten,
+    headline,
+    run_figures,
+    run_words,
+)
+from advisor.show.formats.exports import Row
+from advisor.show.text.layout import paragraph, table
+from advisor.show.text.tonight import cautions_text, heading, target_line
+from advisor.station.setup import EACH_BAND
+
+_WORDS = {
+    "height_m": "height",
+    "apex_m": "apex",
+    "end_m": "ends",
+    "high_m": "high end",
+    "low_m": "low end",
+    "end_height_m": "end",
+    "feed_height_m": "feed",
+    "base_m": "base",
+    "top_m": "top",
+    "length_m": "wire",
+    "radial_m": "radials of",
+    "counterpoise_m": "counterpoise",
+}
+"""How the dimensions are said."""
+
+
+def hang_text(found: HangAnswer, declination_deg: float) -> str:
+    """
+    Write what to hang, what else fits, and why the rest does not.
+
+    Parameters
+    ----------
+    found : HangAnswer
+        What `advisor.answers.hang.HangSearch` found.
+    declination_deg : float
+        Magnetic declination at the station, east positive. [deg]
+
+    Returns
+    -------
+    text : str
+        Ready to print.
+    """
+    advice = found.advice
+    parts = [
+        heading(advice.question),
+        paragraph(f"At hand: {at_hand_words(found.at_hand)}."),
+    ]
+    parts += [
+        target_line(advice.question, target, k)
+        for k, target in enumerate(advice.targets)
+    ]
+    if found.is_stopped:
+        parts += [
+            "",
+            paragraph(
+                "Stopped before the search was through; best so far."
+                f"{_not_reached(found)}"
+            ),
+        ]
+    best = found.found[0]
+    if float(best.advice.chance.max()) < OPEN_CHANCE:
+        parts += [
+            "",
+            paragraph(
+                "Nothing opens in these hours on any band, whatever is hung: the best "
+                f"chance is {days_in_ten(float(best.advice.chance.max()))}. Ask for "
+                "other hours."
+            ),
+        ]
+    parts += ["", paragraph(_verdict(found))]
+    parts += [paragraph(_to_each(found, k)) for k in range(len(advice.targets))]
+    parts += ["", _ranking(found), ""]
+    parts += [*_how(best, declination_deg), *_remedies(found), ""]
+    parts += ["Why not more bands, and why not the rest:", *_reasons(found), ""]
+    parts.append(paragraph(_notes(found)))
+    parts += ["", "Best of them for a station file:", "", station_block(best)]
+    parts += ["", "Cautions", cautions_text(found.within_reach)]
+    return "\n".join(parts)
+
+
+def at_hand_words(at_hand: AtHand) -> str:
+    """
+    Say what is at hand.
+
+    Parameters
+    ----------
+    at_hand : AtHand
+        Supports, wire and space.
+
+    Returns
+    -------
+    words : str
+        One sentence without a full stop.
+
+    Examples
+    --------
+    >>> at_hand_words(AtHand((9.0, 9.0), 14.0, 31.0))
+    '2 supports of 9 and 9 m, 14 m apart; 31 m of wire; free all round'
+    """
+    heights = " and ".join(f"{height:g}" for height in at_hand.heights_m)
+    several = len(at_hand.heights_m) > 1
+    words = f"{len(at_hand.heights_m)} support{'s' if several else ''} of {heights} m"
+    if several:
+        words += (
+            f", {at_hand.apart_m:g} m apart"
+            if at_hand.apart_m is not None
+            else ", put where they suit"
+        )
+    words += f"; {at_hand.wire_m:g} m of wire" if at_hand.wire_m else "; wire enough"
+    sectors = " and ".join(f"{a:03.0f} to {b:03.0f}" for a, b in at_hand.free_deg)
+    return f"{words}; free {sectors or 'all round'}"
+
+
+def sizes_words(hung: Hung) -> str:
+    """
+    Say the dimensions that differ from the default.
+
+    Parameters
+    ----------
+    hung : Hung
+        A shape found.
+
+    Returns
+    -------
+    words : str
+        Such as ``apex 9 m``.
+    """
+    parts = []
+    for name, value in hung.setup.dimensions:
+        if name == "feed_share":
+            parts.append(f"fed at {100.0 * value:.0f} %")
+        elif name == "radials_n":
+            parts.append(f"{value:g} radials")
+        elif name == "corners_n":
+            parts.append(f"{value:g} corners")
+        elif name == "ground_loss_ohm":
+            parts.append(f"{value:g} ohm of earth")
+        else:
+            parts.append(f"{_WORDS.get(name, name.removesuffix('_m'))} {value:g} m")
+    return ", ".join(parts) or "default sizes"
+
+
+def _to_each(found: HangAnswer, target: int) -> str:
+    """Say which band when, with the target's name where there are several."""
+    words, targets = headline(found.advice, target), found.advice.targets
+    name = targets[target].name
+    return f"To {name}: {words}" if len(targets) > 1 and name not in words else words
+
+
+def _in_ten(chance: float) -> str:
+    """Write a mean chance in days in ten."""
+    return f"{10.0 * chance + 0.0:.1f}"
+
+
+def _not_reached(found: HangAnswer) -> str:
+    """Name the shapes that were not reached."""
+    left = ", ".join(found.not_reached)
+    return f" Not reached: {left}." if left else ""
+
+
+def _verdict(found: HangAnswer) -> str:
+    """Say what to hang, how good it is, and what equals it."""
+    best = found.found[0]
+    over = f" ({_in_ten(best.low)} to {_in_ten(best.high)} over {found.varied})"
+    words = (
+        f"Hang the {best.setup.shape}: {sizes_words(best)}. It works "
+        f"{_in_ten(best.advice.score)} days in ten on the best band of each hour"
+        f"{over if found.varied and best.high > best.low else ''}."
+    )
+    equal = [one.setup.shape for one in found.found if one.is_equal]
+    if equal:
+        words += (
+            f" Equal to it within the uncertainty: {', '.join(equal)}; take what is "
+            "easiest to hang."
+        )
+    elif len(found.found) > 1:
+        words += " Nothing else that fits comes level with it."
+    return words
+
+
+def _ranking(found: HangAnswer) -> str:
+    """One line a shape, best first."""
+    head = ["", "shape", "hung as, metres", "bands", "runs", "in ten", "range", ""]
+    rows = []
+    for place, one in enumerate(found.found, start=1):
+        bearing = one.advice.bearing.wire_deg
+        rows.append(
+            [
+                str(place),
+                one.setup.shape,
+                sizes_words(one).replace(" m", ""),
+                band_range(one.setup.bands),
+                "any"
+                if bearing is None
+                else run_figures(bearing, one.advice.first_end),
+                _in_ten(one.advice.score),
+                f"{_in_ten(one.low)}-{_in_ten(one.high)}",
+                "equal" if one.is_equal else "",
+            ]
+        )
+    return table(head, rows, left=frozenset({1, 2, 3, 7}), keys=2)
+
+
+def band_range(bands: tuple[str, ...]) -> str:
+    """
+    Write a list of bands shortly.
+
+    Parameters
+    ----------
+    bands : tuple of str
+        Names, lowest first.
+
+    Returns
+    -------
+    words : str
+        First and last, and how many they are.
+
+    Examples
+    --------
+    >>> band_range(("40 m", "30 m", "20 m")), band_range(("20 m",))
+    ('40-20 m (3)', '20 m')
+    """
+    if len(bands) == 1:
+        return bands[0]
+    return f"{bands[0].removesuffix(' m')}-{bands[-1]} ({len(bands)})"
+
+
+def _how(best: Hung, declination_deg: float) -> list[str]:
+    """Say how the best is hung: bearing, supports, cords, lengths."""
+    lines = []
+    turn = best.advice.bearing
+    if turn.wire_deg is None:
+        lines.append("It radiates alike all round: run it as you like.")
+    else:
+        end = best.advice.first_end
+        words = f"Run it {run_words(turn.wire_deg, declination_deg, end)}"
+        if turn.good_from_deg is None or turn.good_to_deg is None:
+            words += "; any other bearing costs under 1 dB"
+        elif turn.best_deg is not None and turn.loss_db < 0.05:
+            words += (
+                f"; {turn.good_from_deg:03.0f} to {turn.good_to_deg:03.0f} costs under "
+                "1 dB"
+            )
+        elif turn.best_deg is not None:
+            words += (
+                f"; with room for {run_figures(turn.best_deg, end)} true it would give "
+                f"{turn.loss_db:.1f} dB more"
+            )
+        lines.append(paragraph(f"{words}."))
+    if best.wires:
+        lines.append(paragraph(_supports_words(best)))
+        lines.append(paragraph(_lengths_words(best)))
+    return lines
+
+
+def _supports_words(best: Hung) -> str:
+    """Say which supports and cords the best needs."""
+    hung = max(best.wires.values(), key=wire_used_m)
+    needed = ", ".join(f"{s.name} {s.height_m:.1f} m" for s in poles_needed(hung))
+    words = f"Supports: {needed}."
+    cords = {
+        name: max(tied_off(each).get(name, 0.0) for each in best.wires.values())
+        for name in tied_off(hung)
+    }
+    if cords:
+        ends = ", ".join(f"{cord:.1f} m ({name})" for name, cord in cords.items())
+        words += f" Cord from a sloping end on down to a stake: up to {ends}."
+    staked = ", ".join(f"{s.name} {s.height_m:.1f} m" for s in stakes(hung))
+    if staked:
+        words += f" On a stake: {staked}."
+    return words
+
+
+def _lengths_words(best: Hung) -> str:
+    """Say what wire is cut to what length."""
+    if best.setup.cut != EACH_BAND:
+        hung = next(iter(best.wires.values()))
+        more = wire_used_m(hung) - hung.length_m
+        against = f", and {more:.2f} m to feed it against" if more > 0.005 else ""
+        return f"Wire: {hung.length_m:.2f} m for all its bands{against}."
+    cuts = ", ".join(
+        f"{band} {hung.length_m:.2f} m" for band, hung in best.wires.items()
+    )
+    return f"Wire, cut or linked for each band: {cuts}."
+
+
+def _remedies(found: HangAnswer) -> list[str]:
+    """Say what holds the best back and what would help."""
+    name, cost = holding_back(found.advice.setups[0])
+    held = f"What holds it back most: {name}"
+    held += f" ({_in_ten(cost)} in ten lost to it)." if cost > 0.0 else "."
+    return [paragraph(f"{held} {remedy_words(found.remedies)}")]
+
+
+def remedy_words(remedies: tuple[Remedy, ...]) -> str:
+    """
+    Say which remedy is the cheapest, and what the others bring.
+
+    Parameters
+    ----------
+    remedies : tuple of Remedy
+        Cheapest first.
+
+    Returns
+    -------
+    words : str
+        One or two sentences.
+
+    Examples
+    --------
+    >>> remedy_words((Remedy("turn it", 0.0), Remedy("twice the power", 0.061)))
+    'Cheapest fix: twice the power, +0.6 in ten. No help: turn it.'
+    """
+    pick = cheapest(remedies)
+    if pick is None:
+        tried = ", ".join(one.what for one in remedies)
+        return f"No cheap fix: none of these brings 0.1 in ten ({tried})."
+    words = f"Cheapest fix: {pick.what}, +{_in_ten(pick.gain)} in ten."
+    others = [one for one in remedies if one is not pick and one.gain >= WORTH_IT]
+    if others:
+        more = ", ".join(f"{one.what} +{_in_ten(one.gain)}" for one in others)
+        words += f" Else: {more}."
+    idle = [one.what for one in remedies if one.gain < WORTH_IT]
+    return words + (f" No help: {', '.join(idle)}." if idle else "")
+
+
+def _reasons(found: HangAnswer) -> list[str]:
+    """Why bands are left out and shapes do not fit, one line each."""
+    lines = []
+    for one in found.found:
+        if one.left_out:
+            bands = tuple(one.left_out)
+            lines.append(
+                f"{one.setup.shape}, not on {', '.join(bands)}: on {bands[-1]}, "
+                f"{one.left_out[bands[-1]]}"
+            )
+    lines += [f"{name}, not at all: {text}" for name, text in found.refused.items()]
+    lines += [f"{name}, not tried: {text}" for name, text in NOT_TRIED.items()]
+    return [paragraph(f"  {line}.", "    ") for line in lines]
+
+
+def _notes(found: HangAnswer) -> str:
+    """Explain the figures once."""
+    tried = sum(one.tried for one in found.found)
+    words = (
+        f"{WHAT_A_CHANCE_IS} 'in ten' is that of the best band, as a mean over the "
+        "hours"
+        + (
+            " and over the targets, which count alike"
+            if len(found.advice.targets) > 1
+            else ""
+        )
+        + f". {tried} ways to hang {len(found.found)} shapes were worked out"
+    )
+    if found.varied:
+        words += (
+            f"; the range is over {found.varied}, and 'equal' means less apart than "
+            "the method can tell, or turned round by one of those"
+        )
+    return words + "."
+
+
+def station_block(one: Hung) -> str:
+    """
+    Write a shape found as a block of a station file.
+
+    Parameters
+    ----------
+    one : Hung
+        The shape.
+
+    Returns
+    -------
+    text : str
+        TOML.
+    """
+    lines = ["[[setups]]"]
+    for key, value in one.setup.as_mapping().items():
+        lines.append(f"{key} = {_toml(value)}")
+    return "\n".join(lines)
+
+
+def _toml(value: Any) -> str:
+    """Write a plain value as TOML."""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, list):
+        return f"[{', '.join(_toml(each) for each in value)}]"
+    return f'"{value}"' if isinstance(value, str) else f"{value:g}"
+
+
+def hang_rows(found: HangAnswer) -> list[Row]:
+    """
+    List the shapes found, best first, then those that do not fit.
+
+    Parameters
+    ----------
+    found : HangAnswer
+        What was found.
+
+    Returns
+    -------
+    rows : list of dict
+        Keys carry units; NaN where there is nothing.
+    """
+    nan = float("nan")
+    rows: list[Row] = []
+    for place, one in enumerate(found.found, start=1):
+        bearing = one.advice.bearing.wire_deg
+        used = [wire_used_m(hung) for hung in one.wires.values()]
+        rows.append(
+            {
+                "rank": place,
+                "shape": one.setup.shape,
+                "fits": True,
+                "bands": "; ".join(one.setup.bands),
+                "dimensions": sizes_words(one),
+                "bearing_deg": nan if bearing is None else bearing,
+                "wire_m": max(used, default=nan),
+                "chance": one.advice.score,
+                "chance_low": one.low,
+                "chance_high": one.high,
+                "default_chance": nan
+                if one.default_score is None
+                else one.default_score,
+                "equal_to_best": one.is_equal,
+                "tried": one.tried,
+                "reason": "; ".join(f"{b}: {text}" for b, text in one.left_out.items()),
+            }
+        )
+    for name, text in found.refused.items():
+        empty: Row = dict.fromkeys(rows[0], nan)
+        rows.append(
+            empty
+            | {"shape": name, "fits": False, "bands": "", "dimensions": ""}
+            | {"equal_to_best": False, "tried": 0, "reason": text}
+        )
+    return rows

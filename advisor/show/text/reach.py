@@ -1,0 +1,405 @@
+"""Where the power of a wire comes down, as text and as rows; nothing is worked out."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from advisor.answers.footprint import ABSORBED_DB, FAR_KM, LANDINGS, NEAR_KM, SERVED
+from advisor.answers.reach import (
+    ALSO,
+    DX,
+    LEAST_DOWN,
+    MID_RANGE,
+    NOTHING,
+    SHORT_SKIP,
+    SPLIT,
+    Reach,
+    SetUpReach,
+)
+from advisor.answers.words import hour_name, place_words, run_words, span_names
+from advisor.show.text.layout import day_lines, hour_cell, paragraph, table
+from advisor.station.cautions import CAUTIONS_IN_BRIEF
+
+_RINGS = (
+    f"within {NEAR_KM:.0f} km",
+    f"from {NEAR_KM:.0f} to {FAR_KM:.0f} km",
+    f"beyond {FAR_KM:.0f} km",
+)
+
+_RING_OF = {SHORT_SKIP: 0, MID_RANGE: 1, DX: 2}
+
+_KINDS = {SHORT_SKIP: "short-skip", MID_RANGE: "mid-range", DX: "DX"}
+
+_FATES = {
+    "through": "goes through the layers",
+    "absorbed": "is absorbed",
+    "blocked": "meets the horizon",
+}
+
+_BANDS_A_TABLE = 7
+
+_MOST_RUNS = 3
+
+
+def reach_text(reach: Reach, *, brief: bool = False) -> str:
+    """
+    Write where the power of each set-up comes down.
+
+    Parameters
+    ----------
+    reach : Reach
+        What `advisor.answers.reach.reach` found.
+    brief : bool, optional
+        Whether to leave out reasons and keys, with the cautions in one sentence.
+
+    Returns
+    -------
+    text : str
+        Ready to print.
+    """
+    parts = [_heading(reach)]
+    for setup in reach.setups:
+        parts += ["", paragraph(_title(reach, setup))]
+        if not setup.works.any():
+            continue
+        parts += [
+            "",
+            *(
+                paragraph(f"  {sentence(reach, setup, b)}", "    ")
+                for b in np.flatnonzero(setup.works).tolist()
+            ),
+            "",
+            _tables(reach, setup),
+        ]
+    if brief:
+        return "\n".join([*parts, "", paragraph(CAUTIONS_IN_BRIEF)])
+    if _has_several_bands(reach):
+        parts += ["", _nearest(reach)]
+    parts += ["", paragraph(_notes(reach))]
+    return "\n".join(parts)
+
+
+def _has_several_bands(reach: Reach) -> bool:
+    """Whether a table holds several bands, with room for the rings alone."""
+    return any(setup.works.sum() > 1 for setup in reach.setups)
+
+
+def _heading(reach: Reach) -> str:
+    """Say what was understood."""
+    question = reach.question
+    place = question.place
+    first, last = (
+        t.astype("datetime64[h]").astype(str) for t in question.times[[0, -1]]
+    )
+    where = "all round"
+    if reach.towards is not None and not reach.towards.is_all_round:
+        where = (
+            f"towards {reach.towards.name}, bearing {reach.towards.bearing_deg:03.0f} "
+            "true"
+        )
+    asked = paragraph(
+        f"From {place_words(place, question.station.own_name)}, {first}Z to {last}Z, "
+        f"{where}, {question.solar.basis}"
+    )
+    assumed = question.conditions.words(question.times, question.solar.r12)
+    return "\n".join([asked, *(paragraph(each, "  ") for each in assumed)])
+
+
+def _title(reach: Reach, setup: SetUpReach) -> str:
+    """Name a set-up and say how it is turned."""
+    if not setup.works.any():
+        return f"{setup.name}: not cut for any of these bands."
+    if setup.wire_deg is None:
+        turned = "" if reach.towards else " (averaged over bearings where it has one)"
+        return f"{setup.name}{turned}"
+    runs = run_words(setup.wire_deg, end=setup.first_end)
+    return f"{setup.name}, running {runs}"
+
+
+def sentence(reach: Reach, setup: SetUpReach, band: int) -> str:
+    """
+    Say what kind of wire a set-up is on one band, at noon and at other hours.
+
+    Parameters
+    ----------
+    reach : Reach
+        What was found.
+    setup : SetUpReach
+        The set-up.
+    band : int
+        Place of a band it works on.
+
+    Returns
+    -------
+    words : str
+        A few sentences.
+    """
+    question, noon = reach.question, reach.noon
+    hour = hour_name(question, noon)
+    at = (
+        f"at noon ({hour})"
+        if _is_whole_day(reach)
+        else f"with the sun highest ({hour})"
+    )
+    words = f"On {question.bands[band].name} {at} {_verdict(reach, setup, band)}."
+    for ring, name in enumerate(_RINGS):
+        if setup.served[ring, noon, band]:
+            continue
+        hours = setup.served[ring, :, band]
+        if hours.any():
+            best = int(np.argmax(np.where(hours, setup.share[ring, :, band], 0.0)))
+            peak = _percent(setup, ring, best, band)
+            peak += f" at {hour_name(question, best)}" if hours.sum() > 1 else ""
+            also = "" if setup.verdict[noon, band] == NOTHING else "also "
+            words += f" {_spans(reach, hours)} it {also}serves {name} ({peak})."
+    return words + _skip_words(reach, band)
+
+
+def _skip_words(reach: Reach, band: int) -> str:
+    """Say how wide the skip zone is at noon and at its widest."""
+    nearest = reach.nearest_km[:, band]
+    if not np.isfinite(nearest).any():
+        return ""
+    widest = int(np.nanargmax(nearest))
+    here = nearest[reach.noon]
+    noon = "at noon" if _is_whole_day(reach) else "with the sun highest"
+    words = "" if math.isnan(here) else f" Skip zone: {_zone(here)} {noon}"
+    if widest == reach.noon or nearest[widest] == here:
+        return f"{words}." if words else ""
+    most = f"{_zone(nearest[widest])} at {hour_name(reach.question, widest)}"
+    return f"{words}, {most}." if words else f" Skip zone: {most}."
+
+
+def _zone(nearest_km: float) -> str:
+    """Write the width of a skip zone."""
+    return "none" if nearest_km < 5.0 else f"{_km(nearest_km)} km"
+
+
+def _is_whole_day(reach: Reach) -> bool:
+    """Whether the hours go once round, so that the first follows the last."""
+    return reach.question.times.size == 24
+
+
+def _verdict(reach: Reach, setup: SetUpReach, band: int) -> str:
+    """Say what the wire is at noon, with its shares."""
+    noon = reach.noon
+    verdict = str(setup.verdict[noon, band])
+    if verdict == NOTHING:
+        lost = setup.share[3:, noon, band]
+        most = int(lost.argmax())
+        fate = _FATES[LANDINGS[3 + most]]
+        return f"hardly anything comes down: {100 * lost[most]:.0f} % {fate}"
+    if verdict == SPLIT:
+        parts = [
+            f"{_percent(setup, ring, noon, band)} {name}"
+            for ring, name in enumerate(_RINGS)
+            if setup.served[ring, noon, band]
+        ]
+        return f"it splits its power: {', '.join(parts)}"
+    ring = _RING_OF[verdict]
+    words = (
+        f"this is a {_KINDS[verdict]} wire: {_percent(setup, ring, noon, band)} "
+        f"{_over(reach, setup, ring, band)}of its power comes down {_RINGS[ring]}"
+    )
+    others = [
+        f"{_percent(setup, other, noon, band)} {name}"
+        for other, name in enumerate(_RINGS)
+        if other != ring and setup.served[other, noon, band]
+    ]
+    return ", ".join([words, *others])
+
+
+def _percent(setup: SetUpReach, landing: int, hour: int, band: int) -> str:
+    """Write a share."""
+    return f"{100.0 * setup.share[landing, hour, band]:.0f} %"
+
+
+def _over(reach: Reach, setup: SetUpReach, ring: int, band: int) -> str:
+    """Write the range of a share at noon."""
+    cell = ring, reach.noon, band
+    low, high = (
+        round(100.0 * float(each[cell])) for each in (setup.share_low, setup.share_high)
+    )
+    return f"({low} to {high} over {reach.varied}) " if low != high else ""
+
+
+def _spans(reach: Reach, hours: NDArray[np.bool_]) -> str:
+    """Write the runs of hours, longest first; empty if there is none."""
+    runs = sorted(_runs(hours, wraps=_is_whole_day(reach)), key=lambda run: -len(run))
+    told = [(run[0], run[-1]) for run in runs[:_MOST_RUNS]]
+    return " and ".join(span_names(reach.question, told))
+
+
+def _runs(hours: NDArray[np.bool_], *, wraps: bool) -> Iterator[list[int]]:
+    """List the runs of true hours; one over the end goes on at the beginning."""
+    places = np.flatnonzero(hours)
+    if not places.size:
+        return
+    runs = np.split(places, np.flatnonzero(np.diff(places) > 1) + 1)
+    if wraps and len(runs) > 1 and runs[0][0] == 0 and runs[-1][-1] == hours.size - 1:
+        runs = [*runs[1:-1], np.concatenate([runs[-1], runs[0]])]
+    for run in runs:
+        yield run.tolist()
+
+
+def _tables(reach: Reach, setup: SetUpReach) -> str:
+    """Shares by hour: in full for one band, the three rings for several."""
+    bands = np.flatnonzero(setup.works).tolist()
+    if len(bands) == 1:
+        return _one_band(reach, setup, bands[0])
+    names = [reach.question.bands[b].name for b in bands]
+    parts = []
+    for start in range(0, len(bands), _BANDS_A_TABLE):
+        chosen = slice(start, start + _BANDS_A_TABLE)
+        rows = [
+            [
+                hour_cell(reach.question.times[t]),
+                *(_rings_cell(setup, t, b) for b in bands[chosen]),
+            ]
+            for t in range(reach.question.times.size)
+        ]
+        days = day_lines(reach.question.times)
+        parts.append(table(["UTC", *names[chosen]], rows, above=days))
+    return "\n\n".join(parts)
+
+
+def _rings_cell(setup: SetUpReach, hour: int, band: int) -> str:
+    """Near, mid and far in per cent; a dot where hardly anything comes down."""
+    shares = setup.share[:3, hour, band]
+    if shares.sum() < LEAST_DOWN:
+        return "."
+    return "/".join(f"{100.0 * share:.0f}" for share in shares)
+
+
+def _one_band(reach: Reach, setup: SetUpReach, band: int) -> str:
+    """Everything that becomes of the power on one band."""
+    head = ["UTC", "near %", "mid %", "far %", "through", "absorbed", "blocked"]
+    head += ["nearest km", "verdict"]
+    rows = [
+        [
+            hour_cell(reach.question.times[t]),
+            *(f"{100.0 * share:.0f}" for share in setup.share[:, t, band]),
+            _km(reach.nearest_km[t, band]),
+            str(setup.verdict[t, band]),
+        ]
+        for t in range(reach.question.times.size)
+    ]
+    days = day_lines(reach.question.times)
+    return table(head, rows, left=frozenset({len(head) - 1}), above=days)
+
+
+def _km(distance_km: float) -> str:
+    """Write a distance; a dash where there is none."""
+    return "-" if math.isnan(distance_km) else f"{10 * round(distance_km / 10)}"
+
+
+def _nearest(reach: Reach) -> str:
+    """Nearest distance served by hour and band, whatever the wire."""
+    question = reach.question
+    used = np.any([setup.works for setup in reach.setups], axis=0)
+    bands = np.flatnonzero(used).tolist()
+    rows = [
+        [
+            hour_cell(question.times[t]),
+            *(_km(reach.nearest_km[t, b]) for b in bands),
+        ]
+        for t in range(question.times.size)
+    ]
+    title = (
+        "Skip zone: nearest distance in km that the layers serve on half of the days, "
+        "with any wire. 0: no skip zone; '-': no distance."
+    )
+    head = ["UTC", *(question.bands[b].name for b in bands)]
+    shown = table(head, rows, above=day_lines(question.times))
+    return f"{paragraph(title)}\n\n{shown}"
+
+
+def _notes(reach: Reach) -> str:
+    """Explain the figures once."""
+    cells = (
+        f"a/b/c: per cent of the radiated power that comes down {_RINGS[0]}, "
+        f"{_RINGS[1]} and {_RINGS[2]}; '.': under {100 * LEAST_DOWN:.0f} %. "
+        if _has_several_bands(reach)
+        else ""
+    )
+    return (
+        f"{cells}Shares are means over the days of such a month and over the first hop "
+        "alone: what comes down goes on by further hops, so a mid-range wire is heard "
+        "far away too. A wire is named after the ring that has more than half of what "
+        f"comes down; another is served where it has {100 * ALSO:.0f} % of it. What is "
+        "left goes through the layers, or meets the horizon, or loses more than "
+        f"{ABSORBED_DB:.0f} dB. Flat rays take little of the power and go farthest: "
+        "judge far contacts by 'skiplobe tonight'. Sporadic E is left out. A distance "
+        f"is served if it is reached on {10 * SERVED:.0f} days in ten."
+    )
+
+
+def reach_rows(reach: Reach) -> list[dict[str, Any]]:
+    """
+    List every result: one row per set-up, hour and band.
+
+    Parameters
+    ----------
+    reach : Reach
+        What `advisor.answers.reach.reach` found.
+
+    Returns
+    -------
+    rows : list of dict
+        Keys carry units; a value that does not exist is NaN.
+    """
+    question = reach.question
+    rows = []
+    for setup in reach.setups:
+        for t, time in enumerate(question.times):
+            for b, band in enumerate(question.bands):
+                if not setup.works[b]:
+                    continue
+                row: dict[str, Any] = {
+                    "setup": setup.name,
+                    "utc": f"{time.astype('datetime64[m]')}Z",
+                    "band": band.name,
+                    "frequency_mhz": band.planning_mhz,
+                }
+                for i, name in enumerate(LANDINGS):
+                    row[f"share_{name}"] = float(setup.share[i, t, b])
+                    if i < len(_RINGS):
+                        row[f"share_{name}_low"] = float(setup.share_low[i, t, b])
+                        row[f"share_{name}_high"] = float(setup.share_high[i, t, b])
+                row["nearest_km"] = float(reach.nearest_km[t, b])
+                row["nearest_low_km"] = float(reach.nearest_low_km[t, b])
+                row["nearest_high_km"] = float(reach.nearest_high_km[t, b])
+                row["verdict"] = str(setup.verdict[t, b])
+                rows.append(row)
+    return rows
+
+
+def reach_words(reach: Reach) -> dict[str, dict[str, Any]]:
+    """
+    List the sentences of each set-up by band, with its bearing.
+
+    Parameters
+    ----------
+    reach : Reach
+        What `advisor.answers.reach.reach` found.
+
+    Returns
+    -------
+    words : dict
+        For JSON, by the set-up's name.
+    """
+    return {
+        setup.name: {
+            "wire_deg": setup.wire_deg,
+            "sentences": {
+                reach.question.bands[b].name: sentence(reach, setup, b)
+                for b in np.flatnonzero(setup.works).tolist()
+            },
+        }
+        for setup in reach.setups
+    }

@@ -1,0 +1,397 @@
+"""One figure laid open, as text and as rows; nothing is worked out here."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import fields
+from typing import Any
+
+from advisor.answers.why_facts import (
+    GROUND_WAVE_NAME,
+    SOURCES,
+    WAY_SOURCES,
+    Budget,
+    Chances,
+    Why,
+)
+from advisor.answers.words import WHAT_A_CHANCE_IS, days_in_ten, run_words
+from advisor.engine.question import Question
+from advisor.engine.targets import WINDOW_NAME
+from advisor.show.text.layout import paragraph, table
+from advisor.station.cautions import CAUTIONS_IN_BRIEF
+
+_BUDGET_LINES = (
+    ("power_dbw", "power of the sender, dBW", 1.0),
+    ("gain_dbi", "my wire at that angle, dBi", 1.0),
+    ("below_peak_db", "  (below its peak, dB)", 1.0),
+    ("far_gain_dbi", "antenna there, dBi", 1.0),
+    ("spreading_db", "spreading", -1.0),
+    ("absorption_db", "absorption", -1.0),
+    ("ground_reflection_db", "ground between hops", -1.0),
+    ("auroral_db", "auroral and other", -1.0),
+    ("es_reflection_db", "reflection by Es", -1.0),
+    ("residual_db", "residual term", -1.0),
+    ("loss_db", "all losses, dB", -1.0),
+    ("received_dbw", "received, dBW", 1.0),
+    ("noise_dbw", "noise in 2.5 kHz, dBW", 1.0),
+    ("snr_db", "signal over noise, dB", 1.0),
+    ("needed_snr_db", "needed, dB", 1.0),
+    ("margin_db", "margin, dB", 1.0),
+)
+"""Lines of a sum: field, what it is called, and the sign it is shown with."""
+
+_DIRECTIONS = {
+    "heard": "they copy me; the far end's noise counts",
+    "hear": "I copy them; the noise here counts",
+}
+
+
+def why_text(
+    why: Why, question: Question, *, band_chosen: bool = False, brief: bool = False
+) -> str:
+    """
+    Write one figure laid open.
+
+    Parameters
+    ----------
+    why : Why
+        What `advisor.answers.why.explain_chance` found.
+    question : Question
+        What was asked.
+    band_chosen : bool, optional
+        Whether the band was chosen as the best of the hour rather than named.
+    brief : bool, optional
+        Whether to leave out reasons and keys, with the cautions in one sentence.
+
+    Returns
+    -------
+    text : str
+        Ready to print.
+    """
+    if brief:
+        parts = [*_heading(why, question, band_chosen), "", _budgets(why), ""]
+        return "\n".join([*parts, paragraph(CAUTIONS_IN_BRIEF)])
+    parts = [*_heading(why, question, band_chosen), "", *_path(why), ""]
+    parts += [_layers(why), "", _modes(why), *_mode_notes(why), ""]
+    parts += [
+        paragraph(
+            "Sum of the strongest ways in the worse direction: "
+            f"{_DIRECTIONS[why.direction]}."
+        ),
+        _budgets(why),
+        *_way_notes(why),
+        "",
+        "Noise at that end, dB over thermal noise at 290 K:",
+        _noise(why),
+        "",
+        paragraph(_result(why)),
+        "",
+        f"What would change it (now {10 * why.whole.chance:.1f} days in ten):",
+        _changes(why),
+        "",
+        paragraph(
+            f"{WHAT_A_CHANCE_IS} (-1) behind a limit: a day in ten is lost to it."
+        ),
+    ]
+    return "\n".join(parts)
+
+
+def _heading(why: Why, question: Question, band_chosen: bool) -> list[str]:
+    """Write what was asked, and the answer."""
+    station, place = question.station, question.place
+    chosen = " (the best at that hour)" if band_chosen else ""
+    asked = (
+        f"Why {why.band}{chosen} at {why.utc}: from {question.here} "
+        f"({place.lat_deg:.2f}, {place.lon_deg:.2f}) to {why.target}"
+        f"{', the long way round' if why.is_long_path else ''}, "
+        f"{question.emission.name} {station.power_w:g} W, noise {station.noise} here "
+        f"and {station.far_end.noise} there, {question.solar.basis}"
+    )
+    whole = why.whole
+    answer = f"{_sure(whole)}. Limit: {whole.limit}."
+    assumed = question.conditions.words(question.times, question.solar.r12)
+    lines = [asked, *assumed, answer, _wire(why)]
+    return [paragraph(line, "  " if line in assumed else "") for line in lines]
+
+
+def _sure(chances: Chances) -> str:
+    """Write a chance with both directions and its range."""
+    words = (
+        f"{10 * chances.chance:.1f} days in ten: they copy me "
+        f"{10 * chances.chance_heard:.1f}, I copy them {10 * chances.chance_hear:.1f}"
+    )
+    if chances.chance_high - chances.chance_low >= 0.02:
+        words += (
+            f"; {10 * chances.chance_low:.1f} to {10 * chances.chance_high:.1f} over "
+            "the range of solar activity"
+        )
+    return words
+
+
+def _wire(why: Why) -> str:
+    """Write the set-up, how it hangs and where it is strongest."""
+    words = f"{why.setup}: "
+    if why.wire_deg is None:
+        words += "radiates alike all round"
+    else:
+        magnetic = why.bearing_deg - why.magnetic_bearing_deg
+        words += f"hung {run_words(why.wire_deg, magnetic, why.first_end)}"
+        words += (
+            ", best for this hour; --bearing-deg for another"
+            if why.is_free
+            else ", as given"
+        )
+    return (
+        f"{words}; strongest {why.peak_dbi:.1f} dBi at {why.peak_takeoff_deg:.0f} deg."
+    )
+
+
+def _path(why: Why) -> list[str]:
+    """Write distance, bearings and control points."""
+    lines = []
+    if why.points > 1:
+        lines.append(
+            paragraph(
+                f"Of {why.points} sample points the one of median distance is shown: "
+                f"{why.lat_deg:.2f}, {why.lon_deg:.2f}. There {_sure(why.here)}. "
+                f"Limit: {why.here.limit}."
+            )
+        )
+    lines.append(
+        paragraph(
+            f"Path {why.distance_km:.0f} km, bearing {why.bearing_deg:03.0f} true "
+            f"({why.magnetic_bearing_deg:03.0f} by compass); from there back "
+            f"{why.far_bearing_deg:03.0f} true "
+            f"({why.far_magnetic_bearing_deg:03.0f} by compass)."
+        )
+    )
+    head = ["", "km", "lat", "lon", "local mean time", "sun deg"]
+    rows = [
+        [
+            point.name,
+            f"{point.along_km:.0f}",
+            _number(point.lat_deg),
+            _number(point.lon_deg),
+            _clock(point.local_hour),
+            f"{round(point.sun_elevation_deg)}",
+        ]
+        for point in why.control_points
+    ]
+    return [*lines, table(head, rows, left=frozenset({0}))]
+
+
+def _clock(hour: float) -> str:
+    """Write hours as a time of day."""
+    minutes = round(60.0 * hour) % 1440
+    return f"{minutes // 60:02d}:{minutes % 60:02d}"
+
+
+def _layers(why: Why) -> str:
+    """Write the layers at the middle."""
+    sky = why.layers
+    return paragraph(
+        f"Layers at the middle, MHz (in brackets: 8 days in ten): foE "
+        f"{_number(sky.foe_mhz)}, foF1 {_number(sky.fof1_mhz)}, foF2 "
+        f"{sky.fof2_mhz:.1f} ({sky.fof2_low_mhz:.1f} to {sky.fof2_high_mhz:.1f}), "
+        f"M(3000)F2 {sky.m3000f2:.2f}, foEs {sky.foes_mhz:.1f} "
+        f"({sky.foes_low_mhz:.1f} to {sky.foes_high_mhz:.1f})."
+    )
+
+
+def _number(value: float, digits: int = 1) -> str:
+    """Write a number; a dash where there is none."""
+    return "-" if math.isnan(value) else f"{round(value, digits) + 0.0:.{digits}f}"
+
+
+def _modes(why: Why) -> str:
+    """Write the hop modes: geometry, days, and how much of the signal each is."""
+    head = ["mode", "angle", "mirror km", "MUF MHz", "days in 10", "screened"]
+    head += ["margin dB", "share", "horizon"]
+    rows = [
+        [
+            mode.name,
+            f"{mode.takeoff_deg:.1f}",
+            f"{mode.height_km:.0f}",
+            _number(mode.muf_mhz),
+            f"{10 * mode.support:.1f}",
+            f"{10 * mode.screened:.1f}",
+            f"{round(mode.margin_db)}" if mode.is_clear else "-",
+            f"{100 * mode.share:.0f} %",
+            "clear" if mode.is_clear else "below",
+        ]
+        for mode in why.modes
+    ]
+    return table(head, rows, left=frozenset({0}))
+
+
+def _mode_notes(why: Why) -> list[str]:
+    """Explain the columns, and what does not count."""
+    notes = (
+        "Days in 10 on which the layer returns the band so, and on which the E layer "
+        "stops it short (screened); margin when it is there; share of the mean power "
+        "received."
+    )
+    if all(mode.share == 0.0 for mode in why.modes):
+        notes += " No mode gets through."
+    return [paragraph(notes)]
+
+
+def _budgets(why: Why) -> str:
+    """Write the sums side by side, each line with its source."""
+    head = ["", *(budget.way for budget in why.budgets), "from"]
+    rows = []
+    for field, name, sign in _BUDGET_LINES:
+        values = [getattr(budget, field) for budget in why.budgets]
+        if all(math.isnan(value) for value in values):
+            continue
+        cells = [_number(sign * value) for value in values]
+        source = SOURCES[field]
+        if field == "loss_db" and all(each.way in WAY_SOURCES for each in why.budgets):
+            source = "one figure, see below"
+        rows.append([name, *cells, source])
+    return table(head, rows, left=frozenset({0, len(head) - 1}))
+
+
+def _way_notes(why: Why) -> list[str]:
+    """Say where the loss of long path and ground wave comes from."""
+    notes = []
+    if why.window is not None:
+        window = why.window
+        weighs = (
+            "hop modes do not count on a path this long"
+            if window.weight >= 1.0
+            else f"it weighs {100 * window.weight:.0f} % against the hop modes"
+        )
+        notes.append(
+            f"{WINDOW_NAME}: window {window.lower_mhz:.1f} to {window.upper_mhz:.1f} "
+            f"MHz ({window.upper_low_mhz:.1f} to {window.upper_high_mhz:.1f} on the "
+            f"weakest and the strongest days); {weighs}. {WAY_SOURCES[WINDOW_NAME]}."
+        )
+    if any(budget.way == GROUND_WAVE_NAME for budget in why.budgets):
+        notes.append(
+            f"{GROUND_WAVE_NAME}: there every day, over the ground at my end. "
+            f"{WAY_SOURCES[GROUND_WAVE_NAME]}."
+        )
+    return [paragraph(note, "  ") for note in notes]
+
+
+def _noise(why: Why) -> str:
+    """Write the sources of noise."""
+    rows = [
+        [
+            part.name,
+            _number(part.factor_db),
+            f"+{part.upper_db:.1f}",
+            f"-{part.lower_db:.1f}",
+            SOURCES[part.name],
+        ]
+        for part in why.noise
+    ]
+    if abs(why.receiving_efficiency_db) >= 0.05:
+        rows.append(
+            [
+                "lost in the antenna",
+                f"{why.receiving_efficiency_db:.1f}",
+                "",
+                "",
+                SOURCES["receiving_efficiency_db"],
+            ]
+        )
+    head = ["", "median", "1 in 10 over", "1 in 10 under", "from"]
+    return table(head, rows, left=frozenset({0, 4}))
+
+
+def _result(why: Why) -> str:
+    """Write margin, spread, support and the standard's reliability."""
+    here = why.here
+    words = (
+        f"Result: the best way is there {days_in_ten(here.path_support)}; margin on a "
+        f"middling day {_number(here.margin_db)} dB, moving by "
+        f"+{why.spread_upper_db:.1f} and -{why.spread_lower_db:.1f} dB to its deciles"
+    )
+    if not math.isnan(why.reliability):
+        words += f", which is a reliability of {why.reliability:.2f} by "
+        words += SOURCES["reliability"]
+    return f"{words}. Averaged over the days with their layers: {here.chance:.3f}."
+
+
+def _changes(why: Why) -> str:
+    """Write what would change the chance."""
+    rows = [
+        [
+            change.what,
+            f"{10 * change.chance:.1f}",
+            f"{round(10 * change.gain, 1) + 0.0:+.1f}",
+        ]
+        for change in why.changes
+    ]
+    return table(["", "days in ten", "change"], rows, left=frozenset({0}))
+
+
+def why_rows(why: Why) -> list[dict[str, Any]]:
+    """
+    List every number of one figure with its source.
+
+    Parameters
+    ----------
+    why : Why
+        What `advisor.answers.why.explain_chance` found.
+
+    Returns
+    -------
+    rows : list of dict
+        ``section``, ``item`` (with its unit), ``value`` and ``source``; a value that
+        does not exist is NaN.
+    """
+    return [
+        {"section": section, "item": item, "value": value, "source": source}
+        for section, item, value, source in _lines(why)
+    ]
+
+
+def _lines(why: Why) -> Iterator[tuple[str, str, Any, str]]:
+    """Every number: section, item, value, source."""
+    nested = {"whole", "here", "control_points", "layers", "modes", "budgets"}
+    nested |= {"noise", "window", "changes", "first_end"}
+    for field in fields(why):
+        if field.name not in nested:
+            value = getattr(why, field.name)
+            yield "question", field.name, value, SOURCES.get(field.name, "")
+    yield from _section("target", why.whole)
+    yield from _section("point", why.here)
+    for point in why.control_points:
+        yield from _section(f"control point: {point.name}", point, "name")
+    yield from _section("layers at the middle", why.layers)
+    for mode in why.modes:
+        yield from _section(f"mode: {mode.name}", mode, "name")
+    for budget in why.budgets:
+        yield from _sum(budget)
+    for part in why.noise:
+        for item in ("factor_db", "upper_db", "lower_db"):
+            yield f"noise: {part.name}", item, getattr(part, item), SOURCES[part.name]
+    if why.window is not None:
+        for field in fields(why.window):
+            value = getattr(why.window, field.name)
+            yield WINDOW_NAME, field.name, value, WAY_SOURCES[WINDOW_NAME]
+    for change in why.changes:
+        section = f"change: {change.what}"
+        yield section, "chance", change.chance, SOURCES["chance"]
+        yield section, "gain", change.gain, "chance less the one asked about"
+
+
+def _section(
+    section: str, record: Any, *left_out: str
+) -> Iterator[tuple[str, str, Any, str]]:
+    """Every field of one record."""
+    for field in fields(record):
+        if field.name not in left_out:
+            value = getattr(record, field.name)
+            yield section, field.name, value, SOURCES.get(field.name, "")
+
+
+def _sum(budget: Budget) -> Iterator[tuple[str, str, Any, str]]:
+    """Every line of one sum; the loss of a way without lines has its own source."""
+    for section, item, value, source in _section(f"sum: {budget.way}", budget, "way"):
+        own = WAY_SOURCES.get(budget.way) if item == "loss_db" else None
+        yield section, item, value, own or source

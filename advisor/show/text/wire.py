@@ -1,0 +1,523 @@
+"""What one set-up does, as text; nothing is worked out here."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+
+from advisor.answers.wire import Hanging, WireWork, own_cautions, true_bearings
+from advisor.answers.wire_sky import LOW_ANGLE_DEG, Reach
+from advisor.answers.words import run_title
+from advisor.antenna.closedform import FEW_RADIALS_LOSS_OHM
+from advisor.antenna.shapes.parts import Support
+from advisor.show.text.exposure import exposure_cell, method_words
+from advisor.show.text.layout import paragraph, table
+from advisor.show.text.tonight import cautions_text
+from advisor.station.setup import EACH_BAND, GROUND_MOUNTED
+
+# Lobes this far under the strongest are not named, nor are shallower dips. [dB]
+_LOBE_DB, _DIP_DB = 3.0, 6.0
+_TABLED_ANGLES = 9
+_BESIDE_ANGLES = 5
+_HIGHEST_BESIDE_DEG = 60.0
+_MOST_DIRECTIONS = 6
+_OFF_SCALE_SWR = 99.5
+_EVERYWHERE_DBI = -50.0
+
+
+def wire_text(work: WireWork) -> str:
+    """
+    Write what one set-up does: verdicts, tables, dimensions, feed, cautions.
+
+    Parameters
+    ----------
+    work : WireWork
+        What `advisor.answers.wire.wire_work` found.
+
+    Returns
+    -------
+    text : str
+        Ready to print, the cautions left out.
+    """
+    setup = work.setup
+    title = setup.name if setup.name == setup.shape else f"{setup.name}: {setup.shape}"
+    parts = [
+        paragraph(
+            f"{title}, {_cut_words(work)}, over {work.ground} ground, "
+            f"{work.emission.name} {work.power_w:g} W, {_bearing_words(work)}."
+        ),
+        "",
+        _verdicts(work),
+        *(paragraph(f"{band}: not hung: {why}", "  ") for band, why in work.refused),
+        "",
+        _gains(work),
+        "",
+        _beside(work),
+        "",
+        _directions(work),
+        "",
+        _power(work),
+        "",
+        _feed(work),
+    ]
+    parts += _resonances(work)
+    parts += ["", _hanging(work)]
+    return "\n".join(parts)
+
+
+def whole_text(works: Sequence[WireWork]) -> str:
+    """
+    Write several set-ups below one another, the cautions once.
+
+    Parameters
+    ----------
+    works : sequence of WireWork
+        One or more.
+
+    Returns
+    -------
+    text : str
+        Ready to print.
+    """
+    rule = f"\n\n{'-' * 40}\n\n"
+    texts = rule.join(wire_text(each) for each in works)
+    return f"{texts}\n\nCautions\n{cautions_text(own_cautions(works))}"
+
+
+def _verdicts(work: WireWork) -> str:
+    """Say what each band is good for, and the figures it rests on."""
+    head = ["band", "good for", "0-800 km", "to 2500", "beyond"]
+    head += ["at 10 deg", "over vertical", "SWR", "to sky"]
+    rows = []
+    for band in work.bands:
+        sky, sweep = band.sky, band.feed.sweep
+        into = 10.0 ** (-band.feed.loss_db / 10.0)
+        best = band.feed.radio_swr if sweep is None else sweep.radio_swr[sweep.best]
+        rows.append(
+            [
+                band.band,
+                verdict_words(sky.verdict, sky.reaches_far),
+                *(_percent(share) for share in sky.zones),
+                f"{_dbi(sky.low.gain_dbi)} dBi",
+                f"{sky.low.over_vertical_db:+.1f} dB",
+                _swr(float(best)),
+                _percent(into * sky.efficiency),
+            ]
+        )
+    note = paragraph(
+        "By angle alone, as if the layers returned every band: what they do at an "
+        "hour, and so where a band really reaches, is for 'skiplobe reach' and "
+        "'skiplobe tonight'."
+    )
+    return f"{table(head, rows, left=frozenset({1}))}\n{note}"
+
+
+def verdict_words(verdict: str, reaches_far: bool) -> str:
+    """
+    Spell a verdict out.
+
+    Parameters
+    ----------
+    verdict : str
+        One of `advisor.answers.wire_sky.VERDICTS`.
+    reaches_far : bool
+        Whether the wire keeps up with a vertical at 5 degrees.
+
+    Returns
+    -------
+    words : str
+        What the band is good for.
+
+    Examples
+    --------
+    >>> verdict_words("split", True)
+    'split: short skip, DX'
+    """
+    if verdict == "split":
+        return f"split: short skip, {'DX' if reaches_far else 'mid range'}"
+    if verdict == "short skip" and reaches_far:
+        return "short skip, some DX"
+    return verdict
+
+
+def _cut_words(work: WireWork) -> str:
+    """How long the wire is."""
+    if work.setup.cut == EACH_BAND:
+        return "cut for each band"
+    return f"{work.bands[0].hanging.wire_m:.2f} m of wire"
+
+
+def _bearing_words(work: WireWork) -> str:
+    """How the wire runs."""
+    bearing, end = work.setup.bearing_deg, work.first_end
+    if bearing is None and not work.setup.is_free_to_turn:
+        return "alike all round"
+    if bearing is None:
+        start = f" from its {end}" if end else ""
+        return f"directions clockwise from the way the wire runs{start}"
+    return f"running {run_title(bearing, end)}, directions clockwise from that"
+
+
+def _gains(work: WireWork) -> str:
+    """Gain by take-off angle in the best direction of each."""
+    angles = work.bands[0].sky.angles[:_TABLED_ANGLES]
+    head = ["band", *(f"{each.takeoff_deg:g} deg" for each in angles), "peak"]
+    rows = [
+        [
+            each.band,
+            *(_dbi(a.gain_dbi) for a in each.sky.angles[:_TABLED_ANGLES]),
+            f"{each.sky.peak.gain_dbi:.1f} at {each.sky.peak.takeoff_deg:.0f} deg",
+        ]
+        for each in work.bands
+    ]
+    note = paragraph(
+        "Gain in dBi by take-off angle, in the best direction at each, for power into "
+        "the wire"
+    )
+    return f"{note}\n{table(head, rows)}"
+
+
+def _beside(work: WireWork) -> str:
+    """Decibels over the three yardsticks at low and middle angles."""
+    places = [
+        i
+        for i, each in enumerate(work.bands[0].sky.angles)
+        if each.takeoff_deg <= _HIGHEST_BESIDE_DEG
+    ][:_BESIDE_ANGLES]
+    angles = work.bands[0].sky.angles
+    head = ["band", *(f"{angles[i].takeoff_deg:g} deg" for i in places)]
+    rows = []
+    for band in work.bands:
+        row = [band.band]
+        for i in places:
+            each = band.sky.angles[i]
+            row.append(
+                f"{each.over_vertical_db:+.1f} {each.over_dipole_db:+.1f} "
+                f"{each.over_high_dipole_db:+.1f}"
+            )
+        rows.append(row)
+    loss = f"{FEW_RADIALS_LOSS_OHM:g}"
+    note = paragraph(
+        "The same over three yardsticks, dB: a quarter-wave vertical on this ground "
+        f"({loss} ohm of ground loss), a half-wave dipole as high as the wire's top, "
+        "one half a wave up"
+    )
+    return f"{note}\n{table(head, rows)}"
+
+
+def _directions(work: WireWork) -> str:
+    """Lobes round the horizon and over elevation, and how far they go."""
+    known = work.setup.bearing_deg is not None
+    head = ["band", "lobes", "nulls", "vertical", "take-off", "E km", "F2 km"]
+    rows = []
+    for band in work.bands:
+        sky = band.sky
+        lobes = sky.lobes
+        strongest = max(lobes.maxima_dbi, default=0.0)
+        pairs = zip(lobes.maxima_deg, lobes.maxima_dbi, strict=True)
+        strong = [deg for deg, dbi in pairs if dbi > strongest - _LOBE_DB]
+        pairs = zip(lobes.minima_deg, lobes.minima_dbi, strict=True)
+        weak = [deg for deg, dbi in pairs if dbi < strongest - _DIP_DB]
+        if known:
+            strong = list(true_bearings(work.setup, strong))
+            weak = list(true_bearings(work.setup, weak))
+        for n, reach in enumerate(sky.reach or [None]):
+            cells = (
+                [band.band, _degrees(strong) or "all round", _degrees(weak) or "-"]
+                if n == 0
+                else ["", "", ""]
+            )
+            cells.append(_percent(sky.vertical_share) if n == 0 else "")
+            rows.append([*cells, *_reach(reach)])
+    which = "true bearings" if known else "clockwise from the wire"
+    note = paragraph(
+        f"Lobes and nulls at {LOW_ANGLE_DEG:g} deg ({which}), how much of the power "
+        "there is vertically polarised; lobes over elevation to half power, and how "
+        "far one hop takes them (E at 110 km, F2 at 250 to 350 km)"
+    )
+    return f"{note}\n{table(head, rows, left=frozenset({1, 2}))}"
+
+
+def _reach(reach: Reach | None) -> list[str]:
+    """Cells of one lobe over elevation."""
+    if reach is None:
+        return ["-", "-", "-"]
+    return [
+        f"{reach.low_deg:.0f}-{reach.high_deg:.0f} deg",
+        f"{_km(reach.e_near_km)}-{_km(reach.e_far_km)}",
+        f"{_km(reach.f2_near_km)}-{_km(reach.f2_far_km)}",
+    ]
+
+
+def _power(work: WireWork) -> str:
+    """Where a hundred watts go, and what the ground does to the gain."""
+    head = [
+        "band",
+        "feed",
+        "wire",
+        "ground",
+        "sky",
+        "mean W",
+        "keep off m",
+        "the ground moves 10 deg by",
+    ]
+    rows = []
+    for band in work.bands:
+        sky = band.sky
+        into = 10.0 ** (-band.feed.loss_db / 10.0)
+        grounds = "-"
+        if band.grounds:
+            least, most = (
+                pick(band.grounds, key=lambda each: each.gain_dbi)
+                for pick in (min, max)
+            )
+            grounds = (
+                f"{band.ground_spread_db:.1f} dB: {least.gain_dbi:.1f} {least.ground} "
+                f"to {most.gain_dbi:.1f} {most.ground}"
+            )
+        rows.append(
+            [
+                band.band,
+                _percent(1.0 - into),
+                _percent(into * (sky.conductor_share + sky.load_share)),
+                _percent(into * sky.ground_share),
+                _percent(into * sky.efficiency),
+                f"{band.mean_w:.2g}",
+                exposure_cell(band.exposure),
+                grounds,
+            ]
+        )
+    note = paragraph(
+        "Where the radio's power goes; mean power at the wire and how far to keep "
+        f"people off it. {method_words(band.exposure for band in work.bands)}"
+    )
+    return f"{note}\n{table(head, rows, left=frozenset({7}))}"
+
+
+def _feed(work: WireWork) -> str:
+    """Tell what the radio sees."""
+    first = work.bands[0].feed
+    head = ["band", "MHz", "feed ohm", "SWR low", "best", "at MHz", "high"]
+    head += ["xfmr", "line", "+SWR", "mism", "V", "A", "best ratio"]
+    rows = []
+    for band in work.bands:
+        feed = band.feed
+        row = [band.band, f"{band.frequency_mhz:g}", _ohm(feed.wire_ohm)]
+        if feed.sweep is None:
+            row += ["-"] * 4
+        else:
+            swr, best = feed.sweep.radio_swr, feed.sweep.best
+            row += [
+                _swr(float(swr[0])),
+                _swr(float(swr[best])),
+                f"{feed.sweep.frequency_mhz[best]:.3f}",
+                _swr(float(swr[-1])),
+            ]
+        row += [
+            f"{round(loss, 1) + 0.0:.1f}"
+            for loss in (
+                feed.transformer_loss_db,
+                feed.matched_line_loss_db,
+                feed.added_line_loss_db,
+                feed.mismatch_loss_db,
+            )
+        ]
+        row += [f"{feed.voltage_v:.0f}", f"{feed.current_a:.2f}"]
+        row.append(feed.best.name if feed.best else "-")
+        rows.append(row)
+    line = f"{first.line_m:g} m of {first.line}" if first.line != "none" else "no line"
+    ratio = "no transformer"
+    if first.transformer != "none":
+        ratio = f"transformer {first.transformer}"
+    tuner = "a tuner at the radio" if first.tuner else "no tuner"
+    note = paragraph(
+        f"Feed: {ratio}, {line}, {tuner}. SWR at the radio before any tuner, at the "
+        "band's edges and at best; losses in dB at the planning frequency: of the "
+        "transformer, of the line, by its standing wave, by mismatch; rms at the feed"
+    )
+    return f"{note}\n{table(head, rows)}"
+
+
+def _resonances(work: WireWork) -> list[str]:
+    """Where it resonates, and how much to trim."""
+    head = [
+        "band",
+        "MHz",
+        "ohm",
+        "highest R at MHz",
+        "ohm",
+        "trim for planning",
+        "a kHz",
+    ]
+    rows = []
+    for band in work.bands:
+        found = band.feed.resonance
+        if found is None:
+            continue
+        no_zero, no_top = math.isnan(found.frequency_mhz), math.isnan(found.highest_mhz)
+        if no_zero and no_top:
+            continue
+        rows.append(
+            [
+                band.band,
+                "-" if no_zero else f"{found.frequency_mhz:.3f}",
+                "-" if no_zero else f"{found.resistance_ohm:.0f}",
+                "-" if no_top else f"{found.highest_mhz:.3f}",
+                "-" if no_top else f"{found.highest_ohm:.0f}",
+                _trim(found.add_mm),
+                f"{found.mm_per_khz:.1f} mm",
+            ]
+        )
+    if all(band.feed.resonance is None for band in work.bands):
+        return []
+    if not rows:
+        return ["", "No resonance within 6 % of any of these bands."]
+    note = paragraph(
+        "Resonance within 6 % of the band, where the resistance is highest (for a wire "
+        "fed at its end), and the trim of the whole wire: do half of it, measure again"
+    )
+    return ["", f"{note}\n{table(head, rows)}"]
+
+
+def _trim(add_mm: float) -> str:
+    """Say what to do to the wire."""
+    if math.isnan(add_mm):
+        return "-"
+    return f"{'add' if add_mm >= 0.0 else 'cut'} {abs(add_mm):.0f} mm"
+
+
+def _hanging(work: WireWork) -> str:
+    """Lengths, heights, supports; by band if they differ."""
+    each_band = work.setup.cut == EACH_BAND
+    head = ["wire m", "top m", "low m", "feed m", "below", "span m", "supports"]
+    shown = work.bands if each_band else work.bands[:1]
+    rows = [
+        [
+            band.band,
+            f"{band.hanging.wire_m:.2f}",
+            f"{band.hanging.top_m:.1f}",
+            f"{band.hanging.lowest_m:.1f}",
+            f"{band.hanging.feed_m:.1f}",
+            _below(band.hanging),
+            f"{band.hanging.span_m:.1f}",
+            supports_words(band.hanging.supports),
+        ]
+        for band in shown
+    ]
+    if each_band:
+        head = ["band", *head]
+    else:
+        rows = [row[1:] for row in rows]
+    what = "wire to cut, highest and lowest point, height of the feedpoint, supports"
+    lines = [
+        paragraph(f"How it hangs: {what}"),
+        table(head, rows, left=frozenset({len(head) - 1})),
+    ]
+    if work.setup.shape == GROUND_MOUNTED:
+        loss = dict(work.setup.dimensions)["ground_loss_ohm"]
+        lines.append(
+            paragraph(
+                f"A closed form, cut for each band, with {loss:g} ohm of ground loss; "
+                "it has no reactance, so there is nothing to sweep."
+            )
+        )
+    if work.bands[0].hanging.by_default:
+        lines.append(paragraph(f"Left to their defaults: {_defaults(work)}.", "  "))
+    return "\n".join(lines)
+
+
+def _defaults(work: WireWork) -> str:
+    """Dimensions that were not given, with the range of their values."""
+    words = []
+    for key in work.bands[0].hanging.by_default:
+        values = [dict(band.hanging.sizes)[key] for band in work.bands]
+        words.append(f"{key} {span_words(values)}")
+    return ", ".join(words)
+
+
+def span_words(values: Iterable[float]) -> str:
+    """
+    Write a range of values, or the one they all are.
+
+    Parameters
+    ----------
+    values : iterable of float
+        At least one.
+
+    Returns
+    -------
+    words : str
+        Without trailing zeros.
+
+    Examples
+    --------
+    >>> span_words([20.31, 5.06]), span_words([0.5, 0.5])
+    ('5.06 to 20.31', '0.5')
+    """
+    low, high = min(known := list(values)), max(known)
+    return f"{low:g}" if low == high else f"{low:g} to {high:g}"
+
+
+def supports_words(supports: Sequence[Support]) -> str:
+    """
+    Say how many supports, how high.
+
+    Parameters
+    ----------
+    supports : sequence of Support
+        Those above 2 m, tallest first.
+
+    Returns
+    -------
+    words : str
+        Such as ``2 of 10.0 m, 1 of 2.5 m``.
+    """
+    heights = [f"{each.height_m:.1f} m" for each in supports]
+    counted = [f"{heights.count(each)} of {each}" for each in dict.fromkeys(heights)]
+    return ", ".join(counted) or "none above 2 m"
+
+
+def _below(hanging: Hanging) -> str:
+    """Write what it is fed against."""
+    if not hanging.below_n:
+        return "-"
+    return f"{hanging.below_n} x {hanging.below_m:.2f} m"
+
+
+def _dbi(gain_dbi: float) -> str:
+    """Write a gain; a dash where next to nothing is radiated."""
+    return "-" if gain_dbi < _EVERYWHERE_DBI else f"{round(gain_dbi, 1) + 0.0:.1f}"
+
+
+def _swr(swr: float) -> str:
+    """Write an SWR."""
+    if not swr < _OFF_SCALE_SWR:
+        return "99+"
+    return f"{swr:.1f}" if swr < 10.0 else f"{swr:.0f}"
+
+
+def _ohm(z_ohm: complex) -> str:
+    """Write an impedance in whole ohms."""
+    return f"{z_ohm.real:.0f}{z_ohm.imag:+.0f}j"
+
+
+def _percent(share: float) -> str:
+    """Write a share."""
+    if math.isnan(share):
+        return "-"
+    percent = 100.0 * share
+    return f"{percent:.1f} %" if 0.05 <= percent < 0.95 else f"{percent:.0f} %"
+
+
+def _degrees(directions_deg: Sequence[float]) -> str:
+    """Write the first directions in whole degrees, rising, and how many more."""
+    first = sorted(round(each) % 360 for each in directions_deg[:_MOST_DIRECTIONS])
+    words = " ".join(str(each) for each in first)
+    more = len(directions_deg) - len(first)
+    return f"{words} +{more}" if more else words
+
+
+def _km(distance_km: float) -> str:
+    """Write a distance to two figures."""
+    step = 10.0 if distance_km < 1000.0 else 50.0
+    return f"{step * round(distance_km / step):.0f}"

@@ -1,0 +1,348 @@
+"""
+Station files: TOML in, a `Station` and the origin of every value out.
+
+An option wins over the file and the file over the default. Every message names
+the line or the option and the key path.
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from types import MappingProxyType
+from typing import Any
+
+from advisor.station.bands import BAND_NAMES, bands_for_region, iaru_region_of
+from advisor.station.checks import Where, checked, shown, spoken
+from advisor.station.emissions import Emission
+from advisor.station.setup import build_set_up, check_set_up
+from advisor.station.station import (
+    FAR_END_KEYS,
+    STATION_KEYS,
+    FarEnd,
+    Station,
+)
+from geo.errors import InputError
+from geo.tables import table_root
+
+DEFAULT_SET_UPS = ({"shape": "dipole", "height_m": 8.0},)
+"""Assumed if no wire is named: common practice, no source."""
+
+LARGEST_BYTES = 1_000_000
+"""Of a station file; a few kilobytes are usual."""
+
+_NAME = r"""(?:[\w-]+|"[^"]*"|'[^']*')"""
+_KEY_LINE = re.compile(rf"\s*({_NAME}(?:\s*\.\s*{_NAME})*)\s*=")
+_HEADER_LINE = re.compile(rf"\s*(\[\[?)\s*({_NAME}(?:\s*\.\s*{_NAME})*)\s*\]")
+
+
+@dataclass(frozen=True)
+class StationFile:
+    """
+    What one file, or the options of one command, said about the station.
+
+    Attributes
+    ----------
+    source : str
+        Name of the file, or "option".
+    values : mapping of str to object
+        Checked values by key path; ``setups`` is a tuple of mappings.
+    origins : mapping of str to str
+        Where each key path was given: file and line, or "option".
+    """
+
+    source: str
+    values: Mapping[str, Any]
+    origins: Mapping[str, str]
+
+
+def read_station(source: Path | str) -> StationFile:
+    """
+    Read a station file and check everything in it.
+
+    Parameters
+    ----------
+    source : pathlib.Path or str
+        The file, or TOML text.
+
+    Returns
+    -------
+    station_file : StationFile
+        What it says; keys it leaves out are left out.
+
+    Raises
+    ------
+    InputError
+        If it cannot be read, is no TOML, has an unknown key or holds a value that
+        is not allowed. The text names file, line and key path.
+
+    Examples
+    --------
+    >>> read_station("power_w = 5").origins
+    mappingproxy({'power_w': 'station text line 1'})
+    """
+    if isinstance(source, Path):
+        name = source.name
+        try:
+            with source.open("rb") as file:
+                whole = file.read(LARGEST_BYTES + 1)
+            # Any kind of line end, as a text file would be read.
+            text = whole.decode("utf-8-sig")
+            content = text.replace("\r\n", "\n").replace("\r", "\n")
+        except (OSError, ValueError) as error:
+            reason = getattr(error, "strerror", None) or "it is not UTF-8 text"
+            raise InputError(f"cannot read station file {source}: {reason}") from error
+        if len(whole) > LARGEST_BYTES:
+            raise InputError(
+                f"station file {source} is over {LARGEST_BYTES // 1000} kB: give a "
+                "station file, 'skiplobe station starter' writes one to start from"
+            )
+    else:
+        name, content = "station text", source
+    try:
+        raw = tomllib.loads(content)
+    except (ValueError, RecursionError) as error:
+        reason = " ".join(str(error).split())[:120]
+        raise InputError(f"{name}: this is not TOML: {reason}") from error
+    lines = _key_lines(content)
+
+    def origin(path: str) -> str:
+        line = _line_of(path, lines)
+        return name if line is None else f"{name} line {line}"
+
+    def where(path: str) -> str:
+        return f"{origin(path)}, {spoken(path)}" if path else name
+
+    return _checked_layer(name, raw, origin, where)
+
+
+def resolve_station(
+    source: Path | str | None,
+    overrides: Mapping[str, Any],
+    named: Where = spoken,
+) -> tuple[Station, dict[str, str]]:
+    """
+    Put a station together from a file, options and defaults.
+
+    Parameters
+    ----------
+    source : pathlib.Path, str or None
+        Station file or its text; None for no file.
+    overrides : mapping of str to object
+        Values from options, laid out as in a file: ``far_end`` is a mapping and
+        ``setups`` a list of mappings that replaces the file's. None means not
+        given.
+    named : callable, optional
+        Names an option by its key path, for the error text.
+
+    Returns
+    -------
+    station : Station
+        Complete. Without bands it has every band of its region from 160 m to 10 m
+        that its emission is used on; without set-ups one dipole 8 m up.
+    origins : dict of str to str
+        Where each key path came from: a file and line, "option", "default" or
+        how it was worked out.
+
+    Raises
+    ------
+    InputError
+        If no place is given, or anything given is not allowed.
+    """
+    option_layer = _checked_layer("option", overrides, lambda _: "option", named)
+    layers = [option_layer] if source is None else [option_layer, read_station(source)]
+    values: dict[str, Any] = {}
+    origins: dict[str, str] = {}
+    for layer in reversed(layers):
+        if "setups" in layer.values:
+            origins = {
+                path: origin
+                for path, origin in origins.items()
+                if not path.startswith("setups[")
+            }
+        if "horizon_deg" in layer.values:
+            # An option for all round wins over the skyline of the file.
+            values.pop("horizon", None)
+            origins.pop("horizon", None)
+        if "place" in layer.values and "name" not in layer.values:
+            # The name of the file's place is not that of another.
+            values.pop("name", None)
+            origins.pop("name", None)
+        values |= layer.values
+        origins |= layer.origins
+    if "place" not in values:
+        raise InputError(
+            "no place is given: give it with --from, or as place = in the station"
+            " file: a grid locator such as 'KF07jo' or 'lat,lon'"
+        )
+    values = _defaults() | values
+    region = values.get("iaru_region")
+    if region is None:
+        region = _region_of(values["place"])
+        origins["iaru_region"] = "from the place"
+    bands = values.get("bands")
+    if bands is None:
+        bands = _default_bands(region, values["emission"])
+        origins["bands"] = f"default: region {region}, 160 m to 10 m"
+    bands = tuple(name for name in BAND_NAMES if name in bands)
+    station = Station(
+        name=values["name"],
+        place=values["place"],
+        power_w=values["power_w"],
+        emission=values["emission"],
+        noise=values["noise"],
+        noise_trim_db=values["noise_trim_db"],
+        ground=values["ground"],
+        horizon_deg=values["horizon_deg"],
+        bands=bands,
+        iaru_region=region,
+        far_end=FarEnd(
+            values["far_end.antenna"],
+            values["far_end.noise"],
+            values["far_end.power_w"],
+        ),
+        setups=tuple(build_set_up(each, bands) for each in values["setups"]),
+        time_zone=values.get("time_zone"),
+        to=values.get("to", ()),
+        horizon=values.get("horizon", ()),
+    )
+    return station, origins
+
+
+def starter_toml() -> str:
+    """
+    Return a station file to start from, every key explained in a comment.
+
+    Returns
+    -------
+    text : str
+        TOML with invented values.
+    """
+    return (table_root() / "starter_station.toml").read_text(encoding="utf-8")
+
+
+def demo_station() -> Path:
+    """
+    Return the station file of the demonstration, an invented scenario.
+
+    Returns
+    -------
+    path : pathlib.Path
+        For `resolve_station`.
+    """
+    return table_root() / "demo_station.toml"
+
+
+def _defaults() -> dict[str, Any]:
+    """Return the checked defaults by key path."""
+    values = {
+        name: key.check(key.default)
+        for name, key in STATION_KEYS.items()
+        if key.default is not None
+    }
+    values |= {f"far_end.{name}": key.default for name, key in FAR_END_KEYS.items()}
+    return values | {"setups": DEFAULT_SET_UPS}
+
+
+def _checked_layer(
+    source: str, raw: Mapping[str, Any], origin: Where, where: Where
+) -> StationFile:
+    """Check everything a file or the options hold; flatten it to key paths."""
+    values = checked(raw, STATION_KEYS, "", where)
+    origins = {name: origin(name) for name in values}
+    if "far_end" in values:
+        far_end = checked(values.pop("far_end"), FAR_END_KEYS, "far_end", where)
+        del origins["far_end"]
+        for name, value in far_end.items():
+            values[f"far_end.{name}"] = value
+            origins[f"far_end.{name}"] = origin(f"far_end.{name}")
+    if "setups" in values:
+        del origins["setups"]
+        values["setups"] = _checked_set_ups(values["setups"], where)
+        for count, set_up in enumerate(values["setups"]):
+            paths = (f"setups[{count}].{name}" for name in set_up)
+            origins |= {path: origin(path) for path in paths}
+    return StationFile(source, MappingProxyType(values), MappingProxyType(origins))
+
+
+def _checked_set_ups(raw: Any, where: Where) -> tuple[dict[str, Any], ...]:
+    """Check a list of set-ups; two of one name could not be told apart."""
+    if not isinstance(raw, list | tuple) or not raw:
+        raise InputError(
+            f"{where('setups')}: {shown(raw)} is not allowed: give at least"
+            " one set-up, each under its own [[setups]] line"
+        )
+    set_ups = tuple(
+        check_set_up(each, f"setups[{count}]", where) for count, each in enumerate(raw)
+    )
+    names = Counter(each.get("name", each["shape"]) for each in set_ups)
+    name, times = names.most_common(1)[0]
+    if times > 1:
+        raise InputError(
+            f"{where('setups')}: {times} set-ups are called {shown(name)}:"
+            " give each a name of its own"
+        )
+    return set_ups
+
+
+def _region_of(place: str) -> int:
+    """Return the radio region of a place that has been checked."""
+    from geo.places import parse_place
+
+    point = parse_place(place)
+    return iaru_region_of(point.lat_deg, point.lon_deg)
+
+
+def _default_bands(region: int, emission: Emission) -> tuple[str, ...]:
+    """Return the bands up to 10 m on which an emission is used."""
+    return tuple(
+        band.name
+        for band in bands_for_region(region)
+        if band.high_mhz < 30.0 and emission.fits(band)
+    )
+
+
+def _key_lines(content: str) -> dict[str, int]:
+    """
+    Find the line of every key path, for messages.
+
+    Keys inside inline tables and lists have no line of their own; text that runs
+    over several lines is skipped.
+    """
+    lines: dict[str, int] = {}
+    counts: Counter[str] = Counter()
+    table, quote = "", ""
+    for count, line in enumerate(content.split("\n"), start=1):
+        was_open = quote
+        for mark in re.findall(r'"""|\'\'\'', line):
+            quote = "" if quote == mark else quote or mark
+        if was_open:
+            continue
+        header, key = _HEADER_LINE.match(line), _KEY_LINE.match(line)
+        if header:
+            table = _bare(header[2])
+            if header[1] == "[[":
+                lines.setdefault(table, count)
+                counts[table] += 1
+                table = f"{table}[{counts[table] - 1}]"
+            lines.setdefault(table, count)
+        elif key:
+            path = f"{table}.{_bare(key[1])}" if table else _bare(key[1])
+            lines.setdefault(path, count)
+    return lines
+
+
+def _bare(dotted: str) -> str:
+    """Take quotes and blanks out of a dotted key."""
+    return ".".join(part.strip("\"'") for part in re.findall(_NAME, dotted))
+
+
+def _line_of(path: str, lines: Mapping[str, int]) -> int | None:
+    """Return the line of a key path, or of the nearest table around it."""
+    while path and path not in lines:
+        path = path[: max(path.rfind("."), path.rfind("["), 0)]
+    return lines.get(path)

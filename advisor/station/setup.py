@@ -1,0 +1,474 @@
+"""
+Set-ups: one wire as hung, the keys a station file may give it, and their checks.
+
+A set-up holds only what was given; what is left out takes the default of its shape,
+which may go with the band. The shapes are those of `advisor.antenna.shapes.registry`,
+made of wires and solved, and one more that stands on the ground and has a closed form.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from advisor.station.bands import band_by_name
+from advisor.station.checks import (
+    Key,
+    Where,
+    bearing,
+    checked,
+    flag,
+    fold,
+    number,
+    one_of,
+    points,
+    several,
+    text,
+)
+from geo.errors import InputError
+
+GROUND_MOUNTED = "ground-mounted vertical"
+"""The shape that stands on the ground: a quarter-wave with its earth system."""
+
+EACH_BAND, ONE_LENGTH = "each band", "one length"
+"""Whether a wire is cut (linked) for each of its bands or has one length for all."""
+
+_RESONANT = frozenset(
+    {
+        "dipole",
+        "inverted V",
+        "sloper",
+        "inverted L",
+        "quarter-wave vertical",
+        "half-wave vertical",
+        "half-square",
+        "delta loop",
+        "horizontal loop",
+        GROUND_MOUNTED,
+    }
+)
+"""Shapes that are cut for a band; the others have one length for many bands."""
+
+_NO_BEARING = frozenset({"half-wave vertical", "quarter-wave vertical", GROUND_MOUNTED})
+
+_NOTHING = "none"
+
+
+@dataclass(frozen=True)
+class SetUp:
+    """
+    One wire as hung.
+
+    Attributes
+    ----------
+    name : str
+        What the operator calls it.
+    shape : str
+        One of `shape_names`.
+    bands : tuple of str
+        Bands it is used on.
+    bearing_deg : float or None
+        Way the wire runs, clockwise from true north; None if it is free to turn
+        or has no bearing. [deg]
+    dimensions : tuple of (str, float)
+        The dimensions that were given, each in the unit its name ends in.
+    points_m : tuple of tuple of float
+        East, north and up of the points of a free wire. [m]
+    cut : str
+        `EACH_BAND` or `ONE_LENGTH`.
+    transformer : str or None
+        At the feedpoint; None for the one usual with the shape, ``none`` for none.
+    line : str or None
+        From there to the radio; None for the one usual, ``none`` for none.
+    line_m : float
+        Its length. [m]
+    tuner : bool
+        Whether a tuner at the radio takes the mismatch away.
+    wire_mm : float
+        Diameter of the metal. [mm]
+    insulation_mm : float
+        Thickness of a coat of plastic, 0 for bare wire. [mm]
+    """
+
+    name: str
+    shape: str
+    bands: tuple[str, ...]
+    bearing_deg: float | None = None
+    dimensions: tuple[tuple[str, float], ...] = ()
+    points_m: tuple[tuple[float, float, float], ...] = ()
+    cut: str = ONE_LENGTH
+    transformer: str | None = None
+    line: str | None = None
+    line_m: float = 10.0
+    tuner: bool = True
+    wire_mm: float = 2.0
+    insulation_mm: float = 0.0
+    _given: frozenset[str] = field(default=frozenset(), repr=False, compare=False)
+
+    @property
+    def is_free_to_turn(self) -> bool:
+        """Whether the best bearing is to be looked for."""
+        return self.bearing_deg is None and self.shape not in _NO_BEARING
+
+    def changed(self, **values: Any) -> SetUp:
+        """
+        Make the same set-up with some values changed, checked as in a file.
+
+        Parameters
+        ----------
+        **values : object
+            Keys of the set-up; a bearing of "any" frees it to turn.
+
+        Returns
+        -------
+        set_up : SetUp
+            The changed copy.
+
+        Raises
+        ------
+        InputError
+            If a key is unknown or a value is not allowed.
+        """
+        return build_set_up({**self.as_mapping(), **values}, self.bands)
+
+    def as_mapping(self) -> dict[str, Any]:
+        """
+        Return the keys and values a station file would hold.
+
+        Returns
+        -------
+        values : dict
+            Accepted by `build_set_up`; keys left to their defaults are left out,
+            but for those every set-up has.
+        """
+        values: dict[str, Any] = {
+            "name": self.name,
+            "shape": self.shape,
+            "bands": list(self.bands),
+            **dict(self.dimensions),
+        }
+        if self.shape not in _NO_BEARING:
+            values["bearing_deg"] = (
+                "any" if self.bearing_deg is None else self.bearing_deg
+            )
+        if self.points_m:
+            values["points_m"] = [list(point) for point in self.points_m]
+        for key in _COMMON_KEYS:
+            if key in self._given:
+                values[key] = getattr(self, key)
+        return values
+
+
+def shape_names() -> tuple[str, ...]:
+    """
+    List the shapes a set-up may have.
+
+    Returns
+    -------
+    names : tuple of str
+        Solved shapes first.
+    """
+    from advisor.antenna.shapes.registry import SHAPES
+
+    return (*SHAPES, GROUND_MOUNTED)
+
+
+def shape_keys(shape: str) -> dict[str, Key]:
+    """
+    List the keys one shape has besides those of every set-up.
+
+    Parameters
+    ----------
+    shape : str
+        One of `shape_names`.
+
+    Returns
+    -------
+    keys : dict of str to Key
+        Dimensions with their limits, the bearing, the points.
+    """
+    from advisor.antenna.shapes.registry import SHAPES
+
+    if shape == GROUND_MOUNTED:
+        # common practice, no source: a handful of short radials on the soil
+        loss = Key(number(0.0, 500.0, "ohm"), "loss of the earth system [ohm]", 10.0)
+        return {"ground_loss_ohm": loss}
+    spec = SHAPES[shape]
+    keys = {
+        name: Key(
+            number(size.low, size.high, "" if size.unit == "1" else size.unit),
+            f"{size.help} [{size.unit}]",
+        )
+        for name, size in spec.dimensions.items()
+    }
+    if shape not in _NO_BEARING:
+        keys["bearing_deg"] = Key(bearing, "way the wire runs from true north [deg]")
+    if spec.takes_points:
+        keys["points_m"] = Key(
+            points, "east, north and up of each point [m]", required=True
+        )
+    return keys
+
+
+def lowest_mhz(setup: SetUp, frequency_mhz: float) -> float:
+    """
+    Frequency that the lengths of a set-up go by when it is used on another.
+
+    Parameters
+    ----------
+    setup : SetUp
+        The set-up.
+    frequency_mhz : float
+        Where it is used. [MHz]
+
+    Returns
+    -------
+    lowest_mhz : float
+        The same if it is cut for each band, else that of its lowest band. [MHz]
+    """
+    if setup.cut == EACH_BAND:
+        return frequency_mhz
+    return min(band_by_name(name).planning_mhz for name in setup.bands)
+
+
+def default_sizes(setup: SetUp) -> dict[str, tuple[float, float]]:
+    """
+    Work out the dimensions of a set-up that were left to their defaults.
+
+    Parameters
+    ----------
+    setup : SetUp
+        The set-up.
+
+    Returns
+    -------
+    sizes : dict of str to (float, float)
+        Least and greatest value over its bands; empty for a shape without any. [m]
+    """
+    from advisor.antenna.shapes.registry import settle
+
+    if setup.shape == GROUND_MOUNTED:
+        return {}
+    given = dict(setup.dimensions)
+    settled = [
+        settle(setup.shape, lowest_mhz(setup, band_by_name(name).planning_mhz), given)
+        for name in setup.bands
+    ]
+    return {
+        key: (min(each[key] for each in settled), max(each[key] for each in settled))
+        for key in settled[0]
+        if key not in given
+    }
+
+
+def usual_feed(shape: str) -> tuple[str, str]:
+    """
+    Name what is usually between a shape and the radio.
+
+    Parameters
+    ----------
+    shape : str
+        One of `shape_names`.
+
+    Returns
+    -------
+    transformer, line : str
+        By name.
+    """
+    from advisor.antenna.shapes.registry import SHAPES
+
+    spec = SHAPES.get(shape)
+    return (spec.transformer, spec.line) if spec else ("1:1", "RG-58")
+
+
+def height_key(shape: str) -> str:
+    """
+    Name the key that says how high a shape's top hangs.
+
+    Parameters
+    ----------
+    shape : str
+        A name as typed.
+
+    Returns
+    -------
+    key : str
+        Such as ``apex_m``; empty if there is none, ``height_m`` if the shape is
+        unknown, which is told elsewhere.
+
+    Examples
+    --------
+    >>> height_key("inverted V"), height_key("dipole")
+    ('apex_m', 'height_m')
+    """
+    from advisor.antenna.shapes.registry import SHAPES
+
+    known = {fold(name): spec.top for name, spec in SHAPES.items()}
+    return (known | {fold(GROUND_MOUNTED): ""}).get(fold(shape), "height_m")
+
+
+def _line_choices() -> tuple[str, ...]:
+    """Names of the feed lines, and none."""
+    from advisor.antenna.line import line_names
+
+    return (*line_names(), _NOTHING)
+
+
+def _transformer_choices() -> tuple[str, ...]:
+    """Names of the transformers, and none."""
+    from advisor.antenna.feed import transformer_names
+
+    return (*transformer_names(), _NOTHING)
+
+
+def band_name(value: Any) -> str:
+    """
+    Accept a band by name or frequency.
+
+    Parameters
+    ----------
+    value : object
+        What came.
+
+    Returns
+    -------
+    name : str
+        Its usual name.
+
+    Raises
+    ------
+    InputError
+        If there is no such band.
+    """
+    return band_by_name(text(value)).name
+
+
+_COMMON_KEYS: dict[str, Key] = {
+    "cut": Key(
+        one_of(lambda: (EACH_BAND, ONE_LENGTH)),
+        "cut for each band, or one length for all",
+    ),
+    "transformer": Key(one_of(_transformer_choices), "transformer at the feedpoint"),
+    "line": Key(one_of(_line_choices), "line from there to the radio"),
+    "line_m": Key(number(0.0, 500.0, "m"), "its length [m]", 10.0),
+    "tuner": Key(flag, "whether a tuner at the radio takes the mismatch away", True),
+    "wire_mm": Key(number(0.1, 20.0, "mm"), "diameter of the wire [mm]", 2.0),
+    "insulation_mm": Key(number(0.0, 10.0, "mm"), "thickness of its coat [mm]", 0.0),
+}
+
+SET_UP_KEYS: dict[str, Key] = {
+    "name": Key(text, "what you call it"),
+    "shape": Key(one_of(shape_names), "shape of the wire"),
+    "bands": Key(several(band_name, "bands", commas=True), "bands it is used on"),
+    **_COMMON_KEYS,
+}
+"""The keys of every set-up; left out, the name is the shape, the bands yours."""
+
+
+def build_set_up(
+    values: Any,
+    bands: tuple[str, ...],
+    path: str = "",
+    where: Where = lambda path: path or "set-up",
+) -> SetUp:
+    """
+    Make a set-up from the keys and values of a file or of options.
+
+    Parameters
+    ----------
+    values : mapping
+        ``shape`` and the keys of that shape; ``name`` and ``bands`` may be left
+        out.
+    bands : tuple of str
+        Bands it is cut for if it names none.
+    path : str, optional
+        Key path, for the error text.
+    where : callable, optional
+        Names a key path as the user knows it, for the error text.
+
+    Returns
+    -------
+    set_up : SetUp
+        What was given, checked.
+
+    Raises
+    ------
+    InputError
+        If the shape or a key is missing or unknown, or a value is not allowed.
+
+    Examples
+    --------
+    >>> hung = build_set_up({"shape": "dipole", "height_m": 7.5}, ("20 m",))
+    >>> hung.dimensions, hung.cut
+    ((('height_m', 7.5),), 'each band')
+    """
+    given = check_set_up(values, path, where)
+    shape = given["shape"]
+    sizes = tuple(
+        (name, given.get(name, key.default))
+        for name, key in shape_keys(shape).items()
+        if name not in ("bearing_deg", "points_m")
+        and (name in given or key.default is not None)
+    )
+    fixed = "length_m" in given or shape not in _RESONANT
+    common = {
+        name: given.get(name, key.default)
+        for name, key in _COMMON_KEYS.items()
+        if name != "cut"
+    }
+    return SetUp(
+        name=given.get("name", shape),
+        shape=shape,
+        bands=given.get("bands", bands),
+        bearing_deg=given.get("bearing_deg"),
+        dimensions=sizes,
+        points_m=given.get("points_m", ()),
+        cut=given.get("cut", ONE_LENGTH if fixed else EACH_BAND),
+        **common,
+        _given=frozenset(name for name in _COMMON_KEYS if name in given),
+    )
+
+
+def check_set_up(values: Any, path: str, where: Where) -> dict[str, Any]:
+    """
+    Check the keys and values of one set-up.
+
+    Parameters
+    ----------
+    values : mapping
+        What came.
+    path : str
+        Key path, for the error text.
+    where : callable
+        Names a key path as the user knows it, for the error text.
+
+    Returns
+    -------
+    values : dict
+        The checked values of the keys that were given.
+
+    Raises
+    ------
+    InputError
+        If the shape or a key is missing or unknown, or a value is not allowed.
+    """
+    shape_only = (
+        {"shape": values.get("shape")} if isinstance(values, Mapping) else values
+    )
+    shape = checked(shape_only, SET_UP_KEYS, path, where).get("shape")
+    if shape is None:
+        raise InputError(
+            f"{where(path)}: no shape: give shape = one of {', '.join(shape_names())}"
+        )
+    keys = SET_UP_KEYS | shape_keys(shape)
+    given = checked(values, keys, path, where)
+    if given.get("cut") == EACH_BAND and "length_m" in given:
+        raise InputError(
+            f"{where(path)}: length_m is given and cut is '{EACH_BAND}': a "
+            "wire cut for each band finds its own lengths; leave one of the two out"
+        )
+    for name, key in keys.items():
+        if key.required and name not in given:
+            raise InputError(f"{where(path)}: a {shape} needs {name}, {key.about}")
+    return given

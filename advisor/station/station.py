@@ -1,0 +1,316 @@
+"""
+The station and its set-ups: frozen records, and the keys a station file may have.
+
+Every key is declared once, in `STATION_KEYS` and `FAR_END_KEYS`, with what it may hold
+and its default; those of the wires are in `advisor.station.setup`. Files are read in
+`advisor.station.file`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from advisor.station.bands import IARU_REGIONS
+from advisor.station.checks import (
+    Key,
+    checked,
+    number,
+    one_of,
+    several,
+    shown,
+    skyline,
+    text,
+)
+from advisor.station.emissions import Emission, custom_emission, emission_by_name
+from advisor.station.setup import SetUp, band_name, default_sizes, usual_feed
+from geo.errors import InputError, near_matches
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import ArrayLike, NDArray
+
+FAR_END_ANTENNAS = ("dipole", "isotropic", "vertical")
+"""What may be assumed of the antenna at the other end."""
+
+
+@dataclass(frozen=True)
+class FarEnd:
+    """
+    What is assumed of the station at the other end.
+
+    Attributes
+    ----------
+    antenna : str
+        One of `FAR_END_ANTENNAS`.
+    noise : str
+        Noise environment there.
+    power_w : float
+        Power of its transmitter. [W]
+    """
+
+    antenna: str
+    noise: str
+    power_w: float
+
+
+UNNAMED = "station"
+"""Name of a station that was given none."""
+
+DEMO_NAME = "demo: "
+"""What the name of the demonstration begins with."""
+
+
+@dataclass(frozen=True)
+class Station:
+    """
+    Who transmits: place, power, surroundings, wires, and what the far end has.
+
+    Attributes
+    ----------
+    name : str
+        What the operator calls it.
+    place : str
+        Grid locator, or latitude and longitude with a comma between. [deg]
+    power_w : float
+        Power into the set-up's feed, peak envelope; of the carrier for AM. [W]
+    emission : Emission
+        What is sent and what it needs.
+    noise : str
+        Noise environment.
+    noise_trim_db : float
+        Added to the man-made noise of that environment. [dB]
+    ground : str
+        Kind of ground under the wires.
+    horizon_deg : float
+        Nothing is sent or heard below this elevation, unless `horizon` says
+        otherwise. [deg]
+    bands : tuple of str
+        Bands in use, lowest first.
+    iaru_region : int
+        Radio region: 1, 2 or 3.
+    far_end : FarEnd
+        What is assumed at the other end.
+    setups : tuple of SetUp
+        The wires, at least one.
+    time_zone : str or None
+        IANA name of the zone that local times are shown in besides UTC.
+    to : tuple of str
+        Targets asked about when none are named; may be empty.
+    horizon : tuple of (float, float)
+        The skyline as azimuth from true north and elevation, by rising azimuth; takes
+        the place of `horizon_deg` unless empty. [deg]
+    """
+
+    name: str
+    place: str
+    power_w: float
+    emission: Emission
+    noise: str
+    noise_trim_db: float
+    ground: str
+    horizon_deg: float
+    bands: tuple[str, ...]
+    iaru_region: int
+    far_end: FarEnd
+    setups: tuple[SetUp, ...]
+    time_zone: str | None = None
+    to: tuple[str, ...] = ()
+    horizon: tuple[tuple[float, float], ...] = ()
+
+    @property
+    def own_name(self) -> str:
+        """Its name, where the operator gave it one; else empty."""
+        named = self.name != UNNAMED and not self.name.startswith(DEMO_NAME)
+        return self.name if named else ""
+
+    def horizon_at(self, bearing_deg: ArrayLike) -> NDArray[np.float64]:
+        """
+        Elevation of the horizon in some directions.
+
+        Parameters
+        ----------
+        bearing_deg : array_like
+            Direction clockwise from true north, any number of turns. [deg]
+
+        Returns
+        -------
+        horizon_deg : numpy.ndarray
+            On straight lines between the points of the skyline, all the way round;
+            `horizon_deg` everywhere without one. [deg]
+        """
+        import numpy as np
+
+        bearing = np.asarray(bearing_deg, dtype=float)
+        if not self.horizon:
+            return np.full(bearing.shape, self.horizon_deg)
+        azimuth, elevation = zip(*self.horizon, strict=True)
+        return np.asarray(np.interp(bearing, azimuth, elevation, period=360.0))
+
+
+def describe(
+    station: Station, origins: Mapping[str, str]
+) -> list[tuple[str, str, str]]:
+    """
+    List every value of a station with where it came from.
+
+    Parameters
+    ----------
+    station : Station
+        The station.
+    origins : mapping of str to str
+        Origin of each key path, from `advisor.station.file.resolve_station`.
+
+    Returns
+    -------
+    rows : list of (str, str, str)
+        Key path, value as text, origin.
+    """
+    values: dict[str, Any] = {
+        name: getattr(station, name)
+        for name in STATION_KEYS
+        if name not in ("far_end", "setups")
+    }
+    values |= {
+        f"far_end.{name}": getattr(station.far_end, name) for name in FAR_END_KEYS
+    }
+    for count, set_up in enumerate(station.setups):
+        for name, value in (_left_out(set_up) | set_up.as_mapping()).items():
+            values[f"setups[{count}].{name}"] = value
+    return [
+        (path, _as_text(value), origins.get(path, "default"))
+        for path, value in values.items()
+    ]
+
+
+def _left_out(set_up: SetUp) -> dict[str, Any]:
+    """Return what a set-up takes if nothing else was given; lengths over its bands."""
+    transformer, line = usual_feed(set_up.shape)
+    values: dict[str, Any] = {
+        name: f"{low:g}" if low == high else f"{low:g} to {high:g}, by band"
+        for name, (low, high) in default_sizes(set_up).items()
+    }
+    return values | {
+        "cut": set_up.cut,
+        "transformer": transformer,
+        "line": line,
+        "line_m": set_up.line_m,
+        "tuner": str(set_up.tuner).lower(),
+        "wire_mm": set_up.wire_mm,
+        "insulation_mm": set_up.insulation_mm,
+    }
+
+
+def _as_text(value: object) -> str:
+    """Write a value of a station for people."""
+    if value is None or value == ():
+        return "-"
+    if isinstance(value, Emission):
+        need = f"needs {value.snr_in_db():.0f} dB in 2.5 kHz"
+        return f"{value.name} ({value.bandwidth_hz:g} Hz, {need})"
+    if isinstance(value, tuple | list):
+        return ", ".join(str(part) for part in value)
+    return f"{value:g}" if isinstance(value, float) else str(value)
+
+
+def _place(value: Any) -> str:
+    """Accept a place that can be understood."""
+    from geo.places import parse_place
+
+    place = text(value)
+    parse_place(place)
+    return place
+
+
+def _emission(value: Any) -> Emission:
+    """Accept the name of an emission, or a table with its bandwidth and ratio."""
+    if not isinstance(value, Mapping):
+        return emission_by_name(text(value))
+    given = checked(value, EMISSION_KEYS, "", lambda path: path or "emission")
+    for name, key in EMISSION_KEYS.items():
+        if key.required and name not in given:
+            raise InputError(f"an emission of your own needs {name}, {key.about}")
+    return custom_emission(**given)
+
+
+def _region(value: Any) -> int:
+    """Accept a radio region."""
+    if isinstance(value, bool) or value not in IARU_REGIONS:
+        raise InputError(
+            f"{shown(value)} is not allowed: give the IARU region 1, 2 or 3"
+        )
+    return int(value)
+
+
+def _time_zone(value: Any) -> str:
+    """Accept an IANA time zone that this computer knows."""
+    from zoneinfo import ZoneInfo, available_timezones
+
+    name = text(value)
+    try:
+        ZoneInfo(name)
+    except (KeyError, ValueError, OSError) as error:
+        close = near_matches(name, available_timezones())
+        raise InputError(
+            f"no time zone {name!r}{f' ({close})' if close else ''}: give an IANA"
+            " name such as 'Africa/Nairobi', or 'UTC'"
+        ) from error
+    return name
+
+
+def _noise_names() -> tuple[str, ...]:
+    """Names of the noise environments."""
+    from advisor.propagation.noise import environments
+
+    return environments()
+
+
+def _ground_names() -> tuple[str, ...]:
+    """Names of the kinds of ground."""
+    from advisor.antenna.ground import ground_names
+
+    return ground_names()
+
+
+FAR_END_KEYS: dict[str, Key] = {
+    "antenna": Key(
+        one_of(lambda: FAR_END_ANTENNAS), "antenna assumed at the far end", "dipole"
+    ),
+    "noise": Key(one_of(_noise_names), "noise environment at the far end", "rural"),
+    "power_w": Key(
+        number(0.0, 10_000.0, "W", above=True), "power at the far end [W]", 100.0
+    ),
+}
+"""The keys of the far end."""
+
+EMISSION_KEYS: dict[str, Key] = {
+    "name": Key(text, "what you call it"),
+    "bandwidth_hz": Key(
+        number(0.1, 1e5, "Hz"), "its noise bandwidth [Hz]", required=True
+    ),
+    "snr_db": Key(
+        number(-60.0, 60.0, "dB"), "the ratio it needs there [dB]", required=True
+    ),
+    "duty_cycle": Key(number(0.001, 1.0, ""), "average over stated power"),
+}
+"""The keys of an emission that is not in the table."""
+
+STATION_KEYS: dict[str, Key] = {
+    "name": Key(text, "what you call the station", UNNAMED),
+    "place": Key(_place, "grid locator or 'lat,lon'", required=True),
+    "power_w": Key(number(0.0, 10_000.0, "W", above=True), "power [W]", 10.0),
+    "emission": Key(_emission, "what you send", "CW"),
+    "noise": Key(one_of(_noise_names), "noise environment", "rural"),
+    "noise_trim_db": Key(number(-20.0, 20.0, "dB"), "added to that noise [dB]", 0.0),
+    "ground": Key(one_of(_ground_names), "kind of ground", "average"),
+    "horizon_deg": Key(number(0.0, 60.0, "deg"), "elevation of the horizon [deg]", 3.0),
+    "horizon": Key(skyline, "the skyline, [azimuth, elevation] pairs [deg]"),
+    "bands": Key(several(band_name, "bands", commas=True), "bands you use"),
+    "iaru_region": Key(_region, "radio region"),
+    "time_zone": Key(_time_zone, "zone local times are shown in"),
+    "to": Key(several(text, "targets"), "targets you ask about"),
+    "far_end": Key(lambda value: value, "what the far end has"),
+    "setups": Key(lambda value: value, "your wires"),
+}
+"""The keys of a station; ``far_end`` and ``setups`` hold tables of their own."""

@@ -1,0 +1,364 @@
+"""
+What is assumed of the sky besides the medians of the month.
+
+An operator may know more than the month: foF2 as just sounded somewhere, a storm of
+the magnetic field, or want to know what a flare or protons over the polar caps would
+do. Whatever it is, it is put into the layers that the engine reads, so that MUFs,
+mirror heights, noise and absorption all follow from one sky.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from geo.errors import InputError
+from geo.ionosphere.flare import (
+    fadeout_frequency_mhz,
+    flare_flux_w_m2,
+    polar_cap_30_mhz_db,
+    polar_cap_db,
+    polar_cap_share,
+)
+from geo.ionosphere.layers import Layers, layers_at
+from geo.ionosphere.sounding import CORRELATION_HOURS, CORRELATION_KM, carried_over
+from geo.ionosphere.storm import storm_factor_from_kp
+from geo.places import Place
+
+FOF2_RANGE_MHZ = (0.5, 25.0)
+"""What an ionosonde may show. [MHz]"""
+
+RATIO_RANGE = (0.4, 2.5)
+"""A sounding further off the map than this is taken for a slip of the pen: the
+deepest storms halve foF2. The project's choice."""
+
+LARGEST_FLARE_W_M2 = 1e-2
+"""X100; the largest flares known are put at X40 or so. [W/m2]"""
+
+LARGEST_PROTON_FLUX = 1e6
+"""Above 10 MeV; the largest storms reached some 40 000. [1/(cm2 s sr)]"""
+
+_PROTON_MEV, _PROTON_SLOPE = 10.0, 1.0
+"""Energy the flux is given for, and how the flux above an energy falls with it: as
+1/E, the project's choice; measured slopes lie between 0.5 and 3. [MeV], [1]"""
+
+_USUAL_KP, _WARN_FROM_KP = 2.0, 5.0
+_STORM_FROM_KP, _STORM_FULL_KP, _STORM_WIDER = 3.0, 7.0, 0.5
+"""By Kp 7 the lower decile lies half as far again below the storm's mean foF2, for
+single storms differ; the project's choice, no source."""
+
+_OVAL_QUIET_DEG, _OVAL_PER_KP_DEG, _OVAL_MARGIN_DEG = 67.0, 2.0, 5.0
+
+
+@dataclass(frozen=True)
+class Sounding:
+    """
+    One measured foF2.
+
+    Attributes
+    ----------
+    fof2_mhz : float
+        Critical frequency of the F2 layer, ordinary wave. [MHz]
+    place : Place
+        Where.
+    time : numpy.datetime64
+        When, UTC.
+
+    Raises
+    ------
+    geo.errors.InputError
+        If no ionosonde could have shown it.
+    """
+
+    fof2_mhz: float
+    place: Place
+    time: np.datetime64
+
+    def __post_init__(self) -> None:
+        low, high = FOF2_RANGE_MHZ
+        if not low <= self.fof2_mhz <= high:
+            raise InputError(
+                f"foF2 of {self.fof2_mhz:g} MHz is outside {low:g} to {high:g} MHz: "
+                "give the critical frequency of the F2 layer, not a MUF"
+            )
+
+
+@dataclass(frozen=True)
+class Conditions:
+    """
+    What is assumed besides the medians; as it stands, nothing.
+
+    Attributes
+    ----------
+    soundings : tuple of Sounding
+        Measured foF2.
+    kp : float or None
+        Planetary index Kp, taken to have held for the past day and a half.
+    flare : str or None
+        Class of a flare taken to be at its peak at every hour.
+    proton_flux : float or None
+        Protons above 10 MeV. [1/(cm2 s sr)]
+
+    Raises
+    ------
+    geo.errors.InputError
+        If a value is out of range.
+    """
+
+    soundings: tuple[Sounding, ...] = ()
+    kp: float | None = None
+    flare: str | None = None
+    proton_flux: float | None = None
+
+    def __post_init__(self) -> None:
+        if self.kp is not None and not 0.0 <= self.kp <= 9.0:
+            raise InputError(
+                f"Kp {self.kp:g} is outside 0 to 9: 5+ is 5.33, 5- is 4.67"
+            )
+        if self.flare and flare_flux_w_m2(self.flare) > LARGEST_FLARE_W_M2:
+            raise InputError(f"a flare of {self.flare} was never seen: up to X100")
+        flux = self.proton_flux
+        if flux is not None and not 0.0 <= flux <= LARGEST_PROTON_FLUX:
+            raise InputError(
+                f"proton flux {flux:g} is outside 0 to {LARGEST_PROTON_FLUX:g}: give "
+                "protons above 10 MeV per cm2, second and steradian"
+            )
+
+    def over(
+        self, lat_deg: ArrayLike, lon_deg: ArrayLike, times: ArrayLike, r12: ArrayLike
+    ) -> Layers:
+        """
+        Describe the sky over some places under these conditions.
+
+        Parameters
+        ----------
+        lat_deg, lon_deg : array_like
+            Places, (P,). [deg]
+        times : array_like of datetime64
+            UTC, (T,).
+        r12 : array_like
+            Smoothed sunspot number, old scale, (T,) or scalar.
+
+        Returns
+        -------
+        layers : Layers
+            Medians, moved by the storm, then by what was sounded.
+
+        Notes
+        -----
+        The storm comes first: a sounding made in a storm already shows its effect
+        and is set against the storm's foF2, not the month's.
+        """
+        layers = self._in_storm(layers_at(lat_deg, lon_deg, times, r12))
+        if self.soundings:
+            factor, spread = carried_over(
+                layers.lat_deg,
+                layers.lon_deg,
+                layers.times,
+                [each.place.lat_deg for each in self.soundings],
+                [each.place.lon_deg for each in self.soundings],
+                [each.time for each in self.soundings],
+                self.ratios(times, r12),
+            )
+            layers = layers.with_arrays(
+                fof2_mhz=layers.fof2_mhz * factor,
+                fof2_lower_ratio=1.0 - (1.0 - layers.fof2_lower_ratio) * spread,
+                fof2_upper_ratio=1.0 + (layers.fof2_upper_ratio - 1.0) * spread,
+                unsounded=spread,
+            )
+        if self.flare is not None or self.proton_flux is not None:
+            layers = layers.with_arrays(fadeout_mhz=self._fadeout_mhz(layers))
+        return layers
+
+    def ratios(self, times: ArrayLike, r12: ArrayLike) -> NDArray[np.float64]:
+        """
+        Set each sounding against the map, in storm if there is one.
+
+        Parameters
+        ----------
+        times : array_like of datetime64
+            Hours for which the solar activity is known, (T,), UTC.
+        r12 : array_like
+            Smoothed sunspot number, old scale, (T,) or scalar; held before the
+            first hour and after the last.
+
+        Returns
+        -------
+        ratios : numpy.ndarray
+            Shape (K,): sounded foF2 over that of the map there and then.
+        """
+        hours = np.atleast_1d(np.asarray(times, dtype="datetime64[s]")).astype(float)
+        spots = np.broadcast_to(np.asarray(r12, dtype=float), hours.shape)
+        found = []
+        for each in self.soundings:
+            then = np.interp(
+                each.time.astype("datetime64[s]").astype(float), hours, spots
+            )
+            here = layers_at(each.place.lat_deg, each.place.lon_deg, each.time, then)
+            found.append(each.fof2_mhz / self._in_storm(here).fof2_mhz.item())
+        return np.array(found)
+
+    def _in_storm(self, layers: Layers) -> Layers:
+        """Lower (or raise) foF2 as storms of this Kp do on average."""
+        if self.kp is None:
+            return layers
+        year = layers.times.astype("datetime64[Y]")
+        day = (layers.times - year) / np.timedelta64(86400, "s") + 1.0
+        factor = storm_factor_from_kp(self.kp, layers.geomagnetic_lat_deg, day[:, None])
+        storm = np.interp(self.kp, (_STORM_FROM_KP, _STORM_FULL_KP), (0.0, 1.0))
+        wider = 1.0 + _STORM_WIDER * storm
+        return layers.with_arrays(
+            fof2_mhz=layers.fof2_mhz * factor,
+            fof2_lower_ratio=1.0 - (1.0 - layers.fof2_lower_ratio) * wider,
+        )
+
+    def _fadeout_mhz(self, layers: Layers) -> NDArray[np.float64]:
+        """Frequency that flare and protons together take 1 dB of, (T, P)."""
+        zenith = layers.zenith_deg
+        lost = np.zeros(zenith.shape)
+        if self.flare is not None:
+            flux = flare_flux_w_m2(self.flare)
+            lost += fadeout_frequency_mhz(flux, zenith) ** 1.5
+        if self.proton_flux is not None:
+            five, two = (
+                self.proton_flux * (_PROTON_MEV / energy) ** _PROTON_SLOPE
+                for energy in (5.2, 2.2)
+            )
+            kp = _USUAL_KP if self.kp is None else self.kp
+            inside = polar_cap_share(layers.geomagnetic_lat_deg, kp)
+            upward = inside * polar_cap_30_mhz_db(five, two, zenith)
+            lost += polar_cap_db(1.0, upward, 90.0)
+        return np.asarray(lost ** (1.0 / 1.5))
+
+    def check_against_map(self, times: ArrayLike, r12: ArrayLike) -> None:
+        """
+        Refuse a sounding that cannot be right.
+
+        Parameters
+        ----------
+        times : array_like of datetime64
+            Hours of the question, (T,), UTC.
+        r12 : array_like
+            Smoothed sunspot number, old scale, (T,) or scalar.
+
+        Raises
+        ------
+        geo.errors.InputError
+            If a sounding is less than 0.4 or more than 2.5 of what the map has.
+        """
+        for each, ratio in zip(self.soundings, self.ratios(times, r12), strict=True):
+            if not RATIO_RANGE[0] <= ratio <= RATIO_RANGE[1]:
+                raise InputError(
+                    f"foF2 of {each.fof2_mhz:g} MHz at {each.place.label} at "
+                    f"{_minute(each.time)} is {ratio:.1f} of the map's "
+                    f"{each.fof2_mhz / ratio:.1f} MHz: check figure, place and time"
+                )
+
+    def words(self, times: ArrayLike, r12: ArrayLike) -> tuple[str, ...]:
+        """
+        Say what is assumed.
+
+        Parameters
+        ----------
+        times : array_like of datetime64
+            Hours of the question, (T,), UTC.
+        r12 : array_like
+            Smoothed sunspot number, old scale, (T,) or scalar.
+
+        Returns
+        -------
+        words : tuple of str
+            Whole sentences; empty if nothing is assumed.
+        """
+        words = [
+            f"Assumed: foF2 {each.fof2_mhz:g} MHz at {each.place.label} at "
+            f"{_minute(each.time)}, {ratio:.2f} of the map, carried over to the layer "
+            f"about it with less and less weight (1/e at {CORRELATION_KM:.0f} km or "
+            f"{CORRELATION_HOURS:.0f} h)."
+            for each, ratio in zip(self.soundings, self.ratios(times, r12), strict=True)
+        ]
+        if self.kp is not None:
+            words.append(
+                f"Assumed: Kp {self.kp:g} for the past day and a half, foF2 moved as "
+                "storms do on average."
+            )
+            if self.kp >= _WARN_FROM_KP:
+                words.append(
+                    "Do not rely on paths that touch "
+                    f"{unsafe_latitude_deg(self.kp):.0f} degrees of geomagnetic "
+                    "latitude or more: the figures hold only the usual auroral loss."
+                )
+        if self.flare is not None:
+            words.append(
+                f"What if: a flare of class {self.flare} at its peak, at each hour by "
+                "itself; it absorbs where the sun is up."
+            )
+        if self.proton_flux is not None:
+            words.append(
+                f"What if: {self.proton_flux:g} protons above 10 MeV per cm2, second "
+                "and steradian, which absorb over the polar caps."
+            )
+        return tuple(words)
+
+    def as_mapping(self) -> dict[str, Any]:
+        """
+        Return what is assumed as plain values.
+
+        Returns
+        -------
+        values : dict
+            For JSON; units in the keys.
+        """
+        return {
+            "soundings": [
+                {
+                    "fof2_mhz": each.fof2_mhz,
+                    "lat_deg": each.place.lat_deg,
+                    "lon_deg": each.place.lon_deg,
+                    "utc": _minute(each.time),
+                }
+                for each in self.soundings
+            ],
+            "kp": self.kp,
+            "flare": self.flare,
+            "proton_flux_cm2_s_sr": self.proton_flux,
+        }
+
+
+QUIET = Conditions()
+"""The medians of the month and nothing else."""
+
+
+def unsafe_latitude_deg(kp: float) -> float:
+    """
+    Geomagnetic latitude from which a storm's aurora may upset a path.
+
+    Parameters
+    ----------
+    kp : float
+        Planetary index Kp, 0 to 9.
+
+    Returns
+    -------
+    latitude_deg : float
+        5 degrees equatorward of the oval's edge. [deg]
+
+    Notes
+    -----
+    The equatorward edge of the auroral oval at midnight is put at 67 degrees less 2
+    for each unit of Kp, corrected geomagnetic latitude (common practice, from memory).
+
+    Examples
+    --------
+    >>> unsafe_latitude_deg(6.0)
+    50.0
+    """
+    return _OVAL_QUIET_DEG - _OVAL_PER_KP_DEG * kp - _OVAL_MARGIN_DEG
+
+
+def _minute(time: np.datetime64) -> str:
+    """Write a moment to the minute, UTC."""
+    return f"{time.astype('datetime64[m]')}Z"

@@ -1,0 +1,473 @@
+"""One figure laid open: it is that of tonight, and its sums add up."""
+
+import csv
+import io
+import json
+import math
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+
+from advisor.answers.ask import question_for
+from advisor.answers.why import explain_chance, median_point, point_of
+from advisor.answers.why_facts import SOURCES
+from advisor.cli import main
+from advisor.engine.engine import contact_chance, link_for, wire_gains
+from advisor.propagation.noise import Noise, combine
+from advisor.station.file import demo_station, resolve_station
+from geo.errors import InputError
+from geo.places import parse_place, resolve_target
+
+FROM = ["--from", "KF07jo", "--r12", "60"]
+WIRE = ["--shape", "dipole", "--height-m", "8", "--bearing-deg", "110"]
+AT = "2026-12-05T16:00Z"
+DEMO = ["--r12", "60"]
+
+LOSSES = (
+    "spreading_db",
+    "absorption_db",
+    "ground_reflection_db",
+    "auroral_db",
+    "es_reflection_db",
+    "residual_db",
+)
+
+
+@pytest.fixture(autouse=True)
+def no_own_station(monkeypatch, tmp_path):
+    """Keep the tester's own station file out."""
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "config"))
+    monkeypatch.setenv("HOME", str(tmp_path))
+
+
+def run(*words: str):
+    """Run the command."""
+    return CliRunner().invoke(main, list(words))
+
+
+def told(*words: str) -> dict:
+    """Run ``why`` and read its JSON."""
+    result = run("why", *words, "--json")
+    assert result.exit_code == 0, result.output
+    return json.loads(result.stdout, parse_constant=lambda _: pytest.fail("not JSON"))
+
+
+def ask(
+    target, hour="2026-12-05T16", band="20 m", place="KF07jo", long_path=False, **values
+):
+    """Question of one target, hour and band with a dipole that hangs."""
+    wire = {"name": "wire", "shape": "dipole", "height_m": 8.0, "bearing_deg": 110.0}
+    station, _ = resolve_station(
+        None, {"place": place, "setups": [wire], "power_w": 100.0} | values
+    )
+    return question_for(
+        station,
+        [target],
+        np.datetime64(hour),
+        1,
+        band_names=[band],
+        r12=60.0,
+        long_path=long_path,
+    )
+
+
+CASES = {
+    "F2 over 3800 km": ("-1.3,36.8", "2026-12-05T16", "20 m"),
+    "E layer by day": ("-26,28", "2026-12-05T10", "40 m"),
+    "sporadic E": ("-20,30", "2026-12-21T12", "10 m"),
+    "ground wave": ("-32.4,21.8", "2026-12-05T10", "80 m"),
+    "closed": ("-1.3,36.8", "2026-06-21T01", "10 m"),
+    "blended at 8000 km": ("28,77", "2026-03-21T14", "15 m"),
+    "long path": ("-42,147", "2026-03-21T08", "20 m"),
+    "region": ("014", "2026-12-05T16", "20 m"),
+}
+
+
+@pytest.fixture(params=CASES.values(), ids=CASES.keys())
+def case(request):
+    """A question and the answer laid open."""
+    target, hour, band = request.param
+    question = ask(target, hour, band)
+    return question, explain_chance(question)
+
+
+@pytest.mark.parametrize("target", ["-1.3,36.8", "KI88", "014"])
+def test_the_figure_is_that_of_tonight(target):
+    """Same question, same bits: chance, both directions, margin, limit, range."""
+    row = told("--to", target, *FROM, *WIRE, "--band", "20 m", "--at", AT)
+    words = ["--to", target, *FROM, *WIRE, "--band", "20 m", "--date", AT]
+    night = json.loads(run("tonight", *words, "--hours", "1", "--json").stdout)
+    (other,) = night["results"]
+    whole = row["why"]["whole"]
+    for key in ("chance", "chance_heard", "chance_hear", "chance_low", "chance_high"):
+        assert whole[key] == other[key], key
+    assert whole["margin_db"] == other["margin_db"]
+    assert whole["path_support"] == other["support"]
+    if target != "014":
+        assert row["why"]["here"]["chance"] == other["chance"]
+
+
+def test_a_free_wire_hangs_as_tonight_hangs_it():
+    """The demonstration, whose wire is free to turn, in a night of one hour."""
+    row = told(*DEMO, "--band", "20 m", "--at", AT)["why"]
+    words = [*DEMO, "--band", "20 m", "--date", AT, "--hours", "1", "--json"]
+    night = json.loads(run("tonight", *words).stdout)
+    best = max(night["results"], key=lambda each: each["chance"])
+    assert (row["setup"], row["whole"]["chance"]) == (best["setup"], best["chance"])
+    assert row["wire_deg"] == night["bearing"][row["setup"]]["wire_deg"]
+
+
+def test_sums_add_up(case):
+    """Losses to their total, powers to the ratio, the ratio to the margin."""
+    _, why = case
+    assert why.budgets
+    for one in why.budgets:
+        parts = [getattr(one, name) for name in LOSSES]
+        if not math.isnan(one.spreading_db):
+            assert sum(parts) == pytest.approx(one.loss_db, abs=1e-9)
+        got = one.power_dbw + one.gain_dbi + one.far_gain_dbi - one.loss_db
+        assert got == pytest.approx(one.received_dbw, abs=1e-9)
+        assert one.snr_db == pytest.approx(one.received_dbw - one.noise_dbw, abs=1e-9)
+        assert one.margin_db == pytest.approx(one.snr_db - one.needed_snr_db, abs=1e-9)
+
+
+def test_margins_of_the_sums_are_those_of_the_modes(case):
+    """The line-by-line sum ends where the engine's arithmetic ends."""
+    _, why = case
+    margins = {mode.name: mode.margin_db for mode in why.modes}
+    for one in why.budgets:
+        if one.way in margins:
+            assert one.margin_db == pytest.approx(margins[one.way], abs=1e-9)
+
+
+def test_parts_of_the_noise_make_its_total(case):
+    """Man-made, galactic and lightning added by P.372 give the engine's noise."""
+    _, why = case
+    *parts, total = why.noise
+    assert [part.name for part in why.noise] == [
+        "man-made",
+        "galactic",
+        "lightning",
+        "total",
+    ]
+    sources = [
+        Noise(
+            np.array(-np.inf if math.isnan(part.factor_db) else part.factor_db),
+            np.array(part.upper_db),
+            np.array(part.lower_db),
+        )
+        for part in parts
+    ]
+    added = combine(sources)
+    assert added.factor_db == pytest.approx(total.factor_db, abs=1e-9)
+    assert added.upper_db == pytest.approx(total.upper_db, abs=1e-9)
+    assert added.lower_db == pytest.approx(total.lower_db, abs=1e-9)
+    assert total.factor_db >= max(
+        part.factor_db for part in parts if not math.isnan(part.factor_db)
+    )
+
+
+def test_shares_of_the_signal_sum_to_one_or_to_nothing(case):
+    """All of the power comes by some mode; blocked ones bring none."""
+    _, why = case
+    total = sum(mode.share for mode in why.modes)
+    assert total == pytest.approx(1.0) or total == 0.0
+    assert all(mode.share == 0.0 for mode in why.modes if not mode.is_clear)
+
+
+def test_gain_plus_what_is_missing_is_the_peak(case):
+    """No way is served better than by the wire's best direction, but along ground."""
+    _, why = case
+    for one in why.budgets:
+        assert one.gain_dbi + one.below_peak_db == pytest.approx(why.peak_dbi)
+        if one.way != "ground wave":
+            assert one.below_peak_db >= -1e-9
+
+
+def test_control_points_run_from_end_to_end(case):
+    """In order, from my place to the far end, no point twice."""
+    question, why = case
+    along = [point.along_km for point in why.control_points]
+    assert along == sorted(along)
+    assert len(set(along)) == len(along)
+    first, last = why.control_points[0], why.control_points[-1]
+    assert (first.name, last.name) == ("my end", "far end")
+    assert first.lat_deg == pytest.approx(question.place.lat_deg)
+    assert (last.lat_deg, last.lon_deg) == (why.lat_deg, why.lon_deg)
+    assert last.along_km == pytest.approx(why.distance_km)
+
+
+def test_long_paths_are_told_by_the_window():
+    """Over 9000 km hop modes do not count; between, both are shown."""
+    far = explain_chance(ask(*CASES["long path"]))
+    assert [one.way for one in far.budgets] == ["many hops"]
+    assert far.window.weight == 1.0
+    blended = explain_chance(ask(*CASES["blended at 8000 km"]))
+    assert 0.0 < blended.window.weight < 1.0
+    ways = [one.way for one in blended.budgets]
+    assert len(ways) > 1
+    assert ways[-1] == "many hops"
+    assert explain_chance(ask(*CASES["F2 over 3800 km"])).window is None
+
+
+def test_the_long_way_round_leaves_the_other_way():
+    """Bearings turn by 180 degrees at both ends."""
+    short, long = (
+        explain_chance(ask("-42,147", band="20 m", long_path=turned))
+        for turned in (False, True)
+    )
+    assert (long.bearing_deg - short.bearing_deg) % 360.0 == pytest.approx(180.0)
+    assert (long.far_bearing_deg - short.far_bearing_deg) % 360.0 == pytest.approx(
+        180.0
+    )
+
+
+def test_compass_bearings_differ_by_the_declination_of_each_end():
+    """South Africa: compasses point 24 to 28 degrees west of north there in 2026.
+
+    IGRF-14 at the two ends; the isogonic charts of South Africa show about 26 W in
+    the Northern Cape (from memory), Nairobi has about 1 E (from memory).
+    """
+    why = explain_chance(ask("-1.3,36.8"))
+    west = (why.magnetic_bearing_deg - why.bearing_deg) % 360.0
+    assert 24.0 < west < 28.0
+    east = (why.far_bearing_deg - why.far_magnetic_bearing_deg + 180.0) % 360.0 - 180.0
+    assert -1.0 < east < 2.5
+
+
+def test_more_signal_power_and_quiet_never_cost():
+    """And more of both ways gives at least what power alone gives."""
+    changes = {
+        change.kind: change
+        for change in explain_chance(ask("-1.3,36.8", power_w=1.0)).changes
+    }
+    assert changes["signal"].gain > 0.05
+    assert changes["power"].gain >= 0.0
+    assert changes["noise"].gain >= 0.0
+    assert changes["signal"].chance >= changes["power"].chance - 1e-12
+
+
+@pytest.mark.slow
+def test_each_change_is_the_answer_to_the_changed_question():
+    """Hour, band, power and noise altered by hand give the same chances."""
+    question = ask("-1.3,36.8", bands=["30 m", "20 m", "17 m"])
+    found = {change.what: change.chance for change in explain_chance(question).changes}
+    by_hand = {
+        "an hour earlier (15Z)": ask("-1.3,36.8", "2026-12-05T15"),
+        "an hour later (17Z)": ask("-1.3,36.8", "2026-12-05T17"),
+        "on 30 m": ask("-1.3,36.8", band="30 m"),
+        "on 17 m": ask("-1.3,36.8", band="17 m"),
+        "ten times your power": ask("-1.3,36.8", power_w=1000.0),
+        "10 dB less man-made noise here": ask("-1.3,36.8", noise_trim_db=-10.0),
+    }
+    for what, other in by_hand.items():
+        assert found[what] == pytest.approx(explain_chance(other).whole.chance), what
+
+
+def test_turning_is_offered_to_a_wire_that_hangs_badly():
+    """End on to the target; a wire at its best bearing is not told to turn."""
+    wire = {"name": "wire", "shape": "dipole", "height_m": 12.0}
+    end_on = explain_chance(ask("-1.3,36.8", setups=[wire | {"bearing_deg": 29.0}]))
+    (turn,) = [change for change in end_on.changes if change.kind == "bearing"]
+    assert turn.gain > 0.0
+    free = explain_chance(ask("-1.3,36.8", setups=[wire | {"bearing_deg": "any"}]))
+    assert not [change for change in free.changes if change.kind == "bearing"]
+    assert free.whole.chance == pytest.approx(turn.chance, abs=0.02)
+
+
+def test_the_point_shown_has_half_of_the_weight_on_either_side():
+    """Weighted median of the distances."""
+    here = parse_place("KF07jo")
+    target = resolve_target("014", here)
+    question = ask("014")
+    why = explain_chance(question)
+    far = link_for(question, 60.0, _far(question)).paths.distance_km
+    nearer = target.weight[far < why.distance_km - 1e-6].sum()
+    farther = target.weight[far > why.distance_km + 1e-6].sum()
+    assert nearer <= 0.5 + 1e-9
+    assert farther <= 0.5 + 1e-9
+    point = median_point(target, here.lat_deg, here.lon_deg)
+    assert point_of(target, point).lat_deg.tolist() == [why.lat_deg]
+
+
+def _far(question):
+    """Pattern of the far end."""
+    from advisor.engine.wires import far_end_patterns
+
+    return far_end_patterns(question.station.far_end, question.bands)
+
+
+def test_the_point_shown_has_the_chance_it_has_within_the_region():
+    """Asked for alone or among the others, one point is one point."""
+    from advisor.answers.whatif import patterns_of
+
+    question = ask("014")
+    why = explain_chance(question)
+    link = link_for(question, question.solar.r12, _far(question))
+    wire = patterns_of(question.station.setups[0], question)
+    both = contact_chance(link, wire_gains(question, link, wire, 110.0)).both[0]
+    point = median_point(question.targets[0], -32.395833, 20.791667)
+    assert why.here.chance == pytest.approx(both[point, 0, 0], abs=1e-12)
+
+
+def test_every_line_names_its_source():
+    """In CSV each number of path, layers, modes, sums and noise says whence."""
+    words = ["--to", "-1.3,36.8", *FROM, *WIRE, "--band", "20 m", "--at", AT]
+    rows = list(csv.DictReader(io.StringIO(run("why", *words, "--csv").stdout)))
+    named = ("sum: ", "noise: ", "layers", "change: ")
+    bare = [
+        row for row in rows if row["section"].startswith(named) and not row["source"]
+    ]
+    assert not bare
+    (spreading,) = [
+        row
+        for row in rows
+        if row["item"] == "spreading_db" and row["section"] == "sum: 2F2"
+    ]
+    assert spreading["source"] == SOURCES["spreading_db"]
+    sums = {
+        row["item"]: float(row["value"]) for row in rows if "sum: 2F2" in row.values()
+    }
+    assert sum(sums[name] for name in LOSSES) == pytest.approx(sums["loss_db"])
+
+
+def test_csv_rows_are_the_results_of_the_json():
+    """One list, two formats; NaN is null or nothing."""
+    words = ["--to", "-1.3,36.8", *FROM, *WIRE, "--band", "20 m", "--at", AT]
+    rows = list(csv.DictReader(io.StringIO(run("why", *words, "--csv").stdout)))
+    results = told(*words)["results"]
+    assert [row["item"] for row in rows] == [row["item"] for row in results]
+    for row, other in zip(rows, results, strict=True):
+        value = other["value"]
+        assert row["value"] == ("" if value is None else str(value))
+
+
+def test_free_space_loss_of_one_hop():
+    """
+    Spreading is that of the standard at the length of the ray.
+
+    ITU-R P.525-4, equation (4): 32.4 + 20 log f + 20 log d. The ray over two mirrors
+    is at least the great circle and at most a few percent longer at these angles.
+    """
+    why = explain_chance(ask("-1.3,36.8"))
+    one = next(each for each in why.budgets if each.way == "2F2")
+    least = 32.45 + 20.0 * math.log10(14.1) + 20.0 * math.log10(why.distance_km)
+    assert least < one.spreading_db < least + 1.0
+
+
+def test_demonstration_says_what_it_is():
+    """With nothing given the shipped scenario runs and the first line says so."""
+    result = run("why", "--at", AT)
+    assert result.exit_code == 0
+    assert result.stdout.startswith("Demonstration (no station, no place and no target")
+    assert "(the best at that hour)" in result.stdout
+    assert "Eastern Africa (M49 014)" in " ".join(result.stdout.split())
+
+
+def test_the_text_shows_the_figures_of_the_json():
+    """Chance, distance, sums and changes as printed; no line over 100 columns."""
+    words = ["--to", "014", *FROM, *WIRE, "--band", "20 m", "--at", AT]
+    text, why = run("why", *words).stdout, told(*words)["why"]
+    assert f"{10 * why['whole']['chance']:.1f} days in ten" in text
+    assert f"Path {why['distance_km']:.0f} km" in text
+    lines = text.splitlines()
+    assert max(map(len, lines)) <= 100, max(lines, key=len)
+    spreading = next(line for line in lines if line.startswith("spreading"))
+    for one in why["budgets"]:
+        assert f"-{one['spreading_db']:.1f}" in spreading
+    places = [
+        text.index(part)
+        for part in (
+            "Limit",
+            "Path",
+            "Layers",
+            "mode ",
+            "Sum",
+            "Noise",
+            "Result",
+            "What",
+        )
+    ]
+    assert places == sorted(places)
+
+
+def test_picked_set_up_is_shown_and_the_others_are_compared():
+    """The demonstration's vertical against its dipole."""
+    words = [*DEMO, "--band", "20 m", "--at", AT]
+    picked = told(*words, "--set-up", "20 m vertical")["why"]
+    assert picked["setup"] == "20 m vertical"
+    assert picked["wire_deg"] is None
+    others = {c["what"]: c for c in picked["changes"] if c["kind"] == "set-up"}
+    assert set(others) == {"with linked dipole"}
+    plain = told(*words)["why"]
+    assert plain["setup"] == "linked dipole"
+    assert others["with linked dipole"]["chance"] == plain["whole"]["chance"]
+
+
+def test_closed_band_is_an_answer():
+    """Exit code 0; the mode with the highest MUF is summed to show what lacks."""
+    why = told("--to", "-1.3,36.8", *FROM, *WIRE, "--band", "10 m", "--at", AT)["why"]
+    assert why["whole"]["chance"] < 0.5
+    night = explain_chance(ask(*CASES["closed"]))
+    assert night.whole.chance < 0.01
+    assert night.budgets
+
+
+def test_more_than_one_question_is_refused_by_the_library():
+    """One target, one hour, one band."""
+    station, _ = resolve_station(demo_station(), {})
+    start = np.datetime64("2026-12-05T16")
+    with pytest.raises(InputError, match="2 hours to explain: name one hour"):
+        explain_chance(
+            question_for(station, ["KE"], start, 2, band_names=["20 m"], r12=60.0)
+        )
+
+
+BAD = {
+    "two targets": (["--to", "KE", "--to", "ZM", *FROM], "takes one"),
+    "no target": (FROM, "--to"),
+    "no place": (["--to", "KE"], "no place"),
+    "two bands": (
+        ["--to", "KE", *FROM, "--band", "20 m", "--band", "40 m"],
+        "takes one",
+    ),
+    "unknown band": (["--to", "KE", *FROM, "--band", "11 m"], "11 m"),
+    "band not allowed": (["--to", "KE", *FROM, "--band", "6 m"], "not allowed"),
+    "band of no set-up": (["--band", "17 m", "--at", AT], "no set-up is cut for 17 m"),
+    "band not of the set-up picked": (
+        ["--band", "40 m", "--set-up", "20 m vertical", "--at", AT],
+        "20 m vertical: 20 m",
+    ),
+    "unknown set-up": (["--set-up", "linked dipol"], "linked dipole"),
+    "naive local time": (["--to", "KE", *FROM, "--at", "2026-12-05T18:00"], "add Z"),
+    "no date": (["--to", "KE", *FROM, "--at", "soon"], "soon"),
+    "date outside the tables": (
+        ["--to", "KE", *FROM, "--at", "2090-01-01T00:00Z"],
+        "2053",
+    ),
+    "unknown region": (["--to", "Easter Africa", *FROM], "Eastern Afr"),
+    "both indices": (["--to", "KE", *FROM, "--flux", "90"], "one"),
+    "height zero": (
+        ["--to", "KE", *FROM, "--shape", "dipole", "--height-m", "0"],
+        "0",
+    ),
+    "two formats": (["--json", "--csv"], "exclude"),
+}
+
+
+@pytest.mark.parametrize(("words", "says"), BAD.values(), ids=BAD.keys())
+def test_bad_input_is_one_clear_line(words, says):
+    """Exit code 2, nothing on stdout, the offending value or the cure in the line."""
+    result = run("why", *words)
+    assert result.exit_code == 2, result.output
+    assert result.stdout == ""
+    assert "Traceback" not in result.stderr
+    assert says in result.stderr.strip().splitlines()[-1]
+
+
+def test_the_last_hour_of_the_tables_has_no_hour_later():
+    """What cannot be asked is left out; the answer stands."""
+    why = told("--to", "KE", *FROM, "--band", "20 m", "--at", "2053-10-08T23:00Z")
+    hours = [c["what"] for c in why["why"]["changes"] if c["kind"] == "hour"]
+    assert hours == ["an hour earlier (22Z)"]

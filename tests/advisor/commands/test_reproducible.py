@@ -1,0 +1,141 @@
+"""Same inputs, same bytes: every command and format, wherever it runs."""
+
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import click
+import pytest
+
+from advisor.cli import main
+
+ROOT = Path(__file__).resolve().parents[3]
+ASKED = ["--date", "2026-12-05T22:00Z", "--hours", "4"]
+SHORT = [*ASKED, "--band", "20m", "--band", "40m"]
+HERE = ["--from", "KF07jo"]
+WORDS = {
+    "tonight": [*SHORT, *HERE, "--to", "KE", "--to", "035", "--local", "Asia/Tokyo"],
+    "aim": [*SHORT, *HERE, "--to", "KE", "--to", "ZW"],
+    "compare": [*SHORT, "--kp", "5", "--weights", "operators"],
+    "reach": SHORT,
+    "hang": [*SHORT, "--shape", "dipole", "--shape", "sloper"],
+    "activation": SHORT,
+    "why": ["--at", "2026-12-05T22:00Z"],
+    "sky": [*ASKED, *HERE, "--to", "KE"],
+    "wire": ["--quick", "--band", "20m"],
+    "hops": [],
+    "chart": ["bands", *SHORT],
+    "schema": ["tonight"],
+    "station show": [],
+    "station starter": [],
+}
+LEFT_OUT = {"gallery": "the pictures of 'chart' over again"}
+FORMATS = ("--json", "--csv", "--ecsv", "--geojson")
+WITH_PAGES = ("tonight", "activation", "wire")
+PAGES = {"--sheet": "page.html", "--calendar": "slots.ics", "--chart": "gain.svg"}
+
+EVERYTHING = """
+import json, sys
+from advisor.cli import main
+for words in json.loads(sys.argv[1]):
+    main(words, standalone_mode=False)
+"""
+
+
+def leaves(group=main, path=()):
+    """Every command with its words."""
+    for name, command in group.commands.items():
+        if isinstance(command, click.Group):
+            yield from leaves(command, (*path, name))
+        else:
+            yield " ".join((*path, name)), command
+
+
+def every_call():
+    """Words of every command in every format, each to a file of its own."""
+    calls = []
+    for name, command in leaves():
+        if name in LEFT_OUT:
+            continue
+        given = {option for each in command.params for option in each.opts}
+        formats = [[], *([each] for each in FORMATS if each in given)]
+        if "--provenance" in given:
+            formats.append(["--provenance"])
+        stem = name.replace(" ", "-")
+        for extra in formats:
+            ending = ".svg" if name == "chart" else ".txt"
+            file = f"{stem}{''.join(extra)}{ending}"
+            calls.append([*name.split(), *WORDS[name], *extra, "--output", file])
+        # Pages besides the answer, for one set-up where there may be only one; those
+        # of the commands left out here are made by the same code.
+        if name not in WITH_PAGES:
+            continue
+        pages = {o: f"{stem}-{file}" for o, file in PAGES.items() if o in given}
+        if pages:
+            picked = ["--set-up", "linked dipole"] if "--chart" in pages else []
+            page_words = [word for pair in pages.items() for word in pair]
+            to = ["--output", f"{stem}-with-pages.txt"]
+            calls.append([*name.split(), *WORDS[name], *picked, *page_words, *to])
+    return calls
+
+
+def start_in(directory, cache, **environment):
+    """Start running everything there, in one process."""
+    directory.mkdir()
+    environ = dict(os.environ)
+    for name in ("COLUMNS", "LC_ALL", "LANG", "TZ", "PYTHONHASHSEED"):
+        environ.pop(name, None)
+    environ |= {
+        "SKIPLOBE_CACHE_DIR": str(cache),
+        "XDG_CONFIG_HOME": str(directory / "config"),
+        "MPLCONFIGDIR": str(directory / "config"),
+        "PYTHONPATH": str(ROOT),
+        **environment,
+    }
+    return subprocess.Popen(
+        [sys.executable, "-c", EVERYTHING, json.dumps(every_call())],
+        cwd=directory,
+        env=environ,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+    )
+
+
+def left_by(process, directory):
+    """Every file that a process left, by name, and what it said."""
+    said, trouble = process.communicate()
+    assert process.returncode == 0, trouble[-2000:]
+    files = {path.name: path.read_bytes() for path in directory.glob("*.*")}
+    return files | {"standard output": said}
+
+
+def test_every_command_is_here():
+    """A new command must be added above."""
+    assert {name for name, _ in leaves()} == {*WORDS, *LEFT_OUT}
+
+
+@pytest.mark.slow
+def test_same_inputs_same_bytes(tmp_path):
+    """Two directories, hash seeds, time zones, languages; then wires from the disk."""
+    here, there, again = (tmp_path / name for name in ("here", "else where", "again"))
+    one = start_in(here, tmp_path / "one", PYTHONHASHSEED="1", TZ="UTC")
+    two = start_in(
+        there,
+        tmp_path / "two",
+        PYTHONHASHSEED="4711",
+        TZ="Pacific/Kiritimati",
+        LANG="tr_TR.UTF-8",
+        LC_ALL="tr_TR.UTF-8",
+    )
+    first, second = left_by(one, here), left_by(two, there)
+    assert len(first) == len(every_call()) + 5 + 1  # pages besides, and the screen
+    assert all(first.values()), [name for name, data in first.items() if not data]
+    assert set(second) == set(first)
+    assert [name for name, data in second.items() if data != first[name]] == []
+    # A wire read back is the wire that was solved.
+    assert any((tmp_path / "one").rglob("*.np?"))
+    third = left_by(start_in(again, tmp_path / "one", LC_ALL="C"), again)
+    assert set(third) == set(first)
+    assert [name for name, data in third.items() if data != first[name]] == []

@@ -1,0 +1,175 @@
+"""Where hops touch down and where the ground wave goes: land, sea and both."""
+
+import numpy as np
+import pytest
+
+from advisor.antenna.ground import complex_permittivity, ground_by_name
+from advisor.propagation.groundpath import GROUND_WAVE_KM, ground_loss_db
+from advisor.propagation.groundwave import (
+    field_to_loss_db,
+    ground_wave_field_dbuv_m,
+    mixed_path_field_dbuv_m,
+)
+from advisor.propagation.losses import reflection_loss_db
+from advisor.propagation.modes import F2_RANKED, hop_modes
+from geo.ionosphere.layers import layers_at
+from geo.land import is_land
+from geo.paths import paths_to
+from geo.sphere import EARTH_CIRCUMFERENCE_KM, bearing_deg, destination, distance_km
+
+BANDS = np.array([1.85, 3.6, 7.1, 14.1, 21.2, 28.5])
+NOON = np.array(["2026-03-21T12:00"], "datetime64[s]")
+
+
+def modes_between(here, there, long_path=False):
+    """Hop modes of one path at R12 60."""
+    paths = paths_to(*here, [there[0]], [there[1]], long_path=long_path)
+    layers = layers_at(
+        paths.control_lat_deg.ravel(), paths.control_lon_deg.ravel(), NOON, 60.0
+    )
+    return hop_modes(paths, layers, BANDS)
+
+
+def alone(distance_km, ground):
+    """Loss of the ground wave over one kind of ground."""
+    eps = complex_permittivity(ground_by_name(ground), BANDS)
+    return field_to_loss_db(BANDS, ground_wave_field_dbuv_m(BANDS, distance_km, eps))
+
+
+# --- touching down between hops -------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("here", "there", "kind"),
+    [
+        ((55.0, 40.0), (55.0, 95.0), "land"),  # Russia
+        ((-30.0, -30.0), (-30.0, 10.0), "sea water"),  # South Atlantic
+    ],
+)
+def test_hops_over_one_kind_of_ground(here, there, kind):
+    """n - 1 touches, each with the Fresnel loss at the angle of the ray."""
+    modes = modes_between(here, there)
+    angle = np.maximum(modes.takeoff_deg, 0.0)
+    one = reflection_loss_db(BANDS[:, None], angle, kind)
+    expected = (modes.hops[:, None, None, :] - 1) * one
+    assert modes.ground_db == pytest.approx(expected, abs=0.05 * modes.hops.max())
+    assert np.all(modes.ground_db[..., F2_RANKED.stop] == 0.0)
+
+
+def test_one_hop_touches_nothing():
+    modes = modes_between((50.0, 0.0), (50.0, 15.0))
+    assert np.all(modes.ground_db[0, ..., modes.hops[0] == 1] == 0.0)
+
+
+def test_two_hops_ask_for_the_middle_only():
+    """From Portugal to New England: both ends on land, the middle at sea."""
+    over = modes_between((39.5, -8.0), (45.0, -70.5))
+    two = over.hops[0] == 2
+    angle = np.maximum(over.takeoff_deg[..., two], 0.0)
+    sea = reflection_loss_db(BANDS[:, None], angle, "sea water")
+    assert over.ground_db[..., two] == pytest.approx(sea, abs=0.05)
+
+
+def test_more_land_never_costs_less_above_grazing():
+    """Above 4 degrees the sea mirrors better than any land."""
+    angle = np.linspace(4.0, 90.0, 87)[:, None]
+    land, sea = (reflection_loss_db(BANDS, angle, k) for k in ("land", "sea water"))
+    assert np.all(land > sea)
+
+
+def test_both_ways_touch_the_same_ground():
+    one = modes_between((52.0, 5.0), (25.0, 55.0))
+    other = modes_between((25.0, 55.0), (52.0, 5.0))
+    assert one.ground_db == pytest.approx(other.ground_db, abs=1e-4)
+
+
+@pytest.mark.parametrize("long_path", [False, True])
+def test_each_touch_counts_as_what_it_falls_on(long_path):
+    """From Cape Town to Natal in Brazil, either way round, touch by touch."""
+    here, there = (-33.8, 19.0), (-5.8, -35.3)
+    modes = modes_between(here, there, long_path)
+    far, way = distance_km(*here, *there), bearing_deg(*here, *there)
+    if long_path:
+        far, way = EARTH_CIRCUMFERENCE_KM - far, way + 180.0
+    last = F2_RANKED.stop - 1
+    hops = int(modes.hops[0, last])
+    lat, lon = destination(*here, way, far * np.arange(1, hops) / hops)
+    angle = np.maximum(modes.takeoff_deg[0, 0, :, last, None], 0.0)
+    land, sea = (
+        reflection_loss_db(BANDS[:, None], angle, k) for k in ("land", "sea water")
+    )
+    expected = np.where(is_land(lat, lon), land, sea).sum(axis=-1)
+    assert modes.ground_db[0, 0, :, last] == pytest.approx(expected, abs=0.05)
+    assert is_land(lat, lon).any() == long_path
+
+
+# --- along the ground -----------------------------------------------------------
+
+
+def test_inland_the_ground_is_mine():
+    """Bohemia to Bavaria: as over one ground, to the last bit."""
+    paths = paths_to(49.8, 15.3, [49.0, 48.5], [12.0, 11.0])
+    found = ground_loss_db(paths, BANDS, "average")
+    assert np.array_equal(found, alone(paths.distance_km[:, None], "average"))
+
+
+def test_out_at_sea_the_ground_is_the_sea():
+    """Between two ships in the South Atlantic, whatever ground is named."""
+    paths = paths_to(-30.0, -20.0, [-30.0], [-17.0])
+    found = ground_loss_db(paths, BANDS, "average")
+    assert np.array_equal(found, alone(paths.distance_km[:, None], "sea water"))
+    assert np.array_equal(found, ground_loss_db(paths, BANDS, "very dry"))
+
+
+def test_beyond_its_reach_there_is_none():
+    paths = paths_to(49.8, 15.3, [49.8, 49.8], [20.0, 25.0])
+    found = ground_loss_db(paths, BANDS, "average")
+    assert paths.distance_km[0] < GROUND_WAVE_KM < paths.distance_km[1]
+    assert np.all(np.isfinite(found[0]))
+    assert np.all(np.isinf(found[1]))
+
+
+def test_a_coast_on_the_way_lies_between_land_and_sea():
+    """From 150 km inland in Portugal 150 km out: better than land, worse than sea."""
+    paths = paths_to(40.0, -7.2, [40.0], [-10.8])
+    mixed = ground_loss_db(paths, BANDS, "average")
+    assert np.all(mixed < alone(paths.distance_km[:, None], "average") - 1.0)
+    assert np.all(mixed > alone(paths.distance_km[:, None], "sea water") + 1.0)
+
+
+def test_there_is_back():
+    """Millington's mean is the same both ways."""
+    out = ground_loss_db(paths_to(40.0, -7.2, [40.0], [-10.8]), BANDS, "average")
+    back = ground_loss_db(paths_to(40.0, -10.8, [40.0], [-7.2]), BANDS, "average")
+    assert out == pytest.approx(back, abs=1e-6)
+
+
+def test_several_coasts_at_once_are_each_as_alone():
+    """A ring round the Channel: paths with one and with many sections together."""
+    lat = np.array([50.0, 51.5, 49.0, 48.7, 50.2])
+    lon = np.array([3.0, -3.8, -3.0, 2.0, -6.8])
+    together = ground_loss_db(paths_to(50.8, -0.5, lat, lon), BANDS, "average")
+    for n in range(lat.size):
+        single = paths_to(50.8, -0.5, lat[n : n + 1], lon[n : n + 1])
+        assert together[n] == pytest.approx(
+            ground_loss_db(single, BANDS, "average")[0], abs=1e-9
+        )
+
+
+def test_land_seen_from_a_boat_is_land():
+    """Sea water named as my ground is not taken for the land on the way."""
+    paths = paths_to(40.0, -10.8, [40.0], [-7.2])
+    assert np.all(
+        ground_loss_db(paths, BANDS, "sea water")
+        > alone(paths.distance_km[:, None], "sea water") + 1.0
+    )
+
+
+def test_sections_of_no_length_change_nothing():
+    """What lets paths of different length stand in one array."""
+    land, sea = 13.0 - 12.7j, 70.0 - 12700.0j
+    plain = mixed_path_field_dbuv_m(7.1, [20.0, 30.0, 10.0], [land, sea, land])
+    padded = mixed_path_field_dbuv_m(
+        7.1, [20.0, 0.0, 0.0, 30.0, 10.0], [land, sea, sea, sea, land]
+    )
+    assert padded == pytest.approx(plain, abs=1e-12)

@@ -1,0 +1,159 @@
+"""The skyline: hills on one side of the station."""
+
+import numpy as np
+import pytest
+
+from advisor.answers.ask import answer, question_for
+from advisor.engine.engine import STEEP_DB_PER_DEG, link_for, wire_gains
+from advisor.engine.wires import far_end_patterns, solve_setup
+from advisor.station.file import read_station, resolve_station, starter_toml
+from advisor.station.station import describe
+from geo.errors import InputError
+
+WIRE = {"name": "wire", "shape": "dipole", "height_m": 10.0, "bearing_deg": 0.0}
+EAST, WEST, AROUND = "50,31", "50,-11", "-35,149"
+
+
+def station(**values):
+    """Put a station together with one fixed wire."""
+    return resolve_station(
+        None, {"place": "50,10", "setups": [WIRE], "power_w": 100.0, **values}
+    )[0]
+
+
+def chances(target, **values):
+    """Chance of the wire over one day, (T, B)."""
+    question = question_for(
+        station(**values), [target], np.datetime64("2026-03-21"), 24, r12=60.0
+    )
+    return answer(question).setups[0].chance[0]
+
+
+def test_between_points_the_skyline_is_straight_and_goes_round():
+    seen = station(horizon=[[30, 4], [90, 10], [330, 2]])
+    expected = [4.0, 7.0, 10.0, 6.0, 2.0, 3.0, 3.0]
+    bearings = [30.0, 60.0, 90.0, 210.0, 330.0, 0.0, 360.0]
+    assert seen.horizon_at(bearings) == pytest.approx(expected)
+    assert seen.horizon_at(-30.0) == pytest.approx(2.0)
+    assert seen.horizon_at(np.zeros((2, 3))).shape == (2, 3)
+
+
+def test_without_a_skyline_the_horizon_is_the_same_all_round():
+    assert np.all(station(horizon_deg=7.0).horizon_at(np.arange(360.0)) == 7.0)
+
+
+@pytest.mark.parametrize("target", [EAST, AROUND])
+def test_a_level_skyline_is_the_plain_horizon(target):
+    """The same bits as the single figure."""
+    level = chances(target, horizon=[[0, 5], [120, 5], [240, 5]])
+    assert np.array_equal(level, chances(target, horizon_deg=5.0))
+
+
+@pytest.mark.parametrize("target", [EAST, AROUND])
+def test_a_higher_horizon_never_raises_a_chance(target):
+    left = [
+        chances(target, horizon=[[0, up], [180, up]]) for up in (0, 3, 5, 10, 20, 40)
+    ]
+    assert np.all(np.diff(left, axis=0) <= 1e-12)
+    assert np.any(left[-1] < left[0] - 0.3)
+
+
+def test_a_hill_in_the_east_hides_the_east_only():
+    """The hill stands at 080, 40 degrees up and 100 degrees wide."""
+    hill = [[30, 3], [80, 40], [130, 3], [270, 3]]
+    assert np.array_equal(chances(WEST, horizon=hill), chances(WEST, horizon_deg=3.0))
+    hidden, plain = chances(EAST, horizon=hill), chances(EAST, horizon_deg=3.0)
+    assert np.all(hidden <= plain + 1e-12)
+    assert np.any(hidden < plain - 0.3)
+
+
+def test_a_long_path_behind_a_hill_fades_and_does_not_step():
+    """The method of long paths counts angles up to 8 degrees; above, 2 dB a degree."""
+    below, above, high, over = (
+        chances(AROUND, horizon=[[0, up], [180, up]]) for up in (7.9, 8.1, 12.0, 40.0)
+    )
+    assert below.max() > 0.3
+    assert np.abs(above - below).max() < 0.05
+    assert high.max() < below.max() - 0.1
+    assert np.all(over == 0.0)
+
+
+@pytest.mark.parametrize("height_km", [300.0, 350.0])
+def test_the_price_of_a_degree_is_that_of_the_hops_it_takes(height_km):
+    """
+    Hops over 10 000 km by plane trigonometry on a sphere, at 8 dB each.
+
+    2 dB a bounce is P.533's (from memory); 6 dB in the D layer by day on 14 MHz is
+    common practice, no source.
+    """
+    takeoff = np.radians([8.0, 12.0])
+    radius_km = 6371.0
+    half = np.arccos(radius_km * np.cos(takeoff) / (radius_km + height_km)) - takeoff
+    hops = 10_000.0 / (2.0 * radius_km * half)
+    per_deg = (hops[1] - hops[0]) / 4.0
+    assert pytest.approx(8.0 * per_deg, rel=0.25) == STEEP_DB_PER_DEG
+
+
+def test_only_a_horizon_above_the_method_costs_a_long_path():
+    """Five degrees above the method's eight: ten decibels, on every band."""
+    seen = station(horizon=[[0, 8], [180, 8]]), station(horizon=[[0, 13], [180, 13]])
+    gains = []
+    for each in seen:
+        question = question_for(
+            each, [AROUND], np.datetime64("2026-03-21"), 1, r12=60.0
+        )
+        patterns = solve_setup(each.setups[0], question.bands, each.ground, None)
+        far = far_end_patterns(each.far_end, question.bands)
+        link = link_for(question, 60.0, far)
+        own = {band: solved.pattern for band, solved in patterns.items()}
+        gains.append(wire_gains(question, link, own, 0.0).window_db)
+    assert gains[0] - gains[1] == pytest.approx(np.full(gains[0].shape, 10.0))
+
+
+@pytest.mark.parametrize(
+    ("value", "text"),
+    [
+        ("5", r"give at least two points"),
+        ([[0, 3]], r"give at least two points"),
+        ([[0, 3], [90]], r"\[90\] is no point: give \[azimuth, elevation\]"),
+        ([[0, 3], 90], r"90 is no point"),
+        ([[0, 3], [90, 61]], r"61 is not allowed: .* 0 to 60 deg above"),
+        ([[0, 3], [90, -1]], r"-1 is not allowed"),
+        ([[0, 3], [361, 4]], r"361 is not allowed: .* 0 to 360 deg from true north"),
+        ([[90, 3], [0, 4]], r"azimuth 0 comes after 90: put the points in order"),
+        ([[90, 3], [90, 4]], r"azimuth 90 comes after 90"),
+        ([[0, 3], [360, 4]], r"0 and 360 are one direction"),
+        ([[0, 3], ["90", 4]], r"without quotes"),
+        ([[0, 3], [float("nan"), 4]], r"nan is not allowed"),
+    ],
+)
+def test_what_is_no_skyline_is_refused(value, text):
+    with pytest.raises(InputError, match=text):
+        station(horizon=value)
+
+
+def test_the_file_gives_it_and_a_message_names_its_line():
+    text = 'place = "50,10"\nhorizon = [[0, 2], [90, 12.5]]\n'
+    found, origins = resolve_station(text, {})
+    assert found.horizon == ((0.0, 2.0), (90.0, 12.5))
+    assert origins["horizon"] == "station text line 2"
+    rows = {path: (value, origin) for path, value, origin in describe(found, origins)}
+    assert "90" in rows["horizon"][0]
+    with pytest.raises(InputError, match="line 2, horizon: "):
+        read_station('place = "50,10"\nhorizon = [[0, 2]]\n')
+
+
+def test_an_option_for_all_round_wins_over_the_skyline_of_the_file():
+    text = 'place = "50,10"\nhorizon_deg = 1\nhorizon = [[0, 20], [90, 12]]\n'
+    file_alone, _ = resolve_station(text, {})
+    assert file_alone.horizon_at(0.0) == 20.0
+    option, origins = resolve_station(text, {"horizon_deg": 4.0})
+    assert option.horizon_at(0.0) == 4.0
+    assert origins["horizon_deg"] == "option"
+    assert "horizon" not in origins
+
+
+def test_the_starter_file_shows_a_skyline():
+    """With the mark off its line, a hill stands in the east."""
+    found, _ = resolve_station(starter_toml().replace("# horizon = ", "horizon = "), {})
+    assert found.horizon_at(90.0) > found.horizon_at(0.0) + 5.0

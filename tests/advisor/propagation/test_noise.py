@@ -1,0 +1,78 @@
+"""Noise: table values, the sum of sources, and what the layer keeps out."""
+
+import numpy as np
+import pytest
+
+from advisor.propagation.noise import (
+    KT0_DBW_HZ,
+    Noise,
+    combine,
+    environments,
+    galactic_noise,
+    man_made_noise,
+)
+from geo.errors import InputError
+
+
+def test_unknown_environment_names_the_allowed():
+    """A mistyped environment gets its near match."""
+    with pytest.raises(InputError, match=r"residental.*did you mean 'residential'"):
+        man_made_noise("residental", 7.0)
+
+
+def test_noise_falls_with_frequency_and_by_environment():
+    """City over residential over rural over quiet rural, on every band."""
+    frequency = np.array([1.8, 3.6, 7.1, 14.1, 28.5])
+    levels = np.array([man_made_noise(e, frequency).factor_db for e in environments()])
+    assert np.all(np.diff(levels, axis=0) < 0)
+    assert np.all(np.diff(levels, axis=1) < 0)
+
+
+def test_galactic_noise_is_kept_out_below_fof2():
+    """Below the critical frequency overhead it adds nothing."""
+    assert galactic_noise(5.0, 6.0).factor_db == -np.inf
+    assert np.isfinite(galactic_noise(7.0, 6.0).factor_db)
+    alone = combine([man_made_noise("rural", 5.0)])
+    both = combine([man_made_noise("rural", 5.0), galactic_noise(5.0, 6.0)])
+    assert both.factor_db == pytest.approx(alone.factor_db)
+
+
+def test_one_source_is_itself():
+    """Adding only thermal noise changes a strong source by nothing that counts."""
+    source = man_made_noise("city", 7.0)
+    total = combine([source])
+    assert total.factor_db == pytest.approx(source.factor_db, abs=0.01)
+    assert total.upper_db == pytest.approx(source.upper_db, abs=0.01)
+    assert total.lower_db == pytest.approx(source.lower_db, abs=0.01)
+
+
+def test_never_below_thermal():
+    """A silent place still has the thermal noise of the receiver's surroundings."""
+    silent = combine([Noise(np.array(-np.inf), np.array(2.0), np.array(2.0))])
+    assert silent.factor_db == pytest.approx(0.0, abs=1e-9)
+
+
+def test_sum_against_drawn_powers():
+    """The log-normal rule against the median of powers drawn at random."""
+    rng = np.random.default_rng(7)
+    sources = [
+        Noise(np.array(30.0), np.array(9.0), np.array(9.0)),
+        Noise(np.array(28.0), np.array(6.0), np.array(6.0)),
+    ]
+    drawn = sum(
+        10 ** ((s.factor_db + s.upper_db / 1.2816 * rng.standard_normal(400_000)) / 10)
+        for s in sources
+    )
+    total = combine(sources)
+    # Matching means and variances overstates neither the median nor the decile much.
+    assert total.factor_db == pytest.approx(10 * np.log10(np.median(drawn)), abs=1.2)
+    decile = 10 * np.log10(np.quantile(drawn, 0.9))
+    assert total.factor_db + total.upper_db == pytest.approx(decile, abs=0.8)
+
+
+def test_thermal_density(outside):
+    """CODATA: 10 log10(1.380649e-23 * 290)."""
+    exact = 10 * np.log10(1.380649e-23 * 290)
+    check = outside("CODATA, Boltzmann's constant", "worked apart")
+    why = "half the last digit"
+    check.near("10 log kT0 [dBW/Hz]", KT0_DBW_HZ, exact, abs=0.005, why=why)

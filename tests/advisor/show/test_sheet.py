@@ -1,0 +1,635 @@
+"""The sheet as a file: its structure, its numbers, and what it makes of nasty names."""
+
+import io
+import json
+import shlex
+from dataclasses import replace
+from html import unescape
+from html.parser import HTMLParser
+from importlib.resources import files
+from itertools import pairwise
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+
+from advisor.answers.advice import gain_towards_dbi
+from advisor.answers.ask import answer, question_for
+from advisor.answers.pictures.compass import compass
+from advisor.answers.pictures.page import CUT_AZIMUTH_DEG, CUT_ELEVATION_DEG, sheet_data
+from advisor.answers.pictures.scene import scene_for
+from advisor.cli import main
+from advisor.engine.engine import contact_chance, link_for, wire_gains
+from advisor.engine.targets import over_targets
+from advisor.show.charts.style import chance_colours
+from advisor.show.page.script_data import CHANCE_PARTS, GAIN_PARTS, live_mapping
+from advisor.show.page.sheet import (
+    Cell,
+    Heading,
+    Section,
+    Sheet,
+    Table,
+    json_in_html,
+    shade_css,
+    sheet_html,
+)
+from advisor.show.page.tonight import tonight_sheet
+from advisor.station.file import resolve_station
+
+NASTY = "<script>alert('x')</script> \"quoted\" & 'so' 📡 $a$ </style>"
+VOID = {"meta", "input", "br", "hr", "img", "link"}
+STATION = """
+name = '''hill {nasty}'''
+place = "KF07jo"
+power_w = 10
+emission = "CW"
+bands = ["40 m", "20 m", "15 m"]
+time_zone = "Africa/Johannesburg"
+[[setups]]
+name = '''{nasty}'''
+shape = "dipole"
+height_m = 8
+bands = ["40 m", "20 m"]
+[[setups]]
+name = "upright"
+shape = "ground-mounted vertical"
+bands = ["15 m"]
+"""
+
+
+class Page(HTMLParser):
+    """Reads a page; fails if a tag is shut that was not opened last."""
+
+    def __init__(self, text):
+        super().__init__()
+        self.opened, self.tags, self.ids = [], [], []
+        self.tables, self.headings, self._cells, self._heading = {}, [], None, None
+        self.script_texts = []
+        self.feed(text)
+        self.close()
+        assert self.opened == []
+
+    def handle_starttag(self, tag, attrs):
+        attrs = dict(attrs)
+        self.tags.append((tag, attrs))
+        if "id" in attrs:
+            self.ids.append(attrs["id"])
+        if tag not in VOID:
+            self.opened.append(tag)
+        if tag == "table":
+            self._cells = self.tables.setdefault(
+                attrs.get("id", f"table-{len(self.tables)}"), []
+            )
+        if tag == "tr" and self._cells is not None:
+            self._cells.append([])
+        if tag in ("td", "th") and self._cells is not None:
+            self._cells[-1].append([tag, "", None, attrs.get("class", "")])
+        if tag == "data":
+            self._cells[-1][-1][2] = attrs["value"]
+        if tag in ("h1", "h2", "h3"):
+            self.headings.append([int(tag[1]), ""])
+            self._heading = tag
+
+    def handle_startendtag(self, tag, attrs):
+        self.tags.append((tag, dict(attrs)))
+        if "id" in dict(attrs):
+            self.ids.append(dict(attrs)["id"])
+
+    def handle_endtag(self, tag):
+        assert self.opened.pop() == tag
+        if tag == "table":
+            self._cells = None
+        if tag == self._heading:
+            self._heading = None
+
+    def handle_data(self, text):
+        if self.opened and self.opened[-1] == "script":
+            self.script_texts.append(text)
+        if self._heading:
+            self.headings[-1][1] += text
+        if self._cells and self._cells[-1] and {"td", "th"} & set(self.opened):
+            self._cells[-1][-1][1] += text
+
+    def named(self, tag):
+        """Attributes of every element of a kind."""
+        return [attrs for name, attrs in self.tags if name == tag]
+
+
+def run(*words):
+    """Run the command and demand success."""
+    result = CliRunner().invoke(main, list(words))
+    assert result.exit_code == 0, result.output
+    return result
+
+
+@pytest.fixture(autouse=True)
+def no_own_station(monkeypatch, tmp_path):
+    """Keep the tester's own station file out."""
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "config"))
+
+
+@pytest.fixture(scope="module")
+def words(tmp_path_factory):
+    """Words of a command with a nasty station."""
+    file = tmp_path_factory.mktemp("nasty") / "hill 'n.toml"
+    file.write_text(STATION.replace("{nasty}", NASTY), encoding="utf-8")
+    return [
+        "tonight", "--station", str(file), "--to", "CI", "--to", "within 800 km",
+        "--date", "2026-12-05T15:00Z", "--hours", "4", "--r12", "60",
+    ]  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def made(words, tmp_path_factory):
+    """The page of that command as text."""
+    file = tmp_path_factory.mktemp("made") / "hill.html"
+    run(*words, "--sheet", str(file))
+    return file.read_text(encoding="utf-8")
+
+
+@pytest.fixture(scope="module")
+def page(made):
+    """The same, read."""
+    return Page(made)
+
+
+@pytest.fixture(scope="module")
+def scene():
+    """A wire with a bearing of its own, two targets, four hours."""
+    station, _ = resolve_station(
+        None,
+        {
+            "place": "KF07jo",
+            "setups": [
+                {
+                    "name": "slope",
+                    "shape": "sloper",
+                    "bearing_deg": 37,
+                    "bands": ["20 m"],
+                }
+            ],
+        },
+    )
+    question = question_for(
+        station, ["KE", "155"], np.datetime64("2026-12-05T12:00"), 4, r12=60.0
+    )
+    return scene_for(answer(question))
+
+
+# --- structure -------------------------------------------------------------------
+
+
+def test_page_is_one_whole_document(page, made):
+    assert made.startswith('<!DOCTYPE html>\n<html lang="en">')
+    first = [title for level, title in page.headings if level == 1]
+    assert len(first) == 1
+    assert first[0].startswith(f"From hill {NASTY} to ")
+    for landmark in ("header", "main", "nav", "footer"):
+        assert len(page.named(landmark)) == 1
+    assert page.named("title")
+    assert len(page.ids) == len(set(page.ids)), "an id is used twice"
+
+
+def test_headings_leave_out_no_level(page):
+    levels = [level for level, _ in page.headings]
+    assert levels[0] == 1
+    assert all(b - a <= 1 for a, b in pairwise(levels))
+
+
+def test_every_link_within_the_page_leads_somewhere(page):
+    links = [attrs["href"] for attrs in page.named("a")]
+    assert links[0] == "#answer"
+    assert all(link.startswith("#") and link[1:] in page.ids for link in links)
+
+
+def test_answer_stands_before_everything_else(made):
+    order = ['id="answer"', 'id="hours"', 'id="why"', 'id="wire"', 'id="cautions"']
+    order += ['id="charts"', 'id="inputs"', 'id="sources"', 'id="repeat"']
+    places = [made.index(part) for part in order]
+    assert places == sorted(places)
+
+
+def test_nothing_is_fetched(page, made):
+    """No address but a namespace's, no file, and a policy that forbids the rest."""
+    for tag, attrs in page.tags:
+        for key in ("src", "href", "xlink:href", "action", "data", "poster"):
+            value = attrs.get(key, "#")
+            assert value.startswith(("#", "data:image/png;base64,")), (tag, value[:50])
+    assert "@import" not in made
+    policy = next(a for a in page.named("meta") if "http-equiv" in a)["content"]
+    assert "default-src 'none'" in policy
+    assert "script-src 'sha256-" in policy
+    assert "script-src 'unsafe-inline'" not in policy
+
+
+def test_tables_have_captions_and_scopes(page, made):
+    assert made.count("<table") == made.count("<caption>")
+    assert all(attrs["scope"] in ("row", "col") for attrs in page.named("th"))
+
+
+def test_every_chart_says_what_it_shows_and_has_its_data(page, made):
+    pictures = [a for a in page.named("svg") if not a.get("id", "").startswith("live")]
+    assert len(pictures) == 8  # bands by the hour for each of two targets among them
+    assert all(a["role"] == "img" and a["aria-labelledby"] for a in pictures)
+    assert made.count("The data of this chart") == len(pictures)
+
+
+def test_bearing_is_given_true_and_by_compass(made):
+    assert " true (" in made
+    assert " by compass)" in made
+
+
+# --- numbers ---------------------------------------------------------------------
+
+
+def test_cells_hold_the_numbers_of_the_json(page, words):
+    """Every chance of the best set-up: in full behind the cell, rounded in it."""
+    whole = json.loads(run(*words, "--json").stdout)
+    best = next(iter(whole["bearing"]))
+    for k, target in enumerate(whole["inputs"]["targets"]):
+        rows = page.tables[f"hours-{k}"]
+        head = [cell[1] for cell in rows[0]]
+        assert head[:2] == ["UTC", "local"]
+        found = 0
+        for row in whole["results"]:
+            if row["setup"] != best or row["target"] != target:
+                continue
+            line = next(r for r in rows[1:] if r[0][1] == f"{row['utc'][11:13]}Z")
+            tag, text, exact, look = line[head.index(row["band"])]
+            assert tag == "td"
+            assert float(exact) == row["chance"]
+            if row["chance"] < 0.05:
+                assert (text, look) == (".", "shut")
+            else:
+                days = max(round(10 * row["chance"]), 1)
+                assert text.rstrip("*") == str(days)
+                assert f"c{days}" in look.split()
+                assert ("best" in look) == text.endswith("*")
+            found += 1
+        assert found == 4 * 2
+
+
+def test_embedded_numbers_are_the_engines(scene):
+    """Chance and gain at every bearing tried, to half of the last part written."""
+    advice, data = scene.advice, sheet_data(scene)
+    live = live_mapping(advice, data, compass(scene), None)
+    live = json.loads(json_in_html(live))
+    question, patterns = advice.question, scene.patterns["slope"]
+    link = link_for(question, question.solar.r12, scene.far_patterns)
+    assert 37.0 in live["bearings"]
+    assert len(live["bearings"]) == 73  # 72 steps and the wire's own
+    for place in (0, 8, 40, 72):
+        wire = live["bearings"][place]
+        gains = wire_gains(question, link, patterns, wire)
+        chance = over_targets(question, contact_chance(link, gains).both[0])
+        for k, target in enumerate(live["targets"]):
+            found = np.array(target["chance"][place]) / CHANCE_PARTS
+            np.testing.assert_allclose(found, chance[k], atol=0.5 / CHANCE_PARTS + 1e-9)
+    own = live["bearings"].index(37.0)
+    shown = np.array(live["targets"][0]["gain"][own], dtype=float) / GAIN_PARTS
+    np.testing.assert_allclose(
+        shown, advice.setups[0].gain_dbi[0], atol=0.5 / GAIN_PARTS + 1e-9
+    )
+    cut = np.array(live["cut"][0]) / GAIN_PARTS
+    pattern = patterns["20 m"]
+    there = pattern.gain_dbi(CUT_ELEVATION_DEG[:, None], CUT_AZIMUTH_DEG)
+    np.testing.assert_allclose(cut, there, atol=0.5 / GAIN_PARTS + 1e-9)
+
+
+def test_chances_without_a_scan_are_those_with_one(scene):
+    """What the advice tried already is taken from it; the rest is worked out alike."""
+    advice = scene.advice
+    assert advice.setups[0].scan is not None
+    bare = tuple(replace(one, scan=None) for one in advice.setups)
+    again = replace(scene, advice=replace(advice, setups=bare))
+    with_scan, without = sheet_data(scene), sheet_data(again)
+    np.testing.assert_allclose(without.chance, with_scan.chance, rtol=0, atol=1e-12)
+    np.testing.assert_array_equal(without.tried_deg, with_scan.tried_deg)
+
+
+def test_gain_on_every_bearing_is_the_advices(scene):
+    """Worked out for all bearings at once as for one."""
+    question, patterns = scene.advice.question, scene.patterns["slope"]
+    data = sheet_data(scene)
+    for place in (0, 11, 50):
+        gains = wire_gains(question, scene.link, patterns, data.tried_deg[place])
+        want = gain_towards_dbi(question, scene.link, gains, patterns)
+        np.testing.assert_allclose(data.gain_dbi[:, place], want, atol=1e-9)
+
+
+def test_exposure_stands_with_the_cautions(page, words):
+    """The distances of `wire`, for the bands the page sends people to."""
+    rows = page.tables["exposure"]
+    assert rows[0][0][1] == "band"
+    names = [cell[1] for cell in rows[0][1:]]
+    assert NASTY in names
+    asked = ["wire", *words[1:3]]
+    whole = json.loads(run(*asked, "--json").stdout)["results"]
+    known = {(row["setup"], row["band"]): row["exposure_m"] for row in whole}
+    compared = 0
+    for row in rows[1:]:
+        for name, (_, text, exact, _) in zip(names, row[1:], strict=True):
+            if exact is None:
+                assert text == "-"
+                continue
+            want = known[name, row[0][1]]
+            shown = float(text.split(" m")[0])
+            if text.endswith(" f"):
+                assert float(exact) >= want - 1e-9
+            else:
+                assert float(exact) == pytest.approx(want)
+            assert float(exact) <= shown < float(exact) + 0.1 + 1e-9
+            compared += 1
+    assert compared >= 2
+
+
+def test_a_round_wire_has_one_bearing(ask):
+    """A vertical on the ground radiates alike all round: nothing to turn."""
+    advice = ask(
+        "KF07jo", "KE", "2026-12-05T12", hours=2, shape="ground-mounted vertical"
+    )
+    data = sheet_data(scene_for(advice))
+    assert data.wire_deg is None
+    assert data.tried_deg.tolist() == [0.0]
+    np.testing.assert_allclose(data.chance[:, 0], advice.setups[0].chance)
+
+
+def test_shades_are_the_charts_and_can_be_read():
+    """Contrast of text on each shade by WCAG 2.2: at least 4.5 to 1."""
+
+    def luminance(colour):
+        parts = [int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5)]
+        linear = [
+            p / 12.92 if p <= 0.04045 else ((p + 0.055) / 1.055) ** 2.4 for p in parts
+        ]
+        return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+    rules = shade_css().replace("}", "}\n").split("\n")
+    rules = [rule[rule.index(".c") :] for rule in rules if "{background" in rule]
+    assert len(rules) == 20  # ten shades on light ground, ten on dark
+    for rule in rules:
+        ground, ink = (
+            part.split(":")[1] for part in rule[rule.index("{") + 1 : -1].split(";")
+        )
+        light, dark = sorted((luminance(ground), luminance(ink)), reverse=True)
+        assert (light + 0.05) / (dark + 0.05) >= 4.5, rule
+    red = round(255 * chance_colours()(0.7)[0])
+    assert f".c7{{background:#{red:02x}" in rules[6]
+
+
+# --- nasty names -----------------------------------------------------------------
+
+
+def test_names_are_shown_as_text(page, made):
+    """Markup, quotes and a picture sign in station and set-up names."""
+    assert len(page.named("script")) == 2
+    assert "alert('x')</script>" not in made
+    assert len(page.named("style")) == 1
+    titles = [title for level, title in page.headings if level == 3]
+    assert f"{NASTY} (dipole)" in titles
+    live = json.loads(page.script_texts[0])
+    assert live["setup"] == NASTY
+
+
+def test_a_nasty_target_is_shown_as_text(scene):
+    """A target's name comes from a table, and is not trusted either."""
+    advice = scene.advice
+    targets = (replace(advice.targets[0], name=NASTY), advice.targets[1])
+    moved = replace(scene, advice=replace(advice, targets=targets))
+    made = tonight_sheet(
+        moved,
+        sheet_data(moved),
+        -26.0,
+        {"program": "skiplobe", "version": "0", "tables_sha256": {NASTY: NASTY}},
+        NASTY,
+    )
+    read = Page(sheet_html(made))
+    assert len(read.named("script")) == 2
+    assert f"To {NASTY}" in [title for _, title in read.headings]
+    assert json.loads(read.script_texts[0])["targets"][0]["name"] == NASTY
+
+
+def test_every_text_of_a_page_is_escaped():
+    """Each field of each record, without charts."""
+    cell = Cell(NASTY, NASTY)
+    table = Table(NASTY, (NASTY,), ((cell, cell),), note=NASTY)
+    section = Section("a", NASTY, (NASTY,), ((NASTY, NASTY),), (table,), folded=True)
+    made = sheet_html(
+        Sheet(
+            NASTY, (NASTY,), (Heading(NASTY, NASTY, NASTY),), (section,), NASTY, NASTY
+        )
+    )
+    read = Page(made)
+    assert read.named("script") == []
+    assert len(read.named("style")) == 1
+    assert "<script" not in made
+
+
+@pytest.mark.parametrize("text", ["</script>", "<!--", "]]>&", "\u2028 'q' \"q\" 📡"])
+def test_json_survives_inside_a_page(text):
+    written = json_in_html({"a": [text, 1.5, None]})
+    assert json.loads(written) == {"a": [text, 1.5, None]}
+    assert not set("<>&\u2028") & set(written)
+
+
+def test_json_refuses_what_is_no_number():
+    with pytest.raises(ValueError, match="JSON compliant"):
+        json_in_html([float("nan")])
+
+
+# --- the file --------------------------------------------------------------------
+
+
+def test_same_question_same_bytes(words, made, tmp_path):
+    file = tmp_path / "hill.html"
+    run(*words, "--sheet", str(file))
+    assert file.read_text(encoding="utf-8") == made
+
+
+def test_command_on_the_page_makes_it_again(made, tmp_path):
+    """As it stands there, quotes and all."""
+    start = made.index("<pre><code>") + len("<pre><code>")
+    command = made[start : made.index("</code>")].replace("&#39;", "'")
+    again = shlex.split(command.replace("&#34;", '"').replace("&amp;", "&"))
+    assert again[0] == "skiplobe"
+    assert again[-2:] == ["--sheet", "hill.html"]
+    file = tmp_path / "hill.html"
+    run(*again[1:-1], str(file))
+    assert file.read_text(encoding="utf-8") == made
+
+
+def test_command_names_the_hour_of_the_clock(tmp_path):
+    """Without --date the page says which hour it was made for."""
+    file = tmp_path / "now.html"
+    wire = ["--from", "KF07jo", "--to", "KE", "--shape", "dipole", "--band", "20 m"]
+    run("tonight", *wire, "--hours", "1", "--sheet", str(file))
+    assert "skiplobe tonight --date 20" in file.read_text(encoding="utf-8")
+
+
+def test_answer_on_the_screen_stays_as_it_is(words, tmp_path):
+    plain = run(*words).stdout
+    assert run(*words, "--sheet", str(tmp_path / "a.html")).stdout == plain
+
+
+def test_an_existing_page_is_kept_unless_told(words, tmp_path):
+    file = tmp_path / "old.html"
+    file.write_text("mine", encoding="utf-8")
+    result = CliRunner().invoke(main, [*words, "--sheet", str(file)])
+    assert result.exit_code == 2
+    assert "add --overwrite" in result.stderr
+    assert result.stdout == ""
+    assert file.read_text(encoding="utf-8") == "mine"
+    run(*words, "--sheet", str(file), "--overwrite")
+    assert file.read_text(encoding="utf-8").startswith("<!DOCTYPE html>")
+    assert [each.name for each in tmp_path.glob("*.html")] == ["old.html"]
+    assert list(tmp_path.glob(".*partial")) == []
+
+
+def test_a_page_has_to_be_called_one(words):
+    result = CliRunner().invoke(main, [*words, "--sheet", "hill.txt"])
+    assert result.exit_code == 2
+    assert "does not end in .html" in result.stderr
+
+
+def test_templates_are_shipped():
+    """Beside the module, where an installed program finds them too."""
+    folder = files("advisor.show.page") / "templates"
+    for name in ("sheet.html.j2", "sheet.css", "sheet.js"):
+        text = (folder / name).read_text(encoding="utf-8")
+        assert io.StringIO(text).readline()
+
+
+@pytest.mark.parametrize(
+    ("command", "section"),
+    [("aim", "bearings"), ("compare", "ranking"), ("activation", "timetable")],
+)
+def test_other_commands_write_what_they_found(command, section, words, tmp_path):
+    """Their own table stands before the hours; the page makes itself again."""
+    file = tmp_path / "hill.html"
+    run(command, *words[1:], "--sheet", str(file))
+    made = file.read_text(encoding="utf-8")
+    read = Page(made)
+    assert made.index('id="answer"') < made.index(f'id="{section}"')
+    assert made.index(f'id="{section}"') < made.index('id="hours"')
+    assert f"<pre><code>skiplobe {command} " in made
+    assert len(read.named("script")) == 2
+    assert len(read.ids) == len(set(read.ids))
+
+
+def test_a_page_of_a_plan_is_the_plan(words, tmp_path):
+    """Slots, feed, packing list and twilight are those of the JSON of the same plan."""
+    file = tmp_path / "hill.html"
+    run("activation", *words[1:], "--sheet", str(file))
+    made = file.read_text(encoding="utf-8")
+    read = Page(made)
+    told = json.loads(run("activation", *words[1:], "--json").stdout)
+    text = unescape(made)
+    assert len(told["packing"]) > 5
+    for item in told["packing"]:
+        assert f"<dt>{item['kind']}</dt><dd>{item['what']}</dd>" in text
+    sun = read.tables["twilight"]
+    assert [row[0][1] for row in sun[1:]] == ["here", "middle of A", "middle of B"][
+        : len(told["sun"])
+    ]
+    for row, place in zip(sun[1:], told["sun"], strict=True):
+        names = ("civil_dawn", "rise", "set", "civil_dusk")
+        assert [cell[1] for cell in row[1:]] == [place[each][11:16] for each in names]
+    feed = read.tables["feed"]
+    head = [cell[1] for cell in feed[0]]
+    for title, key in (
+        ("feed voltage V", "voltage_v"),
+        ("feed current A", "current_a"),
+        ("SWR at radio", "radio_swr"),
+        ("cut m", "cut_m"),
+        ("exposure", "exposure_m"),
+    ):
+        shown = [float(row[head.index(title)][2]) for row in feed[1:]]
+        assert shown == [wire[key] for wire in told["wires"]]
+    slots = read.tables["slots"]
+    columns = [k for k, cell in enumerate(slots[0]) if "days in ten, " in cell[1]]
+    shown = [float(row[k][2]) for row in slots[1:] for k in columns]
+    assert shown == [row["chance"] for row in told["results"]]
+    assert len(columns) == 2
+
+
+def test_names_of_targets_do_not_widen_a_table(words, tmp_path):
+    """Columns go by letters, which are explained before them."""
+    file = tmp_path / "hill.html"
+    for command, key in (("activation", "slots"), ("aim", "table-")):
+        run(command, *words[1:], "--sheet", str(file), "--overwrite")
+        made = file.read_text(encoding="utf-8")
+        tables = [
+            rows
+            for name, rows in Page(made).tables.items()
+            if name.startswith(key) and "days in ten, B" in [c[1] for c in rows[0]]
+        ]
+        assert tables
+        assert all(len(cell[1]) < 20 for rows in tables for cell in rows[0])
+        assert "<dt>B</dt><dd>within 800 km" in made
+
+
+def test_a_wire_has_a_page_of_its_own(words, tmp_path):
+    """No sky, nothing to turn: verdicts, feed and dimensions as in the JSON."""
+    file = tmp_path / "wire.html"
+    asked = ["wire", *words[1:3], "--quick"]
+    run(*asked, "--sheet", str(file))
+    made = file.read_text(encoding="utf-8")
+    read = Page(made)
+    assert read.named("script") == []
+    assert f"{NASTY} (dipole)" in [title for _, title in read.headings]
+    rows = json.loads(run(*asked, "--json").stdout)["results"]
+    tables = [rows_ for rows_ in read.tables.values() if rows_[0][1][1] == "wire ohm"]
+    shown = [float(row[2][2]) for table in tables for row in table[1:]]
+    assert shown == [row["radio_swr"] for row in rows]
+
+
+@pytest.mark.slow
+def test_what_fits_has_a_page(words, tmp_path):
+    """Shapes of the page are those of the JSON, with the same chances."""
+    file = tmp_path / "hang.html"
+    asked = ["hang", *words[1:], "--pole-m", "9", "--shape", "dipole"]
+    asked += ["--shape", "inverted V", "--band", "20 m"]
+    run(*asked, "--sheet", str(file))
+    read = Page(file.read_text(encoding="utf-8"))
+    table = next(rows for rows in read.tables.values() if rows[0][1][1] == "shape")
+    rows = json.loads(run(*asked, "--json").stdout)["results"]
+    assert [(row[1][1], float(row[2][2])) for row in table[1:]] == [
+        (row["shape"], row["chance"]) for row in rows if row["fits"]
+    ]
+
+
+def test_bearings_on_a_page_are_those_of_the_json(words, tmp_path):
+    """Chance of every bearing of the set-up that can be turned."""
+    file = tmp_path / "hill.html"
+    run("aim", *words[1:], "--sheet", str(file))
+    rows = json.loads(run("aim", *words[1:], "--json").stdout)["results"]
+    shown = {
+        float(cell[2])
+        for table in Page(file.read_text(encoding="utf-8")).tables.values()
+        for row in table
+        for cell in row
+        if table[0][0][1] == "wire true" and cell[2] is not None
+    }
+    chances = {row["chance"] for row in rows}
+    assert len(chances) > 5
+    assert chances <= shown
+
+
+@pytest.mark.slow
+def test_a_sheet_of_a_full_activation_is_small(tmp_path):
+    """Three set-ups, ten bands, 24 hours, three targets: under 1.5 MB."""
+    bands = ["160 m", "80 m", "60 m", "40 m", "30 m", "20 m", "17 m", "15 m", "12 m"]
+    bands.append("10 m")
+    station = ['place = "KF07jo"', f"bands = {json.dumps(bands)}"]
+    for name, shape in (("a", "dipole"), ("b", "inverted V"), ("c", "inverted L")):
+        station += ["[[setups]]", f'name = "{name}"', f'shape = "{shape}"']
+        station += [f"bands = {json.dumps(bands)}"]
+    file = tmp_path / "three.toml"
+    file.write_text("\n".join(station), encoding="utf-8")
+    made = tmp_path / "three.html"
+    run(
+        "tonight", "--station", str(file), "--to", "014", "--to", "155",
+        "--to", "within 800 km", "--date", "2026-12-05", "--r12", "60",
+        "--sheet", str(made),
+    )  # fmt: skip
+    assert made.stat().st_size < 1_500_000

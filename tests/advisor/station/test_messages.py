@@ -1,0 +1,233 @@
+"""What a newcomer types wrong, and what is said; short answers; bands not cut for."""
+
+import json
+
+import pytest
+from click.testing import CliRunner
+
+from advisor.cli import main
+from advisor.station.bands import band_by_name
+from advisor.station.checks import plain_figure
+from geo.errors import InputError, near_matches
+
+WHEN = ["--date", "2026-12-05T12:00Z", "--hours", "1"]
+HERE = ["--from", "KF07jo", *WHEN]
+TWO = """
+place = "IO76oi"
+power_w = 100
+[[setups]]
+name = "low dipole"
+shape = "dipole"
+height_m = 7
+bands = ["80 m"]
+bearing_deg = 0
+[[setups]]
+name = "Linked V"
+shape = "inverted V"
+apex_m = 9
+bands = ["40 m", "20 m"]
+bearing_deg = 0
+"""
+
+
+@pytest.fixture(autouse=True)
+def no_own_station(monkeypatch, tmp_path):
+    """Keep the tester's own station file out."""
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "config"))
+    monkeypatch.setenv("HOME", str(tmp_path))
+
+
+@pytest.fixture(scope="module", autouse=True)
+def one_cache(tmp_path_factory):
+    """Solve each wire once for the whole file."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("SKIPLOBE_CACHE_DIR", str(tmp_path_factory.mktemp("cache")))
+        yield
+
+
+@pytest.fixture(scope="module")
+def two(tmp_path_factory):
+    """A station of two set-ups that have no band in common."""
+    path = tmp_path_factory.mktemp("station") / "two.toml"
+    path.write_text(TWO, encoding="utf-8")
+    return ["--station", str(path), "--to", "within 400 km", *WHEN]
+
+
+def run(*words):
+    """Run the command."""
+    return CliRunner().invoke(main, list(words))
+
+
+def flat(text):
+    """Text without its line breaks."""
+    return " ".join(text.split())
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["--noise", "urban"], "did you mean 'city', 'residential'?"),
+        (["--noise", "Suburban"], "did you mean 'residential'?"),
+        (["--noise", "countryside"], "did you mean 'rural'?"),
+        (["--noise", "rurral"], "did you mean 'rural'"),
+        (["--shape", "EFHW"], "did you mean 'end-fed half-wave'?"),
+        (["--shape", "ground-plane"], "did you mean 'quarter-wave vertical'?"),
+        (["--ground", "sea"], "did you mean 'sea water'?"),
+        (["--band", "14074"], "band '14074' reads as kHz: 20 m; write '14074kHz'"),
+        (["--band", "20m,40m"], "names 2: give one each time, --band '20m' --band"),
+        (["--band", "14,074"], "write it with a decimal point, 14.074 (20 m)"),
+        (["--height-m", "30ft"], "give it in metres, such as 9.14"),
+        (["--height-m", "9,1"], "give it in metres, such as 9.1;"),
+        (["--height-m", "tall"], "'tall' is not a number: give it in metres;"),
+        (["--power-w", "1kW"], "give it in watts, such as 1000"),
+        (["--kp", "6,3"], "is not a number: write 6.3"),
+        (["--dim", "sag_m=9,1", "--shape", "dipole"], "such as 9.1"),
+        (["--geojsn"], "'--geojson'"),
+    ],
+)
+def test_a_slip_is_told_what_to_write(words, said):
+    result = run("tonight", *HERE, "--to", "KE", *words)
+    assert result.exit_code == 2
+    assert said in result.stderr
+    assert result.stderr.count("\n") == 1
+
+
+def test_an_option_of_other_commands_is_told_as_such():
+    said = run("aim", "--geojson").stderr
+    assert "'skiplobe aim' has no --geojson: tonight, reach have it" in said
+    assert "emission" not in said
+
+
+def test_frequencies_and_bands_that_are_right_are_taken():
+    assert band_by_name("14.074").name == "20 m"
+    assert band_by_name("14074 kHz").name == "20 m"
+    with pytest.raises(InputError, match="read as kHz, the nearest is 20 m"):
+        band_by_name("15000")
+
+
+def test_figures_in_other_units():
+    """The foot, inch and mile of the 1959 agreement: 0.3048 m, 25.4 mm, 1609.344 m."""
+    assert plain_figure("100 ft", "m") == "30.5"
+    assert plain_figure("1 mile", "km") == "1.61"
+    assert plain_figure('2"', "mm") == "50.8"
+    assert plain_figure("14074 kHz", "MHz") == "14.074"
+    assert plain_figure("1.5kW", "W") == "1500"
+    assert plain_figure("30 ft", "W") == plain_figure("a lot", "m") == ""
+
+
+def test_words_that_mean_another_are_offered_only_where_it_is_allowed():
+    meant = {"urban": ("city",)}
+    assert near_matches("urban", ["city", "rural"], meant=meant) == (
+        "did you mean 'city'?"
+    )
+    assert near_matches("urban", ["rural"], meant=meant) == "did you mean 'rural'?"
+
+
+@pytest.mark.parametrize("typed", ["linked v", "LINKED V", "linked-v"])
+def test_a_set_up_is_found_whatever_its_capitals(two, typed):
+    text = run("tonight", *two, "--set-up", typed, "--band", "40m").stdout
+    assert "Linked V: it hangs" in text
+    why = run("why", *two[:4], "--at", WHEN[1], "--set-up", typed, "--band", "40m")
+    assert "Linked V: hung" in why.stdout
+
+
+def test_not_cut_for_a_band_is_not_closed(two):
+    asked = [*two, "--band", "80 m", "--band", "40 m", "--band", "160 m"]
+    text = flat(run("tonight", *asked).stdout)
+    assert "low dipole: not cut for 160 m, 40 m." in text
+    assert "Closed all the time" not in text
+    assert "40 m: with Linked V, up to " in text
+    assert "not cut for 160 m, 80 m." in text
+    assert "at best 0 " not in text
+    answer = json.loads(run("tonight", *asked, "--json").stdout)["answer"][0]
+    bands = {each["band"]: each for each in answer["not_open"]}
+    assert not bands["40 m"]["is_cut"]
+    assert bands["40 m"]["other_setup"] == "Linked V"
+    assert bands["160 m"]["other_setup"] == ""
+    assert bands["160 m"]["other_chance"] is None
+    rows = json.loads(run("tonight", *asked, "--json").stdout)["results"]
+    best = max(row["chance"] for row in rows if row["band"] == "40 m")
+    assert bands["40 m"]["other_chance"] == best > 0.5
+
+
+def test_a_closed_band_is_still_closed():
+    """10 m after midnight in winter, of a year of few spots: far over any MUF."""
+    when = ["--date", "2026-06-20T01:00Z", "--hours", "1", "--r12", "20"]
+    wire = ["--shape", "dipole", "--band", "40m", "--band", "10m", "--power-w", "100"]
+    text = run("tonight", "--from", "KF07jo", "--to", "KE", *wire, *when).stdout
+    assert "Best: 40 m" in text
+    assert "\nClosed all the time: 10 m.\n" in text
+    assert "not cut for" not in text
+
+
+@pytest.mark.parametrize("command", ["tonight", "aim", "compare", "reach"])
+def test_nobody_says_closed_of_a_band_no_wire_is_cut_for(two, command):
+    result = run(command, *two, "--band", "160 m")
+    assert result.exit_code == 0, result.output
+    assert "not cut for" in flat(result.stdout) or "is cut for 160 m" in result.stdout
+    assert "nothing opens" not in flat(result.stdout).lower()
+    assert "No layer" not in result.stdout
+
+
+def test_nothing_is_drawn_of_a_band_no_wire_is_cut_for(two, tmp_path):
+    picture, page = tmp_path / "map.svg", tmp_path / "page.html"
+    for words in (
+        ["chart", "map", *two, "--output", str(picture)],
+        ["tonight", *two, "--sheet", str(page)],
+    ):
+        result = run(*words, "--band", "160 m")
+        assert result.exit_code == 2
+        assert "no set-up here is cut for 160 m" in result.stderr
+    assert not picture.exists()
+    assert not page.exists()
+
+
+@pytest.mark.parametrize("command", ["tonight", "aim", "compare", "reach", "why"])
+def test_brief_is_shorter_and_keeps_its_cautions(command):
+    hour = ["--at", WHEN[1]] if command == "why" else WHEN
+    words = [command, "--from", "KF07jo", *hour, "--shape", "dipole", "--band", "20 m"]
+    words += ["--to", "KE"]
+    whole, brief = run(*words).stdout, run(*words, "--brief").stdout
+    assert brief.count("\n") < whole.count("\n") - 3
+    assert "A figure is the number of days" not in brief
+    said = flat(brief).partition("Cautions: ")[2]
+    for each in ("power lines", "thunder", "3 m from wire and feed", "skiplobe wire"):
+        assert each in said
+    assert brief.splitlines()[0] == whole.splitlines()[0]
+
+
+@pytest.mark.parametrize("form", ["--json", "--csv", "--ecsv"])
+def test_brief_is_for_the_text(form):
+    result = run("tonight", *HERE, "--brief", form)
+    assert result.exit_code == 2
+    assert f"--brief is for the text: leave it out with {form}" in result.stderr
+
+
+def test_first_line_says_where_bare_coordinates_are():
+    words = ["--shape", "dipole", "--band", "20m", "--to", "KE", "--brief", *WHEN]
+    swapped = flat(run("tonight", "--from", "-5.95,56.45", *words).stdout)
+    assert "(at sea or on an island, nearest Eastern Africa)" in swapped
+    comma = flat(run("tonight", "--from", "56,45", *words).stdout)
+    assert "From 56, 45 (in or near Eastern Europe)" in comma
+
+
+def test_figures_of_a_great_storm_are_marked():
+    """Any chart of the auroral oval: Oslo is under it in a storm, Nairobi never."""
+    words = ["tonight", "--shape", "dipole", "--band", "80m", *WHEN]
+    north = [*words, "--from", "59.9,10.7", "--to", "FI"]
+    south = [*words, "--from", "-1.3,36.8", "--to", "within 400 km"]
+
+    def doubt(*asked):
+        answer = json.loads(run(*asked, "--json").stdout)["answer"][0]
+        text = flat(run(*asked).stdout)
+        is_marked = "'?' a figure not to be relied on" in text
+        assert (
+            is_marked == ("Do not rely on it:" in text) == bool(answer["storm_doubt"])
+        )
+        return answer["storm_doubt"]
+
+    assert doubt(*north) == doubt(*north, "--kp", "6") == ""
+    assert "touches geomagnetic latitude" in doubt(*north, "--kp", "7")
+    assert doubt(*south, "--kp", "7") == ""
+    for place in (north, south):
+        assert "past what the storm curves" in doubt(*place, "--kp", "8")

@@ -16,7 +16,6 @@ STUDIES = ROOT / "docs" / "studies"
 sys.path.insert(0, str(STUDIES))
 try:
     import build_validation
-    import circuits
     import how_wrong
 finally:
     sys.path.remove(str(STUDIES))
@@ -80,28 +79,6 @@ def test_the_table_of_what_is_not_known_is_up_to_date():
     assert number.sub("#", shown) == number.sub("#", made)
     for before, now in zip(number.findall(shown), number.findall(made), strict=True):
         assert float(now) == pytest.approx(float(before), abs=0.101)
-
-
-@pytest.mark.slow
-def test_the_tables_of_whole_circuits_are_up_to_date(capsys):
-    """As ``python docs/studies/circuits.py --markdown`` prints them."""
-    circuits.print_markdown()
-    page = PAGE.read_text(encoding="utf-8").splitlines()
-    tables = capsys.readouterr().out.strip().split("\n\n")
-    assert len(tables) == 4
-    number = re.compile(r"-?\d+(?:\.\d+)?")
-    for table in tables:
-        made = table.splitlines()
-        first = page.index(made[0])
-        for now, shown in zip(made, page[first:], strict=False):
-            assert number.sub("#", now) == number.sub("#", shown)
-            for new, old in zip(
-                number.findall(now), number.findall(shown), strict=True
-            ):
-                # One in the last digit shown, for other machines round otherwise.
-                last = 10.0 ** -len(old.partition(".")[2]) if "." in old else 0.0
-                assert float(new) == pytest.approx(float(old), abs=1.01 * last), now
-        assert page[first + len(made)] == ""
 
 
 # --- the recorder -----------------------------------------------------------------

@@ -25,12 +25,11 @@ ORDER = (
     "test_sphere", "test_locator", "test_places", "test_land", "test_operators",
     "test_bands", "test_sun",
     "test_magnetic", "test_igrf", "test_solar", "test_maps", "test_p1239_maps",
-    "test_p1239_foe", "test_layers", "test_deciles", "test_storm", "test_hop_tables",
-    "test_p533_muf", "test_almanac", "test_link_published", "test_auroral",
-    "test_absorption", "test_noise",
-    "test_p372_noise", "test_emission_needs", "test_chance", "test_circuits",
-    "test_ground", "test_halfspace", "test_antenna_textbook", "test_closedform",
-    "test_grazing", "test_shapes", "test_moments", "test_wire_textbook",
+    "test_p1239_foe", "test_layers", "test_variability", "test_hop_tables",
+    "test_p533_muf", "test_sky", "test_link_published", "test_absorption", "test_noise",
+    "test_p372_noise", "test_emission_needs", "test_chance",
+    "test_ground", "test_sommerfeld", "test_antenna_textbook", "test_closedform",
+    "test_grazing", "test_shapes", "test_currents", "test_wire_textbook",
     "test_practice_three_sided_wire", "test_feed_published", "test_exposure_published",
 )  # fmt: skip
 

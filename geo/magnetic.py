@@ -238,7 +238,7 @@ def decimal_year_of(times: ArrayLike) -> Floats:
     """
     when = np.asarray(times, dtype="datetime64[s]")
     start = when.astype("datetime64[Y]")
-    length = (start + 1).astype("datetime64[s]") - start
+    length = (start + np.timedelta64(1, "Y")).astype("datetime64[s]") - start
     whole = np.where(np.isnat(when), np.nan, start.astype(np.int64) + 1970.0)
     return np.asarray(whole + (when - start) / length, dtype=float)
 

@@ -452,6 +452,7 @@ def month_phase(times: NDArray[np.datetime64]) -> NDArray[np.float64]:
     array([1. , 6.5])
     """
     months = times.astype("datetime64[M]")
-    length = (months + 1).astype("datetime64[s]") - months.astype("datetime64[s]")
+    later = (months + np.timedelta64(1, "M")).astype("datetime64[s]")
+    length = later - months.astype("datetime64[s]")
     gone = (times.astype("datetime64[s]") - months.astype("datetime64[s]")) / length
     return np.asarray(months.astype(np.int64) % 12 + 0.5 + gone)

@@ -208,7 +208,7 @@ def month_weights(times: ArrayLike) -> Floats:
     middle = np.timedelta64(14 * 24 + 12, "h")  # from the start of a month
     start = (when - middle).astype("datetime64[M]")
     earlier = start.astype("datetime64[D]") + middle
-    later = (start + 1).astype("datetime64[D]") + middle
+    later = (start + np.timedelta64(1, "M")).astype("datetime64[D]") + middle
     part = (when - earlier) / (later - earlier)
     month = start.astype(np.int64) % 12
     row = np.arange(len(when))

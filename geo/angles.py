@@ -7,12 +7,9 @@ from typing import Final
 
 from geo.errors import InputError
 
-_LETTERS_BEHIND: Final = re.compile(
-    r"([^a-z]*\d[^a-z]*[NSEW])[\s,;]*([^a-z]*\d[^a-z]*[NSEW])", re.I
-)
-_LETTERS_AHEAD: Final = re.compile(
-    r"([NSEW][^a-z]*\d[^a-z]*?)[\s,;]*([NSEW][^a-z]*\d[^a-z]*)", re.I
-)
+_BETWEEN: Final = " \t\n\r\f\v,;"
+"""What may stand between two coordinates."""
+
 _ANGLE: Final = re.compile(
     r"(\d+(?:\.\d+)?)(?:[°º]\s*|\s+|$)"
     r"(?:(\d+(?:\.\d+)?)(?:\s*['′’]\s*|\s+|$))?"
@@ -48,11 +45,8 @@ def without_minutes(asked: str) -> str:
     >>> without_minutes("-42.88,147.33"), without_minutes("QE37")
     ('-42.88,147.33', 'QE37')
     """
-    pair = _LETTERS_BEHIND.fullmatch(asked) or _LETTERS_AHEAD.fullmatch(asked)
-    if not pair:
-        return asked
     parts = []
-    for part in pair.groups():
+    for part in _two(asked):
         letter = next(each for each in part if each.isalpha()).upper()
         angle = _ANGLE.fullmatch(part.strip("NSEWnsew ").replace(",", "."))
         if not angle:
@@ -65,4 +59,18 @@ def without_minutes(asked: str) -> str:
             )
         value_deg = degrees + minutes / 60.0 + seconds / 3600.0
         parts.append(f"{value_deg:.10f}".rstrip("0").rstrip(".") + letter)
-    return ",".join(parts)
+    return ",".join(parts) or asked
+
+
+def _two(asked: str) -> tuple[str, ...]:
+    """Cut at the two letters, behind or ahead of their figures; nothing otherwise."""
+    letters = [i for i, each in enumerate(asked) if each.isascii() and each.isalpha()]
+    if len(letters) != 2 or not all(asked[i] in "NSEWnsew" for i in letters):
+        return ()
+    if letters[1] == len(asked) - 1:
+        pair = asked[: letters[0] + 1], asked[letters[0] + 1 :].lstrip(_BETWEEN)
+    elif letters[0] == 0:
+        pair = asked[: letters[1]].rstrip(_BETWEEN), asked[letters[1] :]
+    else:
+        return ()
+    return pair if all(any(each.isdigit() for each in part) for part in pair) else ()

@@ -8,13 +8,14 @@ from __future__ import annotations
 
 import functools
 import itertools
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from advisor.antenna.solver.segments import GROWTH, closest_approach, cut_stretch
-from advisor.antenna.wires import SAME_PLACE_M, FloatArray, IntArray, WireModel
+from advisor.antenna.wires import SAME_PLACE_M, FloatArray, IntArray, Wire, WireModel
 from geo.errors import InputError
 
 if TYPE_CHECKING:
@@ -111,6 +112,11 @@ def build_mesh(
         If wires cross, lie on each other or are below ground; if a radius is not
         small against segment and wavelength; if a feed is at an open end.
     """
+    if len(model.wires) > MOST_SEGMENTS:
+        raise InputError(
+            f"{len(model.wires)} straight pieces of wire were given and at most "
+            f"{MOST_SEGMENTS} are solved: draw it with fewer points"
+        )
     if over_ground:
         _check_heights(model, touches_ground)
     stops, nodes = _layout(model)
@@ -183,30 +189,40 @@ class _Nodes:
     """Which stops are the same point in space."""
 
     def __init__(self, model: WireModel, stops: list[FloatArray]) -> None:
-        places: list[FloatArray] = []
-        self.of: list[list[int]] = []
-        for wire, stop in zip(model.wires, stops, strict=True):
-            ids = []
-            for distance in stop:
-                point = wire.point(distance)
-                ids.append(self._id(point, places))
-            self.of.append(ids)
-        self.place = np.array(places)
+        self.place = np.empty((sum(map(len, stops)), 3))
+        self._count = 0
+        self.of = [
+            [self._id(wire.point(distance)) for distance in stop]
+            for wire, stop in zip(model.wires, stops, strict=True)
+        ]
+        self.place = self.place[: self._count]
 
-    @staticmethod
-    def _id(point: FloatArray, places: list[FloatArray]) -> int:
-        if places:
-            gaps = np.linalg.norm(np.array(places) - point, axis=1)
+    def _id(self, point: FloatArray) -> int:
+        """Index of the place a point is at, a new one if there is none."""
+        gaps = np.linalg.norm(self.place[: self._count] - point, axis=1)
+        if gaps.size:
             nearest = int(np.argmin(gaps))
             if gaps[nearest] < SAME_PLACE_M:
                 return nearest
-        places.append(point)
-        return len(places) - 1
+        self.place[self._count] = point
+        self._count += 1
+        return self._count - 1
+
+
+def _near_pairs(model: WireModel) -> Iterator[tuple[Wire, Wire]]:
+    """Pairs of wires whose boxes touch, in their order: no others can touch."""
+    ends = np.array([(wire.start_m, wire.end_m) for wire in model.wires])
+    thick = np.array([[wire.radius_m + wire.insulation_m] for wire in model.wires])
+    low, high = ends.min(axis=1) - thick, ends.max(axis=1) + thick
+    for index, wire in enumerate(model.wires):
+        apart = (low[index + 1 :] > high[index]) | (high[index + 1 :] < low[index])
+        for other in np.flatnonzero(~apart.any(axis=1)):
+            yield wire, model.wires[index + 1 + int(other)]
 
 
 def _check_spacing(model: WireModel) -> None:
     """Two wires may meet at an end of one of them, at an angle; nowhere else."""
-    for a, b in itertools.combinations(model.wires, 2):
+    for a, b in _near_pairs(model):
         at_a, at_b, gap = closest_approach(a.start_m, a.end_m, b.start_m, b.end_m)
         if gap >= a.radius_m + a.insulation_m + b.radius_m + b.insulation_m:
             continue

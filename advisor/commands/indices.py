@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import json
 import math
+import threading
 import time
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
@@ -23,7 +24,7 @@ from typing import IO, TYPE_CHECKING, Any
 import click
 
 from advisor.commands.output import APP
-from geo.errors import InputError
+from geo.errors import InputError, one_line
 
 if TYPE_CHECKING:
     from http.client import HTTPMessage
@@ -211,9 +212,10 @@ def fetch(now: datetime) -> Indices:
         what = "no Kp" if words or lacks else "neither flux nor Kp"
         lacks.append(f"{what} ({reason})")
     if lacks:
+        # A proxy's words may hold anything, such as codes that a terminal obeys.
         click.echo(
-            f"{APP}: --fetch-indices: {', '.join(lacks)} from {WHOSE}; what is shipped "
-            "is used instead",
+            f"{APP}: --fetch-indices: {one_line(', '.join(lacks))} from {WHOSE}; what "
+            "is shipped is used instead",
             err=True,
         )
     return Indices(flux, kp, f"{'; '.join(words)} ({WHOSE})" if words else "")
@@ -277,7 +279,31 @@ def _agent() -> str:
 
 def _json(address: str) -> Any:
     """Read one file, within time and size."""
+    got: list[Any] = []
+
+    def read() -> None:
+        try:
+            got.append(_read(address))
+        except (_UnusableError, _UnreachableError) as reason:
+            # Without what it came from, which may hold a connection open.
+            got.append(type(reason)(*reason.args))
+
+    # Headers that trickle in pass every limit of the socket's own: only a second
+    # thread can stop waiting for them.
+    reader = threading.Thread(target=read, daemon=True)
+    reader.start()
+    reader.join(TIMEOUT_S)
+    if not got:
+        raise _UnreachableError(f"no answer in {TIMEOUT_S:g} s")
+    if isinstance(got[0], Exception):
+        raise got[0]
+    return got[0]
+
+
+def _read(address: str) -> Any:
+    """Read one file, however long it takes up to its first byte."""
     from http.client import HTTPException
+    from urllib.error import HTTPError
 
     end = time.monotonic() + TIMEOUT_S
     try:
@@ -296,6 +322,8 @@ def _json(address: str) -> Any:
     except (OSError, ValueError, HTTPException) as error:
         reason = getattr(error, "reason", None) or error
         code = getattr(error, "code", None)
+        if isinstance(error, HTTPError):
+            error.close()
         if code:
             raise _UnusableError(f"it answered {code}") from None
         if isinstance(reason, TimeoutError):

@@ -151,7 +151,9 @@ def columns_of(command: str, names: tuple[str, ...] = ()) -> dict[str, Column]:
 @cache
 def _read(name: str) -> dict[str, Any]:
     """Read one file."""
-    text = (files("advisor.show.formats") / "schema" / f"{name}.json").read_text("utf-8")
+    text = (files("advisor.show.formats") / "schema" / f"{name}.json").read_text(
+        "utf-8"
+    )
     read: dict[str, Any] = json.loads(text)
     return read
 

@@ -242,7 +242,7 @@ def test_nobody_there(service):
     assert "neither flux nor Kp (cannot reach it" in line
 
 
-@pytest.mark.parametrize("wait", ["before", "between"])
+@pytest.mark.parametrize("wait", ["before", "headers", "between"])
 def test_time_out(service, wait):
     """No answer, or one that drips: both end, and the second is not waited for."""
 
@@ -250,13 +250,15 @@ def test_time_out(service, wait):
         if wait == "between":
             handler.send_response(200)
             handler.end_headers()
+        if wait == "headers":
+            handler.wfile.write(b"HTTP/1.0 200 OK\r\n")
+        sent = {"before": b"", "headers": b"X: 1\r\n", "between": b" "}[wait]
         for _ in range(30):
             time.sleep(0.1)
-            if wait == "between":
-                try:
-                    handler.wfile.write(b" ")
-                except OSError:
-                    return
+            try:
+                handler.wfile.write(sent)
+            except OSError:
+                return
 
     service.answers[indices.FLUX_PATH] = slow
     begun = time.monotonic()
@@ -265,6 +267,17 @@ def test_time_out(service, wait):
     assert "in 0.5 s" in line
     assert time.monotonic() - begun < 10.0
     assert len(service.asked) == 1
+
+
+def test_codes_that_a_terminal_obeys_are_not_passed_on(service):
+    def hostile(handler):
+        handler.wfile.write(b"\x1b]0;owned\x07 403\r\n\r\n")
+
+    service.answers[indices.FLUX_PATH] = hostile
+    result = run(*TONIGHT, "--fetch-indices")
+    assert "\x1b" not in result.output
+    assert "\x1b" not in result.stderr
+    assert "owned" in fell_back(result)
 
 
 @pytest.mark.parametrize(

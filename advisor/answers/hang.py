@@ -13,6 +13,7 @@ import re
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
@@ -43,7 +44,7 @@ from advisor.antenna.shapes.parts import HungWire
 from advisor.engine.engine import Gains, Link, contact_chance, link_for, wire_gains
 from advisor.engine.question import Question
 from advisor.engine.targets import describe_targets, over_targets
-from advisor.engine.wires import far_end_patterns, hung_wire, solve_at
+from advisor.engine.wires import far_end_patterns, hung_wire, solve_once
 from advisor.station.bands import Band, band_by_name
 from advisor.station.cautions import Caution
 from advisor.station.setup import EACH_BAND, GROUND_MOUNTED, SetUp
@@ -66,6 +67,9 @@ _BEHIND = 0.1
 
 _NEAR = 0.02
 """A default this close to the best of a shape is read out as well."""
+
+_KEPT = 16
+"""Patterns kept in memory: a candidate is asked for again only while it is new."""
 
 _SHRINKING = (0.3, 0.15, 0.07)
 """Steps of the fine search, as shares of a dimension's range."""
@@ -238,6 +242,14 @@ class HangSearch:
         )
         self._variants: tuple[Variant, ...] = variants(self._quick, self._quick_link)
         self._ground = ground_by_name(question.station.ground)
+
+        @lru_cache(maxsize=_KEPT)
+        def pattern(setup: SetUp, frequency_mhz: float, ground: Ground) -> Pattern:
+            return solve_once(
+                setup, frequency_mhz, ground, self.cache_dir, is_kept=False
+            ).pattern
+
+        self._pattern = pattern
 
     @property
     def steps(self) -> int:
@@ -452,9 +464,7 @@ class HangSearch:
     ) -> dict[str, Pattern]:
         """Solve a set-up on some bands; other bearings are rotations."""
         return {
-            band.name: solve_at(
-                setup, band.planning_mhz, ground or self._ground, self.cache_dir
-            ).pattern
+            band.name: self._pattern(setup, band.planning_mhz, ground or self._ground)
             for band in bands
             if band.name in setup.bands
         }

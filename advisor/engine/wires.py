@@ -54,8 +54,9 @@ FAR_END_PATTERNS: dict[str, Callable[[float, Ground], Pattern]] = {
 _NOTHING = "none"
 _EARTH_LOSS = "ground_loss_ohm"
 
-# Solutions are kept while a program runs: commands ask for the same wire again.
-_KEPT = 256
+# Solutions are kept while a program runs: commands ask for the same wire again. Each
+# takes about 2 MB.
+_KEPT = 48
 
 
 @dataclass(frozen=True, eq=False)
@@ -133,7 +134,31 @@ def solve_at(
     setup: SetUp, frequency_mhz: float, ground: Ground, cache_dir: Path | None = None
 ) -> BandSolution:
     """
-    Solve a set-up on one frequency.
+    Solve a set-up on one frequency, once while a program runs.
+
+    Parameters
+    ----------
+    setup, frequency_mhz, ground, cache_dir
+        See `solve_once`.
+
+    Returns
+    -------
+    solution : BandSolution
+        Wires, currents, pattern and feed.
+    """
+    return solve_once(setup, frequency_mhz, ground, cache_dir)
+
+
+def solve_once(
+    setup: SetUp,
+    frequency_mhz: float,
+    ground: Ground,
+    cache_dir: Path | None = None,
+    *,
+    is_kept: bool = True,
+) -> BandSolution:
+    """
+    Solve a set-up on one frequency and remember nothing while the program runs.
 
     Parameters
     ----------
@@ -145,6 +170,8 @@ def solve_at(
         The ground under it.
     cache_dir : pathlib.Path, optional
         Where the solver keeps what it found between runs.
+    is_kept : bool, optional
+        Whether it keeps this wire there.
 
     Returns
     -------
@@ -163,7 +190,7 @@ def solve_at(
         )
         return _fed(setup, frequency_mhz, None, standing)
     hung = hung_wire(setup, frequency_mhz)
-    solved = solve_wire(hung.model(), frequency_mhz, ground, cache_dir)
+    solved = solve_wire(hung.model(), frequency_mhz, ground, cache_dir, is_kept=is_kept)
     return _fed(setup, frequency_mhz, hung, solved)
 
 

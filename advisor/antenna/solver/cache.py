@@ -81,6 +81,8 @@ def solve_wire(
     frequency_mhz: float,
     soil: Ground,
     cache_dir: Path | None = None,
+    *,
+    is_kept: bool = True,
 ) -> SolvedWire:
     """
     Solve a wire, or fetch it from the cache.
@@ -95,6 +97,10 @@ def solve_wire(
         Ground below.
     cache_dir : pathlib.Path, optional
         Directory of the files; without it nothing is read or written.
+    is_kept : bool, optional
+        Whether a wire that had to be solved goes into the cache: one of the many that
+        a search tries would push out what is asked again. Tables of the ground are
+        kept all the same.
 
     Returns
     -------
@@ -119,7 +125,8 @@ def solve_wire(
         "vertical": sky.vertical,
         "horizontal": sky.horizontal,
     }
-    keep(cache_dir, name, arrays)
+    if is_kept:
+        keep(cache_dir, name, arrays)
     return _from_arrays(arrays, frequency_mhz)
 
 
@@ -136,6 +143,8 @@ def _from_arrays(arrays: Arrays, frequency_mhz: float) -> SolvedWire:
     """Make the record; a ValueError if the arrays are not what they should be."""
     vertical = np.asarray(arrays["vertical"], dtype=np.float64)
     rows, columns = vertical.shape
+    if not all(np.isfinite(each).all() for each in arrays.values()):
+        raise ValueError("a figure is no number")
     sky, conductor, load, ground_share = (float(s) for s in arrays["shares"])
     radiated = Pattern(
         np.linspace(0.0, 90.0, rows),

@@ -12,6 +12,7 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import os
+import shutil
 import struct
 import tempfile
 import tokenize
@@ -26,6 +27,12 @@ from numpy.typing import NDArray
 
 MOST_BYTES = 200_000_000
 """Beyond this the files not used for longest go."""
+
+LEFT_FREE_BYTES = 50_000_000
+"""Nothing is kept that would leave less than this free on the disk."""
+
+_ROOM = 0.9
+"""Share of `MOST_BYTES` that pruning leaves, so that not every file prunes anew."""
 
 ABANDONED_S = 3600.0
 """A file still being written when another is so much newer was left by a process that
@@ -49,6 +56,9 @@ DAMAGE = (
 Arrays = dict[str, NDArray[np.generic]]
 
 _troubles: list[str] = []
+
+_filled: dict[Path, int] = {}
+"""Bytes in each directory: looked up once, then counted along, in this process."""
 
 
 def take_trouble() -> str | None:
@@ -123,26 +133,38 @@ def keep(cache_dir: Path | None, name: str, arrays: Mapping[str, Any]) -> None:
         try:
             with os.fdopen(handle, "wb") as file:
                 np.savez(file, identity=np.array(name), **arrays)
+                size = file.tell()
+            free = shutil.disk_usage(cache_dir).free
+            if free < LEFT_FREE_BYTES:
+                raise OSError(f"only {free // 1_000_000} MB are free on that disk")
             Path(temporary).replace(path_of(cache_dir, name))
         finally:
             Path(temporary).unlink(missing_ok=True)
-        prune(cache_dir)
+        if cache_dir in _filled:
+            _filled[cache_dir] += size
+        if _filled.get(cache_dir, MOST_BYTES + 1) > MOST_BYTES:
+            _filled[cache_dir] = prune(cache_dir, MOST_BYTES)
     except OSError as error:
         _troubles.append(
             f"solved wires cannot be kept in {cache_dir} ({error.strerror or error})"
         )
 
 
-def prune(cache_dir: Path, most_bytes: int = MOST_BYTES) -> None:
+def prune(cache_dir: Path, most_bytes: float) -> int:
     """
-    Delete what was abandoned, then what was not used for longest, until it is enough.
+    Delete what was abandoned; if too much is left, what was not used for longest.
 
     Parameters
     ----------
     cache_dir : pathlib.Path
         Directory of the files.
-    most_bytes : int, optional
-        What may stay.
+    most_bytes : float
+        What may stay. If there is more, a tenth of it is freed besides.
+
+    Returns
+    -------
+    total_bytes : int
+        What is left.
     """
     seen = []
     for entry in os.scandir(cache_dir):
@@ -152,12 +174,14 @@ def prune(cache_dir: Path, most_bytes: int = MOST_BYTES) -> None:
                 state = entry.stat()
                 seen.append((state.st_mtime, state.st_size, entry.path))
     total = sum(size for _, size, _ in seen)
+    goal = _ROOM * most_bytes if total > most_bytes else most_bytes
     newest = max((when for when, _, _ in seen), default=0.0)
     for when, size, path in sorted(seen):
         is_abandoned = path.endswith(".part") and newest - when > ABANDONED_S
-        if is_abandoned or total > most_bytes:
+        if is_abandoned or total > goal:
             Path(path).unlink(missing_ok=True)
             total -= size
+    return total
 
 
 def path_of(cache_dir: Path, name: str) -> Path:

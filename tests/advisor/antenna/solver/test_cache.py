@@ -187,6 +187,26 @@ def test_a_directory_that_is_only_read_still_serves(tmp_path, monkeypatch, never
     assert_same(solve_wire(MODEL, MHZ, AVERAGE, tmp_path), good)
 
 
+@pytest.mark.parametrize("key", ["z_ohm", "vertical", "shares"])
+def test_what_is_no_number_is_never_believed(key, tmp_path):
+    good = solve_wire(MODEL, MHZ, AVERAGE, tmp_path)
+    (path,) = tmp_path.glob("solution-*.npz")
+    with np.load(path) as stored:
+        arrays = dict(stored)
+    arrays[key] = np.full_like(arrays[key], np.nan)
+    np.savez(path, **arrays)
+    assert_same(solve_wire(MODEL, MHZ, AVERAGE, tmp_path), good)
+
+
+def test_a_wire_that_is_only_tried_is_not_kept(tmp_path):
+    """But it is read where it is there, and the ground's table is kept."""
+    good = solve_wire(MODEL, MHZ, AVERAGE, tmp_path, is_kept=False)
+    assert not list(tmp_path.glob("solution-*"))
+    assert list(tmp_path.iterdir())
+    solve_wire(MODEL, MHZ, AVERAGE, tmp_path)
+    assert_same(solve_wire(MODEL, MHZ, AVERAGE, tmp_path, is_kept=False), good)
+
+
 def test_a_full_disk_leaves_nothing_half_written(tmp_path, monkeypatch):
     def full(*_, **__):
         raise OSError(28, "No space left on device")
@@ -204,7 +224,7 @@ def test_what_was_not_used_for_longest_goes_first(tmp_path):
     (tmp_path / "solution-4.npz.part").write_bytes(bytes(100))
     os.utime(tmp_path / "solution-4.npz.part", (1, 1))
     (tmp_path / "notes.txt").write_bytes(bytes(1000))
-    prune(tmp_path, 300)
+    assert prune(tmp_path, 340) == 300  # a tenth is freed besides
     left = sorted(path.name for path in tmp_path.iterdir())
     assert left == [
         "notes.txt",
@@ -224,7 +244,7 @@ def test_reading_counts_as_use_and_writing_makes_room(tmp_path, monkeypatch):
         os.utime(newest, (1000 + n, 1000 + n))
     assert fetch(tmp_path, names[0]) is not None
     size = next(tmp_path.iterdir()).stat().st_size
-    monkeypatch.setattr(cache_files.prune, "__defaults__", (3 * size,))
+    monkeypatch.setattr(cache_files, "MOST_BYTES", 3.5 * size)
     keep(tmp_path, names[3], {"x": np.zeros(1000)})
     found = [fetch(tmp_path, name) is not None for name in names]
     assert found == [True, False, True, True]

@@ -1,6 +1,7 @@
 """Files of answers: whole or not at all, whatever happens to process and disk."""
 
 import os
+import shutil
 import time
 
 import numpy as np
@@ -87,8 +88,36 @@ def test_a_file_left_by_a_killed_process_goes_after_a_while(tmp_path):
         path.write_bytes(bytes(10))
     long_ago = time.time() - 2 * cache_files.ABANDONED_S
     os.utime(left, (long_ago, long_ago))
-    prune(tmp_path)
+    prune(tmp_path, cache_files.MOST_BYTES)
     assert [path.name for path in tmp_path.iterdir()] == ["b.part"]
+
+
+def test_the_directory_is_looked_through_once(tmp_path, monkeypatch):
+    """A search that keeps a thousand files must not sort a thousand each time."""
+    looked = []
+    real = cache_files.prune
+    monkeypatch.setattr(
+        cache_files, "prune", lambda *given: looked.append(1) or real(*given)
+    )
+    for n in range(20):
+        keep(tmp_path, f"trial\nquestion {n:02d}", ARRAYS)
+    assert len(looked) == 1
+    assert len(list(tmp_path.iterdir())) == 20
+    # Full, it is looked through again, and has room for more after that.
+    size = next(tmp_path.iterdir()).stat().st_size
+    monkeypatch.setattr(cache_files, "MOST_BYTES", 20 * size)
+    for n in range(20, 23):
+        keep(tmp_path, f"trial\nquestion {n:02d}", ARRAYS)
+    assert len(looked) == 2
+    assert len(list(tmp_path.iterdir())) == 20
+
+
+def test_room_is_left_on_a_small_disk(tmp_path, monkeypatch):
+    usage = shutil.disk_usage(tmp_path)._replace(free=cache_files.LEFT_FREE_BYTES - 1)
+    monkeypatch.setattr(shutil, "disk_usage", lambda _: usage)
+    keep(tmp_path, NAME, ARRAYS)
+    assert not list(tmp_path.iterdir())
+    assert "only 49 MB are free" in take_trouble()
 
 
 def test_a_full_disk_is_told_and_leaves_nothing(tmp_path, monkeypatch):

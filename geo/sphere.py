@@ -191,7 +191,7 @@ def long_path_km(distance_km: ArrayLike) -> NDArray[np.float64]:
     """
     Length of the great-circle path the other way round.
 
-    It leaves on :func:`long_path_bearing_deg` of the short path's bearing.
+    It leaves opposite to the short path.
 
     Parameters
     ----------
@@ -209,28 +209,6 @@ def long_path_km(distance_km: ArrayLike) -> NDArray[np.float64]:
     np.float64(23030.0)
     """
     return EARTH_CIRCUMFERENCE_KM - np.asarray(distance_km, dtype=np.float64)
-
-
-def long_path_bearing_deg(bearing_deg: ArrayLike) -> NDArray[np.float64]:
-    """
-    Bearing on which the long path leaves.
-
-    Parameters
-    ----------
-    bearing_deg : array_like
-        Initial bearing of the short path. [deg]
-
-    Returns
-    -------
-    bearing_deg : numpy.float64 or numpy.ndarray
-        The opposite direction, 0 to just under 360. [deg]
-
-    Examples
-    --------
-    >>> long_path_bearing_deg([75.0, 180.0])
-    array([255.,   0.])
-    """
-    return wrap_lon_deg(bearing_deg) + 180.0
 
 
 def _latitude_rad(lat_deg: ArrayLike) -> NDArray[np.float64]:

@@ -4,6 +4,7 @@ import importlib.util
 import sys
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 HERE = Path(__file__).resolve().parent
@@ -18,6 +19,25 @@ def load(path):
         sys.modules[path.stem] = module
         spec.loader.exec_module(module)
     return sys.modules[path.stem]
+
+
+@pytest.fixture(scope="session")
+def lobe_deg():
+    """Elevation of a pattern's strongest lobe on a bearing, between whole degrees."""
+
+    def found(pattern, azimuth_deg):
+        cut = pattern.gain(pattern.elevation_deg, azimuth_deg)
+        # Of lobes within 0.1 dB the lowest, by a parabola through three points.
+        top = int(np.argmax(cut >= cut.max() * 10.0**-0.01))
+        while top + 1 < cut.size and cut[top + 1] > cut[top]:
+            top += 1
+        if top in (0, cut.size - 1):
+            return float(pattern.elevation_deg[top])
+        left, middle, right = cut[top - 1 : top + 2]
+        shift = 0.5 * (left - right) / (left - 2.0 * middle + right)
+        return float(pattern.elevation_deg[top] + shift * pattern.elevation_deg[1])
+
+    return found
 
 
 records = load(HERE / "outside.py")

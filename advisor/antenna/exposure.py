@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
 from advisor.antenna.solver.currents import Solution, wavenumber
 from advisor.antenna.solver.kernel import WAVE_IMPEDANCE_OHM
@@ -275,36 +275,6 @@ def _between(near_m: float, excess: float, far_m: float, rest: float) -> float:
     return float(max(aim, near_m * _SEARCH_AIM))
 
 
-def far_field_density_w_m2(
-    eirp_w: ArrayLike, distance_m: ArrayLike, ground_factor: float = GROUND_FACTOR
-) -> FloatArray:
-    """
-    Power density far from an antenna, its ground reflection allowed for.
-
-    Parameters
-    ----------
-    eirp_w : array_like
-        Mean equivalent isotropic power. Broadcasts with ``distance_m``. [W]
-    distance_m : array_like
-        Distance, positive. [m]
-    ground_factor : float, optional
-        Rise by reflection: 2.56, or 4 at worst, or 1 if the gain has it in. [1]
-
-    Returns
-    -------
-    density : numpy.ndarray
-        NaN where the distance is not positive. [W/m^2]
-
-    Examples
-    --------
-    >>> far_field_density_w_m2(2489.0, 30.48).round(3)
-    np.float64(0.546)
-    """
-    distance = np.asarray(distance_m, dtype=np.float64)
-    square = np.where(distance > 0.0, distance, np.nan) ** 2
-    return np.asarray(ground_factor * np.asarray(eirp_w) / (4.0 * np.pi * square))
-
-
 def far_field_reach_m(
     eirp_w: float, electric_v_m: float, ground_factor: float = GROUND_FACTOR
 ) -> float:
@@ -318,7 +288,7 @@ def far_field_reach_m(
     electric_v_m : float
         Rms electric field, positive. [V/m]
     ground_factor : float, optional
-        As in `far_field_density_w_m2`. [1]
+        Rise by reflection: 2.56, or 4 at worst, or 1 if the gain has it in. [1]
 
     Returns
     -------
@@ -353,7 +323,7 @@ def far_field_distance(
     extent : str, optional
         ``"whole body"`` or ``"local"``.
     ground_factor : float, optional
-        As in `far_field_density_w_m2`. [1]
+        As in `far_field_reach_m`. [1]
     peak_eirp_w : float, optional
         Peak envelope power times gain, for the levels that hold at any moment up to
         10 MHz; without it they are left out. [W]

@@ -17,9 +17,6 @@ from numpy.typing import ArrayLike, NDArray
 # infinity. [dBi]
 FLOOR_DBI = -60.0
 
-# Lobes within 0.1 dB of each other count as equally strong.
-_ALIKE = 10.0**-0.01
-
 # A dip or rise round the horizon smaller than this is not a lobe. [dB]
 _LEAST_LOBE_DB = 0.5
 
@@ -236,17 +233,6 @@ class Pattern:
         """
         return _decibels(self.gain(takeoff_deg, azimuth_deg))
 
-    @property
-    def directivity(self) -> float:
-        """
-        Peak gain over the mean gain that the power reaching the sky would give.
-
-        The peak gain without the losses, as a ratio; NaN if nothing is radiated.
-        """
-        if self.efficiency == 0.0:
-            return float("nan")
-        return float(self._total.max()) / self.efficiency
-
     def sky_power(self) -> float:
         """
         Integrate the gain over the upper hemisphere.
@@ -294,35 +280,6 @@ class Pattern:
             takeoff_deg=float(self.elevation_deg[row]),
             azimuth_deg=float(self.azimuth_deg[column]),
         )
-
-    def best_takeoff_deg(self, azimuth_deg: float) -> float:
-        """
-        Elevation of the strongest radiation in one vertical half-plane.
-
-        Parameters
-        ----------
-        azimuth_deg : float
-            Direction clockwise from the wire's bearing; any value. [deg]
-
-        Returns
-        -------
-        takeoff_deg : float
-            To a fraction of the grid step, by a parabola through three points of
-            the gain; of lobes within 0.1 dB of the best the lowest. NaN if
-            ``azimuth_deg`` is. [deg]
-        """
-        cut = self.gain(self.elevation_deg, azimuth_deg)
-        if np.isnan(cut).any():
-            return float("nan")
-        beside = np.concatenate([[-1.0], cut, [-1.0]])
-        tops = np.flatnonzero((cut >= beside[:-2]) & (cut >= beside[2:]))
-        shift, height = np.zeros(tops.size), cut[tops]
-        for n, top in enumerate(tops):
-            if 0 < top < cut.size - 1:
-                shift[n] = _vertex(*cut[top - 1 : top + 2])
-                height[n] -= 0.25 * (cut[top - 1] - cut[top + 1]) * shift[n]
-        first = int(np.argmax(height >= height.max() * _ALIKE))
-        return float(self.elevation_deg[1] * (tops[first] + shift[first]))
 
     def lobes(self, takeoff_deg: float) -> Lobes:
         """

@@ -73,36 +73,6 @@ def surface_impedance(eps: ArrayLike) -> NDArray[np.complex128]:
     return np.asarray(np.where(perfect, 0.0, np.sqrt(usable - 1.0) / usable))
 
 
-def numerical_distance(
-    frequency_mhz: ArrayLike, distance_km: ArrayLike, eps: ArrayLike
-) -> NDArray[np.complex128]:
-    r"""
-    Norton's complex numerical distance.
-
-    Parameters
-    ----------
-    frequency_mhz : array_like
-        Frequency, positive. [MHz]
-    distance_km : array_like
-        Distance along the ground, positive. [km]
-    eps : array_like
-        Complex relative permittivity. All broadcast.
-
-    Returns
-    -------
-    distance : numpy.ndarray
-        :math:`w = -jkd\Delta^2/2` with the impedance of `surface_impedance`.
-
-    Examples
-    --------
-    >>> abs(numerical_distance(1.85, 20.0, 13.0 - 48.6j)).round(2)
-    np.float64(7.67)
-    """
-    wavenumber = 2.0 * np.pi * np.asarray(frequency_mhz, dtype=float) / _LIGHT_KM_MHZ
-    phase = wavenumber * np.asarray(distance_km, dtype=float)
-    return np.asarray(-0.5j * phase * surface_impedance(eps) ** 2)
-
-
 def flat_attenuation(distance: ArrayLike) -> NDArray[np.complex128]:
     r"""
     Sommerfeld-Norton attenuation over flat ground.
@@ -110,7 +80,8 @@ def flat_attenuation(distance: ArrayLike) -> NDArray[np.complex128]:
     Parameters
     ----------
     distance : array_like
-        Numerical distance of `numerical_distance`.
+        Numerical distance :math:`w = -jkd\Delta^2/2`, with the impedance of
+        `surface_impedance` for :math:`\Delta`.
 
     Returns
     -------

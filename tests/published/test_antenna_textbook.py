@@ -110,7 +110,7 @@ CARTER_TABLE = [
 
 
 @pytest.mark.parametrize("row", CARTER_TABLE, ids=[str(r[0]) for r in CARTER_TABLE])
-def test_dipole_over_perfect_ground_to_the_printed_digit(outside, row):
+def test_dipole_over_perfect_ground_to_the_printed_digit(outside, lobe_deg, row):
     height, ohm, greatest, angle, cut = row
     pattern = dipole_pattern(FREQUENCY, height * WAVE, PERFECT)
     power = dipole_power(FREQUENCY, height * WAVE, PERFECT)
@@ -122,7 +122,7 @@ def test_dipole_over_perfect_ground_to_the_printed_digit(outside, row):
     if height < 0.3:
         check.equal("angle of a low dipole's peak [deg]", peak.takeoff_deg, angle)
     else:
-        best = pattern.best_takeoff_deg(90.0)
+        best = lobe_deg(pattern, 90.0)
         check.near(
             "angle of the lowest lobe [deg]", best, angle, abs=0.5, why=LAST_DIGIT
         )
@@ -135,13 +135,13 @@ def test_dipole_over_perfect_ground_to_the_printed_digit(outside, row):
 
 
 @pytest.mark.parametrize("height", [0.5, 1.0, 1.5, 2.5])
-def test_height_sets_the_angles_of_maxima_and_nulls(outside, height):
+def test_height_sets_the_angles_of_maxima_and_nulls(outside, lobe_deg, height):
     # Balanis 4.7: over a perfect ground sin(el) = (2n - 1)/(4h) at maxima and n/(2h)
     # at nulls, h in wavelengths.
     pattern = dipole_pattern(FREQUENCY, height * WAVE, PERFECT)
     check = outside("Balanis 4.7: arcsin((2n - 1)/4h), arcsin(n/2h)", MEMORY)
     lobe = np.degrees(np.arcsin(1 / (4 * height)))
-    best = pattern.best_takeoff_deg(90.0)
+    best = lobe_deg(pattern, 90.0)
     why = "between whole degrees"
     check.near("angle of the lowest lobe by height [deg]", best, lobe, abs=0.1, why=why)
     null = np.degrees(np.arcsin(1 / (2 * height)))
@@ -152,12 +152,12 @@ def test_height_sets_the_angles_of_maxima_and_nulls(outside, height):
     )
 
 
-def test_dipole_half_a_wave_up_over_perfect_ground(outside):
+def test_dipole_half_a_wave_up_over_perfect_ground(outside, lobe_deg):
     # Kraus, 3rd ed.: greatest at 30 degrees, about 73 ohm (his self-resistance; the
     # image takes 4 ohm from it).
     pattern = dipole_pattern(FREQUENCY, 0.5 * WAVE, PERFECT)
     check = outside("Kraus, Antennas, 3rd ed.", "quoted")
-    best = pattern.best_takeoff_deg(90.0)
+    best = lobe_deg(pattern, 90.0)
     why = "between whole degrees"
     check.near(
         "lobe half a wave up, perfect ground [deg]", best, 30.0, abs=0.05, why=why
@@ -224,7 +224,9 @@ def test_vertical_over_perfect_ground_has_carters_collinear_mutual(outside, gap)
     ("height", "lowest", "highest", "angle", "slack"),
     [(0.5, 7.0, 7.8, 28.0, 1.5), (0.25, 5.5, 6.0, None, None), (0.1, 2.0, 4.0, 90, 0)],
 )
-def test_dipole_over_average_ground(outside, height, lowest, highest, angle, slack):
+def test_dipole_over_average_ground(
+    outside, lobe_deg, height, lowest, highest, angle, slack
+):
     # Handbook plots: 7.0-7.8 dBi at 28 degrees half a wave up; 5.5-6 dBi, broad
     # about the zenith, a quarter wave up; 2-4 dBi straight up at a tenth.
     pattern = dipole_pattern(FREQUENCY, height * WAVE, AVERAGE)
@@ -232,7 +234,7 @@ def test_dipole_over_average_ground(outside, height, lowest, highest, angle, sla
     peak = pattern.peak().gain_dbi
     what = f"peak {height:g} wavelengths up, average ground [dBi]"
     check.between(what, peak, lowest, highest)
-    best = pattern.best_takeoff_deg(90.0)
+    best = lobe_deg(pattern, 90.0)
     if angle is None:
         below = peak - pattern.gain_dbi(90.0, 0.0)
         check.between("a quarter wave up: zenith under the peak [dB]", below, high=1.0)
@@ -243,18 +245,18 @@ def test_dipole_over_average_ground(outside, height, lowest, highest, angle, sla
         check.equal("its angle, a tenth up [deg]", float(best), float(angle))
 
 
-def test_ground_mounted_vertical_over_average_ground_and_sea(outside):
+def test_ground_mounted_vertical_over_average_ground_and_sea(outside, lobe_deg):
     # Handbook plots: -1 to +1 dBi near 25-27 degrees over average ground with good
     # radials, 4.5-5 dBi at 10 degrees or less over salt water.
     inland = quarter_wave_vertical_pattern(FREQUENCY, AVERAGE, 2.0)
     check = outside("handbook plots", MEMORY)
     what = "quarter-wave vertical, average ground, good radials [dBi]"
     check.between(what, inland.peak().gain_dbi, -1.0, 1.0)
-    angle = inland.best_takeoff_deg(0.0)
+    angle = lobe_deg(inland, 0.0)
     check.between("its angle [deg]", angle, 24.0, 28.0, why="25 to 27, read off plots")
     at_sea = quarter_wave_vertical_pattern(7.1, SEA, 0.0)
     check.between("over salt water [dBi]", at_sea.peak().gain_dbi, 4.5, 5.0)
-    low = at_sea.best_takeoff_deg(0.0)
+    low = lobe_deg(at_sea, 0.0)
     check.between("its angle over salt water [deg]", low, high=10.0)
 
 

@@ -102,7 +102,9 @@ def test_the_field_of_a_sinusoidal_current(outside, share, across_m, along_m):
 # ground reflection, 100 ft: 0.0546 mW/cm^2.
 def test_worked_example_of_power_density(outside):
     eirp_w = 1500.0 * 10.0**0.22
-    density = exposure.far_field_density_w_m2(eirp_w, 30.48)
+    # A density falls with the square: from where it is 1 W/m^2.
+    electric_v_m = exposure.WAVE_IMPEDANCE_OHM**0.5
+    density = (exposure.far_field_reach_m(eirp_w, electric_v_m) / 30.48) ** 2
     outside("an open exposure calculator's worked example", "page at hand").near(
         "1500 W, 2.2 dBi, 100 ft, ground reflection [mW/cm2]",
         density / 10.0,

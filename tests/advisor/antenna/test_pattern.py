@@ -183,28 +183,12 @@ def test_sky_power_of_known_shapes():
     assert tilted.sky_power() == pytest.approx(0.25, rel=2e-4)
 
 
-def test_directivity_is_the_peak_without_the_losses():
-    pattern = make(np.full((ROWS, COLUMNS), 0.8), efficiency=0.4)
-    assert pattern.directivity == pytest.approx(2.0)
-    assert np.isnan(make(np.zeros((ROWS, COLUMNS)), efficiency=0.0).directivity)
-
-
-def test_peak_and_best_takeoff():
+def test_peak_is_the_strongest_of_the_grid():
     pattern = sampled(lambda el, az: np.sin(2.0 * el) ** 2 * (2.0 + np.cos(az - 1.0)))
     peak = pattern.peak()
     assert peak.takeoff_deg == 45.0
     assert peak.azimuth_deg == pytest.approx(np.degrees(1.0), abs=1.0)
     assert peak.gain_dbi == pytest.approx(10 * np.log10(3.0), abs=0.01)
-    off_grid = sampled(lambda el, _az: np.sin(el * 180.0 / 56.6) ** 2)
-    assert off_grid.best_takeoff_deg(77.0) == pytest.approx(28.3, abs=0.02)
-    assert np.isnan(pattern.best_takeoff_deg(float("nan")))
-
-
-def test_best_takeoff_at_the_edges_and_among_equals():
-    assert sampled(lambda el, _az: np.cos(el)).best_takeoff_deg(0.0) == 0.0
-    assert sampled(lambda el, _az: np.sin(el)).best_takeoff_deg(0.0) == 90.0
-    pair = sampled(lambda el, _az: np.sin(2.0 * el * 2.0) ** 2)
-    assert pair.best_takeoff_deg(0.0) == pytest.approx(22.5, abs=0.01)
 
 
 def test_lobes_of_a_figure_of_eight():

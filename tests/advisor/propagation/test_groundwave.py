@@ -16,7 +16,6 @@ from advisor.propagation.groundwave import (
     flat_attenuation,
     ground_wave_field_dbuv_m,
     mixed_path_field_dbuv_m,
-    numerical_distance,
     surface_impedance,
 )
 
@@ -194,13 +193,4 @@ def test_many_cells_share_the_roots():
     assert all_at_once.shape == (BANDS.size, 300)
     assert all_at_once[3, 200] == pytest.approx(
         complex(attenuation(BANDS[3], distance[200], eps[3, 0]))
-    )
-
-
-def test_numerical_distance_grows_with_distance_and_shrinks_with_conductivity():
-    assert abs(numerical_distance(7.1, 20.0, 13.0 - 12.7j)) == pytest.approx(
-        2.0 * abs(numerical_distance(7.1, 10.0, 13.0 - 12.7j))
-    )
-    assert abs(numerical_distance(7.1, 10.0, 13.0 - 127j)) < abs(
-        numerical_distance(7.1, 10.0, 13.0 - 12.7j)
     )

@@ -144,10 +144,10 @@ def absorption_db(
     >>> absorption_db(7.1, 90.0, 1, 1.0, 1.2).round(1)
     np.float64(8.9)
     """
-    press = (np.asarray(frequency_mhz) + np.asarray(gyro_mhz)) ** 1.98 + 10.2
+    fall = (np.asarray(frequency_mhz) + np.asarray(gyro_mhz)) ** 1.98 + 10.2
     slant = sec_incidence(takeoff_deg, ABSORPTION_HEIGHT_KM)
     strength = 677.2 * np.asarray(hops, dtype=float) * np.asarray(index, dtype=float)
-    return np.asarray(strength * slant / press)
+    return np.asarray(strength * slant / fall)
 
 
 def reflection_loss_db(

@@ -294,10 +294,10 @@ def support_probability(
     """
     muf = np.asarray(muf_mhz, dtype=float)
     with np.errstate(divide="ignore", invalid="ignore"):
-        press = np.asarray(frequency_mhz, dtype=float) / muf
-        below = np.maximum(1.0 - press, 0.0) / (1.0 - np.asarray(lower_ratio))
-        above = np.maximum(press - 1.0, 0.0) / (np.asarray(upper_ratio) - 1.0)
-    share = np.where(press <= 1.0, 1.3 - 0.8 / (1.0 + below), 0.8 / (1.0 + above) - 0.3)
+        ratio = np.asarray(frequency_mhz, dtype=float) / muf
+        below = np.maximum(1.0 - ratio, 0.0) / (1.0 - np.asarray(lower_ratio))
+        above = np.maximum(ratio - 1.0, 0.0) / (np.asarray(upper_ratio) - 1.0)
+    share = np.where(ratio <= 1.0, 1.3 - 0.8 / (1.0 + below), 0.8 / (1.0 + above) - 0.3)
     return np.asarray(np.nan_to_num(np.clip(share, 0.0, 1.0), nan=0.0))
 
 

@@ -276,11 +276,11 @@ def es_reflection_loss_db(
     """
     path = np.asarray(ray_path_km, dtype=float)
     foes = np.asarray(foes_mhz, dtype=float)
-    path = np.where(path > 0.0, path, np.nan)
-    press = np.asarray(frequency_mhz, dtype=float) / np.where(foes > 0.0, foes, np.nan)
+    path, foes = (np.where(each > 0.0, each, np.nan) for each in (path, foes))
+    ratio_to_foes = np.asarray(frequency_mhz, dtype=float) / foes
     shape = 40.0 / (1.0 + path / 130.0 + (path / 250.0) ** 2)
     shape = shape + 0.2 * (path / 2600.0) ** 2
-    return np.asarray(shape * press**2 + np.exp((path - 1660.0) / 280.0))
+    return np.asarray(shape * ratio_to_foes**2 + np.exp((path - 1660.0) / 280.0))
 
 
 def es_loss_db(
@@ -328,8 +328,8 @@ def es_loss_db(
     foes = np.asarray(foes_mhz, dtype=float)
     path = ray_path_km(hop, ES_MIRROR_HEIGHT_KM)
     takeoff = takeoff_angle_deg(hop, ES_MIRROR_HEIGHT_KM)
-    press = frequency / (foes * sec_incidence(takeoff, ES_MIRROR_HEIGHT_KM))
-    as_layer = np.where(press <= 1.0, RESIDUAL_LOSS_DB, _NOTHING_DB)
+    highest_mhz = foes * sec_incidence(takeoff, ES_MIRROR_HEIGHT_KM)
+    as_layer = np.where(frequency / highest_mhz <= 1.0, RESIDUAL_LOSS_DB, _NOTHING_DB)
     high = np.clip((frequency - 20.0) / 10.0, 0.0, 1.0)
     as_patch = hops * es_reflection_loss_db(path, frequency, foes)
     return np.asarray(high * as_patch + (1.0 - high) * as_layer)

@@ -146,11 +146,11 @@ def fadeout_db(
     >>> fadeout_db([7.1, 14.1, 28.5], 25.0, 90.0).round(1)
     array([6.6, 2.4, 0.8])
     """
-    press = np.asarray(fadeout_mhz, dtype=float) / np.asarray(
+    ratio = np.asarray(fadeout_mhz, dtype=float) / np.asarray(
         frequency_mhz, dtype=float
     )
     slant = sec_incidence(takeoff_deg, ABSORPTION_HEIGHT_KM)
-    return np.asarray(np.asarray(hops, dtype=float) * press**1.5 * slant)
+    return np.asarray(np.asarray(hops, dtype=float) * ratio**1.5 * slant)
 
 
 def polar_cap_30_mhz_db(

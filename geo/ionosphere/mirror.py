@@ -111,14 +111,14 @@ def f2_mirror_height_km(
     """
     fof2 = np.asarray(fof2_mhz, dtype=float)
     ratio = fof2 / np.asarray(foe_mhz, dtype=float)
-    press = np.asarray(frequency_mhz, dtype=float) / fof2
+    ratio_to_fof2 = np.asarray(frequency_mhz, dtype=float) / fof2
     hop = np.asarray(hop_km, dtype=float)
     height_h = layer_height_parameter_km(m3000f2, ratio, r12)
     with np.errstate(over="ignore", invalid="ignore"):
         deep = np.where(
-            press >= 1.0,
-            _height_above_critical_km(press, hop, height_h),
-            _height_below_critical_km(press, hop, height_h),
+            ratio_to_fof2 >= 1.0,
+            _height_above_critical_km(ratio_to_fof2, hop, height_h),
+            _height_below_critical_km(ratio_to_fof2, hop, height_h),
         )
         height = np.where(
             ratio > _DEEP_RATIO, deep, _height_over_e_km(ratio, hop, height_h)
@@ -127,13 +127,13 @@ def f2_mirror_height_km(
 
 
 def _height_above_critical_km(
-    press: NDArray[np.float64],
+    ratio_to_fof2: NDArray[np.float64],
     hop_km: NDArray[np.float64],
     height_h: NDArray[np.float64],
 ) -> NDArray[np.float64]:
     """Branch (a): foF2/foE above 3.33, f at or above foF2."""
     # Outside the branch the polynomials overflow to no purpose: hold the argument.
-    x = np.clip(press, 1.0, _E1_TURNS)
+    x = np.clip(ratio_to_fof2, 1.0, _E1_TURNS)
     e1 = ((-0.09707 * x + 0.6870) * x - 0.7506) * x + 0.6
     low = np.minimum(x, 1.71)
     f1 = np.where(
@@ -155,12 +155,12 @@ def _height_above_critical_km(
 
 
 def _height_below_critical_km(
-    press: NDArray[np.float64],
+    ratio_to_fof2: NDArray[np.float64],
     hop_km: NDArray[np.float64],
     height_h: NDArray[np.float64],
 ) -> NDArray[np.float64]:
     """Branch (b): foF2/foE above 3.33, f below foF2."""
-    z = np.clip(press, 0.1, 1.0)
+    z = np.clip(ratio_to_fof2, 0.1, 1.0)
     a2 = 151.0 + (height_h - 47.0) * ((0.1906 * z + 0.00583) * z + 0.1936)
     b2 = 141.0 + (height_h - 24.0) * ((0.645 * z + 0.883) * z + 0.162) - a2
     df = np.minimum(0.115 * hop_km / (z * (height_h + 140.0)), 0.65)

@@ -44,7 +44,7 @@ BY_HAND = "half the last digit worked by hand"
 
 
 @pytest.mark.parametrize(
-    ("path", "press", "loss"),
+    ("path", "ratio", "loss"),
     [
         # 40/(1 + 2.3077 + 1.44) = 8.4251; 0.2 (0.11538)^2 = 0.0027; e^-4.857 = 0.0078
         (300.0, 1.0, 8.4356),
@@ -54,11 +54,11 @@ BY_HAND = "half the last digit worked by hand"
         (2000.0, 5.0, 18.767),
     ],
 )
-def test_sporadic_reflection_loss_of_itu_r_p534(outside, path, press, loss):
+def test_sporadic_reflection_loss_of_itu_r_p534(outside, path, ratio, loss):
     """ITU-R P.534, loss relative to free space (formula from memory)."""
     outside("ITU-R P.534, formula", MEMORY).near(
         "reflection loss of sporadic E, three cases by hand [dB]",
-        es_reflection_loss_db(path, press * 8.0, 8.0),
+        es_reflection_loss_db(path, ratio * 8.0, 8.0),
         loss,
         abs=0.002,
         why=BY_HAND,

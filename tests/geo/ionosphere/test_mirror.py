@@ -27,16 +27,16 @@ def test_heights_are_heights(frequency, hop, fof2, ratio, m3000, r12):
     assert 80.0 < height <= MAX_MIRROR_HEIGHT_KM
 
 
-@given(hop=st.floats(100.0, 3500.0), press=st.floats(1.01, 3.6))
-def test_continuous_in_frequency_above_fof2(hop, press):
+@given(hop=st.floats(100.0, 3500.0), ratio=st.floats(1.01, 3.6))
+def test_continuous_in_frequency_above_fof2(hop, ratio):
     """The pieces of F1 at 1.71 and G at 3.7 join within a few km."""
     args = (8.0, 2.0, 3.0, 60.0)
     for edge in (1.71, 3.7):
         below = f2_mirror_height_km(8.0 * (edge - 1e-6), hop, *args)
         above = f2_mirror_height_km(8.0 * (edge + 1e-6), hop, *args)
         assert above == pytest.approx(below, abs=1.5)
-    near = f2_mirror_height_km(8.0 * press * (1 + 1e-7), hop, *args)
-    assert near == pytest.approx(f2_mirror_height_km(8.0 * press, hop, *args), abs=1.6)
+    near = f2_mirror_height_km(8.0 * ratio * (1 + 1e-7), hop, *args)
+    assert near == pytest.approx(f2_mirror_height_km(8.0 * ratio, hop, *args), abs=1.6)
 
 
 def test_layer_parameter_falls_as_m_rises():
@@ -54,7 +54,7 @@ def test_nan_goes_through():
 
 def test_height_holds_where_nothing_is_returned_any_more():
     """Far above foF2 the standard's cubic would dive under the ground."""
-    press = np.linspace(4.2, 30.0, 50)
-    height = f2_mirror_height_km(press * 1.5, 3213.0, 1.5, 0.375, 3.5, 150.0)
+    ratio = np.linspace(4.2, 30.0, 50)
+    height = f2_mirror_height_km(ratio * 1.5, 3213.0, 1.5, 0.375, 3.5, 150.0)
     assert np.all(height > 200.0)
     assert np.all(np.diff(height) >= 0.0)

@@ -36,8 +36,8 @@ from advisor.engine.engine import (
 from advisor.engine.question import Question
 from advisor.engine.targets import (
     TargetAdvice,
+    by_longpath,
     describe_targets,
-    is_windowed,
     mode_strengths,
     over_targets,
 )
@@ -296,8 +296,8 @@ def gain_towards_dbi(
     """
     strength = mode_strengths(link)
     hops = (strength * 10.0 ** (gains.hop_db[0] / 10.0)).sum(axis=-1)
-    far = is_windowed(link)[:, None, None]
-    low = 10.0 ** (gains.window_db[0] / 10.0)[:, None, :]
+    far = by_longpath(link)[:, None, None]
+    low = 10.0 ** (gains.longpath_db[0] / 10.0)[:, None, :]
     towards = over_targets(question, np.where(far, low, hops))
     reached = over_targets(question, np.where(far, 1.0, strength.sum(axis=-1)))
     works = np.array([band.name in patterns for band in question.bands])

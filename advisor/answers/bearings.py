@@ -17,7 +17,7 @@ from advisor.engine.engine import (
     wire_gains,
 )
 from advisor.engine.question import Question
-from advisor.engine.targets import is_windowed, over_targets
+from advisor.engine.targets import by_longpath, over_targets
 from advisor.reliability.chance import FAINT_DB
 
 BEARING_STEP_DEG = 5.0
@@ -256,7 +256,7 @@ def _worse_level_db(link: Link, gains: Gains) -> NDArray[np.float64]:
     )
 
 
-def window_margin_db(link: Link, gains: Gains) -> NDArray[np.float64]:
+def longpath_margin_db(link: Link, gains: Gains) -> NDArray[np.float64]:
     """
     Median margin of the long-path window in the worse direction.
 
@@ -272,10 +272,10 @@ def window_margin_db(link: Link, gains: Gains) -> NDArray[np.float64]:
     margin_db : numpy.ndarray
         Shape (G, P, T, B); very low on paths that do not use the window. [dB]
     """
-    loss = link.window.loss_db(link.modes.frequency_mhz)
+    loss = link.longpath.loss_db(link.modes.frequency_mhz)
     middle = loss.shape[-1] // 2
     median = loss[..., middle - 1 : middle + 1].mean(axis=-1)
-    both = gains.window_db[:, :, None, :] + link.far.window_db[:, None, :]
+    both = gains.longpath_db[:, :, None, :] + link.far.longpath_db[:, None, :]
     return np.asarray(both + _worse_level_db(link, gains) - median)
 
 
@@ -352,8 +352,8 @@ def mean_level_db(link: Link, gains: Gains) -> NDArray[np.float64]:
     # What is too faint to count is all alike, or unreachable points would decide.
     summed = np.maximum(summed, 10.0 ** (FAINT_DB / 10.0))
     hops = 10.0 * np.log10(summed.reshape(-1, *often.shape[:-1]))
-    windowed = is_windowed(link)[:, None, None]
-    return np.where(windowed, window_margin_db(link, gains), hops)
+    longpath = by_longpath(link)[:, None, None]
+    return np.where(longpath, longpath_margin_db(link, gains), hops)
 
 
 def good_range(

@@ -119,13 +119,13 @@ def _lifted(
             replace(
                 link,
                 modes=stronger,
-                window=link.window.with_stronger_layer(_STRONGER_LAYER),
+                longpath=link.longpath.with_stronger_layer(_STRONGER_LAYER),
             ),
             gains,
         ),
         "stopped by the E layer": (replace(link, modes=unscreened), gains),
         "absorbed": (
-            replace(link, modes=lossless, window=link.window.without_absorption()),
+            replace(link, modes=lossless, longpath=link.longpath.without_absorption()),
             gains,
         ),
         "no radiation at that angle": (
@@ -135,7 +135,7 @@ def _lifted(
         "close to the noise": (link, gains.raised_by(louder)),
         "below the horizon": (
             replace(link, modes=replace(modes, clear=modes.takeoff_deg >= 0.0)),
-            replace(gains, window_db=gains.window_db + steep_db),
+            replace(gains, longpath_db=gains.longpath_db + steep_db),
         ),
     }
 
@@ -156,5 +156,5 @@ def _at_peak(
     return replace(
         gains,
         hop_db=np.broadcast_to(peak[:, None], gains.hop_db.shape),
-        window_db=np.broadcast_to(peak - steep_db, gains.window_db.shape),
+        longpath_db=np.broadcast_to(peak - steep_db, gains.longpath_db.shape),
     )

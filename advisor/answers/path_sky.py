@@ -19,7 +19,7 @@ from advisor.answers.why import median_point, point_of
 from advisor.antenna.closedform import isotropic_pattern
 from advisor.engine.engine import Link, link_for
 from advisor.engine.question import Question
-from advisor.engine.targets import WINDOW_NAME, is_windowed
+from advisor.engine.targets import MANY_HOPS, by_longpath
 from advisor.propagation.longpath import blend_loss_db
 from advisor.propagation.modes import ES_RANKED, mode_name
 from advisor.station.bands import Band
@@ -175,12 +175,12 @@ def _highest(
     highest = np.where(found.any(axis=-1), frequency_mhz[last], np.nan)
     modes = support[hours, last].argmax(axis=-1)
     names = [mode_name(int(m), int(link.modes.hops[0, m])) for m in modes]
-    if is_windowed(link)[0]:
+    if by_longpath(link)[0]:
         # The slices' middles, strongest days last, read at the share wanted.
-        upper = link.window.upper_mhz[0]
+        upper = link.longpath.upper_mhz[0]
         middles = (np.arange(upper.shape[-1]) + 0.5) / upper.shape[-1]
         highest = np.array([np.interp(1.0 - share, middles, day) for day in upper])
-        names = [WINDOW_NAME] * highest.size
+        names = [MANY_HOPS] * highest.size
     return highest, [
         name if np.isfinite(mhz) else ""
         for name, mhz in zip(names, highest, strict=True)
@@ -193,7 +193,7 @@ def _lowest(link: Link, frequency_mhz: NDArray[np.float64]) -> NDArray[np.float6
     exists = modes.often[0, ..., _REGULAR] >= HALF
     each = level[..., None] - modes.loss_db[0, ..., _REGULAR]
     hops = np.where(exists.any(axis=-1), sum_db(each, exists.astype(float)), -np.inf)
-    loss = link.window.loss_db(frequency_mhz)[0]
+    loss = link.longpath.loss_db(frequency_mhz)[0]
     middle = loss.shape[-1] // 2
     far = level - loss[..., middle - 1 : middle + 1].mean(axis=-1)
     margin = -blend_loss_db(link.paths.distance_km[0], -hops, -far)

@@ -33,7 +33,7 @@ from advisor.answers.words import limit_words
 from advisor.antenna.pattern import Pattern
 from advisor.engine.engine import GROUND_RECEIVE_DB, Gains, Link, link_for, wire_gains
 from advisor.engine.question import Question
-from advisor.engine.targets import WINDOW_NAME
+from advisor.engine.targets import MANY_HOPS
 from advisor.engine.wires import far_end_patterns
 from advisor.propagation.lightning import atmospheric_noise
 from advisor.propagation.modes import E_MODES, ES_RANKED, F1_MODES, MODES, mode_name
@@ -445,7 +445,7 @@ def _budgets(cell: _Cell, modes: list[tuple[int, ModeFacts]]) -> tuple[Budget, .
     Where no mode gets through, that with the highest MUF is summed, to show what is
     there to win. Where the long path alone counts, hop modes are left out.
     """
-    weight = float(cell.link.window.weight[0])
+    weight = float(cell.link.longpath.weight[0])
     ranked = sorted(modes, key=lambda pair: -pair[1].share)
     strongest = [m for m, facts in ranked if facts.share >= _LEAST_SHARE][:STRONGEST]
     if not strongest:
@@ -481,13 +481,13 @@ def _mode_budget(cell: _Cell, mode: int) -> Budget:
 
 def _window_budget(cell: _Cell) -> Budget:
     """Sum of the long path on the middle day."""
-    loss = cell.link.window.loss_db(cell.link.modes.frequency_mhz)[0, 0, 0]
+    loss = cell.link.longpath.loss_db(cell.link.modes.frequency_mhz)[0, 0, 0]
     middle = loss.size // 2
     return _budget(
         cell,
-        WINDOW_NAME,
-        float(cell.gains.window_db[0, 0, 0]),
-        float(cell.link.far.window_db[0, 0]),
+        MANY_HOPS,
+        float(cell.gains.longpath_db[0, 0, 0]),
+        float(cell.link.far.longpath_db[0, 0]),
         (np.nan,) * 6,
         float(loss[middle - 1 : middle + 1].mean()),
     )
@@ -585,7 +585,7 @@ def _noise_parts(cell: _Cell) -> tuple[NoisePart, ...]:
 
 def _window(cell: _Cell) -> WindowFacts | None:
     """Limits of the long-path window, if the path is long enough for one."""
-    window = cell.link.window
+    window = cell.link.longpath
     if window.weight[0] <= 0.0:
         return None
     upper = window.upper_mhz[0, 0]

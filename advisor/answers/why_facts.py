@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from advisor.answers.whatif import Change
-from advisor.engine.targets import WINDOW_NAME
+from advisor.engine.targets import MANY_HOPS
 
 GROUND_WAVE_NAME = "ground wave"
 """Stands for a mode where the wave follows the ground."""
@@ -77,7 +77,7 @@ SOURCES = {
 """Where each figure comes from, by its name."""
 
 WAY_SOURCES = {
-    WINDOW_NAME: "ITU-R P.533-14, section 5.3 (from memory)",
+    MANY_HOPS: "ITU-R P.533-14, section 5.3 (from memory)",
     GROUND_WAVE_NAME: "smooth-Earth ground wave, docs/method.md",
 }
 """Where the loss of a way comes from that has no lines of its own."""

@@ -24,7 +24,7 @@ from advisor.engine.wires import FAR_END_GROUND
 from advisor.propagation.groundpath import ground_loss_db
 from advisor.propagation.lightning import atmospheric_noise
 from advisor.propagation.longpath import GAIN_TAKEOFF_DEG
-from advisor.propagation.longpath_band import Window, long_window
+from advisor.propagation.longpath_band import LongpathBand, longpath_band
 from advisor.propagation.modes import (
     E_RANKED,
     ES_RANKED,
@@ -42,12 +42,12 @@ from advisor.propagation.noise import (
 from advisor.reliability.chance import (
     FAINT_DB,
     Ends,
+    both_ways_weight,
     chance,
     median_margin_db,
     signal_deciles_db,
-    togetherness,
 )
-from advisor.reliability.day_states import NO_SIGNAL_DB, Ways
+from advisor.reliability.day_states import NO_SIGNAL_DB, Routes
 from geo.ionosphere.layers import Layers
 from geo.paths import CONTROL_POINTS, FAR_END, MID, NEAR_END, Paths, paths_to
 from geo.sun import month_phase
@@ -71,7 +71,7 @@ field at the ground is that of wave and mirror image together. [dB]"""
 @dataclass(frozen=True)
 class Gains:
     """
-    Gain of one end's antenna towards every way the signal can take.
+    Gain of one end's antenna towards every route the signal can take.
 
     Leading axes G are bearings tried; the far end has none.
 
@@ -79,7 +79,7 @@ class Gains:
     ----------
     hop_db : numpy.ndarray
         Shape (..., P, T, B, M): towards the hop modes. [dBi]
-    window_db : numpy.ndarray
+    longpath_db : numpy.ndarray
         Shape (..., P, B): greatest gain at the low angles of long paths. [dBi]
     ground_db : numpy.ndarray
         Shape (..., P, B): along the ground, see `grazing_gain`. [dBi]
@@ -89,7 +89,7 @@ class Gains:
     """
 
     hop_db: NDArray[np.float64]
-    window_db: NDArray[np.float64]
+    longpath_db: NDArray[np.float64]
     ground_db: NDArray[np.float64]
     efficiency_db: NDArray[np.float64]
 
@@ -109,7 +109,7 @@ class Gains:
         """
         return Gains(
             self.hop_db + more_db[:, None],
-            self.window_db + more_db,
+            self.longpath_db + more_db,
             self.ground_db + more_db,
             self.efficiency_db,
         )
@@ -128,8 +128,8 @@ class Link:
         Layers at the control points.
     modes : Modes
         Hop modes over (P, T, B, M).
-    window : Window
-        The long-path window.
+    longpath : LongpathBand
+        The long-path band.
     ground_loss_db : numpy.ndarray
         Shape (P, B): loss of the ground wave; infinite out of its reach. [dB]
     far : Gains
@@ -146,7 +146,7 @@ class Link:
     paths: Paths
     layers: Layers
     modes: Modes
-    window: Window
+    longpath: LongpathBand
     ground_loss_db: NDArray[np.float64]
     far: Gains
     heard_db: NDArray[np.float64]
@@ -224,7 +224,7 @@ def link_for(
         paths=paths,
         layers=layers,
         modes=modes,
-        window=long_window(paths, layers, question.conditions.over),
+        longpath=longpath_band(paths, layers, question.conditions.over),
         ground_loss_db=ground_loss_db(paths, question.frequency_mhz, station.ground),
         far=_far_gains(question, paths, modes, far_patterns),
         heard_db=_dbw(station.power_w) - noise_far.factor_db - need,
@@ -326,7 +326,7 @@ def _far_gains(
     far_patterns: Mapping[str, Pattern],
 ) -> Gains:
     """Far end's gains, averaged over azimuth because its bearing is not known."""
-    hop, window, ground, efficiency = [], [], [], []
+    hop, longpath, ground, efficiency = [], [], [], []
     soil = ground_by_name(FAR_END_GROUND)
     for b, band in enumerate(question.bands):
         pattern = far_patterns[band.name]
@@ -334,13 +334,13 @@ def _far_gains(
         takeoff = np.clip(modes.takeoff_deg[:, :, b], 0.0, 90.0)
         hop.append(np.interp(takeoff, pattern.elevation_deg, ring))
         low = _low_angles_deg(0.0)
-        window.append(np.interp(low, pattern.elevation_deg, ring).max())
+        longpath.append(np.interp(low, pattern.elevation_deg, ring).max())
         ground.append(grazing_gain(pattern, soil, pattern.azimuth_deg).mean())
         efficiency.append(pattern.efficiency)
     each = (paths.distance_km.size, len(question.bands))
     return Gains(
         _decibels(np.stack(hop, axis=2)),
-        np.broadcast_to(_decibels(np.array(window)), each),
+        np.broadcast_to(_decibels(np.array(longpath)), each),
         np.broadcast_to(_decibels(np.array(ground)), each),
         _decibels(np.array(efficiency)),
     )
@@ -355,7 +355,7 @@ def wire_gains(
     open_only: bool = False,
 ) -> Gains:
     """
-    Gain of my wire towards every way, for every bearing it could be hung on.
+    Gain of my wire towards every route, for every bearing it could be hung on.
 
     Parameters
     ----------
@@ -383,7 +383,7 @@ def wire_gains(
     flat = (*towards.shape, len(question.bands))
     hop = np.full((wires.size, *takeoff.shape), NO_GAIN_DB)
     wanted = _can_carry(link) if open_only else np.ones(takeoff.shape, dtype=bool)
-    window, ground = np.full(flat, NO_GAIN_DB), np.full(flat, NO_GAIN_DB)
+    longpath, ground = np.full(flat, NO_GAIN_DB), np.full(flat, NO_GAIN_DB)
     efficiency = np.ones(len(question.bands))
     soil = ground_by_name(question.station.ground)
     low = _low_angles_deg(question.station.horizon_at(link.paths.bearing_deg))
@@ -397,10 +397,10 @@ def wire_gains(
             takeoff[path, hour, b, mode], towards[:, path]
         )
         reached = pattern.gain_dbi(low, towards[..., None]).max(axis=-1)
-        window[..., b] = np.maximum(reached - steep_db, NO_GAIN_DB)
+        longpath[..., b] = np.maximum(reached - steep_db, NO_GAIN_DB)
         ground[..., b] = _decibels(grazing_gain(pattern, soil, towards))
         efficiency[b] = pattern.efficiency
-    return Gains(hop, window, ground, _decibels(efficiency))
+    return Gains(hop, longpath, ground, _decibels(efficiency))
 
 
 def _can_carry(link: Link) -> NDArray[np.bool_]:
@@ -411,7 +411,7 @@ def _can_carry(link: Link) -> NDArray[np.bool_]:
     loudest = np.where(modes.support > 0.0, -modes.reflection_db, -np.inf)
     es = np.where(modes.clear[..., ES_RANKED, None], -modes.es_reflection_db, -np.inf)
     loudest[..., ES_RANKED] = np.maximum(loudest[..., ES_RANKED], es.max(axis=-1))
-    far_off = (link.window.weight > 0.0)[:, None, None, None]
+    far_off = (link.longpath.weight > 0.0)[:, None, None, None]
     return (slack[..., None] + loudest > least) | (far_off & (modes.support > 0.0))
 
 
@@ -431,13 +431,13 @@ def contact_chance(link: Link, own: Gains) -> Contact:
     contact : Contact
         Chances (G, P, T, B).
     """
-    found = chance(_ways(link, own), _ends(link, own))
+    found = chance(_routes(link, own), _ends(link, own))
     return Contact(*found.reshape(3, -1, *link.heard_db.shape))
 
 
 def contact_margin_db(link: Link, own: Gains) -> NDArray[np.float64]:
     """
-    Margin in the worse direction on the middle one of the days with any way at all.
+    Margin in the worse direction on the middle one of the days with any route at all.
 
     Parameters
     ----------
@@ -449,9 +449,9 @@ def contact_margin_db(link: Link, own: Gains) -> NDArray[np.float64]:
     Returns
     -------
     margin_db : numpy.ndarray
-        Shape (P, T, B); NaN where no day has a way. [dB]
+        Shape (P, T, B); NaN where no day has a route. [dB]
     """
-    found = median_margin_db(_ways(link, own), _ends(link, own))
+    found = median_margin_db(_routes(link, own), _ends(link, own))
     return found.reshape(link.heard_db.shape)
 
 
@@ -477,12 +477,12 @@ def _ends(link: Link, own: Gains) -> Ends:
         heard_spread_db=(spreads[0][0], spreads[0][1]),
         hear_spread_db=(spreads[1][0], spreads[1][1]),
         hear_offset_db=flat(hear - heard),
-        together=flat(togetherness(signal, *noises)),
+        both_ways_weight=flat(both_ways_weight(signal, *noises)),
     )
 
 
-def _ways(link: Link, own: Gains) -> Ways:
-    """Ways with the margins at the far end, cells of (P, T, B) in a row."""
+def _routes(link: Link, own: Gains) -> Routes:
+    """Routes with the margins at the far end, cells of (P, T, B) in a row."""
     modes, far = link.modes, link.far
     body = link.heard_db.shape
     level = link.heard_db - far.efficiency_db
@@ -492,7 +492,7 @@ def _ways(link: Link, own: Gains) -> Ways:
         hop[..., ES_RANKED, None] - modes.es_reflection_db,
         NO_SIGNAL_DB,
     )
-    low = level + (far.window_db)[:, None, :]
+    low = level + (far.longpath_db)[:, None, :]
     along = level + (far.ground_db - link.ground_loss_db)[:, None, :]
 
     def flat(values: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -503,7 +503,7 @@ def _ways(link: Link, own: Gains) -> Ways:
         return every.reshape(len(gain_db), -1)
 
     support = flat(modes.support)
-    return Ways(
+    return Routes(
         e_support=support[:, E_RANKED],
         f2_support=support[:, F2_RANKED],
         f2_screened=flat(modes.screened)[:, F2_RANKED],
@@ -512,11 +512,13 @@ def _ways(link: Link, own: Gains) -> Ways:
         es_share=flat(modes.es_share),
         es_margin_db=flat(es),
         ground_margin_db=flat(along) - GROUND_RECEIVE_DB,
-        window_margin_db=flat(
-            low[..., None] - link.window.loss_db(modes.frequency_mhz)
+        longpath_margin_db=flat(
+            low[..., None] - link.longpath.loss_db(modes.frequency_mhz)
         ),
-        window_weight=flat(np.broadcast_to(link.window.weight[:, None, None], body)),
+        longpath_weight=flat(
+            np.broadcast_to(link.longpath.weight[:, None, None], body)
+        ),
         hop_gain_db=own.hop_db.reshape(len(own.hop_db), -1, own.hop_db.shape[-1]),
         ground_gain_db=turned(own.ground_db),
-        window_gain_db=turned(own.window_db),
+        longpath_gain_db=turned(own.longpath_db),
     )

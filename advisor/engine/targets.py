@@ -17,7 +17,7 @@ from advisor.engine.question import Question
 from advisor.propagation.longpath import GAIN_TAKEOFF_DEG
 from advisor.propagation.modes import mode_name
 
-WINDOW_NAME = "many hops"
+MANY_HOPS = "many hops"
 """Stands for a mode where the method of long paths holds and hops are not told
 apart."""
 
@@ -42,7 +42,7 @@ class TargetAdvice:
         Distances along the path. [km]
     bearing_deg : float
         Mean bearing at my end. [deg]
-    togetherness : float
+    direction_concentration : float
         Length of the mean of the unit vectors towards the sample points: 1 if all lie
         one way, near 0 if they lie all round.
     takeoff_low_deg, takeoff_deg, takeoff_high_deg : numpy.ndarray
@@ -64,7 +64,7 @@ class TargetAdvice:
     mean_km: float
     farthest_km: float
     bearing_deg: float
-    togetherness: float
+    direction_concentration: float
     takeoff_low_deg: NDArray[np.float64]
     takeoff_deg: NDArray[np.float64]
     takeoff_high_deg: NDArray[np.float64]
@@ -75,7 +75,7 @@ class TargetAdvice:
     @property
     def is_all_round(self) -> bool:
         """Whether the target lies about the station rather than in a direction."""
-        return self.togetherness < _ALL_ROUND
+        return self.direction_concentration < _ALL_ROUND
 
 
 def target_slices(question: Question) -> list[slice]:
@@ -157,7 +157,7 @@ def mode_strengths(link: Link) -> NDArray[np.float64]:
     )
 
 
-def is_windowed(link: Link) -> NDArray[np.bool_]:
+def by_longpath(link: Link) -> NDArray[np.bool_]:
     """
     Say on which paths the long-path window counts more than the hop modes.
 
@@ -168,10 +168,10 @@ def is_windowed(link: Link) -> NDArray[np.bool_]:
 
     Returns
     -------
-    windowed : numpy.ndarray of bool
+    longpath : numpy.ndarray of bool
         Shape (P,).
     """
-    return np.asarray(link.window.weight >= 0.5)
+    return np.asarray(link.longpath.weight >= 0.5)
 
 
 def _weighted_quantile(
@@ -207,7 +207,7 @@ def describe_targets(question: Question, link: Link) -> list[TargetAdvice]:
     paths, modes = link.paths, link.modes
     strength = mode_strengths(link)
     takeoff = modes.takeoff_deg
-    far = is_windowed(link)
+    far = by_longpath(link)
     if far.any():
         # The method of long paths names no angle: all low ones count alike.
         horizon = question.station.horizon_at(paths.bearing_deg[far])
@@ -230,7 +230,9 @@ def describe_targets(question: Question, link: Link) -> list[TargetAdvice]:
         angles = angles.reshape(*angles.shape[:2], -1)
         shares = shares.reshape(*shares.shape[:2], -1)
         quantile = [_weighted_quantile(angles, shares, q) for q in (0.1, 0.5, 0.9)]
-        bearing, togetherness = _mean_direction(paths.bearing_deg[part], target.weight)
+        bearing, direction_concentration = _mean_direction(
+            paths.bearing_deg[part], target.weight
+        )
         described.append(
             TargetAdvice(
                 name=target.name,
@@ -240,7 +242,7 @@ def describe_targets(question: Question, link: Link) -> list[TargetAdvice]:
                 mean_km=float(paths.distance_km[part] @ target.weight),
                 farthest_km=float(paths.distance_km[part].max()),
                 bearing_deg=bearing,
-                togetherness=togetherness,
+                direction_concentration=direction_concentration,
                 takeoff_low_deg=quantile[0],
                 takeoff_deg=quantile[1],
                 takeoff_high_deg=quantile[2],
@@ -259,7 +261,7 @@ def _least_absorption_db(link: Link) -> NDArray[np.float64]:
     loss = np.where(there, modes.loss_db, np.inf)
     least = loss.argmin(axis=-1)[..., None]
     absorbed = np.take_along_axis(modes.absorption_db, least, axis=-1)[..., 0]
-    known = there.any(axis=-1) & ~is_windowed(link)[:, None, None]
+    known = there.any(axis=-1) & ~by_longpath(link)[:, None, None]
     return np.where(known, absorbed, np.nan)
 
 
@@ -279,10 +281,10 @@ def _strongest_names(
     link: Link, part: slice, shares: NDArray[np.float64]
 ) -> NDArray[np.str_]:
     """Name of the mode with the greatest weight in each hour and band."""
-    far = is_windowed(link)[part]
+    far = by_longpath(link)[part]
     names = np.array(
         [
-            [WINDOW_NAME if far[p] else mode_name(m, int(n)) for m, n in enumerate(row)]
+            [MANY_HOPS if far[p] else mode_name(m, int(n)) for m, n in enumerate(row)]
             for p, row in enumerate(link.modes.hops[part])
         ]
     ).ravel()

@@ -1,5 +1,5 @@
 """
-The long-path window of a question's paths, hour by hour.
+The long-path band of a question's paths, hour by hour.
 
 `advisor.propagation.longpath` and `advisor.propagation.longpath_limits` hold the
 formulas; here the layers and the sun are read where the standard reads them, over a
@@ -26,7 +26,7 @@ from geo.sphere import bearing_deg, destination
 from geo.sun import month_phase, subsolar_point, zenith_deg
 
 SLICES = 8
-"""Equal slices of the F2 layer's rank over which the window moves."""
+"""Equal slices of the F2 layer's rank over which the band moves."""
 
 _SLICE_EXCEEDED = 1.0 - (np.arange(SLICES) + 0.5) / SLICES
 """Share of days stronger than the middle of each slice, weakest slice first."""
@@ -42,9 +42,9 @@ Sky = Callable[[ArrayLike, ArrayLike, ArrayLike, ArrayLike], Layers]
 
 
 @dataclass(frozen=True)
-class Window:
+class LongpathBand:
     """
-    Limits of the long-path window over path, hour and slice of days.
+    Limits of the long-path band over path, hour and slice of days.
 
     Attributes
     ----------
@@ -81,7 +81,7 @@ class Window:
         Returns
         -------
         loss_db : numpy.ndarray
-            Shape (P, T, B, V); `NO_MODE_DB` on paths that do not use the window.
+            Shape (P, T, B, V); `NO_MODE_DB` on paths that do not use the band.
         """
         whole = np.full((*self.lower_mhz.shape, frequency_mhz.size, SLICES), NO_MODE_DB)
         far = np.flatnonzero(self.weight > 0.0)
@@ -100,13 +100,13 @@ class Window:
             )
         return np.minimum(whole, NO_MODE_DB)
 
-    def without_absorption(self) -> Window:
+    def without_absorption(self) -> LongpathBand:
         """
-        Return the window as it were if nothing were absorbed by day.
+        Return the band as it were if nothing were absorbed by day.
 
         Returns
         -------
-        window : Window
+        band : LongpathBand
             With the lower limit of the night and no fadeout.
         """
         night = longpath_limits.night_limit_mhz(self.distance_km)
@@ -116,9 +116,9 @@ class Window:
             fadeout_mhz=np.zeros_like(self.fadeout_mhz),
         )
 
-    def with_stronger_layer(self, ratio: float) -> Window:
+    def with_stronger_layer(self, ratio: float) -> LongpathBand:
         """
-        Return the window as it were under a stronger F2 layer.
+        Return the band as it were under a stronger F2 layer.
 
         Parameters
         ----------
@@ -127,15 +127,15 @@ class Window:
 
         Returns
         -------
-        window : Window
+        band : LongpathBand
             With a higher upper limit.
         """
         return replace(self, upper_mhz=ratio * self.upper_mhz)
 
 
-def long_window(paths: Paths, layers: Layers, sky: Sky = layers_at) -> Window:
+def longpath_band(paths: Paths, layers: Layers, sky: Sky = layers_at) -> LongpathBand:
     """
-    Work out the window of every path long enough to use it.
+    Work out the band of every path long enough to use it.
 
     Parameters
     ----------
@@ -148,7 +148,7 @@ def long_window(paths: Paths, layers: Layers, sky: Sky = layers_at) -> Window:
 
     Returns
     -------
-    window : Window
+    band : LongpathBand
         Limits; NaN on paths up to 7000 km, whose weight is 0.
 
     References
@@ -172,7 +172,7 @@ def long_window(paths: Paths, layers: Layers, sky: Sky = layers_at) -> Window:
         lower[far] = daily[hour].T
         upper[far] = _upper(paths, far, layers, hours, sky)
     fadeout = mean_fadeout_mhz(paths, layers)[..., 0, 0]
-    return Window(weight, paths.distance_km, lower, upper, gyro, fadeout)
+    return LongpathBand(weight, paths.distance_km, lower, upper, gyro, fadeout)
 
 
 def _lower_daily(

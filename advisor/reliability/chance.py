@@ -7,7 +7,7 @@ independent thing. A day is therefore three numbers: how far the F2 layer, the E
 and sporadic E stand above their medians, each as a rank between 0 and 1. As the rank
 of the E or F2 layer rises, modes join (or are screened) one by one at known ranks.
 Between two such ranks nothing changes, so the average over days is an exact, finite
-sum: no sampling, no steps. Sporadic E and the window of long paths change smoothly
+sum: no sampling, no steps. Sporadic E and the band of long paths change smoothly
 with their rank and are summed over a few slices.
 """
 
@@ -18,7 +18,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from advisor.reliability.day_states import Ways, kinds_of_day, margin_on
+from advisor.reliability.day_states import Routes, day_states, margin_on
 
 WITHIN_HOUR_UPPER_DB, WITHIN_HOUR_LOWER_DB = 5.0, 8.0
 """Deciles of the signal within the hour, ITU-R P.533-14 section 8 (from memory)."""
@@ -29,8 +29,8 @@ _HIGH_LATITUDE_DEG = 60.0
 _LATITUDE_BLEND_DEG = 5.0
 
 FAINT_DB = -40.0
-"""A way this far below what is needed adds nothing that counts: under 0.001 in the
-chance, against the sum over all ways. The project's choice. [dB]"""
+"""A route this far below what is needed adds nothing that counts: under 0.001 in the
+chance, against the sum over all routes. The project's choice. [dB]"""
 
 _ENDLESS_DB = 1e6
 """A margin beyond this is the same as an infinite one. [dB]"""
@@ -135,7 +135,7 @@ class Ends:
     """
     What the two ends of C cells make of a margin.
 
-    The margins of `Ways` are those at the far end; here they are brought to my end.
+    The margins of `Routes` are those at the far end; here they are brought to my end.
 
     Attributes
     ----------
@@ -144,15 +144,15 @@ class Ends:
         end and here. [dB]
     hear_offset_db : numpy.ndarray
         Shape (C,): margin here minus margin there. [dB]
-    together : numpy.ndarray
+    both_ways_weight : numpy.ndarray
         Shape (C,): how far both ends have good and bad days together, 0 to 1; see
-        `togetherness`.
+        `both_ways_weight`.
     """
 
     heard_spread_db: tuple[NDArray[np.float64], NDArray[np.float64]]
     hear_spread_db: tuple[NDArray[np.float64], NDArray[np.float64]]
     hear_offset_db: NDArray[np.float64]
-    together: NDArray[np.float64]
+    both_ways_weight: NDArray[np.float64]
 
     def of(self, cells: NDArray[np.intp] | NDArray[np.bool_]) -> Ends:
         """
@@ -172,7 +172,7 @@ class Ends:
             (self.heard_spread_db[0][cells], self.heard_spread_db[1][cells]),
             (self.hear_spread_db[0][cells], self.hear_spread_db[1][cells]),
             self.hear_offset_db[cells],
-            self.together[cells],
+            self.both_ways_weight[cells],
         )
 
     def works(self, margin_db: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -191,7 +191,7 @@ class Ends:
         """
         works = np.empty((3, *margin_db.shape))
         heard, hear, both = works
-        share = self.together[:, None]
+        share = self.both_ways_weight[:, None]
         heard[:] = reliability(
             margin_db, *(side[:, None] for side in self.heard_spread_db)
         )
@@ -208,7 +208,7 @@ class Ends:
         return works
 
 
-def togetherness(
+def both_ways_weight(
     signal_db: ArrayLike, noise_far_db: ArrayLike, noise_here_db: ArrayLike
 ) -> NDArray[np.float64]:
     r"""
@@ -223,7 +223,7 @@ def togetherness(
 
     Returns
     -------
-    together : numpy.ndarray
+    both_ways_weight : numpy.ndarray
         1 if only the signal varies, 0 if only the noise does.
 
     Notes
@@ -240,7 +240,7 @@ def togetherness(
 
     Examples
     --------
-    >>> togetherness(9.5, [0.0, 9.5], 9.5).round(2)
+    >>> both_ways_weight(9.5, [0.0, 9.5], 9.5).round(2)
     array([0.5 , 0.33])
     """
     signal = np.asarray(signal_db, dtype=float) ** 2
@@ -251,13 +251,13 @@ def togetherness(
     return np.asarray(2.0 / np.pi * np.arcsin(signal / np.sqrt(far * here)))
 
 
-def chance(ways: Ways, ends: Ends) -> NDArray[np.float64]:
+def chance(routes: Routes, ends: Ends) -> NDArray[np.float64]:
     r"""
-    Average over days of the reliability with the ways that exist on each day.
+    Average over days of the reliability with the routes that exist on each day.
 
     Parameters
     ----------
-    ways : Ways
+    routes : Routes
         C cells.
     ends : Ends
         What the two ends make of a margin.
@@ -277,31 +277,31 @@ def chance(ways: Ways, ends: Ends) -> NDArray[np.float64]:
 
     .. math:: \text{chance} = \sum_{ijk} \Delta u_i\,\Delta v_j\,\Delta w_k\,P_{ijk}
 
-    Powers of all ways that are there add. Without noise, E layer and sporadic E this
+    Powers of all routes that are there add. Without noise, E layer and sporadic E this
     is the greatest support of any mode; with full support it is the standard's
     reliability.
     """
-    days = kinds_of_day(ways, FAINT_DB - np.maximum(ends.hear_offset_db, 0.0))
-    margin = margin_on(ways, days)
+    days = day_states(routes, FAINT_DB - np.maximum(ends.hear_offset_db, 0.0))
+    margin = margin_on(routes, days)
     works = np.empty((3, *margin.shape))
     # In blocks that stay in the processor's cache.
     block = max(1, _BLOCK // margin.shape[1])
     for first in range(0, len(margin), block):
         part = slice(first, first + block)
         works[:, part] = ends.of(days.cell[part]).works(margin[part])
-    lead, cells = ways.hop_gain_db.shape[:-2], ways.window_weight.size
+    lead, cells = routes.hop_gain_db.shape[:-2], routes.longpath_weight.size
     # Shares of days add up to 1 but for rounding.
     means = [np.minimum(days.mean_over(each, cells), 1.0).T for each in works]
     return np.stack([each.reshape(*lead, cells) for each in means])
 
 
-def median_margin_db(ways: Ways, ends: Ends) -> NDArray[np.float64]:
+def median_margin_db(routes: Routes, ends: Ends) -> NDArray[np.float64]:
     """
-    Margin in the worse direction on the middle one of the days with any way at all.
+    Margin in the worse direction on the middle one of the days with any route at all.
 
     Parameters
     ----------
-    ways : Ways
+    routes : Routes
         C cells, without leading axes.
     ends : Ends
         What the two ends make of a margin.
@@ -309,21 +309,21 @@ def median_margin_db(ways: Ways, ends: Ends) -> NDArray[np.float64]:
     Returns
     -------
     margin_db : numpy.ndarray
-        Shape (C,); NaN where no day has a way. [dB]
+        Shape (C,); NaN where no day has a route. [dB]
     """
-    days = kinds_of_day(ways, np.full(ways.window_weight.shape, _NOTHING_DB))
-    level = margin_on(ways, days)[:, 0]
+    days = day_states(routes, np.full(routes.longpath_weight.shape, _NOTHING_DB))
+    level = margin_on(routes, days)[:, 0]
     there = level > _NOTHING_DB
     cell, level, share = days.cell[there], level[there], days.share[there]
     order = np.lexsort((level, cell))
     cell, level, share = cell[order], level[order], share[order]
-    total = np.bincount(cell, share, ways.window_weight.size)
+    total = np.bincount(cell, share, routes.longpath_weight.size)
     before = np.cumsum(share) - share
     first = np.searchsorted(cell, np.arange(total.size))
-    # Share of the cell's days up to each kind of day.
+    # Share of the cell's days up to each state.
     summed = before - np.append(before, 0.0)[first][cell] + share
     middle = np.zeros(total.size)
-    # The middle may fall between two kinds of day: their mean then.
+    # The middle may fall between two states: their mean then.
     for place in (
         np.bincount(cell, summed < (0.5 - _RARE**2) * total[cell], total.size),
         np.bincount(cell, summed <= (0.5 + _RARE**2) * total[cell], total.size),

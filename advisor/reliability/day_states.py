@@ -1,11 +1,38 @@
 """
-The kinds of day there are in a month: which ways of the signal are there together.
+Day states: which routes of the signal are there together, and on what share of days.
 
-A day is three numbers: how far the F2 layer, the E layer and sporadic E stand above
-their medians, each as a rank between 0 and 1. As a rank rises, modes join (or are
-screened) one by one at known ranks; between two such ranks nothing changes. So every
-cell has a finite number of kinds of day with a known share each, and only those that
-differ in something that counts are kept apart.
+Within a month the layers move from day to day. A day is three numbers, the ranks of
+the E layer, the F2 layer and sporadic E: 0 for its weakest day, 1 for its strongest,
+even between them and independent of each other. A mode that the F2 layer returns on a
+share s of days is there on the days whose F2 rank is above 1 - s. So as a rank rises,
+modes join (or are stopped short) one by one at known ranks, and between two such ranks
+nothing changes: the days of a month fall into a finite number of *states*, each with a
+known share, and an average over days is an exact sum over states.
+
+Two modes show it. 1F2 is returned on 6 days in ten, 2F2 on 8, and the E layer stops
+2F2 short on 3 days in ten::
+
+    F2 rank   0 .. 0.2   nothing        share 0.2
+            0.2 .. 0.4   2F2                  0.2
+            0.4 .. 1     2F2 and 1F2          0.6
+
+    E rank    0 .. 0.7   2F2 passes     share 0.7
+            0.7 .. 1     2F2 is stopped       0.3
+
+    state          from                       share
+    nothing        0.2 x 1 + 0.2 x 0.3         0.26
+    2F2            0.2 x 0.7                   0.14
+    2F2 and 1F2    0.6 x 0.7                   0.42
+    1F2            0.6 x 0.3                   0.18
+
+Where that arithmetic is below: `_ranks` cuts each rank (`_between`), `_pieces` lists
+the products of the cuts, and `day_states` joins products alike. What is there on a
+piece is kept as the bits of one integer, one bit a route: a route is there where the
+bits by all three ranks have it, so that "and" is an intersection; and pieces are alike
+if cell, slice of the long-path band and bits are, which makes one key of the three to
+sort by. `margin_on` then adds up the powers of what is there on each state.
+Sporadic E and the long-path band change smoothly with their rank; they come cut in
+slices.
 """
 
 from __future__ import annotations
@@ -20,18 +47,24 @@ if TYPE_CHECKING:
     from scipy.sparse import csr_array
 
 NO_SIGNAL_DB = -400.0
-"""Stands for a way that is not there. [dB]"""
+"""Stands for a route that is not there. [dB]"""
 
 _NO_DAYS = 1e-12
 """A share of days that is rounding."""
 
+_MOST_BITS = 53
+"""Routes whose bits a double holds, in which they are packed."""
+
+_KEY_BITS = 62
+"""Bits of the key that tells states apart: a signed 64-bit number with one to spare."""
+
 
 @dataclass(frozen=True)
-class Ways:
+class Routes:
     """
-    The ways a signal can take in C cells, and on which days each is there.
+    The routes a signal can take in C cells, and on which days each is there.
 
-    A cell is one path, hour and band. Margins are those of each way alone, its median
+    A cell is one path, hour and band. Margins are those of each route alone, its median
     signal-to-noise ratio minus what is required, before the gain of my wire; leading
     axes of the gains are bearings tried.
 
@@ -50,15 +83,16 @@ class Ways:
         Shape (C, N, W): each mode of sporadic E in each slice. [dB]
     ground_margin_db : numpy.ndarray
         Shape (C,): ground wave, which is there every day. [dB]
-    window_margin_db : numpy.ndarray
-        Shape (C, V): the long-path window, in V equal slices of the F2 layer's rank,
+    longpath_margin_db : numpy.ndarray
+        Shape (C, V): the long-path band, in V equal slices of the F2 layer's rank,
         weakest first. [dB]
-    window_weight : numpy.ndarray
-        Shape (C,): 0 where hop modes alone count, 1 where the window alone does.
+    longpath_weight : numpy.ndarray
+        Shape (C,): 0 where hop modes alone count, 1 where the long-path band alone
+        does.
     hop_gain_db : numpy.ndarray
         Shape (..., C, E + F + N): my wire towards the hop modes. [dBi]
-    ground_gain_db, window_gain_db : numpy.ndarray
-        Shape (..., C): along the ground and towards the window. [dBi]
+    ground_gain_db, longpath_gain_db : numpy.ndarray
+        Shape (..., C): along the ground and at the low angles of long paths. [dBi]
     """
 
     e_support: NDArray[np.float64]
@@ -69,11 +103,11 @@ class Ways:
     es_share: NDArray[np.float64]
     es_margin_db: NDArray[np.float64]
     ground_margin_db: NDArray[np.float64]
-    window_margin_db: NDArray[np.float64]
-    window_weight: NDArray[np.float64]
+    longpath_margin_db: NDArray[np.float64]
+    longpath_weight: NDArray[np.float64]
     hop_gain_db: NDArray[np.float64]
     ground_gain_db: NDArray[np.float64]
-    window_gain_db: NDArray[np.float64]
+    longpath_gain_db: NDArray[np.float64]
 
     @property
     def e_modes(self) -> int:
@@ -86,15 +120,15 @@ class Ways:
         return self.e_modes + int(self.f2_support.shape[1])
 
     @property
-    def window_slices(self) -> int:
-        """V, into how many slices the long-path window is cut."""
-        return int(self.window_margin_db.shape[1])
+    def longpath_slices(self) -> int:
+        """V, into how many slices the long-path band is cut."""
+        return int(self.longpath_margin_db.shape[1])
 
 
 @dataclass(frozen=True)
-class Days:
+class DayStates:
     """
-    The S kinds of day that count, ordered by cell, and the R ways in them.
+    The S states that count, ordered by cell, and the R routes in them.
 
     Attributes
     ----------
@@ -102,16 +136,16 @@ class Days:
         Shape (S,).
     share : numpy.ndarray
         Shape (S,): share of the cell's days; what is missing to 1 are days without
-        any way.
+        any route.
     hops, always : scipy.sparse.csr_array
-        Shape (S, R): 1 where a way is there on a kind of day; hop modes by the ranked
-        layers, and the ways that come on top of them.
-    window : numpy.ndarray of int
-        Shape (S,): slice of the long-path window, -1 where there is none.
-    way_cell, way_gain : numpy.ndarray of int
-        Shape (R,): cell of each way, and the gain it goes by: a place among the hop
+        Shape (S, R): 1 where a route is there in a state; hop modes by the ranked
+        layers, and the routes that come on top of them.
+    longpath_slice : numpy.ndarray of int
+        Shape (S,): slice of the long-path band, -1 where there is none.
+    route_cell, route_gain : numpy.ndarray of int
+        Shape (R,): cell of each route, and the gain it goes by: a place among the hop
         modes, or the one past the last for the ground wave.
-    way_margin_db : numpy.ndarray
+    route_margin_db : numpy.ndarray
         Shape (R,). [dB]
     """
 
@@ -119,14 +153,14 @@ class Days:
     share: NDArray[np.float64]
     hops: csr_array
     always: csr_array
-    window: NDArray[np.intp]
-    way_cell: NDArray[np.intp]
-    way_gain: NDArray[np.intp]
-    way_margin_db: NDArray[np.float64]
+    longpath_slice: NDArray[np.intp]
+    route_cell: NDArray[np.intp]
+    route_gain: NDArray[np.intp]
+    route_margin_db: NDArray[np.float64]
 
     def mean_over(self, values: NDArray[np.float64], cells: int) -> NDArray[np.float64]:
         """
-        Average over the days of every cell, days without any way counting 0.
+        Average over the days of every cell, days without any route counting 0.
 
         Parameters
         ----------
@@ -140,8 +174,8 @@ class Days:
         mean : numpy.ndarray
             Shape (C, G).
         """
-        kinds = np.arange(self.cell.size)
-        mean = _sums(self.share, kinds, self.cell, (cells, kinds.size))
+        states = np.arange(self.cell.size)
+        mean = _sums(self.share, states, self.cell, (cells, states.size))
         return np.asarray(mean @ values)
 
 
@@ -151,7 +185,7 @@ class _Ranks:
     Pieces that the ranks of E layer (U), F2 layer (V) and sporadic E (W) are cut into.
 
     Share of days, shapes (B, U), (B, V) and (B, W) for B busy cells; middles of the
-    pieces of F2; and the ways that each piece lets be there, as bits, those of
+    pieces of F2; and the routes that each piece lets be there, as bits, those of
     sporadic E alike in all cells, (W,).
     """
 
@@ -164,101 +198,114 @@ class _Ranks:
     by_w: NDArray[np.int64]
 
 
-def kinds_of_day(ways: Ways, floor_db: NDArray[np.float64]) -> Days:
+def day_states(routes: Routes, floor_db: NDArray[np.float64]) -> DayStates:
     """
     Cut the days into pieces in which nothing changes, and join pieces alike.
 
     Parameters
     ----------
-    ways : Ways
+    routes : Routes
         C cells.
     floor_db : numpy.ndarray
-        Shape (C,): ways that are weaker on every bearing are left out, and so are the
-        kinds of day on which neither a way nor the long-path window is above it. [dB]
+        Shape (C,): routes that are weaker on every bearing are left out, and so are the
+        states in which neither a route nor the long-path band is above it. [dB]
 
     Returns
     -------
-    days : Days
+    days : DayStates
         What is left.
+
+    Raises
+    ------
+    ValueError
+        If cells, slices and routes are too many for one 64-bit key: then states that
+        differ would be taken for one.
     """
-    margin, gain = _all_ways(ways)
-    strong, counts = _strong_and_counted(ways, margin, gain, floor_db)
-    window_strong = _strong_window(ways, floor_db)
-    busy = np.concatenate([strong, window_strong], axis=1).max(axis=1)
+    margin, gain = _all_routes(routes)
+    slices, (cells, count) = routes.longpath_slices + 1, margin.shape
+    if count > _MOST_BITS or cells * slices >= 2 ** (_KEY_BITS - count):
+        raise ValueError(
+            f"{count} routes in {cells} cells with {slices} slices of the long path do "
+            f"not fit a key of {_KEY_BITS} bits: ask for fewer cells at a time, or cut "
+            "sporadic E into fewer slices"
+        )
+    strong, counts = _strong_and_counted(routes, margin, gain, floor_db)
+    longpath_strong = _strong_longpath(routes, floor_db)
+    busy = np.concatenate([strong, longpath_strong], axis=1).max(axis=1)
     counts &= busy[:, None]
-    ranks = _ranks(ways, busy, counts)
+    ranks = _ranks(routes, busy, counts)
     cell, u, v, w = _pieces(ranks.share_u, ranks.share_v, ranks.share_w)
 
-    # A way is there on the days on which all three ranks let it.
+    # A route is there on the days on which all three ranks let it.
     there = ranks.by_u[cell, u] & ranks.by_v[cell, v] & ranks.by_w[w]
     there &= _packed(counts[busy])[cell]
-    window = (ranks.rank_v[cell, v] * ways.window_slices).astype(int)
+    far = (ranks.rank_v[cell, v] * routes.longpath_slices).astype(int)
     # A blend is never above both, so what is faint in both is faint.
     kept = (there & _packed(strong[busy])[cell]) > 0
-    kept |= window_strong[busy][cell, window]
+    kept |= longpath_strong[busy][cell, far]
     share = ranks.share_u[cell, u] * ranks.share_v[cell, v] * ranks.share_w[cell, w]
-    cell, window, there = np.flatnonzero(busy)[cell[kept]], window[kept], there[kept]
-    window = np.where(ways.window_weight[cell] > 0.0, window, -1)
+    cell, far, there = np.flatnonzero(busy)[cell[kept]], far[kept], there[kept]
+    far = np.where(routes.longpath_weight[cell] > 0.0, far, -1)
 
-    # Pieces of a cell in which the same ways are there are one kind of day.
-    key = ((cell * (ways.window_slices + 1) + window + 1) << margin.shape[1]) | there
+    # Pieces of a cell in which the same routes are there are one state.
+    key = ((cell * slices + far + 1) << count) | there
     _, first, alike = np.unique(key, return_index=True, return_inverse=True)
-    cell, window, there = cell[first], window[first], there[first]
+    cell, far, there = cell[first], far[first], there[first]
     joined = np.asarray(np.bincount(alike, share[kept], first.size), dtype=float)
 
-    way_cell, way = np.nonzero(counts)
+    route_cell, route = np.nonzero(counts)
     number = (np.cumsum(counts.ravel()) - 1).reshape(counts.shape)
 
     def members(places: NDArray[np.intp]) -> csr_array:
-        kind, place = np.nonzero((there[:, None] >> places) & 1)
-        inside = number[cell[kind], places[place]]
-        return _sums(np.ones(inside.size), inside, kind, (first.size, way.size))
+        state, place = np.nonzero((there[:, None] >> places) & 1)
+        inside = number[cell[state], places[place]]
+        return _sums(np.ones(inside.size), inside, state, (first.size, route.size))
 
-    return Days(
+    return DayStates(
         cell=cell,
         share=joined,
-        hops=members(np.arange(ways.ranked)),
-        always=members(np.arange(ways.ranked, margin.shape[1])),
-        window=window,
-        way_cell=way_cell,
-        way_gain=gain[way],
-        way_margin_db=margin[way_cell, way],
+        hops=members(np.arange(routes.ranked)),
+        always=members(np.arange(routes.ranked, count)),
+        longpath_slice=far,
+        route_cell=route_cell,
+        route_gain=gain[route],
+        route_margin_db=margin[route_cell, route],
     )
 
 
-def margin_on(ways: Ways, days: Days) -> NDArray[np.float64]:
+def margin_on(routes: Routes, days: DayStates) -> NDArray[np.float64]:
     """
-    Margin of all that is there on each kind of day.
+    Margin of all that is there in each state.
 
     Parameters
     ----------
-    ways : Ways
+    routes : Routes
         C cells, G bearings.
-    days : Days
-        Kinds of day of these ways.
+    days : DayStates
+        States of these routes.
 
     Returns
     -------
     margin_db : numpy.ndarray
         Shape (S, G). [dB]
     """
-    cells, modes = ways.hop_gain_db.shape[-2:]
-    by_hops = days.way_gain < modes
-    place = days.way_cell * modes + np.where(by_hops, days.way_gain, 0)
-    gain = ways.hop_gain_db.reshape(-1, cells * modes)[:, place]
-    ground = ways.ground_gain_db.reshape(-1, cells)
-    gain[:, ~by_hops] = ground[:, days.way_cell[~by_hops]]
+    cells, modes = routes.hop_gain_db.shape[-2:]
+    by_hops = days.route_gain < modes
+    place = days.route_cell * modes + np.where(by_hops, days.route_gain, 0)
+    gain = routes.hop_gain_db.reshape(-1, cells * modes)[:, place]
+    ground = routes.ground_gain_db.reshape(-1, cells)
+    gain[:, ~by_hops] = ground[:, days.route_cell[~by_hops]]
     power = np.ascontiguousarray(gain.T)
-    power += days.way_margin_db[:, None]
+    power += days.route_margin_db[:, None]
     power *= np.log(10.0) / 10.0
     np.exp(power, out=power)
     total = np.asarray(days.hops @ power)
-    far = np.flatnonzero(days.window >= 0)
+    far = np.flatnonzero(days.longpath_slice >= 0)
     if far.size:
         cell = days.cell[far]
-        window = ways.window_margin_db[cell, days.window[far], None]
-        window = window + ways.window_gain_db.reshape(-1, cells)[:, cell].T
-        total[far] = _blend(total[far], window, ways.window_weight[cell, None])
+        margin = routes.longpath_margin_db[cell, days.longpath_slice[far], None]
+        margin = margin + routes.longpath_gain_db.reshape(-1, cells)[:, cell].T
+        total[far] = _blend(total[far], margin, routes.longpath_weight[cell, None])
     total += days.always @ power
     with np.errstate(divide="ignore"):
         np.log(total, out=total)
@@ -266,66 +313,72 @@ def margin_on(ways: Ways, days: Days) -> NDArray[np.float64]:
     return total
 
 
-def _all_ways(ways: Ways) -> tuple[NDArray[np.float64], NDArray[np.intp]]:
-    """Margins of all ways side by side, (C, K), and the gain that each goes by."""
-    cells, modes, slices = ways.es_margin_db.shape
+def _all_routes(routes: Routes) -> tuple[NDArray[np.float64], NDArray[np.intp]]:
+    """Margins of all routes side by side, (C, K), and the gain that each goes by."""
+    cells, modes, slices = routes.es_margin_db.shape
     margin = np.concatenate(
         [
-            np.where(ways.e_support > 0.0, ways.e_margin_db, NO_SIGNAL_DB),
-            np.where(ways.f2_support > 0.0, ways.f2_margin_db, NO_SIGNAL_DB),
-            ways.es_margin_db.reshape(cells, -1),
-            ways.ground_margin_db[:, None],
+            np.where(routes.e_support > 0.0, routes.e_margin_db, NO_SIGNAL_DB),
+            np.where(routes.f2_support > 0.0, routes.f2_margin_db, NO_SIGNAL_DB),
+            routes.es_margin_db.reshape(cells, -1),
+            routes.ground_margin_db[:, None],
         ],
         axis=1,
     )
-    sporadic = np.repeat(ways.ranked + np.arange(modes), slices)
-    along_ground = ways.ranked + modes
-    gain = np.concatenate([np.arange(ways.ranked), sporadic, [along_ground]])
+    sporadic = np.repeat(routes.ranked + np.arange(modes), slices)
+    along_ground = routes.ranked + modes
+    gain = np.concatenate([np.arange(routes.ranked), sporadic, [along_ground]])
     return margin, gain
 
 
 def _strong_and_counted(
-    ways: Ways,
+    routes: Routes,
     margin_db: NDArray[np.float64],
     gain: NDArray[np.intp],
     floor_db: NDArray[np.float64],
 ) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
-    """Ways (C, K) above the floor on some bearing, and those that are worked with."""
-    lead = tuple(range(ways.ground_gain_db.ndim - 1))
-    ground = ways.ground_gain_db.max(axis=lead)[:, None]
-    peak = np.concatenate([ways.hop_gain_db.max(axis=lead), ground], axis=1)
+    """Routes (C, K) above the floor on some bearing, and those that are worked with."""
+    lead = tuple(range(routes.ground_gain_db.ndim - 1))
+    ground = routes.ground_gain_db.max(axis=lead)[:, None]
+    peak = np.concatenate([routes.hop_gain_db.max(axis=lead), ground], axis=1)
     strong = margin_db + peak[:, gain] > floor_db[:, None]
-    ranked = ways.ranked
-    # Beside the window a weak mode counts too: the two are not added but blended.
-    # Where the window alone counts, no mode does.
-    windowed, alone = ways.window_weight > 0.0, ways.window_weight >= 1.0
+    ranked = routes.ranked
+    # Beside the long-path band a weak mode counts too: the two are not added but
+    # blended. Where the band alone counts, no mode does.
+    longpath, alone = routes.longpath_weight > 0.0, routes.longpath_weight >= 1.0
     strong[:, :ranked] &= ~alone[:, None]
     counts = strong.copy()
-    beside = (windowed & ~alone)[:, None]
+    beside = (longpath & ~alone)[:, None]
     counts[:, :ranked] |= beside & (margin_db[:, :ranked] > NO_SIGNAL_DB)
     return strong, counts
 
 
-def _strong_window(ways: Ways, floor_db: NDArray[np.float64]) -> NDArray[np.bool_]:
-    """Slices of the long-path window (C, V) above the floor on some bearing."""
-    peak = ways.window_gain_db.max(axis=tuple(range(ways.window_gain_db.ndim - 1)))
-    strong = ways.window_margin_db + peak[:, None] > floor_db[:, None]
-    return np.asarray(strong & (ways.window_weight > 0.0)[:, None])
+def _strong_longpath(
+    routes: Routes, floor_db: NDArray[np.float64]
+) -> NDArray[np.bool_]:
+    """Slices of the long-path band (C, V) above the floor on some bearing."""
+    peak = routes.longpath_gain_db.max(
+        axis=tuple(range(routes.longpath_gain_db.ndim - 1))
+    )
+    strong = routes.longpath_margin_db + peak[:, None] > floor_db[:, None]
+    return np.asarray(strong & (routes.longpath_weight > 0.0)[:, None])
 
 
-def _ranks(ways: Ways, busy: NDArray[np.bool_], counts: NDArray[np.bool_]) -> _Ranks:
+def _ranks(
+    routes: Routes, busy: NDArray[np.bool_], counts: NDArray[np.bool_]
+) -> _Ranks:
     """Cut the ranks of the three layers wherever something changes."""
-    modes, slices = ways.es_margin_db.shape[1:]
+    modes, slices = routes.es_margin_db.shape[1:]
     bits = _bits(counts)
-    e_bits, f2_bits, es_bits = np.split(bits[:-1], [ways.e_modes, ways.ranked])
-    # Where the window alone counts, its slices are all that changes.
-    weight = ways.window_weight[busy, None]
+    e_bits, f2_bits, es_bits = np.split(bits[:-1], [routes.e_modes, routes.ranked])
+    # Where the long-path band alone counts, its slices are all that changes.
+    weight = routes.longpath_weight[busy, None]
     joins_e, joins_f2, stops_f2 = (
         1.0 - (weight < 1.0) * each[busy]
-        for each in (ways.e_support, ways.f2_support, ways.f2_screened)
+        for each in (routes.e_support, routes.f2_support, routes.f2_screened)
     )
-    inner = np.arange(1, ways.window_slices)
-    edges = (weight > 0.0) * inner / ways.window_slices
+    inner = np.arange(1, routes.longpath_slices)
+    edges = (weight > 0.0) * inner / routes.longpath_slices
     share_u, _, by_u = _between(
         np.concatenate([joins_e, stops_f2], axis=1), np.append(e_bits, -f2_bits)
     )
@@ -334,8 +387,8 @@ def _ranks(ways: Ways, busy: NDArray[np.bool_], counts: NDArray[np.bool_]) -> _R
         np.append(f2_bits, 0 * inner),
     )
     # Slices of sporadic E in which nothing counts are one, the last.
-    es = counts[busy, ways.ranked : -1].reshape(-1, modes, slices).any(axis=1)
-    share_w = np.where(es, ways.es_share[busy], 0.0)
+    es = counts[busy, routes.ranked : -1].reshape(-1, modes, slices).any(axis=1)
+    share_w = np.where(es, routes.es_share[busy], 0.0)
     share_w = np.concatenate([share_w, 1.0 - share_w.sum(axis=1)[:, None]], axis=1)
     by_w = np.append(es_bits.reshape(modes, slices).sum(axis=0), 0)
     every = bits.sum()
@@ -351,7 +404,7 @@ def _ranks(ways: Ways, busy: NDArray[np.bool_], counts: NDArray[np.bool_]) -> _R
 
 
 def _bits(flags: NDArray[np.bool_]) -> NDArray[np.int64]:
-    """One bit for each of the last axis; fewer than 53, which a double holds."""
+    """One bit for each of the last axis, at most `_MOST_BITS`."""
     return np.left_shift(1, np.arange(flags.shape[-1], dtype=np.int64))
 
 
@@ -406,9 +459,9 @@ def _sums(
 
 def _blend(
     hop_power: NDArray[np.float64],
-    window_db: NDArray[np.float64],
+    longpath_db: NDArray[np.float64],
     weight: NDArray[np.float64],
 ) -> NDArray[np.float64]:
-    """Join hop modes and window as ITU-R P.533-14 section 5.4 joins fields."""
-    short, long = hop_power**0.1, 10.0 ** (window_db / 100.0)
+    """Join hop modes and long-path band as ITU-R P.533-14 section 5.4 joins fields."""
+    short, long = hop_power**0.1, 10.0 ** (longpath_db / 100.0)
     return np.asarray((short + weight * (long - short)) ** 10)

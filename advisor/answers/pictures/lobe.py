@@ -13,8 +13,8 @@ from advisor.antenna.pattern import FLOOR_DBI, Pattern
 from advisor.engine.engine import Link
 from advisor.engine.question import Question
 from advisor.engine.targets import (
-    WINDOW_NAME,
-    is_windowed,
+    MANY_HOPS,
+    by_longpath,
     mode_strengths,
     target_slices,
 )
@@ -245,7 +245,7 @@ def _modes_of(question: Question, link: Link, target: int) -> _TargetModes:
     """Cut the hop modes of one target out of the link of all."""
     part = target_slices(question)[target]
     weight = question.targets[target].weight
-    far = is_windowed(link)[part]
+    far = by_longpath(link)[part]
     names = np.array(
         [
             [mode_name(m, int(n)) for m, n in enumerate(row)]
@@ -260,7 +260,7 @@ def _modes_of(question: Question, link: Link, target: int) -> _TargetModes:
         # The method of long paths names no angle: all low ones count alike.
         horizon = question.station.horizon_at(link.paths.bearing_deg[part][far])
         low = np.clip(horizon, *GAIN_TAKEOFF_DEG)
-        names[far] = WINDOW_NAME
+        names[far] = MANY_HOPS
         shares[far], often[far] = 0.0, np.nan
         takeoff[far, ..., :3] = np.linspace(low, GAIN_TAKEOFF_DEG[1], 3, axis=-1)[
             :, None, None, :
@@ -294,7 +294,7 @@ def _hops(
             )
             for q in (0.1, 0.5, 0.9)
         )
-        if name == WINDOW_NAME:
+        if name == MANY_HOPS:
             # What counts there is the greatest gain at any of the low angles.
             low_ones = np.where(
                 (grid_deg >= low_deg) & (grid_deg <= high_deg), gain_dbi, -np.inf

@@ -19,7 +19,7 @@ from advisor.antenna.pattern import FLOOR_DBI, Pattern
 from advisor.engine.engine import Link, contact_chance, wire_gains
 from advisor.engine.question import Question
 from advisor.engine.targets import (
-    is_windowed,
+    by_longpath,
     mode_strengths,
     over_targets,
     target_slices,
@@ -182,7 +182,7 @@ def _gains_dbi(
 ) -> NDArray[np.float64]:
     """Gain towards the hops on every bearing, (K, G, T, B), as the advice has it."""
     strength = mode_strengths(link)
-    far = is_windowed(link)[:, None, None]
+    far = by_longpath(link)[:, None, None]
     reached = over_targets(question, np.where(far, 1.0, strength.sum(axis=-1)))
     works = np.array([band.name in patterns for band in question.bands])
     towards = []
@@ -190,7 +190,7 @@ def _gains_dbi(
         some = tried_deg[first : first + _AT_ONCE]
         gains = wire_gains(question, link, patterns, some)
         hops = np.einsum("ptbm,gptbm->gptb", strength, 10.0 ** (0.1 * gains.hop_db))
-        low = 10.0 ** (0.1 * gains.window_db)[:, :, None, :]
+        low = 10.0 ** (0.1 * gains.longpath_db)[:, :, None, :]
         towards.append(over_targets(question, np.where(far, low, hops), axis=1))
     with np.errstate(divide="ignore", invalid="ignore"):
         gain = 10.0 * np.log10(np.concatenate(towards) / reached)

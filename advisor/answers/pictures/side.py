@@ -16,7 +16,7 @@ from advisor.answers.pictures.scene import (
     narrowed,
 )
 from advisor.engine.engine import link_for, wire_gains
-from advisor.engine.targets import is_windowed
+from advisor.engine.targets import by_longpath
 from advisor.propagation.modes import mode_name
 from geo.sphere import destination
 from geo.sun import subsolar_point, zenith_deg
@@ -159,5 +159,5 @@ def side_view(
         ),
         along_km=along,
         sun_deg=90.0 - zenith_deg(path_lat, path_lon, sun_lat[0], sun_lon[0]),
-        hops_told_apart=not bool(is_windowed(link)[0]),
+        hops_told_apart=not bool(by_longpath(link)[0]),
     )

@@ -11,7 +11,7 @@ import numpy as np
 from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.pictures.lobe import Hop, LobeMeetsHop
 from advisor.answers.words import angle_range, days_in_ten
-from advisor.engine.targets import WINDOW_NAME
+from advisor.engine.targets import MANY_HOPS
 from advisor.show.charts.style import (
     INK,
     LINES,
@@ -61,7 +61,7 @@ def alt_text(record: LobeMeetsHop) -> str:
         return f"No hop carries {lobe.band} to {record.target} at {when}."
     top = record.hops[0]
     peak = int(np.argmax(lobe.gain_dbi))
-    need = "need" if top.name == WINDOW_NAME else "needs"
+    need = "need" if top.name == MANY_HOPS else "needs"
     shut = ", closed" if record.chance < OPEN_CHANCE else ""
     return (
         f"{lobe.band} to {record.target} at {when}{shut}: {top.name} {need} "

@@ -17,7 +17,7 @@ from advisor.answers.why_facts import (
 )
 from advisor.answers.words import WHAT_A_CHANCE_IS, days_in_ten, run_words
 from advisor.engine.question import Question
-from advisor.engine.targets import WINDOW_NAME
+from advisor.engine.targets import MANY_HOPS
 from advisor.show.text.layout import paragraph, table
 from advisor.station.cautions import CAUTIONS_IN_BRIEF
 
@@ -264,9 +264,9 @@ def _way_notes(why: Why) -> list[str]:
             else f"it weighs {100 * window.weight:.0f} % against the hop modes"
         )
         notes.append(
-            f"{WINDOW_NAME}: window {window.lower_mhz:.1f} to {window.upper_mhz:.1f} "
+            f"{MANY_HOPS}: window {window.lower_mhz:.1f} to {window.upper_mhz:.1f} "
             f"MHz ({window.upper_low_mhz:.1f} to {window.upper_high_mhz:.1f} on the "
-            f"weakest and the strongest days); {weighs}. {WAY_SOURCES[WINDOW_NAME]}."
+            f"weakest and the strongest days); {weighs}. {WAY_SOURCES[MANY_HOPS]}."
         )
     if any(budget.way == GROUND_WAVE_NAME for budget in why.budgets):
         notes.append(
@@ -373,7 +373,7 @@ def _lines(why: Why) -> Iterator[tuple[str, str, Any, str]]:
     if why.window is not None:
         for field in fields(why.window):
             value = getattr(why.window, field.name)
-            yield WINDOW_NAME, field.name, value, WAY_SOURCES[WINDOW_NAME]
+            yield MANY_HOPS, field.name, value, WAY_SOURCES[MANY_HOPS]
     for change in why.changes:
         section = f"change: {change.what}"
         yield section, "chance", change.chance, SOURCES["chance"]

@@ -106,7 +106,7 @@ def test_only_a_horizon_above_the_method_costs_a_long_path():
         far = far_end_patterns(each.far_end, question.bands)
         link = link_for(question, 60.0, far)
         own = {band: solved.pattern for band, solved in patterns.items()}
-        gains.append(wire_gains(question, link, own, 0.0).window_db)
+        gains.append(wire_gains(question, link, own, 0.0).longpath_db)
     assert gains[0] - gains[1] == pytest.approx(np.full(gains[0].shape, 10.0))
 
 

@@ -8,13 +8,13 @@ from hypothesis.extra import numpy as hnp
 
 from advisor.reliability.chance import (
     Ends,
+    both_ways_weight,
     chance,
     median_margin_db,
     reliability,
     signal_deciles_db,
-    togetherness,
 )
-from advisor.reliability.day_states import NO_SIGNAL_DB, Ways
+from advisor.reliability.day_states import NO_SIGNAL_DB, Routes
 
 CELLS, E, F = 4, 3, 7
 ES_SHARE = np.array([0.01, 0.02, 0.07, 0.2, 0.3, 0.4])
@@ -30,7 +30,7 @@ def margins(modes):
     return hnp.arrays(float, (CELLS, modes), elements=st.floats(-60.0, 60.0))
 
 
-def ways(
+def routes(
     e_support=None,
     f2_support=None,
     f2_screened=None,
@@ -38,16 +38,16 @@ def ways(
     f2_margin=NO_SIGNAL_DB,
     es_margin=NO_SIGNAL_DB,
     ground=NO_SIGNAL_DB,
-    window=NO_SIGNAL_DB,
+    longpath=NO_SIGNAL_DB,
     weight=0.0,
     gain=0.0,
 ):
-    """Ways of four cells with nothing in them but what is given."""
+    """Routes of four cells with nothing in them but what is given."""
 
     def filled(value, *shape):
         return np.broadcast_to(np.asarray(0.0 if value is None else value), shape)
 
-    return Ways(
+    return Routes(
         filled(e_support, CELLS, E),
         filled(f2_support, CELLS, F),
         filled(f2_screened, CELLS, F),
@@ -56,7 +56,7 @@ def ways(
         filled(ES_SHARE, CELLS, ES_SHARE.size),
         filled(es_margin, CELLS, 1, ES_SHARE.size),
         filled(ground, CELLS),
-        filled(window, CELLS, 8),
+        filled(longpath, CELLS, 8),
         filled(weight, CELLS),
         filled(gain, CELLS, E + F + 1),
         filled(gain, CELLS),
@@ -94,7 +94,7 @@ def drawn(e_support, f2_support, screened, e_margin, f2_margin, count=300):
 @given(shares(E), shares(F), shares(F), margins(E), margins(F))
 def test_equals_an_average_over_many_days(es, fs, fc, em, fm):
     """The finite sum is the average over days, drawn one by one."""
-    ours = heard(ways(es, fs, fc, em, fm))
+    ours = heard(routes(es, fs, fc, em, fm))
     assert ours[0] == pytest.approx(drawn(es[0], fs[0], fc[0], em[0], fm[0]), abs=0.02)
 
 
@@ -105,7 +105,7 @@ def test_without_noise_it_is_the_support(fs):
 
     ITU-R P.533-14 section 3.6 calls this the support of the path.
     """
-    ours = heard(ways(f2_support=fs, f2_margin=200.0))
+    ours = heard(routes(f2_support=fs, f2_margin=200.0))
     assert ours == pytest.approx(fs.max(axis=-1), abs=1e-9)
 
 
@@ -114,15 +114,15 @@ def test_far_below_the_muf_it_is_the_reliability(margin):
     """One mode on every day: ITU-R P.533-14 section 10.1, basic circuit reliability."""
     support = np.zeros(F)
     support[0] = 1.0
-    ours = heard(ways(f2_support=support, f2_margin=margin))
+    ours = heard(routes(f2_support=support, f2_margin=margin))
     assert ours == pytest.approx(float(reliability(margin, 8.0, 11.0)), abs=1e-9)
 
 
 @given(shares(E), shares(F), shares(F), margins(E), margins(F), st.floats(0.0, 30.0))
 def test_more_signal_never_hurts(es, fs, fc, em, fm, more):
     """More power, or less noise, or less required: never a lower chance."""
-    one = heard(ways(es, fs, fc, em, fm))
-    other = heard(ways(es, fs, fc, em + more, fm + more))
+    one = heard(routes(es, fs, fc, em, fm))
+    other = heard(routes(es, fs, fc, em + more, fm + more))
     assert np.all(other >= one - 1e-12)
     assert np.all((one >= 0.0) & (one <= 1.0 + 1e-12))
 
@@ -132,47 +132,49 @@ def test_a_mode_more_often_there_never_hurts(fs, fm, mode):
     """Raising one mode's support never lowers the chance."""
     raised = fs.copy()
     raised[:, mode] = np.minimum(raised[:, mode] + 0.2, 1.0)
-    before = heard(ways(f2_support=fs, f2_margin=fm))
-    after = heard(ways(f2_support=raised, f2_margin=fm))
+    before = heard(routes(f2_support=fs, f2_margin=fm))
+    after = heard(routes(f2_support=raised, f2_margin=fm))
     assert np.all(after >= before - 1e-12)
 
 
 def test_full_screening_leaves_only_e_modes():
     """F2 modes behind a closed E layer add nothing."""
-    closed = ways(1.0, 1.0, 1.0, e_margin=-50.0, f2_margin=50.0)
+    closed = routes(1.0, 1.0, 1.0, e_margin=-50.0, f2_margin=50.0)
     assert np.all(heard(closed) == 0.0)
 
 
 def test_ground_wave_is_there_every_day():
     """Alone it is the reliability; beside a strong mode it changes nothing."""
-    alone = heard(ways(ground=3.0))
+    alone = heard(routes(ground=3.0))
     assert alone == pytest.approx(float(reliability(3.0, 8.0, 11.0)))
-    full = ways(f2_support=1.0, f2_margin=60.0, ground=3.0)
+    full = routes(f2_support=1.0, f2_margin=60.0, ground=3.0)
     assert heard(full) == pytest.approx(1.0)
 
 
 def test_sporadic_e_adds_the_share_of_its_days():
     """Loud in the two strongest slices and dead else: 3 days in 100, and no others."""
     level = np.where(np.arange(ES_SHARE.size) < 2, 90.0, NO_SIGNAL_DB)
-    assert heard(ways(es_margin=level)) == pytest.approx(0.03)
-    half = ways(f2_support=np.eye(F)[0] * 0.5, f2_margin=90.0, es_margin=level)
+    assert heard(routes(es_margin=level)) == pytest.approx(0.03)
+    half = routes(f2_support=np.eye(F)[0] * 0.5, f2_margin=90.0, es_margin=level)
     assert heard(half) == pytest.approx(0.5 + 0.5 * 0.03)
 
 
 def test_window_alone_beyond_9000_km_and_not_at_all_below_7000():
-    """The weight takes hop modes out and puts the window in."""
-    hops = ways(f2_support=1.0, f2_margin=60.0, window=-60.0, weight=1.0)
+    """The weight takes hop modes out and puts the longpath in."""
+    hops = routes(f2_support=1.0, f2_margin=60.0, longpath=-60.0, weight=1.0)
     assert np.all(heard(hops) == 0.0)
-    near = ways(f2_support=1.0, f2_margin=60.0, window=-60.0, weight=0.0)
+    near = routes(f2_support=1.0, f2_margin=60.0, longpath=-60.0, weight=0.0)
     assert heard(near) == pytest.approx(1.0)
 
 
 @given(st.floats(0.0, 1.0), st.floats(-20.0, 20.0), st.floats(-20.0, 20.0))
-def test_blend_lies_between_hops_and_window(weight, hop, window):
+def test_blend_lies_between_hops_and_window(weight, hop, longpath):
     """Between 7000 and 9000 km the chance lies between those of both methods."""
     support = np.eye(F)[0]
     both = [
-        heard(ways(f2_support=support, f2_margin=hop, window=window, weight=share))[0]
+        heard(
+            routes(f2_support=support, f2_margin=hop, longpath=longpath, weight=share)
+        )[0]
         for share in (0.0, weight, 1.0)
     ]
     assert min(both[0], both[2]) - 1e-9 <= both[1] <= max(both[0], both[2]) + 1e-9
@@ -181,7 +183,7 @@ def test_blend_lies_between_hops_and_window(weight, hop, window):
 def test_window_slices_are_days():
     """Loud in the upper half of the ranks: half of the days."""
     level = np.where(np.arange(8) < 4, NO_SIGNAL_DB, 90.0)
-    assert heard(ways(window=level, weight=1.0)) == pytest.approx(0.5)
+    assert heard(routes(longpath=level, weight=1.0)) == pytest.approx(0.5)
 
 
 def test_reliability_never_leaves_zero_to_one():
@@ -205,7 +207,7 @@ def test_signal_spreads_more_at_high_latitude(outside):
 
 def test_both_directions_are_no_better_than_either():
     """Both at once: at most the worse, at least what independence would give."""
-    level = ways(f2_support=1.0, f2_margin=np.linspace(-9.0, 9.0, CELLS)[:, None])
+    level = routes(f2_support=1.0, f2_margin=np.linspace(-9.0, 9.0, CELLS)[:, None])
     for together in (0.0, 0.5, 1.0):
         one, other, both = chance(level, ends(-3.0, together))
         assert np.all(both <= np.minimum(one, other) + 1e-12)
@@ -218,7 +220,7 @@ def test_togetherness_against_drawn_pairs():
     rng = np.random.default_rng(5)
     signal, far, here = (s * rng.standard_normal(400_000) for s in (9.5, 7.0, 11.0))
     drawn_share = np.mean((signal - far > 0) & (signal - here > 0))
-    weight = float(togetherness(9.5, 7.0, 11.0))
+    weight = float(both_ways_weight(9.5, 7.0, 11.0))
     assert weight * 0.5 + (1 - weight) * 0.25 == pytest.approx(drawn_share, abs=0.003)
 
 
@@ -228,23 +230,23 @@ def test_median_margin_is_that_of_the_middle_day():
     support[0], support[1] = 1.0, 0.4
     margin = np.full(F, NO_SIGNAL_DB)
     margin[0], margin[1] = 3.0, 30.0
-    weak = ways(f2_support=support, f2_margin=margin)
+    weak = routes(f2_support=support, f2_margin=margin)
     assert median_margin_db(weak, ends(-2.0)) == pytest.approx(1.0)
     support[1] = 0.6
-    strong = ways(f2_support=support, f2_margin=margin)
+    strong = routes(f2_support=support, f2_margin=margin)
     expected = 10 * np.log10(10**3.0 + 10**0.3)
     assert median_margin_db(strong, ends(2.0)) == pytest.approx(expected)
-    assert np.isnan(median_margin_db(ways(), ends())).all()
+    assert np.isnan(median_margin_db(routes(), ends())).all()
 
 
 def test_a_signal_that_only_one_end_can_use_still_counts():
     """45 dB short there and 40 dB quieter here, or the other way: that end alone."""
-    faint = ways(f2_support=1.0, f2_margin=np.where(np.arange(F) < 1, -45.0, -400.0))
+    faint = routes(f2_support=1.0, f2_margin=np.where(np.arange(F) < 1, -45.0, -400.0))
     there, here, both = chance(faint, ends(40.0))
     assert here == pytest.approx(float(reliability(-5.0, 8.0, 11.0)))
     assert np.all(there == 0.0)
     assert np.all(both == 0.0)
-    strong = ways(f2_support=1.0, f2_margin=np.where(np.arange(F) < 1, -5.0, -400.0))
+    strong = routes(f2_support=1.0, f2_margin=np.where(np.arange(F) < 1, -5.0, -400.0))
     there, here, _ = chance(strong, ends(-40.0))
     assert there == pytest.approx(float(reliability(-5.0, 8.0, 11.0)))
     assert np.all(here == 0.0)
@@ -254,7 +256,7 @@ def test_each_end_has_its_own_spread():
     """The far end by its deciles, mine by mine: 0.1 and 0.9 where they lie."""
     far = np.full(CELLS, 5.0), np.full(CELLS, 7.0)
     mine = np.full(CELLS, 9.0), np.full(CELLS, 12.0)
-    level = ways(f2_support=np.eye(F)[0], f2_margin=7.0)
+    level = routes(f2_support=np.eye(F)[0], f2_margin=7.0)
     apart = Ends(far, mine, np.full(CELLS, -16.0), np.zeros(CELLS))
     one, other, both = chance(level, apart)
     assert one == pytest.approx(0.9)
@@ -281,25 +283,29 @@ def test_signal_spread_is_blended_over_five_degrees_about_60():
 
 def test_togetherness_between_all_and_nothing():
     """No noise anywhere: together; no signal that varies: apart; ends swapped: same."""
-    assert togetherness(9.5, 0.0, 0.0) == pytest.approx(1.0)
-    assert togetherness(0.0, 9.5, 3.0) == pytest.approx(0.0)
-    assert togetherness(8.0, 3.0, 11.0) == pytest.approx(togetherness(8.0, 11.0, 3.0))
+    assert both_ways_weight(9.5, 0.0, 0.0) == pytest.approx(1.0)
+    assert both_ways_weight(0.0, 9.5, 3.0) == pytest.approx(0.0)
+    assert both_ways_weight(8.0, 3.0, 11.0) == pytest.approx(
+        both_ways_weight(8.0, 11.0, 3.0)
+    )
     # rho = 1/2 where all three are alike: arcsin is 30 degrees, a third.
-    assert togetherness(7.0, 7.0, 7.0) == pytest.approx(1.0 / 3.0)
+    assert both_ways_weight(7.0, 7.0, 7.0) == pytest.approx(1.0 / 3.0)
 
 
 def test_the_median_margin_is_asked_of_weak_signals_too():
     """100 dB short is a margin, over 150 is no signal; a day in 2000 is no middle."""
     mode = np.arange(F) < 1
-    weak = ways(f2_support=0.5 * mode, f2_margin=np.where(mode, -100.0, NO_SIGNAL_DB))
+    weak = routes(f2_support=0.5 * mode, f2_margin=np.where(mode, -100.0, NO_SIGNAL_DB))
     assert median_margin_db(weak, ends(3.0)) == pytest.approx(-100.0)
     assert median_margin_db(weak, ends(-3.0)) == pytest.approx(-103.0)
     for level, there in ((-149.5, True), (-150.5, False), (-160.0, False)):
         margin = np.where(mode, level, NO_SIGNAL_DB)
-        found = median_margin_db(ways(f2_support=0.5 * mode, f2_margin=margin), ends())
+        found = median_margin_db(
+            routes(f2_support=0.5 * mode, f2_margin=margin), ends()
+        )
         assert np.all(np.isfinite(found) == there)
     for share, there in ((0.0005, False), (0.0015, True)):
-        rare = ways(f2_support=share * mode, f2_margin=5.0)
+        rare = routes(f2_support=share * mode, f2_margin=5.0)
         assert np.all(np.isfinite(median_margin_db(rare, ends())) == there)
 
 
@@ -309,6 +315,8 @@ def test_the_middle_between_two_halves_of_the_days_is_their_mean():
     margin = np.array([0.0, 20.0, *np.full(F - 2, NO_SIGNAL_DB)])
     # A share that was rounded to single precision on its way is still a half.
     for rounding in (0.0, 3e-8, -3e-8):
-        split = ways(f2_support=support + rounding * (support == 0.5), f2_margin=margin)
+        split = routes(
+            f2_support=support + rounding * (support == 0.5), f2_margin=margin
+        )
         found = median_margin_db(split, ends())
         assert found == pytest.approx(0.5 * 10.0 * np.log10(101.0))

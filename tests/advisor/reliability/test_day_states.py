@@ -355,7 +355,7 @@ def test_shares_never_round_to_more_than_all_days():
 
 
 def test_only_ways_that_can_be_there_are_kept():
-    """A loud mode on no day at all is none; beside a long path that counts alone, none."""
+    """A loud mode on no day is none; beside a long path that counts alone, none."""
     loud = plain_routes(
         e_margin_db=np.full((1, 1), 50.0),
         f2_support=np.array([[0.6, 0.0]]),

@@ -19,7 +19,7 @@ from advisor.commands.aim import aim
 from advisor.commands.chart import chart
 from advisor.commands.compare import compare
 from advisor.commands.gallery import gallery
-from advisor.commands.hang import hang
+from advisor.commands.hang import STOPPED, hang
 from advisor.commands.hops import hops
 from advisor.commands.output import APP
 from advisor.commands.reach import reach
@@ -46,6 +46,12 @@ class Refused(Failed):
     """Something asked for is not possible; said on one line."""
 
     exit_code = 2
+
+
+class Stopped(Failed):
+    """Ctrl-C was pressed."""
+
+    exit_code = STOPPED
 
 
 class OneLineErrors(click.Group):
@@ -88,6 +94,13 @@ def _one_line() -> Iterator[None]:
         raise Refused(f"{said}; '{command} --help' tells more") from None
     except click.ClickException as error:
         raise Failed(error.format_message()) from None
+    except KeyboardInterrupt:
+        raise Stopped("stopped") from None
+    except MemoryError:
+        raise Failed(
+            "not enough memory for this question: ask for fewer targets, hours or "
+            "set-ups at once"
+        ) from None
 
 
 def _elsewhere(option: str, command: str) -> str:
@@ -137,8 +150,12 @@ def main(debug: bool) -> None:
     2: something asked for is not possible.
     """  # noqa: D301
     del debug
-    # The wires' equations are many and small: threads would only wait for each other.
-    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    # The wires' equations are many and small: threads would only wait for each other,
+    # and the last digits of an answer would depend on how many there are.
+    for library in ("OPENBLAS", "OMP", "MKL"):
+        os.environ[f"{library}_NUM_THREADS"] = "1"
+    # Charts are written to files only, whatever the user draws with elsewhere.
+    os.environ["MPLBACKEND"] = "agg"
     # What it tells of its own caches is none of an operator's business.
     logging.getLogger("matplotlib").setLevel(logging.ERROR)
     if os.environ.get("NO_COLOR"):

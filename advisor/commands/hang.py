@@ -26,7 +26,8 @@ from advisor.commands.provenance import told
 from advisor.commands.sheets import check_sheet, sheet_option, write_answer_sheet
 
 STOPPED = 130
-"""Exit code of a search stopped by Ctrl-C, whose best so far was written."""
+"""Exit code of what was stopped by Ctrl-C; of a search too, whose best so far
+was written."""
 
 _DEMO_POLES_M, _DEMO_APART_M, _DEMO_WIRE_M = (9.0, 9.0), 14.0, 31.0
 

@@ -32,9 +32,13 @@ from geo.tables import table_root
 DEFAULT_SET_UPS = ({"shape": "dipole", "height_m": 8.0},)
 """Assumed if no wire is named: common practice, no source."""
 
-LARGEST_BYTES = 1_000_000
+LARGEST_BYTES = 64_000
 """Of a station file; a few kilobytes are usual."""
 
+MOST_DOTS = 40
+"""In one key: the reader of TOML takes time with their square."""
+
+_PARTS = re.compile(r"[=,{}\[\]#]")
 _NAME = r"""(?:[\w-]+|"[^"]*"|'[^']*')"""
 _KEY_LINE = re.compile(rf"\s*({_NAME}(?:\s*\.\s*{_NAME})*)\s*=")
 _HEADER_LINE = re.compile(rf"\s*(\[\[?)\s*({_NAME}(?:\s*\.\s*{_NAME})*)\s*\]")
@@ -103,6 +107,13 @@ def read_station(source: Path | str) -> StationFile:
             )
     else:
         name, content = "station text", source
+    for number, line in enumerate(content.split("\n"), 1):
+        parts = _PARTS.split(line) if line.count(".") > MOST_DOTS else ()
+        if any(part.count(".") > MOST_DOTS for part in parts):
+            raise InputError(
+                f"{name} line {number}: more than {MOST_DOTS} dots are in one key; "
+                "keys of a station file have one at most, as in far_end.power_w"
+            )
     try:
         raw = tomllib.loads(content)
     except (ValueError, RecursionError) as error:

@@ -605,3 +605,10 @@ def test_the_stations_own_place_is_no_target(own):
         resolve_target(own, hobart)
     assert resolve_target("-42.8442,147.2917", hobart).kind == "point"
     assert resolve_target("QE37pd", parse_place("QE37")).kind == "point"
+
+
+@pytest.mark.parametrize("count", [50, 1000, 20_000])
+def test_long_nonsense_with_letters_is_refused_at_once(count):
+    """Each figure could belong to either coordinate: no way of trying them all."""
+    with pytest.raises(InputError):
+        parse_place("1" * count + "N" + "," * count + "1" * count)

@@ -457,7 +457,7 @@ def test_a_file_that_is_no_station_file_is_not_read_to_its_end(tmp_path):
     film = tmp_path / "film.toml"
     film.write_bytes(b"#" * (LARGEST_BYTES + 1))
     for path in (film, Path("/dev/zero")):
-        with pytest.raises(InputError, match=r"is over 1000 kB: .* starter'"):
+        with pytest.raises(InputError, match=r"is over 64 kB: .* starter'"):
             read_station(path)
 
 
@@ -474,3 +474,15 @@ def test_an_option_may_be_named_in_the_users_words():
     two = [{"shape": "dipole"}, {"name": "b", "shape": "dipole", "height_m": 0}]
     with pytest.raises(InputError, match=r"^height_m of set-up 2: 0 is not allowed"):
         resolve_station(None, {"place": "KF07jo", "setups": two})
+
+
+@pytest.mark.parametrize(
+    "text", ["a{} = 1", "[a{}]", "[[a{}]]", "far_end = {{ a{} = 1 }}", "x = 1 # {}"]
+)
+def test_keys_of_a_thousand_parts_are_refused_at_once(text):
+    """TOML's reader would take minutes; a long list of numbers is no such key."""
+    with pytest.raises(InputError, match=r"line 2: more than 40 dots are in one key"):
+        read_station("\n" + text.format(".a" * 1000))
+    points = [[0.5 * n, 0.0, 8.0] for n in range(300)]
+    wire = f'shape = "free wire"\npoints_m = {points}\nbands = ["20 m"]'
+    assert read_station(f"[[setups]]\n{wire}").values["setups"]

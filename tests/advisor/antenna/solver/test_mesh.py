@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from advisor.antenna.solver import mesh
 from advisor.antenna.solver.mesh import build_mesh
 from advisor.antenna.solver.segments import closest_approach
 from advisor.antenna.wires import Source, Wire, WireModel
@@ -159,3 +160,24 @@ def test_any_single_wire_is_cut_by_the_rules(length, fraction, wavelength, radiu
     assert mesh.length_m.min() >= 4.0 * radius
     assert mesh.length_m.max() <= 1.25 * min(wavelength / 20.0, length / 16.0) + 1e-9
     assert mesh.junction.shape == (len(mesh.radius_m) - 1, 2 * len(mesh.radius_m))
+
+
+def test_only_wires_that_come_near_are_compared(monkeypatch):
+    """A wire of many points is checked in time with their number, not its square."""
+    compared = []
+    real = mesh.closest_approach
+    monkeypatch.setattr(
+        mesh, "closest_approach", lambda *ends: compared.append(1) or real(*ends)
+    )
+    points = [(0.3 * n, 2.0 * np.cos(0.4 * n), 8.0) for n in range(60)]
+    wires = [Wire(a, b, 0.001) for a, b in itertools.pairwise(points)]
+    build_mesh(WireModel(tuple(wires), (Source(30, 0.1),)), 20.0)
+    assert len(compared) < 3 * len(wires)
+
+
+def test_too_many_pieces_are_refused_before_any_is_looked_at(monkeypatch):
+    monkeypatch.setattr(mesh, "closest_approach", lambda *_: pytest.fail("compared"))
+    points = [(0.1 * n, 0.0, 8.0 + n % 2) for n in range(mesh.MOST_SEGMENTS + 2)]
+    wires = [Wire(a, b, 0.001) for a, b in itertools.pairwise(points)]
+    with pytest.raises(InputError, match="1501 straight pieces"):
+        build_mesh(WireModel(tuple(wires), (Source(0, 0.05),)), 20.0)

@@ -23,7 +23,8 @@ from advisor.answers.bearings import (
     worse_margin_db,
 )
 from advisor.answers.first_end import first_end
-from advisor.answers.limits import OPEN_CHANCE, limiting_factors
+from advisor.answers.limits import LIMITS, OPEN_CHANCE, limiting_factors
+from advisor.answers.perturb import Case
 from advisor.antenna.pattern import Pattern
 from advisor.engine.engine import (
     Gains,
@@ -101,6 +102,29 @@ class SetUpAdvice:
     limit_cost: NDArray[np.float64]
     scan: Scan | None = None
     first_end: str = ""
+
+    def held_back_by(self) -> tuple[str, float]:
+        """
+        Name what holds the set-up back most over the hours, on the best band of each.
+
+        Returns
+        -------
+        name : str
+            One of `advisor.answers.limits.LIMITS`.
+        cost : float
+            Mean over targets and hours of the chance lost to it.
+        """
+        best = self.chance.argmax(axis=-1)[..., None]
+        limit = np.take_along_axis(self.limit, best, axis=-1)[..., 0]
+        cost = np.take_along_axis(self.limit_cost, best, axis=-1)[..., 0]
+        lost = [
+            float(np.where(limit == i, cost, 0.0).mean()) for i in range(len(LIMITS))
+        ]
+        worst = int(np.argmax(lost))
+        if lost[worst] == 0.0 and best.size:
+            # Nothing alone would help: what is named most often.
+            worst = int(np.bincount(limit.ravel(), minlength=len(LIMITS)).argmax())
+        return LIMITS[worst], lost[worst]
 
 
 @dataclass(frozen=True)
@@ -250,7 +274,8 @@ def advise_setup(
     for other in spared:
         moved = wire_gains(question, other, patterns, worked)
         ranges.append(over_targets(question, contact_chance(other, moved).both[0]))
-    limit, limit_cost = limiting_factors(question, link, gains, patterns, contact)
+    case = Case(question, link, patterns, worked, gains)
+    limit, limit_cost = limiting_factors(case, chance)
     return SetUpAdvice(
         name=setup.name,
         shape=setup.shape,

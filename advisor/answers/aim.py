@@ -23,19 +23,17 @@ from advisor.answers.bearings import (
 )
 from advisor.answers.first_end import first_end
 from advisor.answers.limits import OPEN_CHANCE
+from advisor.answers.perturb import Asked
 from advisor.answers.uncertainty import (
     LEAST_DIFFERENCE,
-    Variant,
-    mean_best_chance,
     spread_words,
     variants,
 )
-from advisor.answers.whatif import patterns_of
 from advisor.antenna.pattern import Pattern
 from advisor.engine.engine import Link, link_for
 from advisor.engine.question import Question
 from advisor.engine.targets import TargetAdvice, describe_targets
-from advisor.engine.wires import far_end_patterns
+from advisor.engine.wires import far_end_patterns, patterns_of
 from advisor.station.setup import SetUp
 from geo.sphere import angle_between_deg
 
@@ -251,14 +249,16 @@ def aim(question: Question, cache_dir: Path | None = None) -> Aim:
         ),
         key=lambda one: -one.chance,
     )
-    return Aim(question, targets, tuple(setups), spread_words(others))
+    return Aim(
+        question, targets, tuple(setups), spread_words(each.name for each in others)
+    )
 
 
 def turn_setup(
     question: Question,
     link: Link,
     targets: tuple[TargetAdvice, ...],
-    others: tuple[Variant, ...],
+    others: tuple[Asked, ...],
     setup: SetUp,
     cache_dir: Path | None = None,
 ) -> SetUpAim:
@@ -273,7 +273,7 @@ def turn_setup(
         The sky's half.
     targets : tuple of TargetAdvice
         The targets as seen from the station.
-    others : tuple of Variant
+    others : tuple of Asked
         Other assumptions, for the ranges.
     setup : SetUp
         The set-up.
@@ -294,8 +294,11 @@ def turn_setup(
     asked = [best, worked, *pair]
     each = np.stack(
         [
-            mean_best_chance(question, link, patterns, asked),
-            *(other.scores(setup, asked, cache_dir) for other in others),
+            Asked(question, link).scores(patterns, asked),
+            *(
+                other.scores(patterns_of(setup, other.question, cache_dir), asked)
+                for other in others
+            ),
         ]
     )
     means = each[:, 0].mean(axis=-1)

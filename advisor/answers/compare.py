@@ -22,9 +22,9 @@ from advisor.answers.advice import (
     best_bands,
     gain_towards_dbi,
 )
+from advisor.answers.perturb import Asked
 from advisor.answers.uncertainty import (
     LEAST_DIFFERENCE,
-    Variant,
     spread_words,
     variants,
 )
@@ -39,7 +39,12 @@ from advisor.antenna.pattern import Pattern
 from advisor.engine.engine import Gains, Link, contact_chance, link_for, wire_gains
 from advisor.engine.question import Question
 from advisor.engine.targets import over_targets
-from advisor.engine.wires import BandSolution, far_end_patterns, solve_setup
+from advisor.engine.wires import (
+    BandSolution,
+    far_end_patterns,
+    patterns_of,
+    solve_setup,
+)
 
 REFERENCE_LOSS_OHM = FEW_RADIALS_LOSS_OHM
 """Loss of the ground system of the reference vertical. [ohm]"""
@@ -207,7 +212,7 @@ def compare(question: Question, cache_dir: Path | None = None) -> Comparison:
             )
             for other in advice.setups[1:]
         ),
-        varied=spread_words(others),
+        varied=spread_words(each.name for each in others),
     )
 
 
@@ -224,12 +229,16 @@ def _worked_deg(setup: SetUpAdvice) -> float:
 def _scores(
     question: Question,
     setup: SetUpAdvice,
-    others: tuple[Variant, ...],
+    others: tuple[Asked, ...],
     cache_dir: Path | None,
 ) -> NDArray[np.float64]:
     """Mean chance as asked and under each other assumption, (1 + V,)."""
     wire = next(one for one in question.station.setups if one.name == setup.name)
-    moved = (other.scores(wire, [_worked_deg(setup)], cache_dir) for other in others)
+    worked = [_worked_deg(setup)]
+    moved = (
+        other.scores(patterns_of(wire, other.question, cache_dir), worked)
+        for other in others
+    )
     return np.array([setup.score, *(float(each.mean()) for each in moved)])
 
 

@@ -30,11 +30,9 @@ from advisor.answers.hang_supports import (
 )
 from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.low_wires import reach_cautions
-from advisor.answers.remedies import Remedy, remedies
+from advisor.answers.perturb import Asked, Change, asked, case_of, remedies
 from advisor.answers.uncertainty import (
     LEAST_DIFFERENCE,
-    Variant,
-    mean_best_chance,
     spread_words,
     variants,
 )
@@ -44,7 +42,12 @@ from advisor.antenna.shapes.parts import HungWire
 from advisor.engine.engine import Gains, Link, contact_chance, link_for, wire_gains
 from advisor.engine.question import Question
 from advisor.engine.targets import describe_targets, over_targets
-from advisor.engine.wires import far_end_patterns, hung_wire, solve_once
+from advisor.engine.wires import (
+    far_end_patterns,
+    hung_wire,
+    patterns_of,
+    solve_once,
+)
 from advisor.station.bands import Band, band_by_name
 from advisor.station.cautions import Caution
 from advisor.station.setup import EACH_BAND, GROUND_MOUNTED, SetUp
@@ -160,7 +163,7 @@ class HangAnswer:
         Shapes that were to be tried when the search was stopped.
     varied : str
         What the ranges are over, in words.
-    remedies : tuple of Remedy
+    remedies : tuple of Change
         What would make the best better.
     is_stopped : bool
         Whether the search was stopped before it was through.
@@ -172,7 +175,7 @@ class HangAnswer:
     refused: Mapping[str, str]
     not_reached: tuple[str, ...]
     varied: str
-    remedies: tuple[Remedy, ...]
+    remedies: tuple[Change, ...]
     is_stopped: bool
 
     @property
@@ -235,12 +238,8 @@ class HangSearch:
         )
         # With nothing in play all wires are alike; one band keeps the search going.
         self._quick = replace(question, bands=kept or question.bands[:1])
-        self._quick_link = link_for(
-            self._quick,
-            question.solar.r12,
-            far_end_patterns(question.station.far_end, self._quick.bands),
-        )
-        self._variants: tuple[Variant, ...] = variants(self._quick, self._quick_link)
+        self._quick_link = asked(self._quick).link
+        self._variants: tuple[Asked, ...] = variants(self._quick, self._quick_link)
         self._ground = ground_by_name(question.station.ground)
 
         @lru_cache(maxsize=_KEPT)
@@ -329,17 +328,21 @@ class HangSearch:
             found=found,
             refused=self.refused,
             not_reached=tuple(s for s in self.shapes if s not in done),
-            varied=spread_words(self._variants),
-            remedies=remedies(
-                question,
-                self._link,
-                found[0].setup,
-                found[0].advice.bearing,
-                lambda chance: float(chance.max(axis=-1).mean()),
-                self.cache_dir,
-            ),
+            varied=spread_words(each.name for each in self._variants),
+            remedies=self._remedies(found[0]),
             is_stopped=is_stopped,
         )
+
+    def _remedies(self, best: Hung) -> tuple[Change, ...]:
+        """Try what would help the best."""
+        bearing = best.advice.bearing
+        patterns = patterns_of(best.setup, self.question, self.cache_dir)
+        now = case_of(Asked(self.question, self._link), patterns, bearing.wire_deg)
+
+        def figure(chance: NDArray[np.float64]) -> float:
+            return float(chance.max(axis=-1).mean())
+
+        return remedies(now, best.setup, bearing, figure, self.cache_dir)
 
     def _search(self, shape: str) -> Iterator[Candidate]:
         """Try candidates of a shape, at most `MOST_TRIED`."""
@@ -535,16 +538,12 @@ class HangSearch:
             tried=len(tried),
         )
 
-    def _score_under(self, variant: Variant, setup: SetUp, bearing_deg: float) -> float:
+    def _score_under(self, variant: Asked, setup: SetUp, bearing_deg: float) -> float:
         """Score a set-up under another assumption, on bands that are near the best."""
         bands = self._bands[setup.shape]
         ground = ground_by_name(variant.question.station.ground)
         patterns = self._patterns(setup, bands, ground)
-        return float(
-            mean_best_chance(
-                variant.question, variant.link, patterns, [bearing_deg]
-            ).mean()
-        )
+        return float(variant.scores(patterns, [bearing_deg]).mean())
 
     def _advise(self, candidate: Candidate) -> tuple[SetUp, SetUpAdvice]:
         """Say of a candidate what every command would say of it."""
@@ -553,9 +552,8 @@ class HangSearch:
         is_round = all(pattern.is_round for pattern in patterns.values())
         if self.at_hand.free_deg and setup.is_free_to_turn and not is_round:
             allowed = self._bearings(setup, patterns, 5.0)
-            scores = mean_best_chance(
-                self.question, self._link, patterns, allowed
-            ).mean(axis=-1)
+            sky = Asked(self.question, self._link)
+            scores = sky.scores(patterns, allowed).mean(axis=-1)
             setup = setup.changed(bearing_deg=float(allowed[scores.argmax()]))
         told = advise_setup(self.question, self._link, self._spared, setup, patterns)
         # Turned here, as far as there is room; not given by the operator.

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from advisor.answers.advice import Advice, SetUpAdvice, advise_setup, best_bands
 from advisor.answers.bearings import AS_GOOD, Scan, bearing_from, scan_bearings
 from advisor.answers.limits import LIMITS, OPEN_CHANCE
-from advisor.answers.remedies import Remedy, remedies
+from advisor.answers.perturb import Asked, Change, case_of, remedies
 from advisor.answers.timetable import (
     Costs,
     is_open,
@@ -28,12 +28,11 @@ from advisor.answers.timetable import (
     values,
     weighted,
 )
-from advisor.answers.uncertainty import Variant, spread_words, variants
-from advisor.answers.whatif import patterns_of
-from advisor.engine.engine import Link, contact_chance, link_for, wire_gains
+from advisor.answers.uncertainty import spread_words, variants
+from advisor.engine.engine import Link, link_for
 from advisor.engine.question import Question
-from advisor.engine.targets import describe_targets, over_targets
-from advisor.engine.wires import far_end_patterns
+from advisor.engine.targets import describe_targets
+from advisor.engine.wires import far_end_patterns, patterns_of
 from advisor.station.setup import SetUp, lowest_mhz
 
 
@@ -141,7 +140,7 @@ class Activation:
         The same with the best band and wire each hour, changes free.
     varied : str
         What the ranges are over, in words.
-    remedies : tuple of Remedy
+    remedies : tuple of Change
         What would make the plan better, on the wire used most.
     """
 
@@ -157,7 +156,7 @@ class Activation:
     high: float
     best_possible: float
     varied: str
-    remedies: tuple[Remedy, ...]
+    remedies: tuple[Change, ...]
 
     @property
     def used(self) -> tuple[int, ...]:
@@ -308,7 +307,7 @@ def plan_activation(
         low=float(mean.min()),
         high=float(mean.max()),
         best_possible=float(best[hours].mean()) if hours.size else 0.0,
-        varied=spread_words(others),
+        varied=spread_words(each.name for each in others),
         remedies=_remedies(
             question, link, setups, read, weights, path, opens, cache_dir
         ),
@@ -389,7 +388,7 @@ def _backup(
 
 def _ranged(
     question: Question,
-    others: Sequence[Variant],
+    others: Sequence[Asked],
     setups: Sequence[SetUp],
     read: Sequence[SetUpAdvice],
     weights: NDArray[np.float64],
@@ -411,10 +410,8 @@ def _ranged(
             # A wire of one length goes by its lowest band: do not narrow that.
             same = narrow if _cut_alike(setups[s], narrow) else setups[s]
             patterns = patterns_of(same, variant.question, cache_dir)
-            worked = read[s].bearing.wire_deg or 0.0
-            gains = wire_gains(variant.question, variant.link, patterns, worked)
-            both = contact_chance(variant.link, gains).both[0]
-            chance = np.tensordot(weights, over_targets(variant.question, both), 1)
+            case = case_of(variant, patterns, read[s].bearing.wire_deg)
+            chance = np.tensordot(weights, case.chance(), 1)
             row[mine] = chance[mine, path[mine, 1]]
         rows.append(row)
     return np.stack(rows)
@@ -434,7 +431,7 @@ def _remedies(
     path: NDArray[np.int64],
     opens: NDArray[np.bool_],
     cache_dir: Path | None,
-) -> tuple[Remedy, ...]:
+) -> tuple[Change, ...]:
     """Find what would make the plan better on the wire used most."""
     if not opens.any():
         return ()
@@ -444,4 +441,7 @@ def _remedies(
     def figure(chance: NDArray[np.float64]) -> float:
         return float(weighted(chance, weights)[mine, path[mine, 1]].mean())
 
-    return remedies(question, link, setups[most], read[most].bearing, figure, cache_dir)
+    wire, bearing = setups[most], read[most].bearing
+    patterns = patterns_of(wire, question, cache_dir)
+    now = case_of(Asked(question, link), patterns, bearing.wire_deg)
+    return remedies(now, wire, bearing, figure, cache_dir)

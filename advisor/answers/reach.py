@@ -15,12 +15,11 @@ from numpy.typing import NDArray
 from advisor.answers.bearings import best_bearing
 from advisor.answers.first_end import first_end
 from advisor.answers.footprint import hop_sky, landing_shares
-from advisor.answers.uncertainty import on_ground, other_grounds, varied_words
-from advisor.answers.whatif import patterns_of
+from advisor.answers.uncertainty import on_ground, other_grounds, spread_words
 from advisor.engine.engine import link_for
 from advisor.engine.question import Question
 from advisor.engine.targets import TargetAdvice, describe_targets
-from advisor.engine.wires import far_end_patterns
+from advisor.engine.wires import far_end_patterns, patterns_of
 from advisor.station.setup import SetUp
 
 SHORT_SKIP, MID_RANGE, DX = VERDICTS = ("short skip", "mid range", "DX")
@@ -171,7 +170,7 @@ def reach(
         nearest_low_km=np.fmin.reduce(nearest),
         nearest_high_km=np.fmax.reduce(nearest),
         noon=skies[0].noon,
-        varied=varied_words(len(skies) > 1, bool(grounds)),
+        varied=spread_words(["sun"] * (len(skies) > 1) + ["ground"] * bool(grounds)),
     )
 
 

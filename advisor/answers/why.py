@@ -17,7 +17,13 @@ import numpy as np
 from advisor.answers.advice import Advice, SetUpAdvice, advise
 from advisor.answers.ask import answer
 from advisor.answers.bearings import worse_margin_db
-from advisor.answers.whatif import Change, changes, patterns_of
+from advisor.answers.perturb import (
+    Asked,
+    Change,
+    case_of,
+    other_setup,
+    what_if,
+)
 from advisor.answers.why_facts import (
     GROUND_WAVE_NAME,
     Budget,
@@ -34,7 +40,7 @@ from advisor.antenna.pattern import Pattern
 from advisor.engine.engine import GROUND_RECEIVE_DB, Gains, Link, link_for, wire_gains
 from advisor.engine.question import Question
 from advisor.engine.targets import MANY_HOPS
-from advisor.engine.wires import far_end_patterns
+from advisor.engine.wires import far_end_patterns, patterns_of
 from advisor.propagation.lightning import atmospheric_noise
 from advisor.propagation.modes import E_MODES, ES_RANKED, F1_MODES, MODES, mode_name
 from advisor.propagation.noise import KT0_DBW_HZ, galactic_noise, man_made_noise
@@ -205,7 +211,7 @@ def explain_chance(
     advice = advise(question, patterns, far)
     setup = _chosen(question, advice, setup_names)
     cell = _cell(question, setup, patterns[setup.name], far)
-    tried = changes(question, advice, setup, patterns[setup.name], cache_dir)
+    tried = _changes(question, advice, setup, patterns, far, cache_dir)
     return _told(question, advice, setup, cell, tried)
 
 
@@ -270,6 +276,26 @@ def _cell(
         gains,
         patterns[question.bands[0].name],
     )
+
+
+def _changes(
+    question: Question,
+    advice: Advice,
+    setup: SetUpAdvice,
+    patterns: Mapping[str, Mapping[str, Pattern]],
+    far: Mapping[str, Pattern],
+    cache_dir: Path | None,
+) -> tuple[Change, ...]:
+    """Try what would change the chance of the whole target."""
+    sky = Asked(question, link_for(question, question.solar.r12, far))
+    wire = next(one for one in question.station.setups if one.name == setup.name)
+    others = (
+        other_setup(other.name, patterns[other.name], other.bearing.wire_deg)
+        for other in advice.setups
+        if other is not setup and other.works[0]
+    )
+    now = case_of(sky, patterns[setup.name], setup.bearing.wire_deg)
+    return what_if(now, wire, setup.bearing, others, cache_dir)
 
 
 def _told(

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from advisor.answers.whatif import Change
+from advisor.answers.perturb import Change
 from advisor.engine.targets import MANY_HOPS
 
 GROUND_WAVE_NAME = "ground wave"

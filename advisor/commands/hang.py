@@ -156,7 +156,7 @@ def hang(
             stopped=found.is_stopped,
             not_reached=list(found.not_reached),
             varied=found.varied,
-            remedies=[asdict(one) for one in found.remedies],
+            remedies=[{"what": one.what, "gain": one.gain} for one in found.remedies],
             chances=exports.advice_rows(found.advice),
             bearing={
                 each.name: {**asdict(each.bearing), "declination_deg": declination}

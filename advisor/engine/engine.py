@@ -11,7 +11,7 @@ Axes are always in the order bearing, path, hour, band, mode: (G, P, T, B, M).
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -233,6 +233,31 @@ def link_for(
         noise_far=noise_far,
         noise_here=noise_here,
     )
+
+
+def with_own_noise(question: Question, link: Link) -> Link:
+    """
+    Take the noise at my end anew from the question, under the same sky.
+
+    Parameters
+    ----------
+    question : Question
+        Holds the noise environment and its trim.
+    link : Link
+        The sky's half of the same question but for that.
+
+    Returns
+    -------
+    link : Link
+        With that noise.
+    """
+    station = question.station
+    noise = _noise_at(
+        question, link.layers, NEAR_END, station.noise, station.noise_trim_db
+    )
+    need = KT0_DBW_HZ + question.emission.snr_db_hz
+    level = _dbw(station.far_end.power_w) - noise.factor_db - need
+    return replace(link, hear_db=level, noise_here=noise)
 
 
 def _dbw(power_w: float) -> float:

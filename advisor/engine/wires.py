@@ -31,6 +31,7 @@ from advisor.antenna.pattern import Pattern
 from advisor.antenna.shapes.parts import Conductor, HungWire
 from advisor.antenna.shapes.registry import hang
 from advisor.antenna.solver.cache import SolvedWire, solve_wire
+from advisor.engine.question import Question
 from advisor.station.bands import Band
 from advisor.station.setup import GROUND_MOUNTED, SetUp, lowest_mhz, usual_feed
 from advisor.station.station import FarEnd
@@ -127,6 +128,30 @@ def solve_setup(
         for band in bands
         if band.name in setup.bands
     }
+
+
+def patterns_of(
+    setup: SetUp, question: Question, cache_dir: Path | None = None
+) -> dict[str, Pattern]:
+    """
+    Work out the patterns of a set-up on the bands of a question.
+
+    Parameters
+    ----------
+    setup : SetUp
+        The set-up.
+    question : Question
+        Holds the bands and the ground.
+    cache_dir : pathlib.Path, optional
+        Where the solver keeps what it found between runs.
+
+    Returns
+    -------
+    patterns : dict of str to Pattern
+        By band name; bands it is not used on are left out.
+    """
+    solved = solve_setup(setup, question.bands, question.station.ground, cache_dir)
+    return {band: one.pattern for band, one in solved.items()}
 
 
 @lru_cache(maxsize=_KEPT)

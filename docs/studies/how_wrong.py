@@ -20,11 +20,10 @@ import numpy as np
 
 from advisor.answers.ask import question_for
 from advisor.answers.uncertainty import on_ground
-from advisor.answers.whatif import patterns_of
 from advisor.engine import engine
 from advisor.engine.engine import contact_chance, link_for, wire_gains
 from advisor.engine.targets import over_targets
-from advisor.engine.wires import far_end_patterns
+from advisor.engine.wires import far_end_patterns, patterns_of
 from advisor.station.file import demo_station, resolve_station
 from geo.ionosphere.conditions import Conditions
 

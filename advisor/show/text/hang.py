@@ -14,7 +14,7 @@ from advisor.answers.hang_supports import (
     wire_used_m,
 )
 from advisor.answers.limits import OPEN_CHANCE
-from advisor.answers.remedies import WORTH_IT, Remedy, cheapest, holding_back
+from advisor.answers.perturb import WORTH_IT, Change, cheapest
 from advisor.answers.words import (
     WHAT_A_CHANCE_IS,
     days_in_ten,
@@ -306,19 +306,19 @@ def _lengths_words(best: Hung) -> str:
 
 def _remedies(found: HangAnswer) -> list[str]:
     """Say what holds the best back and what would help."""
-    name, cost = holding_back(found.advice.setups[0])
+    name, cost = found.advice.setups[0].held_back_by()
     held = f"What holds it back most: {name}"
     held += f" ({_in_ten(cost)} in ten lost to it)." if cost > 0.0 else "."
     return [paragraph(f"{held} {remedy_words(found.remedies)}")]
 
 
-def remedy_words(remedies: tuple[Remedy, ...]) -> str:
+def remedy_words(remedies: tuple[Change, ...]) -> str:
     """
     Say which remedy is the cheapest, and what the others bring.
 
     Parameters
     ----------
-    remedies : tuple of Remedy
+    remedies : tuple of Change
         Cheapest first.
 
     Returns
@@ -328,7 +328,8 @@ def remedy_words(remedies: tuple[Remedy, ...]) -> str:
 
     Examples
     --------
-    >>> remedy_words((Remedy("turn it", 0.0), Remedy("twice the power", 0.061)))
+    >>> turn = Change("bearing", "turn it", 0.4, 0.0)
+    >>> remedy_words((turn, Change("power", "twice the power", 0.461, 0.061)))
     'Cheapest fix: twice the power, +0.6 in ten. No help: turn it.'
     """
     pick = cheapest(remedies)

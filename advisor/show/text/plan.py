@@ -380,7 +380,7 @@ def activation_details(sheet: Sheet) -> dict[str, Any]:
                     plan.advice.targets, plan.expected_h, strict=True
                 )
             },
-            "remedies": [asdict(one) for one in plan.remedies],
+            "remedies": [{"what": one.what, "gain": one.gain} for one in plan.remedies],
         },
         "bearing": {
             one.name: {**asdict(one.bearing), "declination_deg": sheet.declination_deg}

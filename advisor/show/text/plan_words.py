@@ -6,7 +6,6 @@ import numpy as np
 
 from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.plan import Activation, Missed, Slot
-from advisor.answers.remedies import holding_back
 from advisor.answers.words import (
     WHAT_A_CHANCE_IS,
     days_in_ten,
@@ -387,7 +386,7 @@ def fix_words(plan: Activation) -> str:
     words : str
         The limit with what it costs, then the remedies.
     """
-    name, cost = holding_back(plan.advice.setups[plan.used[0]])
+    name, cost = plan.advice.setups[plan.used[0]].held_back_by()
     lost = f" ({in_ten(cost)} in ten lost to it)" if cost > 0.0 else ""
     return f"What holds wire 1 back most: {name}{lost}. {remedy_words(plan.remedies)}"
 

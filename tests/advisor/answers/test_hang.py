@@ -31,7 +31,7 @@ from advisor.answers.hang_supports import (
     wire_used_m,
 )
 from advisor.answers.low_wires import OUT_OF_REACH_M, low_parts, reach_cautions
-from advisor.answers.remedies import Remedy, cheapest, raised
+from advisor.answers.perturb import Change, cheapest, raised
 from advisor.answers.uncertainty import LEAST_DIFFERENCE
 from advisor.antenna.shapes.parts import HungWire
 from advisor.antenna.shapes.registry import hang as hang_shape
@@ -519,10 +519,14 @@ def test_budget_is_kept():
 
 def test_the_cheapest_remedy_that_helps_is_named():
     """Turning before power, unless it does nothing."""
-    turn, power = Remedy("turn it", 0.04), Remedy("twice the power", 0.05)
+
+    def brings(gain):
+        return Change("any", "it", 0.4 + gain, gain)
+
+    turn, power = brings(0.04), brings(0.05)
     assert cheapest((turn, power)) is turn
-    assert cheapest((Remedy("turn it", 0.001), power)) is power
-    assert cheapest((Remedy("turn it", 0.0),)) is None
+    assert cheapest((brings(0.001), power)) is power
+    assert cheapest((brings(0.0),)) is None
 
 
 def test_raising_raises_the_top():
@@ -536,8 +540,16 @@ def test_more_height_power_and_quiet_never_harm_the_best():
     """Twice the power and less noise cannot lower a chance."""
     found = searched(question(hours=2), AtHand((9.0, 9.0)), ("dipole",))
     gains = {one.what: one.gain for one in found.remedies}
-    assert gains["twice the power"] >= 0.0
-    assert gains["a spot with 6 dB less noise"] >= 0.0
+    asked, best = found.advice.question, found.found[0]
+
+    def anew(**changed):
+        station = replace(asked.station, setups=(best.setup,), **changed)
+        return answer(replace(asked, station=station)).setups[0].score
+
+    power, noise = 2.0 * asked.station.power_w, asked.station.noise_trim_db - 6.0
+    now, gain = anew(), gains["a spot with 6 dB less man-made noise"]
+    assert 0.0 <= gains["twice the power"] == pytest.approx(anew(power_w=power) - now)
+    assert 0.0 <= gain == pytest.approx(anew(noise_trim_db=noise) - now)
 
 
 # The command.

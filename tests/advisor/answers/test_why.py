@@ -258,8 +258,8 @@ def test_each_change_is_the_answer_to_the_changed_question():
         "an hour later (17Z)": ask("-1.3,36.8", "2026-12-05T17"),
         "on 30 m": ask("-1.3,36.8", band="30 m"),
         "on 17 m": ask("-1.3,36.8", band="17 m"),
-        "ten times your power": ask("-1.3,36.8", power_w=1000.0),
-        "10 dB less man-made noise here": ask("-1.3,36.8", noise_trim_db=-10.0),
+        "twice the power": ask("-1.3,36.8", power_w=200.0),
+        "a spot with 6 dB less man-made noise": ask("-1.3,36.8", noise_trim_db=-6.0),
     }
     for what, other in by_hand.items():
         assert found[what] == pytest.approx(explain_chance(other).whole.chance), what
@@ -300,7 +300,7 @@ def _far(question):
 
 def test_the_point_shown_has_the_chance_it_has_within_the_region():
     """Asked for alone or among the others, one point is one point."""
-    from advisor.answers.whatif import patterns_of
+    from advisor.engine.wires import patterns_of
 
     question = ask("014")
     why = explain_chance(question)

@@ -23,7 +23,7 @@ from advisor.answers.bearings import (
 )
 from advisor.answers.first_end import first_end
 from advisor.answers.limits import OPEN_CHANCE
-from advisor.answers.perturb import Asked
+from advisor.answers.perturb import Assumed
 from advisor.answers.uncertainty import (
     LEAST_DIFFERENCE,
     spread_words,
@@ -258,7 +258,7 @@ def turn_setup(
     question: Question,
     link: Link,
     targets: tuple[TargetAdvice, ...],
-    others: tuple[Asked, ...],
+    others: tuple[Assumed, ...],
     setup: SetUp,
     cache_dir: Path | None = None,
 ) -> SetUpAim:
@@ -273,7 +273,7 @@ def turn_setup(
         The sky's half.
     targets : tuple of TargetAdvice
         The targets as seen from the station.
-    others : tuple of Asked
+    others : tuple of Assumed
         Other assumptions, for the ranges.
     setup : SetUp
         The set-up.
@@ -294,7 +294,7 @@ def turn_setup(
     asked = [best, worked, *pair]
     each = np.stack(
         [
-            Asked(question, link).scores(patterns, asked),
+            Assumed(question, link).scores(patterns, asked),
             *(
                 other.scores(patterns_of(setup, other.question, cache_dir), asked)
                 for other in others

@@ -1,4 +1,4 @@
-"""Bands that the best set-up never opens: shut by the sky, or not cut for."""
+"""Bands that the best set-up never opens: closed by the sky, or not cut for."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from geo.errors import InputError
 
 
 @dataclass(frozen=True)
-class ShutBand:
+class ClosedBand:
     """
     A band that the best set-up never opens to a target.
 
@@ -22,7 +22,7 @@ class ShutBand:
     band : str
         Band name.
     is_cut : bool
-        Whether the best set-up works on it, so that the sky keeps it shut.
+        Whether the best set-up works on it, so that the sky keeps it closed.
     other_setup : str
         The other set-up that does best there, if it opens the band; else empty.
     other_chance : float
@@ -35,7 +35,7 @@ class ShutBand:
     other_chance: float
 
 
-def shut_bands(advice: Advice, target: int) -> tuple[ShutBand, ...]:
+def closed_bands(advice: Advice, target: int) -> tuple[ClosedBand, ...]:
     """
     List the bands that the best set-up never opens to a target.
 
@@ -48,7 +48,7 @@ def shut_bands(advice: Advice, target: int) -> tuple[ShutBand, ...]:
 
     Returns
     -------
-    bands : tuple of ShutBand
+    bands : tuple of ClosedBand
         In the order of the question.
     """
     best, *others = advice.setups
@@ -61,7 +61,7 @@ def shut_bands(advice: Advice, target: int) -> tuple[ShutBand, ...]:
         peak, name = max(peaks, key=lambda each: each[0], default=(math.nan, ""))
         is_open = peak >= OPEN_CHANCE
         found.append(
-            ShutBand(
+            ClosedBand(
                 band=band.name,
                 is_cut=bool(best.works[b]),
                 other_setup=name if is_open else "",
@@ -71,7 +71,7 @@ def shut_bands(advice: Advice, target: int) -> tuple[ShutBand, ...]:
     return tuple(found)
 
 
-def shut_words(advice: Advice, target: int) -> list[str]:
+def closed_words(advice: Advice, target: int) -> list[str]:
     """
     Say which bands the best set-up never opens, why, and which other set-up does.
 
@@ -87,18 +87,18 @@ def shut_words(advice: Advice, target: int) -> list[str]:
     lines : list of str
         One sentence each; none if every band opens.
     """
-    shut = shut_bands(advice, target)
+    never = closed_bands(advice, target)
     name = f" with {advice.setups[0].name}" if len(advice.setups) > 1 else ""
     lines = []
-    closed = [each.band for each in shut if each.is_cut]
+    closed = [each.band for each in never if each.is_cut]
     if closed:
         lines.append(f"Closed all the time{name}: {', '.join(closed)}.")
-    uncut = [each.band for each in shut if not each.is_cut]
+    uncut = [each.band for each in never if not each.is_cut]
     if uncut:
         lines.append(f"{advice.setups[0].name}: not cut for {', '.join(uncut)}.")
     return lines + [
         f"{each.band}: with {each.other_setup}, up to {days_in_ten(each.other_chance)}."
-        for each in shut
+        for each in never
         if each.other_setup
     ]
 

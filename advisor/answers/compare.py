@@ -22,7 +22,7 @@ from advisor.answers.advice import (
     best_bands,
     gain_towards_dbi,
 )
-from advisor.answers.perturb import Asked
+from advisor.answers.perturb import Assumed
 from advisor.answers.uncertainty import (
     LEAST_DIFFERENCE,
     spread_words,
@@ -229,7 +229,7 @@ def _worked_deg(setup: SetUpAdvice) -> float:
 def _scores(
     question: Question,
     setup: SetUpAdvice,
-    others: tuple[Asked, ...],
+    others: tuple[Assumed, ...],
     cache_dir: Path | None,
 ) -> NDArray[np.float64]:
     """Mean chance as asked and under each other assumption, (1 + V,)."""

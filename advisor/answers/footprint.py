@@ -25,11 +25,11 @@ from geo.ionosphere.flare import fadeout_db
 from geo.ionosphere.hops import (
     E_MIRROR_HEIGHT_KM,
     MAX_HOP_F2_KM,
+    f2_mirror_height_km,
     hop_length_km,
     takeoff_angle_deg,
 )
 from geo.ionosphere.layers import Layers
-from geo.ionosphere.mirror import f2_mirror_height_km
 from geo.sphere import destination
 
 NEAR_KM, FAR_KM = 800.0, 2500.0

@@ -30,7 +30,7 @@ from advisor.answers.hang_supports import (
 )
 from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.low_wires import reach_cautions
-from advisor.answers.perturb import Asked, Change, asked, case_of, remedies
+from advisor.answers.perturb import Assumed, Change, assume, case_of, remedies
 from advisor.answers.uncertainty import (
     LEAST_DIFFERENCE,
     spread_words,
@@ -238,8 +238,8 @@ class HangSearch:
         )
         # With nothing in play all wires are alike; one band keeps the search going.
         self._quick = replace(question, bands=kept or question.bands[:1])
-        self._quick_link = asked(self._quick).link
-        self._variants: tuple[Asked, ...] = variants(self._quick, self._quick_link)
+        self._quick_link = assume(self._quick).link
+        self._variants: tuple[Assumed, ...] = variants(self._quick, self._quick_link)
         self._ground = ground_by_name(question.station.ground)
 
         @lru_cache(maxsize=_KEPT)
@@ -337,7 +337,7 @@ class HangSearch:
         """Try what would help the best."""
         bearing = best.advice.bearing
         patterns = patterns_of(best.setup, self.question, self.cache_dir)
-        now = case_of(Asked(self.question, self._link), patterns, bearing.wire_deg)
+        now = case_of(Assumed(self.question, self._link), patterns, bearing.wire_deg)
 
         def figure(chance: NDArray[np.float64]) -> float:
             return float(chance.max(axis=-1).mean())
@@ -538,7 +538,7 @@ class HangSearch:
             tried=len(tried),
         )
 
-    def _score_under(self, variant: Asked, setup: SetUp, bearing_deg: float) -> float:
+    def _score_under(self, variant: Assumed, setup: SetUp, bearing_deg: float) -> float:
         """Score a set-up under another assumption, on bands that are near the best."""
         bands = self._bands[setup.shape]
         ground = ground_by_name(variant.question.station.ground)
@@ -552,7 +552,7 @@ class HangSearch:
         is_round = all(pattern.is_round for pattern in patterns.values())
         if self.at_hand.free_deg and setup.is_free_to_turn and not is_round:
             allowed = self._bearings(setup, patterns, 5.0)
-            sky = Asked(self.question, self._link)
+            sky = Assumed(self.question, self._link)
             scores = sky.scores(patterns, allowed).mean(axis=-1)
             setup = setup.changed(bearing_deg=float(allowed[scores.argmax()]))
         told = advise_setup(self.question, self._link, self._spared, setup, patterns)

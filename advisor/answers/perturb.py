@@ -1,10 +1,10 @@
 """
 What if: one thing is changed, everything else stays, and the engine is asked again.
 
-A `Case` is all that a chance is worked out from: a question with its sky (`Asked`) and
-a wire on a bearing. A `Perturbation` makes another case of it and keeps what it does
-not touch: the sky if a wire is turned, the solved wire if the sky changes. One and the
-same perturbation serves as a line of ``why``, as a remedy and as the edge of a range.
+A `Case` is all that a chance is worked out from: a question with its sky (`Assumed`)
+and a wire on a bearing. A `Perturbation` makes another case of it and keeps what it
+does not touch: the sky if a wire is turned, the solved wire if the sky changes. One and
+the same perturbation serves as a line of ``why`` and as a remedy.
 """
 
 from __future__ import annotations
@@ -62,7 +62,7 @@ Figure = Callable[[NDArray[np.float64]], float]
 
 
 @dataclass(frozen=True, eq=False)
-class Asked:
+class Assumed:
     """
     A question with its sky worked out.
 
@@ -104,7 +104,7 @@ class Asked:
         return np.asarray(chance.max(axis=-1).mean(axis=-1))
 
 
-def asked(question: Question, r12: ArrayLike | None = None, name: str = "") -> Asked:
+def assume(question: Question, r12: ArrayLike | None = None, name: str = "") -> Assumed:
     """
     Work out the sky of a question.
 
@@ -119,12 +119,12 @@ def asked(question: Question, r12: ArrayLike | None = None, name: str = "") -> A
 
     Returns
     -------
-    asked : Asked
+    assumed : Assumed
         The question with its sky.
     """
     far = far_end_patterns(question.station.far_end, question.bands)
     index = question.solar.r12 if r12 is None else r12
-    return Asked(question, link_for(question, index, far), name)
+    return Assumed(question, link_for(question, index, far), name)
 
 
 @dataclass(frozen=True, eq=False)
@@ -173,18 +173,18 @@ class Case:
         case : Case
             The changed case.
         """
-        return case_of(Asked(self.question, self.link), patterns, bearing_deg)
+        return case_of(Assumed(self.question, self.link), patterns, bearing_deg)
 
 
 def case_of(
-    sky: Asked, patterns: Mapping[str, Pattern], bearing_deg: float | None
+    sky: Assumed, patterns: Mapping[str, Pattern], bearing_deg: float | None
 ) -> Case:
     """
     Hang a wire under the sky of a question.
 
     Parameters
     ----------
-    sky : Asked
+    sky : Assumed
         The question with its sky.
     patterns : mapping of str to Pattern
         Pattern for each band the wire works on.
@@ -419,7 +419,7 @@ def _put(
 ) -> Case:
     """Put another question with the wire as it hangs, solved anew if it is given."""
     solved = patterns_of(wire, question, cache_dir) if wire else case.patterns
-    return case_of(asked(question), solved, case.bearing_deg)
+    return case_of(assume(question), solved, case.bearing_deg)
 
 
 def other_setup(

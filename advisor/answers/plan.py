@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from advisor.answers.advice import Advice, SetUpAdvice, advise_setup, best_bands
 from advisor.answers.bearings import AS_GOOD, Scan, bearing_from, scan_bearings
 from advisor.answers.limits import LIMITS, OPEN_CHANCE
-from advisor.answers.perturb import Asked, Change, case_of, remedies
+from advisor.answers.perturb import Assumed, Change, case_of, remedies
 from advisor.answers.timetable import (
     Costs,
     is_open,
@@ -388,7 +388,7 @@ def _backup(
 
 def _ranged(
     question: Question,
-    others: Sequence[Asked],
+    others: Sequence[Assumed],
     setups: Sequence[SetUp],
     read: Sequence[SetUpAdvice],
     weights: NDArray[np.float64],
@@ -443,5 +443,5 @@ def _remedies(
 
     wire, bearing = setups[most], read[most].bearing
     patterns = patterns_of(wire, question, cache_dir)
-    now = case_of(Asked(question, link), patterns, bearing.wire_deg)
+    now = case_of(Assumed(question, link), patterns, bearing.wire_deg)
     return remedies(now, wire, bearing, figure, cache_dir)

@@ -13,7 +13,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from advisor.answers.perturb import Asked, asked
+from advisor.answers.perturb import Assumed, assume
 from advisor.engine.engine import Link
 from advisor.engine.question import Question
 from advisor.propagation.groundpath import ground_loss_db
@@ -33,7 +33,7 @@ MOST_WIRES = 12
 each of them must be solved anew on each ground."""
 
 
-def variants(question: Question, link: Link) -> tuple[Asked, ...]:
+def variants(question: Question, link: Link) -> tuple[Assumed, ...]:
     """
     Put the question under other assumptions.
 
@@ -46,20 +46,20 @@ def variants(question: Question, link: Link) -> tuple[Asked, ...]:
 
     Returns
     -------
-    variants : tuple of Asked
+    variants : tuple of Assumed
         A quieter and a busier sun within the forecast's error, unless the activity
         was given; poor and rich ground, unless `other_grounds` knows better.
     """
     solar = question.solar
     found = [
-        asked(question, r12, name)
+        assume(question, r12, name)
         for name, r12 in (("quieter sun", solar.low), ("busier sun", solar.high))
         if not np.array_equal(r12, solar.r12)
     ]
     for ground in other_grounds(question):
         along = ground_loss_db(link.paths, question.frequency_mhz, ground)
         moved = replace(link, ground_loss_db=along)
-        found.append(Asked(on_ground(question, ground), moved, f"{ground} ground"))
+        found.append(Assumed(on_ground(question, ground), moved, f"{ground} ground"))
     return tuple(found)
 
 

@@ -18,7 +18,7 @@ from advisor.answers.advice import Advice, SetUpAdvice, advise
 from advisor.answers.ask import answer
 from advisor.answers.bearings import worse_margin_db
 from advisor.answers.perturb import (
-    Asked,
+    Assumed,
     Change,
     case_of,
     other_setup,
@@ -287,7 +287,7 @@ def _changes(
     cache_dir: Path | None,
 ) -> tuple[Change, ...]:
     """Try what would change the chance of the whole target."""
-    sky = Asked(question, link_for(question, question.solar.r12, far))
+    sky = Assumed(question, link_for(question, question.solar.r12, far))
     wire = next(one for one in question.station.setups if one.name == setup.name)
     others = (
         other_setup(other.name, patterns[other.name], other.bearing.wire_deg)

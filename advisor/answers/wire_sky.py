@@ -88,7 +88,7 @@ class AngleGain:
 
 
 @dataclass(frozen=True)
-class Reach:
+class LobeReach:
     """
     One lobe over elevation, to half its power, and how far one hop takes it.
 
@@ -135,7 +135,7 @@ class SkyWork:
         Round the horizon at 10 degrees, clockwise from the wire.
     vertical_share : float
         Part of the power that is vertically polarised in the best direction there.
-    reach : tuple of Reach
+    reach : tuple of LobeReach
         Lobes over elevation, lowest first.
     zones : tuple of float
         Parts of the sky's power that come down within 800 km, to 2500 km and beyond,
@@ -157,7 +157,7 @@ class SkyWork:
     low: AngleGain
     lobes: Lobes
     vertical_share: float
-    reach: tuple[Reach, ...]
+    reach: tuple[LobeReach, ...]
     zones: tuple[float, float, float]
     verdict: str
     reaches_far: bool
@@ -216,7 +216,7 @@ def sky_work(
         low=low,
         lobes=wire.lobes(LOW_ANGLE_DEG),
         vertical_share=vertical_share(wire, LOW_ANGLE_DEG, low.azimuth_deg),
-        reach=reach_of(wire),
+        reach=lobe_reaches(wire),
         zones=zones,
         verdict=verdict_of(zones[0], reaches_far),
         reaches_far=reaches_far,
@@ -305,7 +305,7 @@ def vertical_share(pattern: Pattern, takeoff_deg: float, azimuth_deg: float) -> 
     return upright / total if total > 0.0 else float("nan")
 
 
-def reach_of(pattern: Pattern) -> tuple[Reach, ...]:
+def lobe_reaches(pattern: Pattern) -> tuple[LobeReach, ...]:
     """
     Find the lobes over elevation, in the best direction at each, and their distances.
 
@@ -316,7 +316,7 @@ def reach_of(pattern: Pattern) -> tuple[Reach, ...]:
 
     Returns
     -------
-    reach : tuple of Reach
+    reach : tuple of LobeReach
         Lowest first; lobes more than 6 dB under the strongest are left out.
     """
     elevation = np.linspace(0.0, 90.0, 1 + round(90.0 / _STEP_DEG))
@@ -348,14 +348,14 @@ def reach_of(pattern: Pattern) -> tuple[Reach, ...]:
     )
 
 
-def _reach(lobe_deg: FloatArray, gain_dbi: float) -> Reach:
+def _reach(lobe_deg: FloatArray, gain_dbi: float) -> LobeReach:
     """Put the distances to a lobe."""
     low, top, high = lobe_deg.tolist()
     e_km = np.minimum(hop_length_km([high, low], E_MIRROR_HEIGHT_KM), MAX_HOP_E_KM)
     f2_km = np.minimum(
         hop_length_km([high, low], [F2_HEIGHTS_KM[0], F2_HEIGHTS_KM[-1]]), MAX_HOP_F2_KM
     )
-    return Reach(low, top, high, gain_dbi, *e_km.tolist(), *f2_km.tolist())
+    return LobeReach(low, top, high, gain_dbi, *e_km.tolist(), *f2_km.tolist())
 
 
 def _best_round(pattern: Pattern, takeoff_deg: float) -> tuple[float, float]:

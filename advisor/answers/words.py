@@ -17,8 +17,8 @@ from advisor.answers.limits import LIMITS, OPEN_CHANCE
 from advisor.answers.storm_doubt import storm_doubt
 from advisor.engine.question import Question
 from advisor.engine.targets import MANY_HOPS, TargetAdvice
+from geo.land import whereabouts
 from geo.places import Place
-from geo.whereabouts import whereabouts
 
 POINTS_OF_THE_COMPASS = (
     "north", "north-north-east", "north-east", "east-north-east",

@@ -21,11 +21,11 @@ from geo.ionosphere.flare import fadeout_db
 from geo.ionosphere.hops import (
     E_MIRROR_HEIGHT_KM,
     MAX_HOP_E_KM,
+    f2_mirror_height_km,
     ray_path_km,
     takeoff_angle_deg,
 )
 from geo.ionosphere.layers import Layers
-from geo.ionosphere.mirror import f2_mirror_height_km
 from geo.land import is_land
 from geo.paths import (
     CONTROL_POINTS,

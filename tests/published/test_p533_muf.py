@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from advisor.propagation import muf
-from geo.ionosphere.mirror import f2_mirror_height_km
+from geo.ionosphere.hops import f2_mirror_height_km
 
 # Section 3.5.1, worked for foF2 8, M 3.0, foE 3.0, fH 1.2 MHz (x = 2.667):
 #   sin(7.854/2.667 - 1.9635) = sin(0.98175) = 0.8315

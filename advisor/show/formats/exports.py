@@ -11,7 +11,7 @@ from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 from advisor.answers.advice import Advice
-from advisor.answers.closed import shut_bands
+from advisor.answers.closed import closed_bands
 from advisor.answers.limits import LIMITS
 from advisor.answers.storm_doubt import storm_doubt
 from advisor.answers.words import headline, reasons
@@ -235,7 +235,7 @@ def advice_json(
                 "headline": headline(advice, k),
                 "reasons": reasons(advice, k),
                 "storm_doubt": storm_doubt(advice.question, k),
-                "not_open": [asdict(each) for each in shut_bands(advice, k)],
+                "not_open": [asdict(each) for each in closed_bands(advice, k)],
             }
             for k, target in enumerate(advice.targets)
         ],

@@ -12,7 +12,7 @@ import numpy as np
 
 from advisor.answers.advice import Advice, SetUpAdvice
 from advisor.answers.bearings import TOLERANCE_DB
-from advisor.answers.closed import shut_words, uncut_words
+from advisor.answers.closed import closed_words, uncut_words
 from advisor.answers.pictures.compass import compass as compass_of
 from advisor.answers.pictures.daylight import Daylight, daylight_of_targets
 from advisor.answers.pictures.keepclear import KeepClear
@@ -295,7 +295,7 @@ def _hours(
         key=f"hours-{target}",
         narrow="lines",
         note=" ".join(
-            [*shut_words(advice, target), *(_sun_words(end) for end in ends)]
+            [*closed_words(advice, target), *(_sun_words(end) for end in ends)]
         ),
     )
 

@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from advisor.answers.advice import Advice
-from advisor.answers.closed import shut_words, uncut_words
+from advisor.answers.closed import closed_words, uncut_words
 from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.sky import MUF_DISTANCES_KM, skip_key
 from advisor.answers.storm_doubt import storm_doubt
@@ -275,7 +275,9 @@ def _hour_table(advice: Advice, target: int, zone: str | None) -> str:
         keys=2 if zone else 1,
         above=day_lines(question.times),
     )
-    return "\n".join([text, *(paragraph(each) for each in shut_words(advice, target))])
+    return "\n".join(
+        [text, *(paragraph(each) for each in closed_words(advice, target))]
+    )
 
 
 def _is_closed(advice: Advice, target: int, band: int) -> bool:

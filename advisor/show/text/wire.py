@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable, Sequence
 
 from advisor.answers.wire import Hanging, WireWork, own_cautions, true_bearings
-from advisor.answers.wire_sky import LOW_ANGLE_DEG, Reach
+from advisor.answers.wire_sky import LOW_ANGLE_DEG, LobeReach
 from advisor.answers.words import run_title
 from advisor.antenna.closedform import FEW_RADIALS_LOSS_OHM
 from advisor.antenna.shapes.parts import Support
@@ -238,7 +238,7 @@ def _directions(work: WireWork) -> str:
     return f"{note}\n{table(head, rows, left=frozenset({1, 2}))}"
 
 
-def _reach(reach: Reach | None) -> list[str]:
+def _reach(reach: LobeReach | None) -> list[str]:
     """Cells of one lobe over elevation."""
     if reach is None:
         return ["-", "-", "-"]

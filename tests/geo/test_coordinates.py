@@ -4,8 +4,8 @@ import pytest
 
 from geo.angles import without_minutes
 from geo.errors import InputError
+from geo.land import whereabouts
 from geo.places import parse_place, resolve_target
-from geo.whereabouts import whereabouts
 
 
 @pytest.mark.parametrize(

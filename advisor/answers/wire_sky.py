@@ -144,8 +144,8 @@ class SkyWork:
         One of `VERDICTS`.
     reaches_far : bool
         Whether it keeps up with the vertical at 5 degrees, to 1 dB.
-    vertical, dipole, high_dipole : Pattern
-        The yardsticks.
+    vertical, dipole : Pattern
+        The yardsticks on the page: ground-mounted, and as high as the wire.
     """
 
     efficiency: float
@@ -163,7 +163,6 @@ class SkyWork:
     reaches_far: bool
     vertical: Pattern
     dipole: Pattern
-    high_dipole: Pattern
 
 
 def sky_work(
@@ -222,7 +221,6 @@ def sky_work(
         reaches_far=reaches_far,
         vertical=vertical,
         dipole=dipole,
-        high_dipole=high,
     )
 
 

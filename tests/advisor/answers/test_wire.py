@@ -270,7 +270,7 @@ def test_a_verdict_for_every_mix():
 
 def test_lobes_reach_to_half_power_and_no_further():
     pattern = dipole_pattern(14.1, 0.5 * 21.26, AVERAGE)
-    (lobe,) = wire_sky.reach_of(pattern)
+    (lobe,) = wire_sky.lobe_reaches(pattern)
     assert lobe.takeoff_deg == pytest.approx(28.0, abs=1.0)
     top = lobe.gain_dbi
     at = pattern.gain_dbi([lobe.low_deg, lobe.high_deg], 90.0)
@@ -281,7 +281,7 @@ def test_lobes_reach_to_half_power_and_no_further():
 
 
 def test_two_lobes_are_two_and_the_zenith_is_at_no_distance():
-    lobes = wire_sky.reach_of(dipole_pattern(28.3, 0.75 * 10.59, AVERAGE))
+    lobes = wire_sky.lobe_reaches(dipole_pattern(28.3, 0.75 * 10.59, AVERAGE))
     assert len(lobes) == 2
     assert lobes[0].takeoff_deg == pytest.approx(19.0, abs=1.0)
     assert lobes[1].high_deg == 90.0
@@ -289,7 +289,7 @@ def test_two_lobes_are_two_and_the_zenith_is_at_no_distance():
 
 
 def test_hops_are_no_longer_than_the_layers_allow():
-    (lobe,) = wire_sky.reach_of(
+    (lobe,) = wire_sky.lobe_reaches(
         quarter_wave_vertical_pattern(14.1, ground_by_name("perfect"), 0.0)
     )
     assert lobe.low_deg == 0.0

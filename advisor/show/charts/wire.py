@@ -227,7 +227,7 @@ def sketch_figure(hung: HungWire, title: str) -> Figure:
     figure : matplotlib.figure.Figure
         The sketch.
     """
-    from advisor.show.text.sketch import draw_setup
+    from advisor.show.charts.sketch import draw_setup
 
     words = sketch_words(hung, hung.tall_supports)
     return draw_setup(hung.wires, hung.feed, hung.supports, words, title)

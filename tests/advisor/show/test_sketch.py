@@ -10,7 +10,7 @@ import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 
 from advisor.antenna.shapes.registry import SHAPES, hang
-from advisor.show.text.sketch import draw_setup
+from advisor.show.charts.sketch import draw_setup
 
 POINTS = [(0.0, 0.0, 1.0), (0.0, 0.0, 6.0), (3.0, 12.0, 7.0)]
 
@@ -108,7 +108,7 @@ def test_nothing_touches_pyplot():
     code = (
         "import sys\n"
         "from advisor.antenna.shapes.registry import hang\n"
-        "from advisor.show.text.sketch import draw_setup\n"
+        "from advisor.show.charts.sketch import draw_setup\n"
         "hung = hang('dipole', 7.1)\n"
         "draw_setup(hung.wires, hung.feed, hung.supports, 'a dipole')\n"
         "print('matplotlib.pyplot' in sys.modules)\n"

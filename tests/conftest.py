@@ -1,11 +1,19 @@
 """What every test shares: a cache of its own, and records of outside checks."""
 
 import importlib.util
+import os
 import sys
 from pathlib import Path
 
 import numpy as np
 import pytest
+from hypothesis import settings
+
+# How long an example takes is the machine's matter; CI draws the same ones every time.
+settings.register_profile(
+    "house", deadline=None, derandomize="CI" in os.environ, print_blob=True
+)
+settings.load_profile("house")
 
 HERE = Path(__file__).resolve().parent
 STUDIES = HERE.parent / "docs" / "studies"
@@ -53,11 +61,38 @@ def own_cache(tmp_path_factory):
         yield
 
 
+# --- speed, which is the machine's too ------------------------------------------------
+
+OVER: list[str] = []
+
+
+@pytest.fixture
+def aim(request):
+    """Give ``aim(what, found, most)``: notes what is over, and fails it if asked to."""
+
+    def check(what, found, most):
+        if found > most:
+            OVER.append(f"{what}: {found:.3g}, at most {most:.3g} is the aim")
+            if request.config.getoption("guard_ratios"):
+                pytest.fail(OVER[-1])
+
+    return check
+
+
+def pytest_terminal_summary(terminalreporter):
+    """List what is over its aim."""
+    for line in OVER:
+        terminalreporter.write_line(f"OVER {line}")
+
+
 # --- records of the checks against something outside (see outside.py) -----------------
 
 
 def pytest_addoption(parser):
-    """Add the option that writes the records anew."""
+    """Add the options that fail what is slow, and that write the records anew."""
+    parser.addoption(
+        "--guard-ratios", action="store_true", help="fail benchmarks over their aims"
+    )
     parser.addoption(
         "--write-validation",
         action="store_true",

@@ -1,13 +1,13 @@
 """
 One table of ratios: each job beside a yardstick of plain work in the same run.
 
-`pytest -m bench` prints the table. With ``--record-ratios`` it is written to
-``ratios.csv`` and into docs/performance.md; with ``SKIPLOBE_BENCH=guard`` in the
-environment a ratio that is over the recorded one by more than `SLACK` fails.
+`pytest -m bench` prints the ratios, each beside the recorded one, and at the end those
+that are over their aims. Machines differ, so that a ratio fails nothing by itself, but
+with ``--guard-ratios``. With ``--record-ratios`` they are written to ``ratios.csv`` and
+into docs/performance.md.
 """
 
 import csv
-import os
 import resource
 import time
 from functools import cache
@@ -17,7 +17,7 @@ import numpy as np
 import pytest
 
 SLACK = 1.3
-TRIES = 5
+TRIES = 3
 HERE = Path(__file__).parent
 RECORDED = HERE / "ratios.csv"
 PAGE = HERE.parents[1] / "docs" / "performance.md"
@@ -100,33 +100,34 @@ def page_and_rows():
 
 
 @pytest.fixture
-def ratio(capsys):
+def ratio(aim, capsys):
     """
-    Give a function that measures a job beside another and checks it.
+    Give a function that measures a job beside another and compares.
 
-    ``ratio(name, job, what, beside=yardstick, children=False, repeat=3)`` returns
-    time of the job over time of what is beside it; with ``children`` that of the
-    processes they start.
+    ``ratio(name, job, what, most=inf, beside=yardstick, children=False, repeat=3)``
+    returns time of the job over time of what is beside it; with ``children`` that of
+    the processes they start. It should be at most `SLACK` times the recorded one, and
+    at most ``most``.
     """
 
-    def measure(name, job, what, *, beside=yardstick, children=False, repeat=3):
+    def measure(
+        name, job, what, *, most=np.inf, beside=yardstick, children=False, repeat=3
+    ):
         clock = children_s if children else own_s
-        known = recorded().get(name) if RECORDED.exists() else None
-        guarded = os.environ.get("SKIPLOBE_BENCH") == "guard" and known is not None
+        known = recorded().get(name, np.inf)
         found, seconds = np.inf, np.nan
-        for _ in range(TRIES if guarded else 1):
+        for _ in range(TRIES):
             other = least_s(beside, clock, repeat)
             seconds = least_s(job, clock, repeat)
             other = min(other, least_s(beside, clock, repeat))
             found = min(found, seconds / other)
-            if not guarded or found <= SLACK * known:
+            if found <= SLACK * known:
                 break
         MEASURED[name] = (what, found)
-        then = "" if known is None else f" (recorded {known:.3g})"
+        then = f" (recorded {known:.3g})" if np.isfinite(known) else ""
         with capsys.disabled():
             print(f"\n{name}: {found:.3g}{then}, {what}; {seconds:.3f} s", end="")
-        if guarded:
-            assert found <= SLACK * known, f"{name}: {found:.3g}, recorded {known:.3g}"
+        aim(name, found, min(SLACK * known, most))
         return found
 
     return measure

@@ -59,18 +59,18 @@ def test_a_region_on_every_bearing(ratio):
     question, far = asked()
     patterns = patterns_of(question)
     assert question.targets[0].lat_deg.size == 12
-    found = ratio(
+    # 0.3 s is the aim on a quiet machine, on which the yardstick takes about 0.1 s.
+    ratio(
         "link",
         lambda: turn(question, far, patterns),
         "12 points, 24 h, 10 bands, 72 bearings, 3 set-ups; to the yardstick",
+        most=12.0,
     )
-    # 0.3 s is the aim on a quiet machine, on which the yardstick takes about 0.1 s.
-    assert found < 12.0
 
 
 @pytest.mark.bench
 @pytest.mark.slow
-def test_time_grows_no_faster_than_the_question(ratio, capsys):
+def test_time_grows_no_faster_than_the_question(ratio, aim, capsys):
     """Points, hours and bands, each from a quarter to the whole, one set-up."""
     whole, far = asked(shapes=SHAPES[:1])
     patterns = patterns_of(whole)
@@ -112,7 +112,7 @@ def test_time_grows_no_faster_than_the_question(ratio, capsys):
         growth = np.log(spent[-1] / spent[0]) / np.log(counts[-1] / counts[0])
         with capsys.disabled():
             print(f"\ntime grows as {axis} to the power {growth:.2f}", end="")
-        assert growth < 1.35
+        aim(f"growth with {axis}", growth, 1.35)
 
 
 def world():
@@ -126,7 +126,12 @@ def world():
 @pytest.mark.slow
 def test_a_world_map_of_a_day(ratio):
     """The aim is 5 s."""
-    ratio("world map", world(), "5 degrees, one band, 24 h; to the yardstick", repeat=2)
+    kept = []
+    job = world()
+    what = "5 degrees, one band, 24 h; to the yardstick"
+    ratio("world map", lambda: kept.append(job()), what, repeat=2)
+    assert np.all(np.isfinite(kept[-1]))
+    assert kept[-1].max() > 0.1
 
 
 @pytest.mark.bench

@@ -48,14 +48,14 @@ def test_prepared_maps_beside_pyiri(ratio):
             )
 
     ours()
-    found = ratio(
+    # 100 times as fast is the aim, and about 180 what is measured. The bound is half
+    # of the aim: ours is mostly calls of a few microseconds, which a busy machine
+    # stretches more.
+    ratio(
         "numerical maps",
         lambda: [ours() for _ in range(50)],
         "50 times 100 places, 24 h, five maps; to PyIRI reading them once",
         beside=theirs,
         repeat=5,
+        most=1.0,
     )
-    # 100 times as fast is the aim, and about 180 what is measured. The guard is half
-    # of the aim: ours is mostly calls of a few microseconds, which a busy machine
-    # stretches more.
-    assert 50.0 / found > 50.0

@@ -23,15 +23,15 @@ def with_numpy():
 @pytest.mark.slow
 def test_help_comes_at_once(ratio):
     """It loads click and nothing heavy."""
-    found = ratio(
+    ratio(
         "cold start, --help",
         lambda: subprocess.run([*RUN, "--help"], **QUIET),
         "`skiplobe --help` to an interpreter that does nothing",
         beside=bare,
         children=True,
         repeat=7,
+        most=10.0,
     )
-    assert found < 10.0
 
 
 @pytest.mark.bench
@@ -40,7 +40,8 @@ def test_the_demonstration(ratio, tmp_path, monkeypatch):
     """From the cache of solved wires, which the first run fills."""
     monkeypatch.setenv("SKIPLOBE_CACHE_DIR", str(tmp_path))
     job = [*RUN, "tonight", "--date", "2026-12-05"]
-    subprocess.run(job, **QUIET)
+    first = subprocess.run(job, **QUIET).stdout
+    assert b"Best: " in first
     ratio(
         "cold start, tonight",
         lambda: subprocess.run(job, **QUIET),

@@ -73,7 +73,7 @@ def test_corners_by_definition(outside, locator, south, west):
     assert latlon_to_locator(south + inside, west + inside, len(locator)) == locator
 
 
-@settings(deadline=None, max_examples=300)
+@settings(max_examples=300)
 @given(locators())
 def test_centre_leads_back(locator):
     lat, lon = locator_to_latlon(locator)
@@ -82,7 +82,7 @@ def test_centre_leads_back(locator):
     assert locator_to_latlon(locator.upper()) == (lat, lon)
 
 
-@settings(deadline=None, max_examples=300)
+@settings(max_examples=300)
 @given(st.floats(-90.0, 90.0), st.floats(-180.0, 180.0), LENGTHS)
 def test_the_square_holds_the_point(lat, lon, characters):
     locator = latlon_to_locator(lat, lon, characters)
@@ -93,7 +93,6 @@ def test_the_square_holds_the_point(lat, lon, characters):
     assert abs(apart) <= width / 2 + 1e-9
 
 
-@settings(deadline=None)
 @given(st.floats(-90.0, 90.0), st.floats(-180.0, 180.0))
 def test_longer_locators_begin_with_shorter_ones(lat, lon):
     long = latlon_to_locator(lat, lon, 8)

@@ -14,7 +14,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from geo.errors import InputError
@@ -75,7 +75,6 @@ def test_a_locator_keeps_its_name():
     assert place.lon_deg == pytest.approx(147.33, abs=1 / 24 + 0.01)
 
 
-@settings(deadline=None)
 @given(st.floats(-90.0, 90.0), st.floats(-180.0, 180.0))
 def test_coordinates_round_trip(lat, lon):
     place = parse_place(f"{lat!r},{lon!r}")
@@ -556,7 +555,6 @@ def test_refused_targets(text, match):
     assert "\n" not in str(caught.value)
 
 
-@settings(deadline=None)
 @given(
     st.floats(-90.0, 90.0),
     st.floats(-180.0, 180.0),

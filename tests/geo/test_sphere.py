@@ -24,7 +24,7 @@ HALF_KM = EARTH_CIRCUMFERENCE_KM / 2.0
 LATITUDES = st.floats(-90.0, 90.0)
 LONGITUDES = st.floats(-180.0, 180.0)
 BEARINGS = st.floats(0.0, 360.0, exclude_max=True)
-EVERYWHERE = settings(deadline=None, max_examples=200)
+EVERYWHERE = settings(max_examples=200)
 
 
 def haversine_km(lat1, lon1, lat2, lon2):

@@ -116,7 +116,7 @@ def test_no_skip_zone_below_the_critical_frequency_and_closed_far_above(layers):
     assert np.isnan(skip[:, 1]).all()
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 @given(st.floats(1.8, 30.0), st.floats(1.0, 10.0))
 def test_a_higher_frequency_never_skips_less(frequency, more):
     """Monotonic; closed counts as farthest."""

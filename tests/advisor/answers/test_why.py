@@ -137,7 +137,7 @@ def test_margins_of_the_sums_are_those_of_the_modes(case):
     _, why = case
     margins = {mode.name: mode.margin_db for mode in why.modes}
     for one in why.budgets:
-        if one.way in margins:
+        if one.way not in ("ground wave", "many hops"):  # no modes of hops
             assert one.margin_db == pytest.approx(margins[one.way], abs=1e-9)
 
 

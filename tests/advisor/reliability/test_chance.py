@@ -90,7 +90,7 @@ def drawn(e_support, f2_support, screened, e_margin, f2_margin, count=300):
     return days.mean()
 
 
-@settings(max_examples=10, deadline=None)
+@settings(max_examples=10)
 @given(shares(E), shares(F), shares(F), margins(E), margins(F))
 def test_equals_an_average_over_many_days(es, fs, fc, em, fm):
     """The finite sum is the average over days, drawn one by one."""

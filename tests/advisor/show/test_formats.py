@@ -321,7 +321,7 @@ TEXTS = TEXTS.map(str.strip)
 
 
 @pytest.mark.slow
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(
     texts=st.lists(TEXTS, min_size=1, max_size=4),
     inputs=st.dictionaries(

@@ -405,7 +405,7 @@ def damaged_files(draw):
     return "\n".join(lines)
 
 
-@settings(max_examples=150, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=150, suppress_health_check=list(HealthCheck))
 @given(damaged_files())
 def test_a_damaged_file_is_a_station_or_one_line_of_error(content):
     refusal = "one line"
@@ -441,7 +441,7 @@ ANYTHING = st.recursive(
 )
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 @given(st.dictionaries(st.sampled_from([*STATION_KEYS, "x"]), ANYTHING, max_size=4))
 def test_any_values_are_a_station_or_one_line_of_error(overrides):
     refusal = "one line"

@@ -11,7 +11,7 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from geo import magnetic
@@ -231,7 +231,6 @@ def test_foes_spot_values(outside, lat, lon, month, local_hour, expected_mhz):
 # --- time ---------------------------------------------------------------------
 
 
-@settings(deadline=None)
 @given(st.datetimes(datetime(1950, 1, 1), datetime(2050, 12, 31)))
 def test_month_weights_are_the_hand_made_ones(when):
     when = when.replace(microsecond=0)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from geo.ionosphere import variability
@@ -15,7 +15,6 @@ DAY = (HOURS > 9.0) & (HOURS < 15.0)
 SEEN = "public ionograms of 2019, day-to-day spread of foF2", "page at hand"
 
 
-@settings(deadline=None)
 @given(st.floats(-90, 90), st.floats(-48, 48), st.floats(0, 1))
 def test_bounds_everywhere(lat, hour, winter):
     lower, upper = variability.fof2_decile_ratios(lat, hour, winter)

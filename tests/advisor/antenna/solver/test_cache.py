@@ -143,6 +143,8 @@ def test_no_byte_changed_anywhere_gets_through(tmp_path):
     keep(tmp_path, name, {"z_ohm": np.array(50.0 + 3.0j)})
     (path,) = tmp_path.glob("trial-*.npz")
     whole = path.read_bytes()
+    assert fetch(tmp_path, name)["z_ohm"] == 50.0 + 3.0j
+    caught = 0
     for place in range(0, len(whole), 7):
         path.write_bytes(
             whole[:place] + bytes([whole[place] ^ 255]) + whole[place + 1 :]
@@ -151,6 +153,12 @@ def test_no_byte_changed_anywhere_gets_through(tmp_path):
         # A byte that nobody reads, as a date, may change; the answer may not.
         if found is not None and "z_ohm" in found:
             assert found["z_ohm"] == 50.0 + 3.0j
+        else:
+            caught += 1
+    # Most bytes are read, and what was written whole is found again.
+    assert caught > len(whole) / 14
+    path.write_bytes(whole)
+    assert fetch(tmp_path, name)["z_ohm"] == 50.0 + 3.0j
 
 
 def test_arrays_of_another_form_are_solved_anew(tmp_path):
@@ -295,7 +303,7 @@ def set_up():
 
 @pytest.mark.bench
 @pytest.mark.slow
-def test_ten_bands_from_the_cache(tmp_path, capsys):
+def test_ten_bands_from_the_cache(tmp_path, capsys, aim):
     """Warm against cold in one run; the aim is 0.1 s on a quiet machine."""
 
     def spent():
@@ -312,8 +320,7 @@ def test_ten_bands_from_the_cache(tmp_path, capsys):
             f"\nten bands of one wire: cold {cold_s:.2f} s, from the cache"
             f" {1e3 * warm_s:.0f} ms, {cold_s / warm_s:.0f} times faster"
         )
-    assert warm_s < 0.2 * cold_s
-    assert warm_s < 0.4
+    aim("ten bands from the cache, s", warm_s, min(0.2 * cold_s, 0.4))
 
 
 def test_the_version_counts_every_module_that_decides():

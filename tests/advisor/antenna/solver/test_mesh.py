@@ -125,7 +125,7 @@ coordinate = st.floats(-5, 5).map(lambda v: round(v, 3))
 point = st.tuples(coordinate, coordinate, coordinate)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(point, point, point, point)
 def test_closest_approach_is_no_farther_than_any_sampled_pair(a, b, c, d):
     if np.linalg.norm(np.subtract(b, a)) < 1e-2 or np.linalg.norm(np.subtract(d, c)) < (
@@ -142,7 +142,7 @@ def test_closest_approach_is_no_farther_than_any_sampled_pair(a, b, c, d):
     assert np.linalg.norm(on_a - on_b) == pytest.approx(gap, abs=1e-9)
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 @given(
     st.floats(0.3, 60.0),
     st.floats(0.05, 0.95),

@@ -177,7 +177,7 @@ def test_out_of_range_is_nan():
     assert np.isnan(table(np.array([1.0, 9.0]), np.array([0.1, 0.7]))).all()
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 @given(st.floats(1e-3, 30.0), st.floats(1.0, 50.0), st.floats(0.0, 50.0))
 def test_a_widened_range_holds_the_range(low, ratio, far):
     asked = TableRange(AVERAGE, low, low * ratio, far)

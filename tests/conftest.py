@@ -125,6 +125,12 @@ def names_of(item):
     return f"{path}::{item.originalname}", callspec.id if callspec else ""
 
 
+def pytest_itemcollected(item):
+    """Keep what is measured, browsed or drawn at random out of the quick tier."""
+    if any(item.get_closest_marker(name) for name in ("bench", "browser", "fuzz")):
+        item.add_marker("slow")
+
+
 @pytest.hookimpl(trylast=True)
 def pytest_collection_modifyitems(config, items):
     """When records are written, run nothing that makes none."""

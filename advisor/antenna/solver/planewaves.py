@@ -94,7 +94,7 @@ def travelling_waves(
     Notes
     -----
     Panels crowd towards the horizon, where the ground's reflection turns over within
-    1/|n|, and are short enough for an interference of ``phase_rad``.
+    ``1/|n|``, and are short enough for an interference of ``phase_rad``.
     """
     edges = _edges(0.5 * np.pi, min(0.5, 8.0 / phase_rad), [(0.0, _grazing(eps))])
     elevation, weight = _panels(edges)
@@ -137,7 +137,7 @@ def _grazing(eps: NDArray[np.complex128]) -> float:
     """
     Return the least step needed near the horizon, as an angle in radians.
 
-    The reflection turns over within 1/|n| of it over dense ground, and within
+    The reflection turns over within ``1/|n|`` of it over dense ground, and within
     √|ε - 1| over ground hardly denser than air.
     """
     if not np.isfinite(eps):

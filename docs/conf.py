@@ -57,9 +57,9 @@ def _mathml(is_block):
     return visit, None
 
 
-def _skip_alias(app, what, name, obj, skip, options):
+def _skip_alias(*words):
     """Leave out names of types, whose documentation is that of `tuple` and the like."""
-    return True if isinstance(obj, types.GenericAlias) else None
+    return True if isinstance(words[3], types.GenericAlias) else None
 
 
 def setup(app):

@@ -129,3 +129,23 @@ def paths_to(
     # Rounding along the path must not move the far end itself.
     control_lat[:, FAR_END], control_lon[:, FAR_END] = lat, lon
     return Paths(lat, lon, distance, bearing, back, hops, control_lat, control_lon)
+
+
+def at_control(values: NDArray[np.float64]) -> NDArray[np.float64]:
+    """
+    Reorder values at the control points of paths to the axes of hop modes.
+
+    Parameters
+    ----------
+    values : numpy.ndarray
+        Shape (T, P * 9), or (P * 9,) where time is of no account, in the order of
+        ``control_lat_deg.ravel()``.
+
+    Returns
+    -------
+    values : numpy.ndarray
+        Shape (P, T, 1, 1, 9), T = 1 in the second case.
+    """
+    shape = (values.shape[-1] // CONTROL_POINTS, CONTROL_POINTS)
+    shaped = np.atleast_2d(values).reshape(-1, *shape)
+    return shaped.transpose(1, 0, 2)[:, :, None, None, :]

@@ -104,7 +104,7 @@ def _unscreened(case: Case) -> Case:
 def _unabsorbed(case: Case) -> Case:
     """Absorb nothing."""
     link, modes = case.link, case.link.modes
-    lossless = replace(modes, absorption_db=np.zeros_like(modes.absorption_db))
+    lossless = modes.without("absorption")
     longpath = link.longpath.without_absorption()
     return replace(case, link=replace(link, modes=lossless, longpath=longpath))
 

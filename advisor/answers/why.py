@@ -42,6 +42,7 @@ from advisor.engine.question import Question
 from advisor.engine.targets import MANY_HOPS
 from advisor.engine.wires import far_end_patterns, patterns_of
 from advisor.propagation.lightning import atmospheric_noise
+from advisor.propagation.losses import LOSSES
 from advisor.propagation.modes import E_MODES, ES_RANKED, F1_MODES, MODES, mode_name
 from advisor.propagation.noise import KT0_DBW_HZ, galactic_noise, man_made_noise
 from advisor.reliability.chance import reliability
@@ -493,14 +494,7 @@ def _mode_budget(cell: _Cell, mode: int) -> Budget:
         mode_name(mode, int(modes.hops[0, mode])),
         float(cell.gains.hop_db[0][place]),
         float(cell.link.far.hop_db[place]),
-        (
-            float(modes.spreading_db[place]),
-            float(modes.absorption_db[place]),
-            float(modes.ground_db[place]),
-            float(modes.auroral_db[place]),
-            float(modes.reflection_db[place]),
-            float(modes.residual_db[mode]),
-        ),
+        {name: float(each[place]) for name, each in modes.losses_db.items()},
         float(modes.loss_db[place]),
     )
 
@@ -514,7 +508,7 @@ def _window_budget(cell: _Cell) -> Budget:
         MANY_HOPS,
         float(cell.gains.longpath_db[0, 0, 0]),
         float(cell.link.far.longpath_db[0, 0]),
-        (np.nan,) * 6,
+        dict.fromkeys(LOSSES, np.nan),
         float(loss[middle - 1 : middle + 1].mean()),
     )
 
@@ -526,7 +520,7 @@ def _ground_budget(cell: _Cell) -> Budget:
         GROUND_WAVE_NAME,
         float(cell.gains.ground_db[0, 0, 0]),
         float(cell.link.far.ground_db[0, 0] - GROUND_RECEIVE_DB),
-        (np.nan,) * 6,
+        dict.fromkeys(LOSSES, np.nan),
         float(cell.link.ground_loss_db[0, 0]),
     )
 
@@ -536,7 +530,7 @@ def _budget(
     way: str,
     gain_dbi: float,
     far_gain_dbi: float,
-    losses_db: tuple[float, ...],
+    losses_db: dict[str, float],
     loss_db: float,
 ) -> Budget:
     """Sum of one way in the worse direction."""
@@ -553,19 +547,13 @@ def _budget(
         + float(_REFERENCE_DB)
     )
     needed = cell.question.emission.snr_in_db()
-    spreading, absorption, ground, auroral, reflection, residual = losses_db
     return Budget(
         way=way,
         power_dbw=power_dbw,
         gain_dbi=gain_dbi,
         below_peak_db=cell.pattern.peak().gain_dbi - gain_dbi,
         far_gain_dbi=far_gain_dbi,
-        spreading_db=spreading,
-        absorption_db=absorption,
-        ground_reflection_db=ground,
-        auroral_db=auroral,
-        es_reflection_db=reflection,
-        residual_db=residual,
+        losses_db=losses_db,
         loss_db=loss_db,
         received_dbw=received,
         noise_dbw=noise_dbw,

@@ -6,15 +6,17 @@ Filled by `advisor.answers.why`; shown by `advisor.show.text.why`.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass, fields
+from typing import Any
 
 from advisor.answers.perturb import Change
 from advisor.engine.targets import MANY_HOPS
+from advisor.propagation.losses import LOSSES
 
 GROUND_WAVE_NAME = "ground wave"
 """Stands for a mode where the wave follows the ground."""
 
-SOURCES = {
+_SOURCES = {
     "distance_km": "great circle on a sphere of 6371 km",
     "bearing_deg": "great circle",
     "far_bearing_deg": "great circle",
@@ -43,12 +45,6 @@ SOURCES = {
     "gain_dbi": "pattern of the set-up, feed included",
     "below_peak_db": "pattern of the set-up",
     "far_gain_dbi": "antenna assumed there, mean over azimuth",
-    "spreading_db": "ITU-R P.525-4, equation (4)",
-    "absorption_db": "Lucas and Haydon 1966 (from memory)",
-    "ground_reflection_db": "Fresnel coefficients over land and sea",
-    "auroral_db": "ITU-R P.533-14, Table 2 (from memory)",
-    "es_reflection_db": "ITU-R P.534 and P.533 (from memory)",
-    "residual_db": "ITU-R P.533-14, section 5.2 (from memory)",
     "loss_db": "sum of the losses",
     "received_dbw": "power and gains less losses",
     "noise_dbw": "noise below, receiving antenna, 2.5 kHz",
@@ -60,9 +56,6 @@ SOURCES = {
     "lightning": "after ITU-R P.372 (a sketch, from memory)",
     "total": "ITU-R P.372-16, Part 8 (from memory)",
     "receiving_efficiency_db": "antenna at that end",
-    "window_lower_mhz": "ITU-R P.533-14, section 5.3 (from memory)",
-    "window_upper_mhz": "ITU-R P.533-14, section 5.3 (from memory)",
-    "window_weight": "ITU-R P.533-14, section 5.4 (from memory)",
     "path_support": "best mode",
     "spread_upper_db": "ITU-R P.842 and P.372, added as squares (from memory)",
     "spread_lower_db": "ITU-R P.842 and P.372, added as squares (from memory)",
@@ -74,13 +67,36 @@ SOURCES = {
     "chance_high": "solar activity at the other end of its range",
     "limit": "each factor lifted by itself",
 }
-"""Where each figure comes from, by its name."""
+"""Where each figure but the losses comes from, by its name."""
 
 WAY_SOURCES = {
     MANY_HOPS: "ITU-R P.533-14, section 5.3 (from memory)",
     GROUND_WAVE_NAME: "smooth-Earth ground wave, docs/method.md",
 }
 """Where the loss of a way comes from that has no lines of its own."""
+
+
+def source_of(item: str) -> str:
+    """
+    Say where a figure comes from.
+
+    Parameters
+    ----------
+    item : str
+        Its name, with its unit; that of a loss is in `LOSSES`.
+
+    Returns
+    -------
+    source : str
+        Empty where there is nothing to say.
+
+    Examples
+    --------
+    >>> source_of("foe_mhz"), source_of("spreading_db")
+    ('ITU-R P.1239, section 4', 'ITU-R P.525-4, equation (4)')
+    """
+    loss = LOSSES.get(item.removesuffix("_db"))
+    return loss.source if loss else _SOURCES.get(item, "")
 
 
 @dataclass(frozen=True)
@@ -196,10 +212,8 @@ class Budget:
     far_gain_dbi : float
         The far end's gain at that angle, less its handicap on receiving for the
         ground wave. [dBi]
-    spreading_db, absorption_db, ground_reflection_db : float
-        Losses. [dB]
-    auroral_db, es_reflection_db, residual_db : float
-        Losses. [dB]
+    losses_db : dict of str to float
+        Each term of `advisor.propagation.losses.LOSSES`. [dB]
     loss_db : float
         Sum of the losses. [dB]
     received_dbw : float
@@ -217,18 +231,31 @@ class Budget:
     gain_dbi: float
     below_peak_db: float
     far_gain_dbi: float
-    spreading_db: float
-    absorption_db: float
-    ground_reflection_db: float
-    auroral_db: float
-    es_reflection_db: float
-    residual_db: float
+    losses_db: dict[str, float]
     loss_db: float
     received_dbw: float
     noise_dbw: float
     snr_db: float
     needed_snr_db: float
     margin_db: float
+
+    def figures(self) -> dict[str, float]:
+        """
+        List every figure of the sum.
+
+        Returns
+        -------
+        figures : dict of str to float
+            By name with its unit, in order; each loss has a line of its own.
+        """
+        found: dict[str, float] = {}
+        for field in fields(self)[1:]:
+            value = getattr(self, field.name)
+            if field.name == "losses_db":
+                found |= {f"{name}_db": loss_db for name, loss_db in value.items()}
+            else:
+                found[field.name] = value
+        return found
 
 
 @dataclass(frozen=True)
@@ -406,3 +433,15 @@ class Why:
     reliability: float
     window: WindowFacts | None
     changes: tuple[Change, ...]
+
+    def as_mapping(self) -> dict[str, Any]:
+        """
+        Return the whole as plain values, for JSON.
+
+        Returns
+        -------
+        mapping : dict
+            By the names of the fields; losses are figures of their sum.
+        """
+        budgets = [{"way": one.way, **one.figures()} for one in self.budgets]
+        return {**asdict(self), "budgets": budgets}

@@ -123,7 +123,7 @@ def why(
         "assumed": question.conditions.words(question.times, question.solar.r12),
     }
     if as_json:
-        text = exports.to_json(inputs, rows, made, why=asdict(found))
+        text = exports.to_json(inputs, rows, made, why=found.as_mapping())
     elif as_csv:
         text = exports.rows_csv(rows)
     elif as_ecsv:

@@ -25,6 +25,7 @@ from advisor.propagation.groundpath import ground_loss_db
 from advisor.propagation.lightning import atmospheric_noise
 from advisor.propagation.longpath import GAIN_TAKEOFF_DEG
 from advisor.propagation.longpath_band import LongpathBand, longpath_band
+from advisor.propagation.losses import ES_REFLECTION
 from advisor.propagation.modes import (
     E_RANKED,
     ES_RANKED,
@@ -433,7 +434,7 @@ def _can_carry(link: Link) -> NDArray[np.bool_]:
     modes, far = link.modes, link.far
     slack = np.maximum(link.heard_db, link.hear_db) - far.efficiency_db + MOST_GAIN_DBI
     least = modes.path_loss_db - far.hop_db + FAINT_DB
-    loudest = np.where(modes.support > 0.0, -modes.reflection_db, -np.inf)
+    loudest = np.where(modes.support > 0.0, -modes.losses_db[ES_REFLECTION], -np.inf)
     es = np.where(modes.clear[..., ES_RANKED, None], -modes.es_reflection_db, -np.inf)
     loudest[..., ES_RANKED] = np.maximum(loudest[..., ES_RANKED], es.max(axis=-1))
     far_off = (link.longpath.weight > 0.0)[:, None, None, None]

@@ -260,7 +260,7 @@ def _least_absorption_db(link: Link) -> NDArray[np.float64]:
     there = (modes.support > 0.0) & np.isfinite(modes.loss_db)
     loss = np.where(there, modes.loss_db, np.inf)
     least = loss.argmin(axis=-1)[..., None]
-    absorbed = np.take_along_axis(modes.absorption_db, least, axis=-1)[..., 0]
+    absorbed = np.take_along_axis(modes.losses_db["absorption"], least, axis=-1)[..., 0]
     known = there.any(axis=-1) & ~by_longpath(link)[:, None, None]
     return np.where(known, absorbed, np.nan)
 

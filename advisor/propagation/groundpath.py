@@ -16,7 +16,7 @@ from advisor.propagation.groundwave import (
     ground_wave_field_dbuv_m,
     mixed_path_field_dbuv_m,
 )
-from advisor.propagation.modes import LAND, SEA
+from advisor.propagation.losses import LAND, SEA
 from geo.land import is_land
 from geo.paths import NEAR_END, Paths
 from geo.sphere import destination

@@ -15,7 +15,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from advisor.propagation import longpath, longpath_limits
-from advisor.propagation.modes import NO_MODE_DB, mean_fadeout_mhz
+from advisor.propagation.losses import mean_fadeout_mhz
+from advisor.propagation.modes import NO_MODE_DB
 from advisor.propagation.muf import ratio_exceeded, with_map_error
 from geo.ionosphere.flare import fadeout_db
 from geo.ionosphere.hops import MAX_HOP_F2_KM, fewest_hops

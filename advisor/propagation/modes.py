@@ -9,39 +9,34 @@ of the day and may be screened by the E layer.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import reduce
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from advisor.propagation import losses, muf, sporadic_e
-from advisor.propagation.auroral import auroral_loss_db
+from advisor.propagation import muf, sporadic_e
 from advisor.propagation.f1 import f1_muf_mhz
-from geo.ionosphere.flare import fadeout_db
+from advisor.propagation.losses import ES_REFLECTION, Rays, losses_of
 from geo.ionosphere.hops import (
     E_MIRROR_HEIGHT_KM,
     MAX_HOP_E_KM,
     f2_mirror_height_km,
-    ray_path_km,
     takeoff_angle_deg,
 )
 from geo.ionosphere.layers import Layers
-from geo.land import is_land
 from geo.paths import (
-    CONTROL_POINTS,
     FAR_1000,
     FAR_HALF_HOP,
     FAR_QUARTER,
     LONGEST_E_PATH_KM,
     MID,
     NEAR_1000,
-    NEAR_END,
     NEAR_HALF_HOP,
     NEAR_QUARTER,
     Paths,
+    at_control,
 )
-from geo.sphere import destination
-from geo.sun import month_phase
 
 E_MODES, F1_MODES, F2_MODES, ES_MODES = 3, 1, 6, 2
 """How many modes of each layer are carried; E and F2 as in ITU-R P.533-14 section
@@ -63,16 +58,8 @@ NO_MODE_DB = 400.0
 
 _LAYER_NAMES = ("E",) * E_MODES + ("F1",) + ("F2",) * F2_MODES + ("Es",) * ES_MODES
 
-LAND, SEA = "land", "sea water"
-"""Kinds of ground that hops touch down on."""
 
-_REFLECTION_GRID_DEG = 90.0 * np.linspace(0.0, 1.0, 181) ** 2
-"""Angles at which reflection losses are worked out, finest at the horizon. [deg]"""
-
-_ABSORBING = (NEAR_1000, MID, FAR_1000, NEAR_HALF_HOP, FAR_HALF_HOP)
-
-
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Modes:
     """
     Hop modes over path, hour, band and mode.
@@ -95,12 +82,10 @@ class Modes:
         Share of days on which the layer returns the band, whatever the horizon.
     screened : numpy.ndarray
         Share of days on which the E layer stops the mode short; 0 but for F2.
-    spreading_db, absorption_db, ground_db, auroral_db, reflection_db : numpy.ndarray
-        The named losses. Absorption is with what a flare or protons add; the last is
-        that of sporadic E on the middle one of the days on which it returns the
-        band, 0 for other layers. [dB]
-    residual_db : numpy.ndarray
-        Shape (M,), the standard's residual term, 0 for sporadic E. [dB]
+    losses_db : dict of str to numpy.ndarray
+        The terms of `advisor.propagation.losses.LOSSES` by name. That of the
+        reflection by sporadic E is the one on the middle one of the days on which it
+        returns the band, 0 for other layers. [dB]
     es_share : numpy.ndarray
         Shape (P, T, B, W), share of days in each slice of sporadic E, strongest
         first; sums to 1.
@@ -118,12 +103,7 @@ class Modes:
     muf_mhz: NDArray[np.float64]
     returned: NDArray[np.float64]
     screened: NDArray[np.float64]
-    spreading_db: NDArray[np.float64]
-    absorption_db: NDArray[np.float64]
-    ground_db: NDArray[np.float64]
-    auroral_db: NDArray[np.float64]
-    reflection_db: NDArray[np.float64]
-    residual_db: NDArray[np.float64]
+    losses_db: dict[str, NDArray[np.float64]]
     es_share: NDArray[np.float64]
     es_reflection_db: NDArray[np.float64]
     clear: NDArray[np.bool_]
@@ -141,18 +121,31 @@ class Modes:
     @property
     def path_loss_db(self) -> NDArray[np.float64]:
         """Losses between isotropic antennas but for the reflection, in dB."""
-        return (
-            self.spreading_db
-            + self.absorption_db
-            + self.ground_db
-            + self.auroral_db
-            + self.residual_db
-        )
+        terms = self.losses_db.items()
+        fixed = [loss_db for name, loss_db in terms if name != ES_REFLECTION]
+        return reduce(np.add, fixed)
 
     @property
     def loss_db(self) -> NDArray[np.float64]:
         """Sum of all losses between isotropic antennas, (P, T, B, M), in dB."""
-        return self.path_loss_db + self.reflection_db
+        return self.path_loss_db + self.losses_db[ES_REFLECTION]
+
+    def without(self, loss: str) -> Modes:
+        """
+        Return the modes as they were if one loss were none.
+
+        Parameters
+        ----------
+        loss : str
+            Name of the term.
+
+        Returns
+        -------
+        modes : Modes
+            With that term 0.
+        """
+        none = np.zeros_like(self.losses_db[loss])
+        return replace(self, losses_db={**self.losses_db, loss: none})
 
 
 @dataclass(frozen=True)
@@ -189,26 +182,6 @@ def mode_name(mode: int, hops: int) -> str:
     ('1E', '2F2', '1Es')
     """
     return f"{hops}{_LAYER_NAMES[mode]}"
-
-
-def at_control(values: NDArray[np.float64], paths: int) -> NDArray[np.float64]:
-    """
-    Reorder layer values by path for the mode axes.
-
-    Parameters
-    ----------
-    values : numpy.ndarray
-        Shape (T, P * 9) or (1, P * 9).
-    paths : int
-        P.
-
-    Returns
-    -------
-    values : numpy.ndarray
-        Shape (P, T, 1, 1, 9).
-    """
-    shaped = values.reshape(values.shape[0], paths, CONTROL_POINTS)
-    return shaped.transpose(1, 0, 2)[:, :, None, None, :]
 
 
 def hop_modes(
@@ -250,12 +223,10 @@ def hop_modes(
     """
     count = paths.distance_km.size
     frequency = np.atleast_1d(np.asarray(frequency_mhz, dtype=float))
-    press = frequency[None, None, :, None]
+    working = frequency[None, None, :, None]
     each = [
-        _e_modes(paths, layers, press),
-        _f1_mode(paths, layers, press),
-        _f2_modes(paths, layers, press),
-        _es_modes(paths, layers, press),
+        of_layer(paths, layers, working)
+        for of_layer in (_e_modes, _f1_mode, _f2_modes, _es_modes)
     ]
     body = (count, layers.r12.size, frequency.size)
 
@@ -267,10 +238,6 @@ def hop_modes(
 
     hops = np.concatenate([layer.hops for layer in each], axis=-1)
     takeoff, height = joined("takeoff_deg"), joined("height_km")
-    hop_km = (paths.distance_km[:, None] / hops)[:, None, None, :]
-    number = hops[:, None, None, :]
-    index, gyro, fadeout = _absorbing(paths, layers)
-    upward = np.maximum(takeoff, 0.0)
     returned = joined("returned")
     # One ray is not returned twice: sporadic E counts on days when the regular E
     # layer does not return the band.
@@ -278,15 +245,15 @@ def hop_modes(
     es_share, es_exceeded = sporadic_e.slices_of_days(returned[..., ES_RANKED])
     returned[..., ES_RANKED] *= rest
     horizon = np.broadcast_to(np.asarray(horizon_deg, dtype=float), (count,))
-    is_es = np.arange(MODES) >= ES_RANKED.start
     typical, slices = _es_reflection(
-        paths, layers, press, returned[..., ES_RANKED], es_exceeded
+        paths, layers, working, returned[..., ES_RANKED], es_exceeded
     )
     with np.errstate(divide="ignore"):
         slices = slices - 10.0 * np.log10(rest[..., None])
     reflection = np.zeros(takeoff.shape)
     reflection[..., ES_RANKED] = typical
-    auroral = _auroral(paths, layers)
+    upward = np.maximum(takeoff, 0.0)
+    rays = Rays(paths, layers, frequency, _LAYER_NAMES, hops, upward, height)
     return Modes(
         frequency_mhz=frequency,
         hops=hops,
@@ -295,122 +262,16 @@ def hop_modes(
         muf_mhz=joined("muf_mhz"),
         returned=returned,
         screened=joined("screened"),
-        spreading_db=losses.spreading_db(press, ray_path_km(hop_km, height, number)),
-        absorption_db=losses.absorption_db(press, upward, number, index, gyro)
-        + fadeout_db(press, fadeout, upward, number),
-        ground_db=_ground_db(paths, frequency, upward, hops),
-        auroral_db=np.broadcast_to(auroral, takeoff.shape),
-        reflection_db=reflection,
-        residual_db=np.where(is_es, 0.0, losses.RESIDUAL_LOSS_DB),
+        losses_db=losses_of(rays, **{ES_REFLECTION: reflection}),
         es_share=es_share,
         es_reflection_db=slices,
         clear=takeoff >= horizon[:, None, None, None],
     )
 
 
-def _absorbing_weights(paths: Paths) -> NDArray[np.float64]:
-    """
-    Weights of the absorption control points, (P, 1, 1, 1, 5).
-
-    The half-hop points count only beyond the longest single hop; up to there they
-    fall on the middle and would weigh it three times.
-    """
-    weights = np.ones((paths.distance_km.size, len(_ABSORBING)))
-    weights[:, -2:] = (paths.f2_hops > 1)[:, None]
-    weights /= weights.sum(axis=-1, keepdims=True)
-    return weights[:, None, None, None, :]
-
-
-def _absorbing(
-    paths: Paths, layers: Layers
-) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
-    """Mean absorption index, gyrofrequency at 100 km and fadeout over the points."""
-    count = paths.distance_km.size
-    share = _absorbing_weights(paths)
-    each = losses.absorption_index(
-        at_control(layers.zenith_deg, count), layers.r12[None, :, None, None, None]
-    )[..., _ABSORBING]
-    index = (share * each).sum(axis=-1)
-    gyro_each = at_control(layers.gyro_100km_mhz[None, :], count)[..., _ABSORBING]
-    gyro = np.asarray((share * gyro_each).sum(axis=-1))
-    return index, gyro, mean_fadeout_mhz(paths, layers)
-
-
-def mean_fadeout_mhz(paths: Paths, layers: Layers) -> NDArray[np.float64]:
-    """
-    Frequency that a flare or protons take 1 dB of, as a mean along each path.
-
-    Parameters
-    ----------
-    paths : Paths
-        P paths.
-    layers : Layers
-        Layers at their control points, T hours.
-
-    Returns
-    -------
-    fadeout_mhz : numpy.ndarray
-        Shape (P, T, 1, 1), such that the losses of the points are averaged; 0 on a
-        quiet day. [MHz]
-    """
-    each = at_control(layers.fadeout_mhz, paths.distance_km.size)[..., _ABSORBING]
-    lost = (_absorbing_weights(paths) * each**1.5).sum(axis=-1)
-    return np.asarray(lost ** (1.0 / 1.5))
-
-
-def _land_share(paths: Paths, hops: NDArray[np.int64]) -> NDArray[np.float64]:
-    """Share of a mode's touches of the ground that are on land, (P, M)."""
-    counts = np.arange(2, max(int(hops.max()), 2) + 1)
-    parts = np.concatenate([np.arange(1, n) / n for n in counts])
-    lat, lon = destination(
-        paths.control_lat_deg[:, NEAR_END, None],
-        paths.control_lon_deg[:, NEAR_END, None],
-        paths.bearing_deg[:, None],
-        paths.distance_km[:, None] * parts,
-    )
-    starts = np.cumsum(counts - 1) - (counts - 1)
-    on_land = np.add.reduceat(is_land(lat, lon).astype(float), starts, axis=1)
-    share = np.pad(on_land / (counts - 1), ((0, 0), (2, 0)))
-    return np.take_along_axis(share, hops, axis=1)
-
-
-def _ground_db(
-    paths: Paths,
-    frequency_mhz: NDArray[np.float64],
-    upward_deg: NDArray[np.float64],
-    hops: NDArray[np.int64],
-) -> NDArray[np.float64]:
-    """Loss at the ground between hops over land and sea, (P, T, B, M)."""
-    land, sea = (
-        losses.reflection_loss_db(frequency_mhz[:, None], _REFLECTION_GRID_DEG, ground)
-        for ground in (LAND, SEA)
-    )
-    touches = (hops - 1.0)[:, None, :]
-    on_land = touches * _land_share(paths, hops)[:, None, :]
-    whole = np.empty(upward_deg.shape)
-    for b in range(frequency_mhz.size):
-        angle = upward_deg[:, :, b]
-        whole[:, :, b] = on_land * np.interp(angle, _REFLECTION_GRID_DEG, land[b])
-        whole[:, :, b] += (touches - on_land) * np.interp(
-            angle, _REFLECTION_GRID_DEG, sea[b]
-        )
-    return whole
-
-
-def _auroral(paths: Paths, layers: Layers) -> NDArray[np.float64]:
-    """Auroral and other losses, mean over the absorption points, (P, T, 1, 1)."""
-    count = paths.distance_km.size
-    month = month_phase(layers.times)[None, :, None, None, None]
-    each = auroral_loss_db(
-        paths.distance_km[:, None, None, None, None],
-        at_control(layers.geomagnetic_lat_deg[None, :], count)[..., _ABSORBING],
-        at_control(layers.local_hour, count)[..., _ABSORBING],
-        month,
-    )
-    return np.asarray((_absorbing_weights(paths) * each).sum(axis=-1))
-
-
-def _e_modes(paths: Paths, layers: Layers, press: NDArray[np.float64]) -> _Layer:
+def _e_modes(
+    paths: Paths, layers: Layers, frequency_mhz: NDArray[np.float64]
+) -> _Layer:
     """E modes of one to three hops."""
     count = paths.distance_km.size
     hops = np.broadcast_to(np.arange(1, E_MODES + 1), (count, E_MODES))
@@ -419,30 +280,32 @@ def _e_modes(paths: Paths, layers: Layers, press: NDArray[np.float64]) -> _Layer
         paths.distance_km[:, None] <= LONGEST_E_PATH_KM
     )
     takeoff = takeoff_angle_deg(hop_km, E_MIRROR_HEIGHT_KM)[:, None, None, :]
-    foe = at_control(layers.foe_mhz, count)[..., [NEAR_1000, FAR_1000]].min(axis=-1)
+    foe = at_control(layers.foe_mhz)[..., [NEAR_1000, FAR_1000]].min(axis=-1)
     top = np.where(usable[:, None, None, :], muf.e_muf_mhz(takeoff, foe), np.nan)
-    returned = muf.support_probability(press, top, muf.E_LOWER_RATIO, muf.E_UPPER_RATIO)
+    returned = muf.e_support(frequency_mhz, top)
     height = np.full((1, 1, 1, E_MODES), E_MIRROR_HEIGHT_KM)
     return _Layer(hops, takeoff, height, top, returned, np.zeros(height.shape))
 
 
-def _f1_mode(paths: Paths, layers: Layers, press: NDArray[np.float64]) -> _Layer:
+def _f1_mode(
+    paths: Paths, layers: Layers, frequency_mhz: NDArray[np.float64]
+) -> _Layer:
     """One F1 hop, 2000 to 3400 km, where it reaches a higher frequency than F2."""
     count = paths.distance_km.size
     distance = paths.distance_km[:, None, None, None]
     fof2, foe, m3000 = (
-        at_control(values, count)[..., MID]
+        at_control(values)[..., MID]
         for values in (layers.fof2_mhz, layers.foe_mhz, layers.m3000f2)
     )
-    gyro = at_control(layers.gyro_mhz[None, :], count)[..., MID]
+    gyro = at_control(layers.gyro_mhz)[..., MID]
     f2_top = muf.f2_muf_mhz(distance, fof2, foe, m3000, gyro)
     top = f1_muf_mhz(
         distance,
-        at_control(layers.fof1_mhz, count)[..., MID],
+        at_control(layers.fof1_mhz)[..., MID],
         layers.r12[None, :, None, None],
     )
     top = np.where(top > f2_top, top, np.nan)
-    returned = muf.support_probability(press, top, muf.E_LOWER_RATIO, muf.E_UPPER_RATIO)
+    returned = muf.e_support(frequency_mhz, top)
     takeoff = takeoff_angle_deg(distance, F1_MIRROR_HEIGHT_KM)
     return _Layer(
         np.ones((count, F1_MODES), dtype=np.int64),
@@ -450,37 +313,32 @@ def _f1_mode(paths: Paths, layers: Layers, press: NDArray[np.float64]) -> _Layer
         np.full((1, 1, 1, 1), F1_MIRROR_HEIGHT_KM),
         top,
         returned,
-        _screened(layers, count, press, takeoff),
+        _screened(layers, frequency_mhz, takeoff),
     )
 
 
 def _screened(
     layers: Layers,
-    count: int,
-    press: NDArray[np.float64],
+    frequency_mhz: NDArray[np.float64],
     takeoff_deg: NDArray[np.float64],
 ) -> NDArray[np.float64]:
     """Share of days on which the E layer stops a higher ray short, (P, T, B, M)."""
-    foe = at_control(layers.foe_mhz, count)[..., [NEAR_1000, FAR_1000]].max(axis=-1)
-    return muf.support_probability(
-        press,
-        muf.screening_mhz(takeoff_deg, foe),
-        muf.E_LOWER_RATIO,
-        muf.E_UPPER_RATIO,
-    )
+    foe = at_control(layers.foe_mhz)[..., [NEAR_1000, FAR_1000]].max(axis=-1)
+    return muf.screened_share(frequency_mhz, takeoff_deg, foe)
 
 
-def _f2_modes(paths: Paths, layers: Layers, press: NDArray[np.float64]) -> _Layer:
+def _f2_modes(
+    paths: Paths, layers: Layers, frequency_mhz: NDArray[np.float64]
+) -> _Layer:
     """F2 modes from the fewest hops upwards."""
-    count = paths.distance_km.size
     hops = paths.f2_hops[:, None] + np.arange(F2_MODES)
     hop_km = (paths.distance_km[:, None] / hops)[:, None, None, :]
     ends = [NEAR_HALF_HOP, FAR_HALF_HOP]
     fof2, foe, m3000 = (
-        at_control(values, count)
+        at_control(values)
         for values in (layers.fof2_mhz, layers.foe_mhz, layers.m3000f2)
     )
-    gyro = at_control(layers.gyro_mhz[None, :], count)
+    gyro = at_control(layers.gyro_mhz)
     each = muf.f2_muf_mhz(
         hop_km[..., None],
         fof2[..., ends],
@@ -492,12 +350,12 @@ def _f2_modes(paths: Paths, layers: Layers, press: NDArray[np.float64]) -> _Laye
     top = np.where(np.isnan(each).any(axis=-1), np.nan, each.min(axis=-1))
 
     def of_lower(values: NDArray[np.float64]) -> NDArray[np.float64]:
-        pair = np.broadcast_to(at_control(values, count)[..., ends], each.shape)
+        pair = np.broadcast_to(at_control(values)[..., ends], each.shape)
         return np.take_along_axis(pair, lower_end, axis=-1)[..., 0]
 
     heights = [MID, *ends]
     height = f2_mirror_height_km(
-        press[..., None],
+        frequency_mhz[..., None],
         hop_km[..., None],
         fof2[..., heights],
         foe[..., heights],
@@ -505,24 +363,25 @@ def _f2_modes(paths: Paths, layers: Layers, press: NDArray[np.float64]) -> _Laye
         layers.r12[None, :, None, None, None],
     ).mean(axis=-1)
     takeoff = takeoff_angle_deg(hop_km, height)
-    ratios = muf.with_map_error(
+    returned = muf.f2_support(
+        frequency_mhz,
+        top,
         of_lower(layers.fof2_lower_ratio),
         of_lower(layers.fof2_upper_ratio),
         of_lower(layers.unsounded),
     )
-    returned = muf.support_probability(press, top, *ratios)
-    screened = _screened(layers, count, press, takeoff)
+    screened = _screened(layers, frequency_mhz, takeoff)
     return _Layer(hops, takeoff, height, top, returned, screened)
 
 
 def _es_points(
-    layers: Layers, count: int
+    layers: Layers,
 ) -> list[tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]]:
     """Deciles of foEs that hold for all hops of each sporadic-E mode, (P, T, 1)."""
     points = []
     for places in ([MID], [NEAR_QUARTER, FAR_QUARTER]):
         lower, median, upper = (
-            at_control(values, count)[:, :, 0, :, places].min(axis=0)
+            at_control(values)[:, :, 0, :, places].min(axis=0)
             for values in (
                 layers.foes_lower_mhz,
                 layers.foes_mhz,
@@ -533,7 +392,9 @@ def _es_points(
     return points
 
 
-def _es_modes(paths: Paths, layers: Layers, press: NDArray[np.float64]) -> _Layer:
+def _es_modes(
+    paths: Paths, layers: Layers, frequency_mhz: NDArray[np.float64]
+) -> _Layer:
     """Sporadic-E modes of one and two hops; the patches of two are independent."""
     count = paths.distance_km.size
     hops = np.broadcast_to(np.arange(1, ES_MODES + 1), (count, ES_MODES))
@@ -546,11 +407,11 @@ def _es_modes(paths: Paths, layers: Layers, press: NDArray[np.float64]) -> _Laye
         flat,
     )
     tops, shares = [], []
-    for n, (lower, median, upper) in enumerate(_es_points(layers, count)):
-        level = sporadic_e.needed_foes_mhz(press, flat[..., n : n + 1])[..., 0]
+    for n, (lower, median, upper) in enumerate(_es_points(layers)):
+        level = sporadic_e.needed_foes_mhz(frequency_mhz, flat[..., n : n + 1])[..., 0]
         share = sporadic_e.share_above(level, lower, median, upper) ** (n + 1)
         shares.append(np.nan_to_num(share, nan=0.0))
-        secant = press[..., 0] / level
+        secant = frequency_mhz[..., 0] / level
         tops.append(np.broadcast_to(secant * median, share.shape))
     height = np.full((1, 1, 1, ES_MODES), sporadic_e.ES_MIRROR_HEIGHT_KM)
     return _Layer(
@@ -566,7 +427,7 @@ def _es_modes(paths: Paths, layers: Layers, press: NDArray[np.float64]) -> _Laye
 def _es_reflection(
     paths: Paths,
     layers: Layers,
-    press: NDArray[np.float64],
+    frequency_mhz: NDArray[np.float64],
     returned: NDArray[np.float64],
     exceeded: NDArray[np.float64],
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
@@ -576,20 +437,19 @@ def _es_reflection(
     Two hops need two good patches: a slice that is exceeded on a share s of days has
     both patches at a level that each exceeds on the square root of s.
     """
-    count = paths.distance_km.size
     typical = np.full(returned.shape, NO_MODE_DB)
     slices = np.full((*returned.shape, exceeded.shape[-1]), NO_MODE_DB)
-    for n, deciles in enumerate(_es_points(layers, count)):
+    for n, deciles in enumerate(_es_points(layers)):
         near = np.flatnonzero(paths.distance_km <= (n + 1) * sporadic_e.MAX_HOP_ES_KM)
         hop_km = paths.distance_km[near, None, None] / (n + 1)
         law = [value[near] for value in deciles]
         half = np.maximum(0.5 * returned[near, ..., n], 1e-12) ** (1.0 / (n + 1))
         level = sporadic_e.foes_exceeded_mhz(half, *law)
-        lost = sporadic_e.es_loss_db(hop_km, press[..., 0], level, n + 1)
+        lost = sporadic_e.es_loss_db(hop_km, frequency_mhz[..., 0], level, n + 1)
         typical[near, ..., n] = np.nan_to_num(lost, nan=NO_MODE_DB)
         each = sporadic_e.foes_exceeded_mhz(
             exceeded[near] ** (1.0 / (n + 1)), *(value[..., None] for value in law)
         )
-        lost = sporadic_e.es_loss_db(hop_km[..., None], press, each, n + 1)
+        lost = sporadic_e.es_loss_db(hop_km[..., None], frequency_mhz, each, n + 1)
         slices[near, ..., n, :] = np.where(lost <= _ES_GONE_DB, lost, NO_MODE_DB)
     return typical, slices

@@ -336,6 +336,70 @@ def with_map_error(
     return lower, upper
 
 
+def e_support(frequency_mhz: ArrayLike, muf_mhz: ArrayLike) -> NDArray[np.float64]:
+    """
+    Share of days on which the E layer returns a frequency; F1 has the same spread.
+
+    Parameters
+    ----------
+    frequency_mhz, muf_mhz : array_like
+        As in `support_probability`. [MHz]
+
+    Returns
+    -------
+    support : numpy.ndarray
+        0 to 1; 0 where the MUF is NaN.
+    """
+    return support_probability(frequency_mhz, muf_mhz, E_LOWER_RATIO, E_UPPER_RATIO)
+
+
+def f2_support(
+    frequency_mhz: ArrayLike,
+    muf_mhz: ArrayLike,
+    lower_ratio: ArrayLike,
+    upper_ratio: ArrayLike,
+    unsounded: ArrayLike,
+) -> NDArray[np.float64]:
+    """
+    Share of days on which the F2 layer returns a frequency, map error included.
+
+    Parameters
+    ----------
+    frequency_mhz, muf_mhz : array_like
+        As in `support_probability`. [MHz]
+    lower_ratio, upper_ratio, unsounded : array_like
+        As in `with_map_error`. All broadcast.
+
+    Returns
+    -------
+    support : numpy.ndarray
+        0 to 1; 0 where the MUF is NaN.
+    """
+    ratios = with_map_error(lower_ratio, upper_ratio, unsounded)
+    return support_probability(frequency_mhz, muf_mhz, *ratios)
+
+
+def screened_share(
+    frequency_mhz: ArrayLike, takeoff_deg: ArrayLike, foe_mhz: ArrayLike
+) -> NDArray[np.float64]:
+    """
+    Share of days on which the E layer stops a ray to a higher layer.
+
+    Parameters
+    ----------
+    frequency_mhz : array_like
+        Working frequency. [MHz]
+    takeoff_deg, foe_mhz : array_like
+        As in `screening_mhz`. All broadcast. [deg], [MHz]
+
+    Returns
+    -------
+    share : numpy.ndarray
+        0 to 1.
+    """
+    return e_support(frequency_mhz, screening_mhz(takeoff_deg, foe_mhz))
+
+
 def ratio_exceeded(
     share: ArrayLike, lower_ratio: ArrayLike, upper_ratio: ArrayLike
 ) -> NDArray[np.float64]:

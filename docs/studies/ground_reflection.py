@@ -53,7 +53,7 @@ def many_paths(pairs: int = 400) -> None:
         modes = hop_modes(paths, layers, FREQUENCY_MHZ)
         low = slice(F2_RANKED.stop - 6, F2_RANKED.stop - 6 + MODES)
         touches = modes.hops[0, low] - 1
-        loss = modes.ground_db[0, ..., low] / touches
+        loss = modes.losses_db["ground_reflection"][0, ..., low] / touches
         up = modes.takeoff_deg[0, ..., low] > 3.0
         name = list(per_touch)[far > 9000.0]
         per_touch[name].append(loss[up].mean())

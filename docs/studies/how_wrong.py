@@ -111,11 +111,12 @@ class Asked:
         with mock.patch.object(engine, "atmospheric_noise", louder(assumed)):
             link = link_for(moved, r12, far_end_patterns(far, question.bands))
         low = question.frequency_mhz < LOW_BANDS_MHZ
-        taken = link.modes.absorption_db * assumed.absorption
+        losses = link.modes.losses_db
+        taken = losses["absorption"] * assumed.absorption
         taken = taken + np.where(low, assumed.low_bands_db, 0.0)[:, None]
         link = replace(
             link,
-            modes=replace(link.modes, absorption_db=taken),
+            modes=replace(link.modes, losses_db={**losses, "absorption": taken}),
             heard_db=link.heard_db + assumed.signal_db,
             hear_db=link.hear_db + assumed.signal_db,
         )

@@ -39,6 +39,7 @@ FORMS = (*COMMANDS, "geojson")
 
 _COMMON = "common.json#/$defs/"
 _HERE = "#/$defs/"
+_LOSS = "{loss}_db"
 
 
 @dataclass(frozen=True)
@@ -91,7 +92,7 @@ def schema_of(form: str) -> dict[str, Any]:
         raise InputError(
             f"no JSON is made by '{form}'; {hint} (there are: {', '.join(FORMS)})"
         )
-    schema = copy.deepcopy(_read(form.replace(" ", "-")))
+    schema = with_losses(copy.deepcopy(_read(form.replace(" ", "-"))))
     shared = _read("common")["$defs"]
     wanted = _named(schema)
     while missing := wanted - set(schema.get("$defs", {})):
@@ -156,6 +157,40 @@ def _read(name: str) -> dict[str, Any]:
     )
     read: dict[str, Any] = json.loads(text)
     return read
+
+
+def with_losses(part: Any) -> Any:
+    """
+    Write what is said of ``{loss}_db`` once for every loss there is.
+
+    Parameters
+    ----------
+    part : object
+        A schema as it is shipped, or a part of it.
+
+    Returns
+    -------
+    part : object
+        A copy with the terms of `advisor.propagation.losses.LOSSES` in it.
+    """
+    from advisor.propagation.losses import LOSSES
+
+    if isinstance(part, list):
+        spread = (
+            [f"{n}_db" for n in LOSSES] if each == _LOSS else [each] for each in part
+        )
+        return [with_losses(each) for some in spread for each in some]
+    if not isinstance(part, Mapping):
+        return part
+    found: dict[str, Any] = {}
+    for key, each in part.items():
+        if key != _LOSS:
+            found[key] = with_losses(each)
+            continue
+        for name, loss in LOSSES.items():
+            said = each["description"].format(meaning=loss.meaning)
+            found[f"{name}_db"] = {**each, "description": said}
+    return found
 
 
 def _named(part: Any) -> set[str]:

@@ -9,37 +9,32 @@ from typing import Any
 
 from advisor.answers.why_facts import (
     GROUND_WAVE_NAME,
-    SOURCES,
     WAY_SOURCES,
     Budget,
     Chances,
     Why,
+    source_of,
 )
 from advisor.answers.words import WHAT_A_CHANCE_IS, days_in_ten, run_words
 from advisor.engine.question import Question
 from advisor.engine.targets import MANY_HOPS
+from advisor.propagation.losses import LOSSES
 from advisor.show.text.layout import paragraph, table
 from advisor.station.cautions import CAUTIONS_IN_BRIEF
 
-_BUDGET_LINES = (
-    ("power_dbw", "power of the sender, dBW", 1.0),
-    ("gain_dbi", "my wire at that angle, dBi", 1.0),
-    ("below_peak_db", "  (below its peak, dB)", 1.0),
-    ("far_gain_dbi", "antenna there, dBi", 1.0),
-    ("spreading_db", "spreading", -1.0),
-    ("absorption_db", "absorption", -1.0),
-    ("ground_reflection_db", "ground between hops", -1.0),
-    ("auroral_db", "auroral and other", -1.0),
-    ("es_reflection_db", "reflection by Es", -1.0),
-    ("residual_db", "residual term", -1.0),
-    ("loss_db", "all losses, dB", -1.0),
-    ("received_dbw", "received, dBW", 1.0),
-    ("noise_dbw", "noise in 2.5 kHz, dBW", 1.0),
-    ("snr_db", "signal over noise, dB", 1.0),
-    ("needed_snr_db", "needed, dB", 1.0),
-    ("margin_db", "margin, dB", 1.0),
-)
-"""Lines of a sum: field, what it is called, and the sign it is shown with."""
+_BUDGET_LABELS = {
+    "power_dbw": "power of the sender, dBW",
+    "gain_dbi": "my wire at that angle, dBi",
+    "below_peak_db": "  (below its peak, dB)",
+    "far_gain_dbi": "antenna there, dBi",
+    "loss_db": "all losses, dB",
+    "received_dbw": "received, dBW",
+    "noise_dbw": "noise in 2.5 kHz, dBW",
+    "snr_db": "signal over noise, dB",
+    "needed_snr_db": "needed, dB",
+    "margin_db": "margin, dB",
+}
+"""What the lines of a sum are called; losses are in `LOSSES`."""
 
 _DIRECTIONS = {
     "heard": "they copy me; the far end's noise counts",
@@ -240,13 +235,16 @@ def _mode_notes(why: Why) -> list[str]:
 def _budgets(why: Why) -> str:
     """Write the sums side by side, each line with its source."""
     head = ["", *(budget.way for budget in why.budgets), "from"]
+    labels = _BUDGET_LABELS | {f"{n}_db": loss.label for n, loss in LOSSES.items()}
+    sums = [budget.figures() for budget in why.budgets]
     rows = []
-    for field, name, sign in _BUDGET_LINES:
-        values = [getattr(budget, field) for budget in why.budgets]
+    for field in sums[0]:
+        name, values = labels[field], [figures[field] for figures in sums]
         if all(math.isnan(value) for value in values):
             continue
-        cells = [_number(sign * value) for value in values]
-        source = SOURCES[field]
+        is_loss = field == "loss_db" or field not in _BUDGET_LABELS
+        cells = [_number(-value if is_loss else value) for value in values]
+        source = source_of(field)
         if field == "loss_db" and all(each.way in WAY_SOURCES for each in why.budgets):
             source = "one figure, see below"
         rows.append([name, *cells, source])
@@ -284,7 +282,7 @@ def _noise(why: Why) -> str:
             _number(part.factor_db),
             f"+{part.upper_db:.1f}",
             f"-{part.lower_db:.1f}",
-            SOURCES[part.name],
+            source_of(part.name),
         ]
         for part in why.noise
     ]
@@ -295,7 +293,7 @@ def _noise(why: Why) -> str:
                 f"{why.receiving_efficiency_db:.1f}",
                 "",
                 "",
-                SOURCES["receiving_efficiency_db"],
+                source_of("receiving_efficiency_db"),
             ]
         )
     head = ["", "median", "1 in 10 over", "1 in 10 under", "from"]
@@ -312,7 +310,7 @@ def _result(why: Why) -> str:
     )
     if not math.isnan(why.reliability):
         words += f", which is a reliability of {why.reliability:.2f} by "
-        words += SOURCES["reliability"]
+        words += source_of("reliability")
     return f"{words}. Averaged over the days with their layers: {here.chance:.3f}."
 
 
@@ -357,7 +355,7 @@ def _lines(why: Why) -> Iterator[tuple[str, str, Any, str]]:
     for field in fields(why):
         if field.name not in nested:
             value = getattr(why, field.name)
-            yield "question", field.name, value, SOURCES.get(field.name, "")
+            yield "question", field.name, value, source_of(field.name)
     yield from _section("target", why.whole)
     yield from _section("point", why.here)
     for point in why.control_points:
@@ -369,14 +367,14 @@ def _lines(why: Why) -> Iterator[tuple[str, str, Any, str]]:
         yield from _sum(budget)
     for part in why.noise:
         for item in ("factor_db", "upper_db", "lower_db"):
-            yield f"noise: {part.name}", item, getattr(part, item), SOURCES[part.name]
+            yield f"noise: {part.name}", item, getattr(part, item), source_of(part.name)
     if why.window is not None:
         for field in fields(why.window):
             value = getattr(why.window, field.name)
             yield MANY_HOPS, field.name, value, WAY_SOURCES[MANY_HOPS]
     for change in why.changes:
         section = f"change: {change.what}"
-        yield section, "chance", change.chance, SOURCES["chance"]
+        yield section, "chance", change.chance, source_of("chance")
         yield section, "gain", change.gain, "chance less the one asked about"
 
 
@@ -387,11 +385,11 @@ def _section(
     for field in fields(record):
         if field.name not in left_out:
             value = getattr(record, field.name)
-            yield section, field.name, value, SOURCES.get(field.name, "")
+            yield section, field.name, value, source_of(field.name)
 
 
 def _sum(budget: Budget) -> Iterator[tuple[str, str, Any, str]]:
     """Every line of one sum; the loss of a way without lines has its own source."""
-    for section, item, value, source in _section(f"sum: {budget.way}", budget, "way"):
+    for item, value in budget.figures().items():
         own = WAY_SOURCES.get(budget.way) if item == "loss_db" else None
-        yield section, item, value, own or source
+        yield f"sum: {budget.way}", item, value, own or source_of(item)

@@ -164,7 +164,7 @@ def test_a_ray_is_what_the_engine_makes_of_the_path_to_where_it_lands(
     np.testing.assert_allclose(
         returned, modes.returned[0, :, :, first][known], atol=0.05
     )
-    lost = modes.absorption_db[0, :, :, first]
+    lost = modes.losses_db["absorption"][0, :, :, first]
     near = np.abs(ours - engine) < 1.0
     np.testing.assert_allclose(
         sky.absorption_db[1, 0, ..., bin_][near & wanted], lost[near & wanted], rtol=0.1

@@ -4,17 +4,21 @@ import csv
 import io
 import json
 import math
+from pathlib import Path
 
+import jsonschema
 import numpy as np
 import pytest
 from click.testing import CliRunner
 
 from advisor.answers.ask import question_for
 from advisor.answers.why import explain_chance, median_point, point_of
-from advisor.answers.why_facts import SOURCES
+from advisor.answers.why_facts import source_of
 from advisor.cli import main
 from advisor.engine.engine import contact_chance, link_for, wire_gains
+from advisor.propagation.losses import LOSSES, Loss
 from advisor.propagation.noise import Noise, combine
+from advisor.show.formats.schemas import schema_of
 from advisor.station.file import demo_station, resolve_station
 from geo.errors import InputError
 from geo.places import parse_place, resolve_target
@@ -24,7 +28,7 @@ WIRE = ["--shape", "dipole", "--height-m", "8", "--bearing-deg", "110"]
 AT = "2026-12-05T16:00Z"
 DEMO = ["--r12", "60"]
 
-LOSSES = (
+TERMS = (
     "spreading_db",
     "absorption_db",
     "ground_reflection_db",
@@ -123,8 +127,8 @@ def test_sums_add_up(case):
     _, why = case
     assert why.budgets
     for one in why.budgets:
-        parts = [getattr(one, name) for name in LOSSES]
-        if not math.isnan(one.spreading_db):
+        parts = [one.figures()[name] for name in TERMS]
+        if not math.isnan(parts[0]):
             assert sum(parts) == pytest.approx(one.loss_db, abs=1e-9)
         got = one.power_dbw + one.gain_dbi + one.far_gain_dbi - one.loss_db
         assert got == pytest.approx(one.received_dbw, abs=1e-9)
@@ -325,11 +329,11 @@ def test_every_line_names_its_source():
         for row in rows
         if row["item"] == "spreading_db" and row["section"] == "sum: 2F2"
     ]
-    assert spreading["source"] == SOURCES["spreading_db"]
+    assert spreading["source"] == source_of("spreading_db")
     sums = {
         row["item"]: float(row["value"]) for row in rows if "sum: 2F2" in row.values()
     }
-    assert sum(sums[name] for name in LOSSES) == pytest.approx(sums["loss_db"])
+    assert sum(sums[name] for name in TERMS) == pytest.approx(sums["loss_db"])
 
 
 def test_csv_rows_are_the_results_of_the_json():
@@ -353,7 +357,7 @@ def test_free_space_loss_of_one_hop():
     why = explain_chance(ask("-1.3,36.8"))
     one = next(each for each in why.budgets if each.way == "2F2")
     least = 32.45 + 20.0 * math.log10(14.1) + 20.0 * math.log10(why.distance_km)
-    assert least < one.spreading_db < least + 1.0
+    assert least < one.losses_db["spreading"] < least + 1.0
 
 
 def test_demonstration_says_what_it_is():
@@ -471,3 +475,56 @@ def test_the_last_hour_of_the_tables_has_no_hour_later():
     why = told("--to", "KE", *FROM, "--band", "20 m", "--at", "2053-10-08T23:00Z")
     hours = [c["what"] for c in why["why"]["changes"] if c["kind"] == "hour"]
     assert hours == ["an hour earlier (22Z)"]
+
+
+def test_a_new_loss_is_one_entry(monkeypatch):
+    """It is in the sum, in the text, the rows, the JSON and its schema."""
+    question = ask(*CASES["F2 over 3800 km"])
+    words = ["--to", "-1.3,36.8", *FROM, *WIRE, "--band", "20 m", "--at", AT]
+    plain, before = explain_chance(question), told(*words)
+    monkeypatch.setitem(
+        LOSSES,
+        "felt",
+        Loss(
+            "felt on the wire",
+            "what felt takes",
+            "made up for this test",
+            lambda rays: 0.2 * rays.frequency_mhz[:, None],
+        ),
+    )
+    felt = explain_chance(question)
+    strongest, same = felt.budgets[0], plain.budgets[0]
+    assert strongest.way == same.way
+    assert strongest.losses_db["felt"] == pytest.approx(2.82)
+    assert strongest.loss_db == pytest.approx(same.loss_db + 2.82)
+    assert strongest.margin_db == pytest.approx(same.margin_db - 2.82)
+    assert felt.whole.chance < plain.whole.chance
+    (line,) = [row for row in run("why", *words).stdout.splitlines() if "felt" in row]
+    assert line.startswith("felt on the wire")
+    assert line.endswith("made up for this test")
+    assert "-2.8" in line
+    after = told(*words)
+    assert list(after["why"]["budgets"][0]) == [
+        name
+        for old in before["why"]["budgets"][0]
+        for name in ((old, "felt_db") if old == "residual_db" else (old,))
+    ]
+    (row,) = [
+        row
+        for row in after["results"]
+        if (row["section"], row["item"]) == ("sum: 2F2", "felt_db")
+    ]
+    assert row["source"] == "made up for this test"
+    assert row["value"] == pytest.approx(2.82)
+    jsonschema.validate(after, schema_of("why"))
+    budget = schema_of("why")["properties"]["why"]["properties"]["budgets"]["items"]
+    assert "what felt takes" in budget["properties"]["felt_db"]["description"]
+    assert "felt_db" in budget["required"]
+
+
+def test_every_loss_has_its_line_in_the_nomenclature():
+    """Name and meaning of each term, as the sum shows it."""
+    page = Path(__file__).resolve().parents[3] / "docs" / "nomenclature.md"
+    text = page.read_text(encoding="utf-8")
+    for name, loss in LOSSES.items():
+        assert f"| `{name}_db` | {loss.meaning} | {loss.source} |" in text

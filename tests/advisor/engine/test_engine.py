@@ -6,6 +6,7 @@ import pytest
 from advisor.answers.advice import best_bands
 from advisor.answers.limits import LIMITS
 from advisor.engine.engine import contact_chance, wire_gains
+from advisor.propagation.losses import LOSSES
 from advisor.propagation.modes import (
     E_MODES,
     ES_RANKED,
@@ -88,8 +89,10 @@ def test_shapes_follow_path_hour_band_mode():
     _, modes = modes_between((50.0, 0.0), (45.0, 30.0))
     shape = (1, TIMES.size, BANDS.size, MODES)
     for name in ("takeoff_deg", "height_km", "muf_mhz", "support", "screened",
-                 "spreading_db", "absorption_db", "ground_db", "loss_db"):  # fmt: skip
+                 "loss_db"):  # fmt: skip
         assert getattr(modes, name).shape == shape, name
+    assert list(modes.losses_db) == list(LOSSES)
+    assert {each.shape for each in modes.losses_db.values()} == {shape}
     assert np.isfinite(modes.loss_db).all()
 
 

@@ -17,6 +17,7 @@ from geo.land import is_land
 from geo.paths import paths_to
 from geo.sphere import EARTH_CIRCUMFERENCE_KM, bearing_deg, destination, distance_km
 
+GROUND = "ground_reflection"
 BANDS = np.array([1.85, 3.6, 7.1, 14.1, 21.2, 28.5])
 NOON = np.array(["2026-03-21T12:00"], "datetime64[s]")
 
@@ -52,13 +53,15 @@ def test_hops_over_one_kind_of_ground(here, there, kind):
     angle = np.maximum(modes.takeoff_deg, 0.0)
     one = reflection_loss_db(BANDS[:, None], angle, kind)
     expected = (modes.hops[:, None, None, :] - 1) * one
-    assert modes.ground_db == pytest.approx(expected, abs=0.05 * modes.hops.max())
-    assert np.all(modes.ground_db[..., F2_RANKED.stop] == 0.0)
+    assert modes.losses_db[GROUND] == pytest.approx(
+        expected, abs=0.05 * modes.hops.max()
+    )
+    assert np.all(modes.losses_db[GROUND][..., F2_RANKED.stop] == 0.0)
 
 
 def test_one_hop_touches_nothing():
     modes = modes_between((50.0, 0.0), (50.0, 15.0))
-    assert np.all(modes.ground_db[0, ..., modes.hops[0] == 1] == 0.0)
+    assert np.all(modes.losses_db[GROUND][0, ..., modes.hops[0] == 1] == 0.0)
 
 
 def test_two_hops_ask_for_the_middle_only():
@@ -67,7 +70,7 @@ def test_two_hops_ask_for_the_middle_only():
     two = over.hops[0] == 2
     angle = np.maximum(over.takeoff_deg[..., two], 0.0)
     sea = reflection_loss_db(BANDS[:, None], angle, "sea water")
-    assert over.ground_db[..., two] == pytest.approx(sea, abs=0.05)
+    assert over.losses_db[GROUND][..., two] == pytest.approx(sea, abs=0.05)
 
 
 def test_more_land_never_costs_less_above_grazing():
@@ -80,7 +83,7 @@ def test_more_land_never_costs_less_above_grazing():
 def test_both_ways_touch_the_same_ground():
     one = modes_between((52.0, 5.0), (25.0, 55.0))
     other = modes_between((25.0, 55.0), (52.0, 5.0))
-    assert one.ground_db == pytest.approx(other.ground_db, abs=1e-4)
+    assert one.losses_db[GROUND] == pytest.approx(other.losses_db[GROUND], abs=1e-4)
 
 
 @pytest.mark.parametrize("long_path", [False, True])
@@ -99,7 +102,7 @@ def test_each_touch_counts_as_what_it_falls_on(long_path):
         reflection_loss_db(BANDS[:, None], angle, k) for k in ("land", "sea water")
     )
     expected = np.where(is_land(lat, lon), land, sea).sum(axis=-1)
-    assert modes.ground_db[0, 0, :, last] == pytest.approx(expected, abs=0.05)
+    assert modes.losses_db[GROUND][0, 0, :, last] == pytest.approx(expected, abs=0.05)
     assert is_land(lat, lon).any() == long_path
 
 

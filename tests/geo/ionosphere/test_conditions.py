@@ -223,7 +223,7 @@ def test_a_flare_adds_what_its_formula_says():
     plain, flared = asked(), asked(Conditions(flare="X1"))
     far = far_end_patterns(plain.station.far_end, plain.bands)
     one, other = (link_for(q, 60.0, far) for q in (plain, flared))
-    added = other.modes.absorption_db - one.modes.absorption_db
+    added = other.modes.losses_db["absorption"] - one.modes.losses_db["absorption"]
     zenith = one.layers.zenith_deg[11, 0]
     haf = (10.0 * np.log10(flare_flux_w_m2("X1")) + 65.0) * np.cos(
         np.radians(zenith)

@@ -9,13 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor.antenna.pattern import Pattern
-from advisor.engine.engine import (
-    GROUND_RECEIVE_DB,
-    Gains,
-    Link,
-    contact_chance,
-    wire_gains,
-)
+from advisor.engine.engine import GROUND_RECEIVE_DB, Link, contact_chance, wire_gains
+from advisor.engine.gains import Gains
 from advisor.engine.question import Question
 from advisor.engine.targets import by_longpath, over_targets
 from advisor.reliability.chance import FAINT_DB

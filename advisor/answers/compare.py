@@ -36,7 +36,8 @@ from advisor.antenna.closedform import (
 )
 from advisor.antenna.ground import ground_by_name
 from advisor.antenna.pattern import Pattern
-from advisor.engine.engine import Gains, Link, contact_chance, link_for, wire_gains
+from advisor.engine.engine import Link, contact_chance, link_for, wire_gains
+from advisor.engine.gains import Gains
 from advisor.engine.question import Question
 from advisor.engine.targets import over_targets
 from advisor.engine.wires import (

@@ -39,7 +39,8 @@ from advisor.answers.uncertainty import (
 from advisor.antenna.ground import Ground, ground_by_name
 from advisor.antenna.pattern import Pattern
 from advisor.antenna.shapes.parts import HungWire
-from advisor.engine.engine import Gains, Link, contact_chance, link_for, wire_gains
+from advisor.engine.engine import Link, contact_chance, link_for, wire_gains
+from advisor.engine.gains import Gains
 from advisor.engine.question import Question
 from advisor.engine.targets import describe_targets, over_targets
 from advisor.engine.wires import (

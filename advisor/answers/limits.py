@@ -118,7 +118,7 @@ def _at_peak(case: Case) -> Case:
             for band in question.bands
         ]
     )
-    low = peak - steep_loss_db(question, case.link)[:, None]
+    low = peak - steep_loss_db(case.link)[:, None]
     best = replace(
         gains,
         hop_db=np.broadcast_to(peak[:, None], gains.hop_db.shape),
@@ -130,7 +130,7 @@ def _at_peak(case: Case) -> Case:
 def _flat_horizon(case: Case) -> Case:
     """Take my hills away."""
     link, modes, gains = case.link, case.link.modes, case.gains
-    steep_db = steep_loss_db(case.question, link)[:, None]
+    steep_db = steep_loss_db(link)[:, None]
     clear = replace(modes, clear=modes.takeoff_deg >= 0.0)
     return replace(
         case,

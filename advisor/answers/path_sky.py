@@ -7,7 +7,7 @@ so that only the sky, the power, the emission and the noise count.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -15,16 +15,15 @@ from numpy.typing import NDArray
 
 from advisor.answers.bearings import sum_db
 from advisor.answers.sky import sun_times
-from advisor.answers.why import median_point, point_of
+from advisor.answers.why import median_point
 from advisor.antenna.closedform import isotropic_pattern
-from advisor.engine.engine import Link, link_for
+from advisor.engine.engine import End, Link, link_over
 from advisor.engine.question import Question
 from advisor.engine.targets import MANY_HOPS, by_longpath
 from advisor.propagation.longpath import blend_loss_db
 from advisor.propagation.modes import ES_RANKED, mode_name
-from advisor.station.bands import Band
 from geo.errors import InputError
-from geo.paths import FAR_END, MID, NEAR_END
+from geo.paths import FAR_END, MID, NEAR_END, paths_to
 
 LOWEST_MHZ, LUF_HIGHEST_MHZ, HIGHEST_MHZ, STEP_MHZ = 1.6, 30.0, 60.0, 0.1
 """Frequencies tried; the LUF is looked for up to the second only. [MHz]"""
@@ -106,17 +105,33 @@ def sky_path(question: Question) -> SkyPath:
     point = median_point(target, here.lat_deg, here.lon_deg)
     count = round((HIGHEST_MHZ - LOWEST_MHZ) / STEP_MHZ) + 1
     frequency = np.round(LOWEST_MHZ + STEP_MHZ * np.arange(count), 1)
-    bands = tuple(Band(f"{mhz:.1f} MHz", mhz, mhz, mhz) for mhz in frequency)
-    reference = replace(
-        question,
-        station=replace(question.station, horizon_deg=0.0, horizon=()),
-        targets=(point_of(target, point),),
-        bands=bands,
+    station, solar = question.station, question.solar
+    paths = paths_to(
+        here.lat_deg,
+        here.lon_deg,
+        target.lat_deg[point],
+        target.lon_deg[point],
+        long_path=question.long_path,
     )
-    isotropic = isotropic_pattern(LOWEST_MHZ)
-    far = {band.name: isotropic for band in bands}
-    link = link_for(reference, reference.solar.r12, far)
-    paths = link.paths
+    sky = question.conditions.over
+    layers = sky(
+        paths.control_lat_deg.ravel(),
+        paths.control_lon_deg.ravel(),
+        question.times,
+        solar.r12,
+    )
+    link = link_over(
+        paths,
+        layers,
+        frequency,
+        [isotropic_pattern(LOWEST_MHZ)] * count,
+        here=End(station.power_w, station.noise, station.noise_trim_db),
+        there=End(station.far_end.power_w, station.far_end.noise),
+        snr_db_hz=question.emission.snr_db_hz,
+        horizon_deg=0.0,
+        ground=station.ground,
+        sky=sky,
+    )
     middle = [
         float(each[0, MID]) for each in (paths.control_lat_deg, paths.control_lon_deg)
     ]
@@ -125,7 +140,6 @@ def sky_path(question: Question) -> SkyPath:
         "middle": (middle[0], middle[1]),
         "far end": (float(paths.lat_deg[0]), float(paths.lon_deg[0])),
     }
-    station = question.station
     return SkyPath(
         target=target.name,
         lat_deg=ends["far end"][0],

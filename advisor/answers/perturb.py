@@ -22,13 +22,13 @@ from advisor.answers.bearings import Bearing
 from advisor.antenna.pattern import Pattern
 from advisor.antenna.shapes.registry import SHAPES, settle
 from advisor.engine.engine import (
-    Gains,
     Link,
     contact_chance,
     link_for,
     wire_gains,
     with_own_noise,
 )
+from advisor.engine.gains import Gains
 from advisor.engine.question import Question
 from advisor.engine.targets import over_targets
 from advisor.engine.wires import far_end_patterns, patterns_of

@@ -37,14 +37,15 @@ from advisor.answers.why_facts import (
 )
 from advisor.answers.words import limit_words
 from advisor.antenna.pattern import Pattern
-from advisor.engine.engine import GROUND_RECEIVE_DB, Gains, Link, link_for, wire_gains
+from advisor.engine.engine import GROUND_RECEIVE_DB, Link, link_for, wire_gains
+from advisor.engine.gains import Gains
 from advisor.engine.question import Question
 from advisor.engine.targets import MANY_HOPS
 from advisor.engine.wires import far_end_patterns, patterns_of
-from advisor.propagation.lightning import atmospheric_noise
 from advisor.propagation.losses import LOSSES
 from advisor.propagation.modes import E_MODES, ES_RANKED, F1_MODES, MODES, mode_name
-from advisor.propagation.noise import KT0_DBW_HZ, galactic_noise, man_made_noise
+from advisor.propagation.noise import KT0_DBW_HZ
+from advisor.propagation.noise_sources import noise_sources
 from advisor.reliability.chance import reliability
 from advisor.station.emissions import REFERENCE_BANDWIDTH_HZ
 from geo.errors import InputError
@@ -62,7 +63,6 @@ from geo.paths import (
 )
 from geo.places import Target
 from geo.sphere import distance_km
-from geo.sun import month_phase
 
 STRONGEST = 3
 """How many modes are summed line by line."""
@@ -565,26 +565,14 @@ def _budget(
 
 def _noise_parts(cell: _Cell) -> tuple[NoisePart, ...]:
     """Noise at the end that limits, source by source, then together."""
-    station, layers = cell.question.station, cell.link.layers
-    heard = cell.is_heard_worse
-    end = FAR_END if heard else NEAR_END
-    place = station.far_end.noise if heard else station.noise
-    trim = 0.0 if heard else station.noise_trim_db
-    frequency = cell.question.frequency_mhz[0]
-    local = man_made_noise(place, frequency, any_place=heard)
-    sources = {
-        "man-made": replace(local, factor_db=local.factor_db + trim),
-        "galactic": galactic_noise(frequency, layers.fof2_mhz[0, end]),
-        "lightning": atmospheric_noise(
-            frequency,
-            layers.lat_deg[end],
-            layers.lon_deg[end],
-            month_phase(cell.question.times)[0],
-            layers.local_hour[0, end],
-            layers.zenith_deg[0, end],
-        ),
-        "total": cell.link.noise_far if heard else cell.link.noise_here,
-    }
+    station, heard = cell.question.station, cell.is_heard_worse
+    sources = noise_sources(
+        cell.question.frequency_mhz,
+        cell.link.layers,
+        FAR_END if heard else NEAR_END,
+        station.far_end.noise if heard else station.noise,
+        0.0 if heard else station.noise_trim_db,
+    )
     return tuple(
         NoisePart(
             name,

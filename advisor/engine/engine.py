@@ -1,7 +1,8 @@
 """
 The engine: one question in, chances over set-up, bearing, path, hour and band out.
 
-The sky is worked out once per solar activity (`link_for`), the wires once per
+The sky is worked out once per solar activity (`link_for` for a question, `link_over`
+for any paths, layers and frequencies), the wires once per
 set-up and band (a `Pattern`), and the two meet in `contact_chance`, where a wire is
 only ever rotated. Every command is a reduction of these arrays.
 
@@ -10,21 +11,20 @@ Axes are always in the order bearing, path, hour, band, mode: (G, P, T, B, M).
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from advisor.antenna.grazing import grazing_gain
-from advisor.antenna.ground import ground_by_name
+from advisor.antenna.ground import Ground, ground_by_name
 from advisor.antenna.pattern import Pattern
+from advisor.engine.gains import NO_GAIN_DB, Gains, decibels, far_gains, low_angles_deg
 from advisor.engine.question import Question
-from advisor.engine.wires import FAR_END_GROUND
 from advisor.propagation.groundpath import ground_loss_db
-from advisor.propagation.lightning import atmospheric_noise
 from advisor.propagation.longpath import GAIN_TAKEOFF_DEG
-from advisor.propagation.longpath_band import LongpathBand, longpath_band
+from advisor.propagation.longpath_band import LongpathBand, Sky, longpath_band
 from advisor.propagation.losses import ES_REFLECTION
 from advisor.propagation.modes import (
     E_RANKED,
@@ -33,13 +33,8 @@ from advisor.propagation.modes import (
     Modes,
     hop_modes,
 )
-from advisor.propagation.noise import (
-    KT0_DBW_HZ,
-    Noise,
-    combine,
-    galactic_noise,
-    man_made_noise,
-)
+from advisor.propagation.noise import KT0_DBW_HZ, Noise
+from advisor.propagation.noise_sources import noise_sources
 from advisor.reliability.chance import (
     FAINT_DB,
     Ends,
@@ -49,15 +44,11 @@ from advisor.reliability.chance import (
     signal_deciles_db,
 )
 from advisor.reliability.day_states import NO_SIGNAL_DB, Routes
-from geo.ionosphere.layers import Layers
-from geo.paths import CONTROL_POINTS, FAR_END, MID, NEAR_END, Paths, paths_to
-from geo.sun import month_phase
+from geo.ionosphere.layers import Layers, layers_at
+from geo.paths import FAR_END, MID, NEAR_END, Paths, at_control, paths_to
 
 MOST_GAIN_DBI = 15.0
 """More than a wire gives; the project's choice. [dBi]"""
-
-NO_GAIN_DB = -300.0
-"""Stands for a band a set-up does not work on: no contact, but finite. [dB]"""
 
 STEEP_DB_PER_DEG = 2.0
 """What a long path loses for each degree that my horizon is above all angles of the
@@ -67,53 +58,6 @@ each is taken at 8 dB, 2 in the bounce and 6 in the D layer (ours, no source). [
 GROUND_RECEIVE_DB = 20.0 * np.log10(2.0)
 """Gain on receiving a ground wave is this much below that on sending, because the
 field at the ground is that of wave and mirror image together. [dB]"""
-
-
-@dataclass(frozen=True)
-class Gains:
-    """
-    Gain of one end's antenna towards every route the signal can take.
-
-    Leading axes G are bearings tried; the far end has none.
-
-    Attributes
-    ----------
-    hop_db : numpy.ndarray
-        Shape (..., P, T, B, M): towards the hop modes. [dBi]
-    longpath_db : numpy.ndarray
-        Shape (..., P, B): greatest gain at the low angles of long paths. [dBi]
-    ground_db : numpy.ndarray
-        Shape (..., P, B): along the ground, see `grazing_gain`. [dBi]
-    efficiency_db : numpy.ndarray
-        Shape (B,): radiation efficiency. Receiving, external noise is lost in a
-        lossy antenna just as the signal is, so it is divided out. [dB]
-    """
-
-    hop_db: NDArray[np.float64]
-    longpath_db: NDArray[np.float64]
-    ground_db: NDArray[np.float64]
-    efficiency_db: NDArray[np.float64]
-
-    def raised_by(self, more_db: NDArray[np.float64]) -> Gains:
-        """
-        Return the gains with something added on every band.
-
-        Parameters
-        ----------
-        more_db : numpy.ndarray
-            Shape (B,). [dB]
-
-        Returns
-        -------
-        gains : Gains
-            The same, raised.
-        """
-        return Gains(
-            self.hop_db + more_db[:, None],
-            self.longpath_db + more_db,
-            self.ground_db + more_db,
-            self.efficiency_db,
-        )
 
 
 @dataclass(frozen=True)
@@ -127,6 +71,8 @@ class Link:
         P paths: the sample points of all targets, one target after the other.
     layers : Layers
         Layers at the control points.
+    horizon_deg : numpy.ndarray
+        Shape (P,), elevation of my horizon on the bearing of each path. [deg]
     modes : Modes
         Hop modes over (P, T, B, M).
     longpath : LongpathBand
@@ -146,6 +92,7 @@ class Link:
 
     paths: Paths
     layers: Layers
+    horizon_deg: NDArray[np.float64]
     modes: Modes
     longpath: LongpathBand
     ground_loss_db: NDArray[np.float64]
@@ -177,6 +124,26 @@ class Contact:
     both: NDArray[np.float64]
 
 
+@dataclass(frozen=True)
+class End:
+    """
+    What one end of the link sends with and hears through.
+
+    Attributes
+    ----------
+    power_w : float
+        Power. [W]
+    noise : str
+        Kind of place, a name of `advisor.propagation.noise`.
+    noise_trim_db : float
+        Man-made noise over that of such a place. [dB]
+    """
+
+    power_w: float
+    noise: str
+    noise_trim_db: float = 0.0
+
+
 def link_for(
     question: Question, r12: ArrayLike, far_patterns: Mapping[str, Pattern]
 ) -> Link:
@@ -190,16 +157,14 @@ def link_for(
     r12 : array_like
         Twelve-month smoothed sunspot number, scalar or shape (T,).
     far_patterns : mapping of str to Pattern
-        Pattern of the far end's antenna for each band name. Its bearing is not
-        known, so its gain is averaged over azimuth.
+        Pattern of the far end's antenna for each band name.
 
     Returns
     -------
     link : Link
         Modes, losses and levels without my wire.
     """
-    station = question.station
-    targets = question.targets
+    station, targets = question.station, question.targets
     paths = paths_to(
         question.place.lat_deg,
         question.place.lon_deg,
@@ -207,29 +172,90 @@ def link_for(
         np.concatenate([target.lon_deg for target in targets]),
         long_path=question.long_path,
     )
-    index = np.broadcast_to(np.asarray(r12, dtype=float), question.times.shape)
     layers = question.conditions.over(
         paths.control_lat_deg.ravel(),
         paths.control_lon_deg.ravel(),
         question.times,
-        index,
+        np.broadcast_to(np.asarray(r12, dtype=float), question.times.shape),
     )
-    horizon = station.horizon_at(paths.bearing_deg)
-    modes = hop_modes(paths, layers, question.frequency_mhz, horizon)
-    noise_far = _noise_at(question, layers, FAR_END, station.far_end.noise, 0.0)
-    noise_here = _noise_at(
-        question, layers, NEAR_END, station.noise, station.noise_trim_db
+    return link_over(
+        paths,
+        layers,
+        question.frequency_mhz,
+        [far_patterns[band.name] for band in question.bands],
+        here=End(station.power_w, station.noise, station.noise_trim_db),
+        there=End(station.far_end.power_w, station.far_end.noise),
+        snr_db_hz=question.emission.snr_db_hz,
+        horizon_deg=station.horizon_at(paths.bearing_deg),
+        ground=station.ground,
+        sky=question.conditions.over,
     )
-    need = KT0_DBW_HZ + question.emission.snr_db_hz
+
+
+def link_over(
+    paths: Paths,
+    layers: Layers,
+    frequency_mhz: ArrayLike,
+    far_patterns: Sequence[Pattern],
+    *,
+    here: End,
+    there: End,
+    snr_db_hz: float,
+    horizon_deg: ArrayLike,
+    ground: str,
+    sky: Sky = layers_at,
+) -> Link:
+    """
+    Work out the sky's half of a link over any paths on any frequencies.
+
+    Parameters
+    ----------
+    paths : Paths
+        P paths.
+    layers : Layers
+        Layers at their control points, T whole hours.
+    frequency_mhz : array_like
+        Shape (B,), 1.5 to 60. [MHz]
+    far_patterns : sequence of Pattern
+        Pattern of the far end's antenna on each frequency. Its bearing is not known,
+        so its gain is averaged over azimuth.
+    here, there : End
+        Both ends. The noise there is that of any place of its kind.
+    snr_db_hz : float
+        Signal-to-noise density that is needed. [dB Hz]
+    horizon_deg : array_like
+        Elevation of my horizon, a scalar or shape (P,). [deg]
+    ground : str
+        Kind of ground at my end, for the ground wave.
+    sky : callable, optional
+        Gives the layers at other places and hours of the day, under the same
+        conditions.
+
+    Returns
+    -------
+    link : Link
+        Modes, losses and levels without my wire.
+    """
+    frequency = np.atleast_1d(np.asarray(frequency_mhz, dtype=float))
+    horizon = np.broadcast_to(
+        np.asarray(horizon_deg, dtype=float), paths.distance_km.shape
+    )
+    modes = hop_modes(paths, layers, frequency, horizon)
+    noise_far, noise_here = (
+        noise_sources(frequency, layers, at, end.noise, end.noise_trim_db)["total"]
+        for at, end in ((FAR_END, there), (NEAR_END, here))
+    )
+    need = KT0_DBW_HZ + snr_db_hz
     return Link(
         paths=paths,
         layers=layers,
+        horizon_deg=horizon,
         modes=modes,
-        longpath=longpath_band(paths, layers, question.conditions.over),
-        ground_loss_db=ground_loss_db(paths, question.frequency_mhz, station.ground),
-        far=_far_gains(question, paths, modes, far_patterns),
-        heard_db=_dbw(station.power_w) - noise_far.factor_db - need,
-        hear_db=_dbw(station.far_end.power_w) - noise_here.factor_db - need,
+        longpath=longpath_band(paths, layers, sky),
+        ground_loss_db=ground_loss_db(paths, frequency, ground),
+        far=far_gains(modes, far_patterns),
+        heard_db=_dbw(here.power_w) - noise_far.factor_db - need,
+        hear_db=_dbw(there.power_w) - noise_here.factor_db - need,
         signal_spread_db=_signal_spread(layers),
         noise_far=noise_far,
         noise_here=noise_here,
@@ -253,9 +279,13 @@ def with_own_noise(question: Question, link: Link) -> Link:
         With that noise.
     """
     station = question.station
-    noise = _noise_at(
-        question, link.layers, NEAR_END, station.noise, station.noise_trim_db
-    )
+    noise = noise_sources(
+        question.frequency_mhz,
+        link.layers,
+        NEAR_END,
+        station.noise,
+        station.noise_trim_db,
+    )["total"]
     need = KT0_DBW_HZ + question.emission.snr_db_hz
     level = _dbw(station.far_end.power_w) - noise.factor_db - need
     return replace(link, hear_db=level, noise_here=noise)
@@ -266,43 +296,11 @@ def _dbw(power_w: float) -> float:
     return float(10.0 * np.log10(power_w))
 
 
-def _decibels(ratio: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Ratio in dB, floored where there is nothing."""
-    return np.asarray(10.0 * np.log10(np.maximum(ratio, 10.0 ** (NO_GAIN_DB / 10.0))))
-
-
-def _noise_at(
-    question: Question, layers: Layers, end: int, environment: str, trim_db: float
-) -> Noise:
-    """Noise at one end of every path, (P, T, B): man-made, galactic, lightning."""
-
-    def there(values: NDArray[np.float64]) -> NDArray[np.float64]:
-        shaped = values.reshape(values.shape[0], -1, CONTROL_POINTS)
-        return shaped[:, :, end].T[:, :, None]
-
-    frequency = question.frequency_mhz
-    # The far end is any station of its kind; mine is where it is.
-    local = man_made_noise(environment, frequency, any_place=end == FAR_END)
-    trimmed = Noise(local.factor_db + trim_db, local.upper_db, local.lower_db)
-    lightning = atmospheric_noise(
-        frequency,
-        there(layers.lat_deg[None, :]),
-        there(layers.lon_deg[None, :]),
-        month_phase(question.times)[None, :, None],
-        there(layers.local_hour),
-        there(layers.zenith_deg),
-    )
-    galactic = galactic_noise(frequency, there(layers.fof2_mhz))
-    return combine([trimmed, galactic, lightning])
-
-
 def _signal_spread(
     layers: Layers,
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Signal deciles from the latitude of the path's middle, (P, 1, 1)."""
-    middle = layers.geomagnetic_lat_deg.reshape(-1, CONTROL_POINTS)[:, MID]
-    upper, lower = signal_deciles_db(middle)
-    return upper[:, None, None], lower[:, None, None]
+    return signal_deciles_db(at_control(layers.geomagnetic_lat_deg)[..., 0, MID])
 
 
 def _ratio_spread(
@@ -313,26 +311,12 @@ def _ratio_spread(
     return np.hypot(upper, noise.lower_db), np.hypot(lower, noise.upper_db)
 
 
-def _low_angles_deg(horizon_deg: ArrayLike) -> NDArray[np.float64]:
-    """
-    Elevations at which the long-path method takes an antenna's greatest gain.
-
-    From the horizon, (...), upwards, (..., A), of those the method knows; the highest
-    alone where the horizon is above it.
-    """
-    lowest, highest = GAIN_TAKEOFF_DEG
-    first = np.maximum(np.asarray(horizon_deg, dtype=float), lowest)[..., None]
-    return np.asarray(np.minimum(first + np.arange(highest - lowest + 1.0), highest))
-
-
-def steep_loss_db(question: Question, link: Link) -> NDArray[np.float64]:
+def steep_loss_db(link: Link) -> NDArray[np.float64]:
     """
     Loss of long paths because my horizon is above all angles of their method.
 
     Parameters
     ----------
-    question : Question
-        Holds the horizon.
     link : Link
         The sky's half.
 
@@ -341,35 +325,8 @@ def steep_loss_db(question: Question, link: Link) -> NDArray[np.float64]:
     loss_db : numpy.ndarray
         Shape (P,); 0 up to a horizon of 8 degrees. [dB]
     """
-    horizon = question.station.horizon_at(link.paths.bearing_deg)
-    return np.asarray(STEEP_DB_PER_DEG * np.maximum(horizon - GAIN_TAKEOFF_DEG[1], 0.0))
-
-
-def _far_gains(
-    question: Question,
-    paths: Paths,
-    modes: Modes,
-    far_patterns: Mapping[str, Pattern],
-) -> Gains:
-    """Far end's gains, averaged over azimuth because its bearing is not known."""
-    hop, longpath, ground, efficiency = [], [], [], []
-    soil = ground_by_name(FAR_END_GROUND)
-    for b, band in enumerate(question.bands):
-        pattern = far_patterns[band.name]
-        ring = (pattern.vertical + pattern.horizontal).mean(axis=-1)
-        takeoff = np.clip(modes.takeoff_deg[:, :, b], 0.0, 90.0)
-        hop.append(np.interp(takeoff, pattern.elevation_deg, ring))
-        low = _low_angles_deg(0.0)
-        longpath.append(np.interp(low, pattern.elevation_deg, ring).max())
-        ground.append(grazing_gain(pattern, soil, pattern.azimuth_deg).mean())
-        efficiency.append(pattern.efficiency)
-    each = (paths.distance_km.size, len(question.bands))
-    return Gains(
-        _decibels(np.stack(hop, axis=2)),
-        np.broadcast_to(_decibels(np.array(longpath)), each),
-        np.broadcast_to(_decibels(np.array(ground)), each),
-        _decibels(np.array(efficiency)),
-    )
+    over = np.maximum(link.horizon_deg - GAIN_TAKEOFF_DEG[1], 0.0)
+    return np.asarray(STEEP_DB_PER_DEG * over)
 
 
 def wire_gains(
@@ -400,22 +357,54 @@ def wire_gains(
     Returns
     -------
     gains : Gains
-        With G as leading axis; `NO_GAIN_DB` on bands without a pattern, and towards
-        hop modes that were not looked at.
+        As of `gains_towards`.
+    """
+    each = [patterns.get(band.name) for band in question.bands]
+    soil = ground_by_name(question.station.ground)
+    return gains_towards(link, each, soil, bearing_deg, open_only=open_only)
+
+
+def gains_towards(
+    link: Link,
+    patterns: Sequence[Pattern | None],
+    ground: Ground,
+    bearing_deg: ArrayLike,
+    *,
+    open_only: bool = False,
+) -> Gains:
+    """
+    Gain of a wire towards every route, for every bearing it could be hung on.
+
+    Parameters
+    ----------
+    link : Link
+        The sky's half.
+    patterns : sequence of (Pattern or None)
+        Pattern on each frequency of the link; None where the wire is not used.
+    ground : Ground
+        Ground under the wire.
+    bearing_deg : array_like
+        Shape (G,), wire bearings. [deg]
+    open_only : bool, optional
+        As in `wire_gains`.
+
+    Returns
+    -------
+    gains : Gains
+        With G as leading axis; `NO_GAIN_DB` on frequencies without a pattern, and
+        towards hop modes that were not looked at.
     """
     wires = np.atleast_1d(np.asarray(bearing_deg, dtype=float))
     towards = link.paths.bearing_deg[None, :] - wires[:, None]
     takeoff = np.clip(link.modes.takeoff_deg, 0.0, 90.0)
-    flat = (*towards.shape, len(question.bands))
+    flat = (*towards.shape, len(patterns))
     hop = np.full((wires.size, *takeoff.shape), NO_GAIN_DB)
     wanted = _can_carry(link) if open_only else np.ones(takeoff.shape, dtype=bool)
-    longpath, ground = np.full(flat, NO_GAIN_DB), np.full(flat, NO_GAIN_DB)
-    efficiency = np.ones(len(question.bands))
-    soil = ground_by_name(question.station.ground)
-    low = _low_angles_deg(question.station.horizon_at(link.paths.bearing_deg))
-    steep_db = steep_loss_db(question, link)
-    for b, band in enumerate(question.bands):
-        pattern = patterns.get(band.name)
+    longpath, along = np.full(flat, NO_GAIN_DB), np.full(flat, NO_GAIN_DB)
+    efficiency = np.ones(len(patterns))
+    low = low_angles_deg(link.horizon_deg)
+    steep_db = steep_loss_db(link)
+    for b, pattern in enumerate(patterns):
         if pattern is None:
             continue
         path, hour, mode = np.nonzero(wanted[:, :, b])
@@ -424,9 +413,9 @@ def wire_gains(
         )
         reached = pattern.gain_dbi(low, towards[..., None]).max(axis=-1)
         longpath[..., b] = np.maximum(reached - steep_db, NO_GAIN_DB)
-        ground[..., b] = _decibels(grazing_gain(pattern, soil, towards))
+        along[..., b] = decibels(grazing_gain(pattern, ground, towards))
         efficiency[b] = pattern.efficiency
-    return Gains(hop, longpath, ground, _decibels(efficiency))
+    return Gains(hop, longpath, along, decibels(efficiency))
 
 
 def _can_carry(link: Link) -> NDArray[np.bool_]:

@@ -210,8 +210,7 @@ def describe_targets(question: Question, link: Link) -> list[TargetAdvice]:
     far = by_longpath(link)
     if far.any():
         # The method of long paths names no angle: all low ones count alike.
-        horizon = question.station.horizon_at(paths.bearing_deg[far])
-        low = np.clip(horizon, *GAIN_TAKEOFF_DEG)
+        low = np.clip(link.horizon_deg[far], *GAIN_TAKEOFF_DEG)
         spread = np.linspace(low, GAIN_TAKEOFF_DEG[1], 3, axis=-1)[:, None, None, :]
         takeoff, strength = takeoff.copy(), strength.copy()
         strength[far] = 0.0

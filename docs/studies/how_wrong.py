@@ -20,10 +20,10 @@ import numpy as np
 
 from advisor.answers.ask import question_for
 from advisor.answers.uncertainty import on_ground
-from advisor.engine import engine
 from advisor.engine.engine import contact_chance, link_for, wire_gains
 from advisor.engine.targets import over_targets
 from advisor.engine.wires import far_end_patterns, patterns_of
+from advisor.propagation import noise_sources
 from advisor.station.file import demo_station, resolve_station
 from geo.ionosphere.conditions import Conditions
 
@@ -108,7 +108,7 @@ class Asked:
         step = np.where(assumed.sun < 0, solar.r12 - solar.low, solar.high - solar.r12)
         r12 = np.maximum(solar.r12 + assumed.sun * step, 0.0)
         moved = replace(question, station=station, conditions=assumed.sky)
-        with mock.patch.object(engine, "atmospheric_noise", louder(assumed)):
+        with mock.patch.object(noise_sources, "atmospheric_noise", louder(assumed)):
             link = link_for(moved, r12, far_end_patterns(far, question.bands))
         low = question.frequency_mhz < LOW_BANDS_MHZ
         losses = link.modes.losses_db
@@ -127,8 +127,8 @@ class Asked:
 
 
 def louder(assumed):
-    """The lightning noise of the engine with some decibels added."""
-    usual = engine.atmospheric_noise
+    """The lightning noise with some decibels added."""
+    usual = noise_sources.atmospheric_noise
 
     def noise(*args):
         found = usual(*args)

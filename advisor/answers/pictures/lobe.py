@@ -258,8 +258,7 @@ def _modes_of(question: Question, link: Link, target: int) -> _TargetModes:
     often = link.modes.often[part].copy()
     if far.any():
         # The method of long paths names no angle: all low ones count alike.
-        horizon = question.station.horizon_at(link.paths.bearing_deg[part][far])
-        low = np.clip(horizon, *GAIN_TAKEOFF_DEG)
+        low = np.clip(link.horizon_deg[part][far], *GAIN_TAKEOFF_DEG)
         names[far] = MANY_HOPS
         shares[far], often[far] = 0.0, np.nan
         takeoff[far, ..., :3] = np.linspace(low, GAIN_TAKEOFF_DEG[1], 3, axis=-1)[

@@ -1,0 +1,63 @@
+"""All the noise that comes in at one end of the paths, source by source."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from advisor.propagation.lightning import atmospheric_noise
+from advisor.propagation.noise import Noise, combine, galactic_noise, man_made_noise
+from geo.ionosphere.layers import Layers
+from geo.paths import FAR_END, at_control
+from geo.sun import month_phase
+
+
+def noise_sources(
+    frequency_mhz: ArrayLike,
+    layers: Layers,
+    end: int,
+    environment: str,
+    trim_db: float = 0.0,
+) -> dict[str, Noise]:
+    """
+    Noise at one end of every path by its source, and the total.
+
+    Parameters
+    ----------
+    frequency_mhz : array_like
+        Shape (B,). [MHz]
+    layers : Layers
+        Layers at the control points of P paths, T hours.
+    end : int
+        `geo.paths.NEAR_END` or `geo.paths.FAR_END`; that is any station of its kind.
+    environment : str
+        Kind of place, as in `advisor.propagation.noise.man_made_noise`.
+    trim_db : float, optional
+        Man-made noise over that of such a place. [dB]
+
+    Returns
+    -------
+    sources : dict of str to Noise
+        ``man-made``, ``galactic``, ``lightning`` and ``total``, arrays that broadcast
+        to (P, T, B).
+    """
+
+    def there(values: NDArray[np.float64]) -> NDArray[np.float64]:
+        return at_control(values)[..., 0, end]
+
+    frequency = np.atleast_1d(np.asarray(frequency_mhz, dtype=float))
+    local = man_made_noise(environment, frequency, any_place=end == FAR_END)
+    sources = {
+        "man-made": Noise(local.factor_db + trim_db, local.upper_db, local.lower_db),
+        "galactic": galactic_noise(frequency, there(layers.fof2_mhz)),
+        "lightning": atmospheric_noise(
+            frequency,
+            there(layers.lat_deg),
+            there(layers.lon_deg),
+            month_phase(layers.times)[None, :, None],
+            there(layers.local_hour),
+            there(layers.zenith_deg),
+        ),
+    }
+    man_made, galactic, lightning = sources.values()
+    return {**sources, "total": combine([man_made, galactic, lightning])}

@@ -7,10 +7,11 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
 from advisor.engine.question import SolarIndex
-from advisor.propagation.muf import e_muf_mhz, f2_muf_mhz
+from advisor.propagation.first_hop import one_hop_muf_mhz, skip_distance_km
+from advisor.propagation.muf import f2_muf_mhz
 from advisor.station.bands import Band
 from geo.errors import InputError
 from geo.ionosphere.conditions import QUIET, Conditions
@@ -23,7 +24,6 @@ from geo.ionosphere.hops import (
     sec_incidence,
     takeoff_angle_deg,
 )
-from geo.ionosphere.layers import Layers
 from geo.places import Place
 from geo.sun import sun_events
 
@@ -45,8 +45,6 @@ SUN_HEIGHTS_KM = {"ground": 0.0, "e_layer": 110.0, "f2_layer": 300.0}
 """Heights at which rise and set of the sun are given. [km]"""
 
 _TWILIGHTS = ("civil_dawn", "civil_dusk", "nautical_dawn", "nautical_dusk")
-
-_SKIP_STEP_KM = 10.0
 
 
 def hop_rows(
@@ -226,73 +224,6 @@ def skip_key(band: str) -> str:
     'skip_20m_km'
     """
     return f"skip_{band.replace(' ', '')}_km"
-
-
-def one_hop_muf_mhz(layers: Layers, distance_km: ArrayLike) -> NDArray[np.float64]:
-    """
-    Median MUF of one hop off the E or the F2 layer, whichever is higher.
-
-    Parameters
-    ----------
-    layers : Layers
-        Over one place, the middle of the hop; T times.
-    distance_km : array_like
-        Shape (D,), hop lengths, not negative. [km]
-
-    Returns
-    -------
-    muf_mhz : numpy.ndarray
-        Shape (T, D); NaN where the hop is too long for both layers. [MHz]
-
-    References
-    ----------
-    ITU-R P.533-14, sections 3.3 and 3.5.1 (from memory).
-    """
-    distance = np.atleast_1d(np.asarray(distance_km, dtype=float))
-    by_f2 = f2_muf_mhz(
-        distance,
-        layers.fof2_mhz[:, :1],
-        layers.foe_mhz[:, :1],
-        layers.m3000f2[:, :1],
-        layers.gyro_mhz[:1],
-    )
-    takeoff = takeoff_angle_deg(distance, E_MIRROR_HEIGHT_KM)
-    by_e = e_muf_mhz(np.maximum(takeoff, 0.0), layers.foe_mhz[:, :1])
-    by_e = np.where(distance <= MAX_HOP_E_KM, by_e, np.nan)
-    return np.asarray(np.fmax(by_e, by_f2))
-
-
-def skip_distance_km(layers: Layers, frequency_mhz: ArrayLike) -> NDArray[np.float64]:
-    """
-    Shortest hop that the E or F2 layer returns on half of the days or more.
-
-    Parameters
-    ----------
-    layers : Layers
-        Over one place, the middle of the hop; T times.
-    frequency_mhz : array_like
-        Shape (B,), working frequencies. [MHz]
-
-    Returns
-    -------
-    skip_km : numpy.ndarray
-        Shape (T, B), in steps of 10 km: 0 where the layer returns the frequency
-        straight down, NaN where it returns it over no distance up to 4000 km. [km]
-
-    Notes
-    -----
-    Half of the days is where the frequency equals the median MUF. Sporadic E is left
-    out: it fills the skip zone on some days.
-
-    References
-    ----------
-    ITU-R P.533-14, sections 3.3, 3.5.1 and 3.6 (from memory).
-    """
-    tried = np.arange(0.0, MAX_HOP_F2_KM + 1.0, _SKIP_STEP_KM)
-    frequency = np.atleast_1d(np.asarray(frequency_mhz, dtype=float))
-    returned = one_hop_muf_mhz(layers, tried)[:, None, :] >= frequency[:, None]
-    first = tried[returned.argmax(axis=-1)]
-    return np.where(returned.any(axis=-1), first, np.nan)
 
 
 def sun_times(

@@ -24,7 +24,7 @@ from advisor.engine.gains import NO_GAIN_DB, Gains, decibels, far_gains, low_ang
 from advisor.engine.question import Question
 from advisor.propagation.groundpath import ground_loss_db
 from advisor.propagation.longpath import GAIN_TAKEOFF_DEG
-from advisor.propagation.longpath_band import LongpathBand, Sky, longpath_band
+from advisor.propagation.longpath_band import LongpathBand, longpath_band
 from advisor.propagation.losses import ES_REFLECTION
 from advisor.propagation.modes import (
     E_RANKED,
@@ -44,7 +44,7 @@ from advisor.reliability.chance import (
     signal_deciles_db,
 )
 from advisor.reliability.day_states import NO_SIGNAL_DB, Routes
-from geo.ionosphere.layers import Layers, layers_at
+from geo.ionosphere.layers import Layers, Sky, layers_at
 from geo.paths import FAR_END, MID, NEAR_END, Paths, at_control, paths_to
 
 MOST_GAIN_DBI = 15.0

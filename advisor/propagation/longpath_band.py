@@ -8,11 +8,10 @@ whole day, because noon, the least value of the day and the evening count.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
 from advisor.propagation import longpath, longpath_limits
 from advisor.propagation.losses import mean_fadeout_mhz
@@ -20,7 +19,7 @@ from advisor.propagation.modes import NO_MODE_DB
 from advisor.propagation.muf import ratio_exceeded, with_map_error
 from geo.ionosphere.flare import fadeout_db
 from geo.ionosphere.hops import MAX_HOP_F2_KM, fewest_hops
-from geo.ionosphere.layers import Layers, layers_at
+from geo.ionosphere.layers import Layers, Sky, layers_at
 from geo.magnetic import decimal_year_of, gyro_mhz
 from geo.paths import CONTROL_POINTS, FAR_HALF_HOP, MID, NEAR_HALF_HOP, Paths
 from geo.sphere import bearing_deg, destination
@@ -37,9 +36,6 @@ _GYRO_HEIGHT_KM = 100.0
 _LOW_DEG = 0.5 * sum(longpath.GAIN_TAKEOFF_DEG)
 """Angle at which long paths cross what a flare or protons add; the method names
 none, so the middle of its range of angles is taken. [deg]"""
-
-Sky = Callable[[ArrayLike, ArrayLike, ArrayLike, ArrayLike], Layers]
-"""`geo.ionosphere.layers.layers_at`: layers from latitude, longitude, time and R12."""
 
 
 @dataclass(frozen=True)

@@ -10,6 +10,7 @@ field it lives in. The F2 and sporadic E layers come from the numerical maps in
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -422,3 +423,7 @@ def layers_at(
         "unsounded": np.ones(zenith.shape),
     }
     return Layers(**{name: _read_only(array) for name, array in arrays.items()})
+
+
+Sky = Callable[[ArrayLike, ArrayLike, ArrayLike, ArrayLike], Layers]
+"""What gives layers as `layers_at` does: from latitude, longitude, time and R12."""

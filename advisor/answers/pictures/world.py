@@ -17,6 +17,7 @@ from advisor.answers.pictures.scene import Moment, Scene, best_moment, narrowed
 from advisor.antenna.pattern import Pattern
 from advisor.engine.engine import contact_chance, link_for, wire_gains
 from advisor.engine.question import Question
+from advisor.propagation.first_hop import nearest_km
 from geo.places import Target
 from geo.sphere import EARTH_CIRCUMFERENCE_KM, bearing_deg, destination, distance_km
 from geo.sun import REFRACTION_AND_RADIUS_DEG, subsolar_point
@@ -321,11 +322,10 @@ def _skip_zone_km(chances: WorldChances, towards_deg: float) -> tuple[float, flo
         along = chances.chance[0, :, min(int(sector), chances.chance.shape[2] - 1)]
     edges = chances.range_edge_km
     # Further out a gap is one between hops, or the end of what can be reached.
-    open_rings = along[edges[1:] <= NEAR_KM] >= OPEN_CHANCE
-    shut = np.flatnonzero(~open_rings)
-    if not shut.size or not open_rings[shut[0] :].any():
+    near = edges[1:] <= NEAR_KM
+    ring_km, is_open = edges[:-1][near], along[near] >= OPEN_CHANCE
+    begin = float(nearest_km(ring_km, ~is_open))
+    end = float(nearest_km(ring_km, is_open & (ring_km > begin)))
+    if not end - begin > 1.5 * NEAR_STEP_KM:
         return float("nan"), float("nan")
-    wide = int(np.argmax(open_rings[shut[0] :]))
-    if wide < 2:
-        return float("nan"), float("nan")
-    return float(edges[shut[0]]), float(edges[shut[0] + wide])
+    return begin, end

@@ -29,7 +29,6 @@ from advisor.answers.reach import (
     SHORT_SKIP,
     reach,
 )
-from advisor.answers.sky import skip_distance_km
 from advisor.antenna.closedform import (
     dipole_pattern,
     isotropic_pattern,
@@ -37,6 +36,7 @@ from advisor.antenna.closedform import (
     wavelength_m,
 )
 from advisor.antenna.ground import ground_by_name
+from advisor.propagation.first_hop import skip_distance_km
 from advisor.propagation.modes import E_MODES, F1_MODES, hop_modes
 from advisor.show.text.reach import reach_rows, sentence
 from advisor.station.file import resolve_station
@@ -151,23 +151,25 @@ def test_a_ray_is_what_the_engine_makes_of_the_path_to_where_it_lands(
     modes = hop_modes(paths, layers, question.frequency_mhz)
     sky = hop_sky(question, question.solar.r12, np.array([bearing_deg]))
     first = E_MODES + F1_MODES
-    bin_ = int(np.argmin(np.abs(sky.landing_km[1, 0, 0, 0] - hop_km)))
-    assert sky.landing_km[1, 0, 0, 0, bin_] == hop_km
+    bin_ = int(np.argmin(np.abs(sky.hops.landing_km[1, 0, 0, 0] - hop_km)))
+    assert sky.hops.landing_km[1, 0, 0, 0, bin_] == hop_km
     engine = modes.takeoff_deg[0, :, :, first]
-    ours = sky.edge_deg[0, ..., bin_ : bin_ + 2].mean(axis=-1)
+    ours = sky.hops.edge_deg[0, ..., bin_ : bin_ + 2].mean(axis=-1)
     # Bins are up to 100 km wide and the height of the mirror may jump within one.
     wanted = modes.returned[0, :, :, first] > 0.05
     assert ours[wanted] == pytest.approx(engine[wanted], abs=2.0)
-    passed = 1.0 - sky.share[0, 0, ..., bin_]
+    passed = 1.0 - sky.hops.share[0, 0, ..., bin_]
     known = passed > 0.5
-    returned = sky.share[1, 0, ..., bin_][known] / passed[known]
+    returned = sky.hops.share[1, 0, ..., bin_][known] / passed[known]
     np.testing.assert_allclose(
         returned, modes.returned[0, :, :, first][known], atol=0.05
     )
     lost = modes.losses_db["absorption"][0, :, :, first]
     near = np.abs(ours - engine) < 1.0
     np.testing.assert_allclose(
-        sky.absorption_db[1, 0, ..., bin_][near & wanted], lost[near & wanted], rtol=0.1
+        sky.hops.absorption_db[1, 0, ..., bin_][near & wanted],
+        lost[near & wanted],
+        rtol=0.1,
     )
 
 

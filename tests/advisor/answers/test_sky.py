@@ -16,13 +16,12 @@ from advisor.answers.path_sky import STEP_MHZ, sky_path
 from advisor.answers.sky import (
     MUF_DISTANCES_KM,
     hop_rows,
-    one_hop_muf_mhz,
-    skip_distance_km,
     skip_key,
     sky_table,
     sun_times,
 )
 from advisor.cli import main
+from advisor.propagation.first_hop import one_hop_muf_mhz, skip_distance_km
 from advisor.propagation.muf import support_probability
 from advisor.station.bands import bands_for_region
 from advisor.station.file import resolve_station

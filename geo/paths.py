@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from geo.ionosphere.hops import MAX_HOP_E_KM, MAX_HOP_F2_KM, fewest_hops
+from geo.records import ArrayRecord
 from geo.sphere import bearing_deg, destination, distance_km, long_path_km
 
 MID, NEAR_1000, FAR_1000, NEAR_HALF_HOP, FAR_HALF_HOP = range(5)
@@ -28,8 +29,8 @@ LONGEST_E_PATH_KM = 4000.0
 _INSET_KM = 1000.0
 
 
-@dataclass(frozen=True)
-class Paths:
+@dataclass(frozen=True, eq=False)
+class Paths(ArrayRecord):
     """
     Great-circle paths from one station to P places.
 

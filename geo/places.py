@@ -24,6 +24,7 @@ from numpy.typing import ArrayLike, NDArray
 from geo.angles import without_minutes
 from geo.errors import InputError, near_matches
 from geo.locator import latlon_to_locator, locator_to_latlon
+from geo.records import ContentRecord
 from geo.sphere import (
     EARTH_CIRCUMFERENCE_KM,
     EARTH_RADIUS_KM,
@@ -100,7 +101,7 @@ class Place:
 
 
 @dataclass(frozen=True, eq=False)
-class Target:
+class Target(ContentRecord):
     """
     Where to reach, as weighted points on the ground.
 
@@ -387,12 +388,10 @@ def _target(
     *,
     by_operators: bool = False,
 ) -> Target:
-    """Freeze the arrays and bring the weights to a sum of one."""
+    """Bring the weights to a sum of one."""
     share = np.array(weight, dtype=np.float64)
     share /= share.sum()
     lat, lon = np.array(lat_deg, np.float64), np.array(lon_deg, np.float64)
-    for array in (lat, lon, share):
-        array.flags.writeable = False
     return Target(name, kind, lat, lon, share, weight_source, by_operators)
 
 

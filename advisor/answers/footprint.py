@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from advisor.antenna.pattern import Pattern
 from advisor.engine.question import Question
 from advisor.propagation.first_hop import FirstHops, first_hops, nearest_km
+from geo.records import ArrayRecord
 
 NEAR_KM, FAR_KM = 800.0, 2500.0
 """Where short skip ends and where far begins. [km]"""
@@ -37,7 +38,7 @@ _SECTOR_DEG = 360.0 / _SECTORS
 
 
 @dataclass(frozen=True, eq=False)
-class HopSky:
+class HopSky(ArrayRecord):
     """
     What the sky does to a ray, whatever the wire.
 

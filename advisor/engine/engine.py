@@ -46,6 +46,7 @@ from advisor.reliability.chance import (
 from advisor.reliability.day_states import NO_SIGNAL_DB, Routes
 from geo.ionosphere.layers import Layers, Sky, layers_at
 from geo.paths import FAR_END, MID, NEAR_END, Paths, at_control, paths_to
+from geo.records import ArrayRecord
 
 MOST_GAIN_DBI = 15.0
 """More than a wire gives; the project's choice. [dBi]"""
@@ -60,8 +61,8 @@ GROUND_RECEIVE_DB = 20.0 * np.log10(2.0)
 field at the ground is that of wave and mirror image together. [dB]"""
 
 
-@dataclass(frozen=True)
-class Link:
+@dataclass(frozen=True, eq=False)
+class Link(ArrayRecord):
     """
     All of the link that does not depend on my wire.
 
@@ -104,8 +105,8 @@ class Link:
     noise_here: Noise
 
 
-@dataclass(frozen=True)
-class Contact:
+@dataclass(frozen=True, eq=False)
+class Contact(ArrayRecord):
     """
     Chances of one set-up, (G, P, T, B).
 

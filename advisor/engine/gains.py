@@ -14,13 +14,14 @@ from advisor.antenna.pattern import Pattern
 from advisor.engine.wires import FAR_END_GROUND
 from advisor.propagation.longpath import GAIN_TAKEOFF_DEG
 from advisor.propagation.modes import Modes
+from geo.records import ArrayRecord
 
 NO_GAIN_DB = -300.0
 """Stands for a band a set-up does not work on: no contact, but finite. [dB]"""
 
 
-@dataclass(frozen=True)
-class Gains:
+@dataclass(frozen=True, eq=False)
+class Gains(ArrayRecord):
     """
     Gain of one end's antenna towards every route the signal can take.
 

@@ -14,10 +14,11 @@ from geo.errors import InputError
 from geo.ionosphere.conditions import QUIET, Conditions
 from geo.magnetic import decimal_year_of, declination_deg
 from geo.places import Place, Target
+from geo.records import ContentRecord
 
 
-@dataclass(frozen=True)
-class SolarIndex:
+@dataclass(frozen=True, eq=False)
+class SolarIndex(ContentRecord):
     """
     Twelve-month smoothed sunspot number hour by hour, with its range.
 
@@ -35,8 +36,8 @@ class SolarIndex:
     basis: str
 
 
-@dataclass(frozen=True)
-class Question:
+@dataclass(frozen=True, eq=False)
+class Question(ContentRecord):
     """
     What is asked: which band, bearing, hour and set-up, for these targets.
 
@@ -78,6 +79,7 @@ class Question:
     conditions: Conditions = QUIET
 
     def __post_init__(self) -> None:
+        super().__post_init__()
         for what, items in (
             ("target", self.targets),
             ("band", self.bands),

@@ -16,6 +16,7 @@ from advisor.engine.engine import Link
 from advisor.engine.question import Question
 from advisor.propagation.longpath import GAIN_TAKEOFF_DEG
 from advisor.propagation.modes import mode_name
+from geo.records import ArrayRecord
 
 MANY_HOPS = "many hops"
 """Stands for a mode where the method of long paths holds and hops are not told
@@ -25,8 +26,8 @@ _ALL_ROUND = 0.5
 """Togetherness below which a target has no direction."""
 
 
-@dataclass(frozen=True)
-class TargetAdvice:
+@dataclass(frozen=True, eq=False)
+class TargetAdvice(ArrayRecord):
     """
     One target seen from the station, shapes (T, B) unless said otherwise.
 

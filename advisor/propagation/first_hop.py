@@ -24,6 +24,7 @@ from geo.ionosphere.hops import (
     takeoff_angle_deg,
 )
 from geo.ionosphere.layers import Layers, Sky, layers_at
+from geo.records import ArrayRecord
 from geo.sphere import destination
 
 _SKIP_STEP_KM = 10.0
@@ -132,7 +133,7 @@ def skip_distance_km(layers: Layers, frequency_mhz: ArrayLike) -> NDArray[np.flo
 
 
 @dataclass(frozen=True, eq=False)
-class FirstHops:
+class FirstHops(ArrayRecord):
     """
     What the sky does to the rays of a station on their first hop.
 

@@ -22,6 +22,7 @@ from geo.ionosphere.hops import MAX_HOP_F2_KM, fewest_hops
 from geo.ionosphere.layers import Layers, Sky, layers_at
 from geo.magnetic import decimal_year_of, gyro_mhz
 from geo.paths import CONTROL_POINTS, FAR_HALF_HOP, MID, NEAR_HALF_HOP, Paths
+from geo.records import ArrayRecord
 from geo.sphere import bearing_deg, destination
 from geo.sun import month_phase, subsolar_point, zenith_deg
 
@@ -38,8 +39,8 @@ _LOW_DEG = 0.5 * sum(longpath.GAIN_TAKEOFF_DEG)
 none, so the middle of its range of angles is taken. [deg]"""
 
 
-@dataclass(frozen=True)
-class LongpathBand:
+@dataclass(frozen=True, eq=False)
+class LongpathBand(ArrayRecord):
     """
     Limits of the long-path band over path, hour and slice of days.
 

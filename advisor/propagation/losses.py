@@ -35,6 +35,7 @@ from geo.paths import (
     Paths,
     at_control,
 )
+from geo.records import ArrayRecord
 from geo.sphere import destination
 from geo.sun import month_phase
 
@@ -232,7 +233,7 @@ def reflection_loss_db(
 
 
 @dataclass(frozen=True, eq=False)
-class Rays:
+class Rays(ArrayRecord):
     """
     The rays of all hop modes over path, hour, band and mode: what a loss depends on.
 

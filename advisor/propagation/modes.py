@@ -9,6 +9,7 @@ of the day and may be screened by the E layer.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import reduce
 
@@ -37,6 +38,7 @@ from geo.paths import (
     Paths,
     at_control,
 )
+from geo.records import ArrayRecord
 
 E_MODES, F1_MODES, F2_MODES, ES_MODES = 3, 1, 6, 2
 """How many modes of each layer are carried; E and F2 as in ITU-R P.533-14 section
@@ -60,7 +62,7 @@ _LAYER_NAMES = ("E",) * E_MODES + ("F1",) + ("F2",) * F2_MODES + ("Es",) * ES_MO
 
 
 @dataclass(frozen=True, eq=False)
-class Modes:
+class Modes(ArrayRecord):
     """
     Hop modes over path, hour, band and mode.
 
@@ -82,7 +84,7 @@ class Modes:
         Share of days on which the layer returns the band, whatever the horizon.
     screened : numpy.ndarray
         Share of days on which the E layer stops the mode short; 0 but for F2.
-    losses_db : dict of str to numpy.ndarray
+    losses_db : mapping of str to numpy.ndarray
         The terms of `advisor.propagation.losses.LOSSES` by name. That of the
         reflection by sporadic E is the one on the middle one of the days on which it
         returns the band, 0 for other layers. [dB]
@@ -103,7 +105,7 @@ class Modes:
     muf_mhz: NDArray[np.float64]
     returned: NDArray[np.float64]
     screened: NDArray[np.float64]
-    losses_db: dict[str, NDArray[np.float64]]
+    losses_db: Mapping[str, NDArray[np.float64]]
     es_share: NDArray[np.float64]
     es_reflection_db: NDArray[np.float64]
     clear: NDArray[np.bool_]
@@ -148,8 +150,8 @@ class Modes:
         return replace(self, losses_db={**self.losses_db, loss: none})
 
 
-@dataclass(frozen=True)
-class _Layer:
+@dataclass(frozen=True, eq=False)
+class _Layer(ArrayRecord):
     """The modes of one layer, arrays that broadcast to (P, T, B, modes)."""
 
     hops: NDArray[np.int64]

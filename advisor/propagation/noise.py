@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from geo.errors import InputError, near_matches
+from geo.records import ArrayRecord
 from geo.tables import read_table
 
 KT0_DBW_HZ = -203.98
@@ -27,8 +28,8 @@ _WIDE_DB = 12.0
 """Decile above which the sum of sources is read back in another way. [dB]"""
 
 
-@dataclass(frozen=True)
-class Noise:
+@dataclass(frozen=True, eq=False)
+class Noise(ArrayRecord):
     """
     Median noise factor and its deciles.
 

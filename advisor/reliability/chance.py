@@ -19,6 +19,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from advisor.reliability.day_states import Routes, day_states, margin_on
+from geo.records import ArrayRecord
 
 WITHIN_HOUR_UPPER_DB, WITHIN_HOUR_LOWER_DB = 5.0, 8.0
 """Deciles of the signal within the hour, ITU-R P.533-14 section 8 (from memory)."""
@@ -130,8 +131,8 @@ def reliability(
     return np.clip(works, 0.0, 1.0, out=works)
 
 
-@dataclass(frozen=True)
-class Ends:
+@dataclass(frozen=True, eq=False)
+class Ends(ArrayRecord):
     """
     What the two ends of C cells make of a margin.
 

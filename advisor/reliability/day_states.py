@@ -43,6 +43,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from geo.records import ArrayRecord
+
 if TYPE_CHECKING:
     from scipy.sparse import csr_array
 
@@ -59,8 +61,8 @@ _KEY_BITS = 62
 """Bits of the key that tells states apart: a signed 64-bit number with one to spare."""
 
 
-@dataclass(frozen=True)
-class Routes:
+@dataclass(frozen=True, eq=False)
+class Routes(ArrayRecord):
     """
     The routes a signal can take in C cells, and on which days each is there.
 
@@ -125,8 +127,8 @@ class Routes:
         return int(self.longpath_margin_db.shape[1])
 
 
-@dataclass(frozen=True)
-class DayStates:
+@dataclass(frozen=True, eq=False)
+class DayStates(ArrayRecord):
     """
     The S states that count, ordered by cell, and the R routes in them.
 
@@ -179,8 +181,8 @@ class DayStates:
         return np.asarray(mean @ values)
 
 
-@dataclass(frozen=True)
-class _Ranks:
+@dataclass(frozen=True, eq=False)
+class _Ranks(ArrayRecord):
     """
     Pieces that the ranks of E layer (U), F2 layer (V) and sporadic E (W) are cut into.
 

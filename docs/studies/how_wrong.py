@@ -55,7 +55,8 @@ class Sky(Conditions):
     def over(self, lat_deg, lon_deg, times, r12):
         """Move foF2 and its spread."""
         layers = super().over(lat_deg, lon_deg, times, r12)
-        return layers.with_arrays(
+        return replace(
+            layers,
             fof2_mhz=layers.fof2_mhz * self.factor,
             fof2_lower_ratio=1.0 - self.wider * (1.0 - layers.fof2_lower_ratio),
             fof2_upper_ratio=1.0 + self.wider * (layers.fof2_upper_ratio - 1.0),

@@ -9,7 +9,7 @@ mirror heights, noise and absorption all follow from one sky.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -163,14 +163,15 @@ class Conditions:
                 [each.time for each in self.soundings],
                 self.ratios(times, r12),
             )
-            layers = layers.with_arrays(
+            layers = replace(
+                layers,
                 fof2_mhz=layers.fof2_mhz * factor,
                 fof2_lower_ratio=1.0 - (1.0 - layers.fof2_lower_ratio) * spread,
                 fof2_upper_ratio=1.0 + (layers.fof2_upper_ratio - 1.0) * spread,
                 unsounded=spread,
             )
         if self.flare is not None or self.proton_flux is not None:
-            layers = layers.with_arrays(fadeout_mhz=self._fadeout_mhz(layers))
+            layers = replace(layers, fadeout_mhz=self._fadeout_mhz(layers))
         return layers
 
     def ratios(self, times: ArrayLike, r12: ArrayLike) -> NDArray[np.float64]:
@@ -210,7 +211,8 @@ class Conditions:
         factor = storm_factor_from_kp(self.kp, layers.geomagnetic_lat_deg, day[:, None])
         storm = np.interp(self.kp, (_STORM_FROM_KP, _STORM_FULL_KP), (0.0, 1.0))
         wider = 1.0 + _STORM_WIDER * storm
-        return layers.with_arrays(
+        return replace(
+            layers,
             fof2_mhz=layers.fof2_mhz * factor,
             fof2_lower_ratio=1.0 - (1.0 - layers.fof2_lower_ratio) * wider,
         )

@@ -11,14 +11,14 @@ field it lives in. The F2 and sporadic E layers come from the numerical maps in
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
-from typing import Any
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from geo import magnetic, solar, sun
 from geo.ionosphere import maps, variability
+from geo.records import ArrayRecord
 
 TROPIC_DEG = 12.0
 LOW_LATITUDE_DEG = 32.0
@@ -234,15 +234,8 @@ def fof1_mhz(
     return np.asarray(overhead * cosine**power)
 
 
-def _read_only(array: NDArray[Any]) -> NDArray[Any]:
-    """Return a view of an array that cannot be written through."""
-    view = array.view()
-    view.flags.writeable = False
-    return view
-
-
 @dataclass(frozen=True, eq=False)
-class Layers:
+class Layers(ArrayRecord):
     """
     The sky over P places at T times; read-only, made by :func:`layers_at`.
 
@@ -312,23 +305,6 @@ class Layers:
     geomagnetic_lat_deg: NDArray[np.float64]
     fadeout_mhz: NDArray[np.float64]
     unsounded: NDArray[np.float64]
-
-    def with_arrays(self, **arrays: NDArray[np.float64]) -> Layers:
-        """
-        Return the sky with some of its arrays changed.
-
-        Parameters
-        ----------
-        **arrays : numpy.ndarray
-            New values by the name of the attribute, in its shape.
-
-        Returns
-        -------
-        layers : Layers
-            The rest as it was.
-        """
-        fixed: dict[str, Any] = {key: _read_only(each) for key, each in arrays.items()}
-        return replace(self, **fixed)
 
 
 def layers_at(
@@ -422,7 +398,7 @@ def layers_at(
         "fadeout_mhz": np.zeros(zenith.shape),
         "unsounded": np.ones(zenith.shape),
     }
-    return Layers(**{name: _read_only(array) for name, array in arrays.items()})
+    return Layers(**arrays)
 
 
 Sky = Callable[[ArrayLike, ArrayLike, ArrayLike, ArrayLike], Layers]

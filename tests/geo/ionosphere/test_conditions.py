@@ -151,8 +151,8 @@ def test_long_paths_follow_a_sounding_too():
     ]
     weak = [sounded(0.7 * sky(QUIET, *end).fof2_mhz[12, 0], *end) for end in ends]
     moved = link_for(asked(Conditions(tuple(weak)), "-35,149"), 60.0, far)
-    ratio = moved.window.upper_mhz[0, :, 3:5].mean(axis=-1)
-    ratio = ratio / usual.window.upper_mhz[0, :, 3:5].mean(axis=-1)
+    ratio = moved.longpath.upper_mhz[0, :, 3:5].mean(axis=-1)
+    ratio = ratio / usual.longpath.upper_mhz[0, :, 3:5].mean(axis=-1)
     assert 0.65 < ratio[12] < 0.85
     assert ratio[0] == pytest.approx(1.0, abs=0.05)
 

@@ -1,0 +1,69 @@
+"""
+Records that hold arrays.
+
+Their arrays cannot be written to, and two are never alike by accident: only by being
+the same record or, where that is wanted, by what they hold.
+"""
+
+from __future__ import annotations
+
+from dataclasses import fields
+from types import MappingProxyType
+from typing import Any
+
+import numpy as np
+
+
+class ArrayRecord:
+    """
+    Base of a dataclass, ``frozen=True, eq=False``, whose arrays are read-only.
+
+    Arrays given, also in a tuple or a mapping, are kept as views that cannot be written
+    through. A record is alike to itself alone.
+    """
+
+    def __post_init__(self) -> None:
+        for field in fields(self):  # type: ignore[arg-type]
+            fixed = _fixed(getattr(self, field.name))
+            object.__setattr__(self, field.name, fixed)
+
+
+class ContentRecord(ArrayRecord):
+    """
+    The same, but alike to every record of its kind that holds the same.
+
+    So two questions put the same way are equal and have one hash.
+    """
+
+    def __eq__(self, other: object) -> bool:
+        if type(other) is not type(self):
+            return NotImplemented
+        return _content(self) == _content(other)
+
+    def __hash__(self) -> int:
+        return hash(_content(self))
+
+
+def _fixed(value: Any) -> Any:
+    """Return a value with every array in it as a read-only view."""
+    if isinstance(value, np.ndarray):
+        view = value.view()
+        view.flags.writeable = False
+        return view
+    if type(value) is tuple:
+        return tuple(_fixed(each) for each in value)
+    if isinstance(value, dict):
+        return MappingProxyType({key: _fixed(each) for key, each in value.items()})
+    return value
+
+
+def _content(value: Any) -> Any:
+    """Return what is equal, and hashes alike, for values that hold the same."""
+    if isinstance(value, ContentRecord):
+        held = (getattr(value, field.name) for field in fields(value))  # type: ignore[arg-type]
+        return (type(value), *(_content(each) for each in held))
+    if isinstance(value, np.ndarray):
+        return value.dtype.str, value.shape, value.tobytes()
+    if type(value) is tuple:
+        return tuple(_content(each) for each in value)
+    return value

@@ -38,7 +38,7 @@ class ContentRecord(ArrayRecord):
     def __eq__(self, other: object) -> bool:
         if type(other) is not type(self):
             return NotImplemented
-        return _content(self) == _content(other)
+        return bool(_content(self) == _content(other))
 
     def __hash__(self) -> int:
         return hash(_content(self))

@@ -63,7 +63,9 @@ def nearest_km(
     >>> nearest_km(np.array([0.0, 100.0, 200.0]), np.array([False, True, True]))
     np.float64(100.0)
     """
-    return np.fmin.reduce(np.where(reached, distance_km, np.nan), axis=-1)
+    return np.asarray(np.fmin.reduce(np.where(reached, distance_km, np.nan), axis=-1))[
+        ()
+    ]
 
 
 def one_hop_muf_mhz(layers: Layers, distance_km: ArrayLike) -> NDArray[np.float64]:

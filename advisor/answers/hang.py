@@ -21,13 +21,7 @@ from numpy.typing import NDArray
 
 from advisor.answers.advice import Advice, SetUpAdvice, advise_setup, best_bands
 from advisor.answers.hang_moves import changes, clearances, defaults, knobs, own_lengths
-from advisor.answers.hang_supports import (
-    AtHand,
-    Sizes,
-    bearings_for,
-    reasons_by_band,
-    set_up,
-)
+from advisor.answers.hang_supports import bearings_for, reasons_by_band, set_up
 from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.low_wires import reach_cautions
 from advisor.answers.perturb import Assumed, Change, assume, case_of, remedies
@@ -39,6 +33,8 @@ from advisor.answers.uncertainty import (
 from advisor.antenna.ground import Ground, ground_by_name
 from advisor.antenna.pattern import Pattern
 from advisor.antenna.shapes.parts import HungWire
+from advisor.antenna.shapes.registry import settle
+from advisor.antenna.shapes.search import AtHand, Sizes
 from advisor.engine.engine import Link, contact_chance, link_for, wire_gains
 from advisor.engine.gains import Gains
 from advisor.engine.question import Question
@@ -51,7 +47,7 @@ from advisor.engine.wires import (
 )
 from advisor.station.bands import Band, band_by_name
 from advisor.station.cautions import Caution
-from advisor.station.setup import EACH_BAND, GROUND_MOUNTED, SetUp
+from advisor.station.setup import EACH_BAND, SetUp
 from geo.errors import InputError
 
 MOST_TRIED = 16
@@ -423,8 +419,6 @@ class HangSearch:
 
     def _size(self, candidate: Candidate, name: str) -> float:
         """Look up a dimension of a candidate, by default that of its lowest band."""
-        from advisor.antenna.shapes.registry import settle
-
         lowest = min(band_by_name(b).planning_mhz for b in candidate.setup.bands)
         return settle(candidate.setup.shape, lowest, candidate.sizes)[name]
 
@@ -524,7 +518,7 @@ class HangSearch:
         scores = np.array([advice.score, *others])
         wires = (
             {}
-            if shape == GROUND_MOUNTED
+            if setup.has_closed_form
             else {name: self._hung(setup, name) for name in setup.bands}
         )
         return Hung(

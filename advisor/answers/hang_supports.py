@@ -1,5 +1,5 @@
 """
-What is at hand to hang a wire with, and what fits it.
+What fits the supports, wire and space at hand.
 
 Geometry only: nothing here knows the sky. Where a search begins is in
 `advisor.answers.hang_moves`.
@@ -9,21 +9,18 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from advisor.answers.low_wires import OUT_OF_REACH_M, low_parts
 from advisor.antenna.shapes.parts import LIGHT_M_MHZ, HungWire, Support
+from advisor.antenna.shapes.registry import SHAPES
+from advisor.antenna.shapes.search import AtHand, Sizes
 from advisor.engine.wires import hung_wire
 from advisor.station.bands import Band
-from advisor.station.setup import EACH_BAND, GROUND_MOUNTED, SetUp, build_set_up
+from advisor.station.setup import EACH_BAND, SetUp, build_set_up
 from geo.errors import InputError
-
-MOST_SUPPORTS = 12
-HIGHEST_SUPPORT_M = 60.0
-MOST_WIRE_M = 2000.0
 
 CORD_REACH_M = 15.0
 """A wire that slopes down may end on a cord that goes on to a stake, if the stake
@@ -34,11 +31,6 @@ LEAST_SLOPE_DEG = 10.0
 40 m of 2 mm copper (28 g/m) with 0.8 m of sag pull with 70 N, w L^2 / (8 s), as much as
 a stake in turf takes by hand. [deg]"""
 
-
-LEAST_DELTA_DEG = 20.0
-"""Sides of a triangle rise by this at least, or its base pulls the corners down and its
-halves cancel: common practice, no source. [deg]"""
-
 LEVEL_DEG, LONGEST_LEVEL_M = 5.0, 40.0
 """A wire that rises from a stake by less than this angle may be no longer than this: a
 longer one, as above, would pull the stake over. Common practice, no source. [deg, m]"""
@@ -47,135 +39,8 @@ LOW_M = 2.0
 """Up to here a lower end needs a stake and no support: common practice, no source. The
 upper end, and both of a level wire, need supports however low they hang. [m]"""
 
-
-# Straight and level from end to end.
-_LEVEL = ("dipole", "doublet")
-
 # Supports no further apart in height than this are equally high. [m]
 _SAME_HEIGHT_M = 1e-3
-
-Sizes = dict[str, float]
-
-
-@dataclass(frozen=True)
-class AtHand:
-    """
-    Supports, wire and space there are.
-
-    Attributes
-    ----------
-    heights_m : tuple of float
-        Height of every support, highest first. [m]
-    apart_m : float or None
-        Distance from one support to the next; None if they can be put anywhere.
-        [m]
-    wire_m : float or None
-        Wire in all, counterpoise and radials too; None for enough. [m]
-    free_deg : tuple of (float, float)
-        Sectors of azimuth, from and to clockwise from true north, in which the wire
-        may run; empty for all round. [deg]
-
-    Raises
-    ------
-    geo.errors.InputError
-        If a number is not possible.
-    """
-
-    heights_m: tuple[float, ...]
-    apart_m: float | None = None
-    wire_m: float | None = None
-    free_deg: tuple[tuple[float, float], ...] = ()
-
-    def __post_init__(self) -> None:
-        if not 1 <= len(self.heights_m) <= MOST_SUPPORTS:
-            raise InputError(
-                f"{len(self.heights_m)} supports: give the height of 1 to "
-                f"{MOST_SUPPORTS}, each with --pole-m"
-            )
-        for height in self.heights_m:
-            _between("a support", height, 1.0, HIGHEST_SUPPORT_M)
-        object.__setattr__(
-            self, "heights_m", tuple(sorted(self.heights_m, reverse=True))
-        )
-        if self.apart_m is not None:
-            _between("the distance between supports", self.apart_m, 0.5, 500.0)
-        if self.wire_m is not None:
-            _between("the wire at hand", self.wire_m, 1.0, MOST_WIRE_M)
-
-    @property
-    def pair_m(self) -> float:
-        """Height at which two supports hold a level wire; that of the only one."""
-        return self.heights_m[min(1, len(self.heights_m) - 1)]
-
-    def may_point(self, azimuth_deg: NDArray[np.float64]) -> NDArray[np.bool_]:
-        """
-        Say whether directions lie in the free sectors.
-
-        Parameters
-        ----------
-        azimuth_deg : numpy.ndarray
-            Directions, any number of turns. [deg]
-
-        Returns
-        -------
-        free : numpy.ndarray of bool
-            Ends of a sector are free.
-
-        Examples
-        --------
-        >>> AtHand((9.0,), free_deg=((300.0, 60.0),)).may_point(np.array([0.0, 90.0]))
-        array([ True, False])
-        """
-        azimuth = np.asarray(azimuth_deg, dtype=float)
-        if not self.free_deg:
-            return np.ones(azimuth.shape, dtype=bool)
-        inside = [
-            (azimuth - first) % 360.0 <= (last - first) % 360.0 + 1e-9
-            for first, last in self.free_deg
-        ]
-        return np.asarray(np.any(inside, axis=0))
-
-
-def free_sector(text: str) -> tuple[float, float]:
-    """
-    Read a free sector.
-
-    Parameters
-    ----------
-    text : str
-        Two azimuths with a hyphen between, clockwise, such as ``300-60``. [deg]
-
-    Returns
-    -------
-    sector : tuple of float
-        From and to. [deg]
-
-    Raises
-    ------
-    geo.errors.InputError
-        If it is not two azimuths, or the sector is empty.
-
-    Examples
-    --------
-    >>> free_sector("300-60")
-    (300.0, 60.0)
-    """
-    try:
-        first, last = (float(part) for part in text.split("-"))
-    except ValueError:
-        first = last = math.nan
-    if not (0.0 <= first <= 360.0 and 0.0 <= last <= 360.0 and first != last):
-        raise InputError(
-            f"free sector '{text}' is not two different azimuths of 0 to 360 degrees, "
-            "clockwise with a hyphen between, such as 300-60"
-        )
-    return first, last
-
-
-def _between(what: str, value: float, low: float, high: float) -> None:
-    """Refuse a length that no site has."""
-    if not low <= value <= high:
-        raise InputError(f"{what} of {value:g} m is outside {low:g} to {high:g} m")
 
 
 def tied_off(hung: HungWire) -> dict[str, float]:
@@ -323,7 +188,8 @@ def why_not(hung: HungWire, at_hand: AtHand, clear_m: float = 0.0) -> str | None
                 f"would run {run_m:.0f} m almost level from a stake at the "
                 f"{stake.name}, and needs a support there"
             )
-    if hung.shape == "delta loop" and _flattest_deg(hung) < LEAST_DELTA_DEG:
+    least_rise_deg = SHAPES[hung.shape].least_rise_deg
+    if least_rise_deg and _flattest_deg(hung) < least_rise_deg:
         return (
             f"its sides would rise by {_flattest_deg(hung):.0f} degrees only, too flat "
             "a triangle for its corners to stay up"
@@ -354,10 +220,11 @@ def _rise(low: Support, others: Sequence[Support]) -> tuple[float, float]:
 
 def _too_long(hung: HungWire, spans_m: float, apart_m: float) -> str:
     """Say that a wire does not go between the supports, and what does."""
-    if hung.shape in _LEVEL:
+    instead = SHAPES[hung.shape].if_too_long
+    if instead:
         return (
             f"{hung.length_m:.1f} m of {hung.shape} do not go between supports "
-            f"{apart_m:.1f} m apart; an inverted V does, or a wire with hanging ends"
+            f"{apart_m:.1f} m apart; {instead}"
         )
     return f"spans {spans_m:.1f} m and the supports are {apart_m:.1f} m apart"
 
@@ -425,7 +292,7 @@ def reasons_by_band(
     reasons : dict of str to (str or None)
         By band name: None if it fits, else the reason why not.
     """
-    if shape == GROUND_MOUNTED:
+    if SHAPES[shape].function is None:
         return {band.name: ground_mounted_reason(band, at_hand) for band in bands}
     reasons: dict[str, str | None] = {}
     for band in bands:
@@ -516,9 +383,7 @@ def _directions_deg(hung: HungWire) -> list[float]:
         return [line, line + 180.0]
     centre = needed[0] if needed else max(hung.supports, key=lambda s: s.height_m)
     found = []
-    for wire in hung.wires:
-        if wire.name.startswith(("radial", "counterpoise")):
-            continue
+    for wire in hung.own_wires:
         for east, north, _ in (wire.start_m, wire.end_m):
             offset = (east - centre.east_m, north - centre.north_m)
             if math.hypot(*offset) > 1.0:

@@ -14,6 +14,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from advisor.antenna.shapes.parts import LIGHT_M_MHZ, HungWire, Support
+from advisor.antenna.shapes.registry import SHAPES
 from advisor.antenna.wires import Point, Wire
 from advisor.station.cautions import Caution
 
@@ -24,11 +25,6 @@ spare: common practice, no source. [m]"""
 HEAD_M = 1.5
 """From here to `OUT_OF_REACH_M` a wire meets heads and necks: common practice, no
 source. [m]"""
-
-_BELOW = ("radial", "counterpoise")
-
-# Of shapes meant as quarter-waves, fed where the current is greatest.
-_QUARTER_WAVES = ("quarter-wave vertical", "inverted L")
 
 # So far from an odd number of quarter-waves the voltage is still low: common practice,
 # no source. [wavelengths]
@@ -77,13 +73,12 @@ def low_parts(
         Live ones first. Upright wires count by their open ends and by an end they are
         fed at; radials count at head height only, as lower ones are meant to be there.
     """
-    own = [wire for wire in hung.wires if not wire.name.startswith(_BELOW)]
-    below = [wire for wire in hung.wires if wire.name.startswith(_BELOW)]
-    live = {_name(point, hung.supports): point[2] for point in _open_ends(own, below)}
+    below = hung.below_wires
+    live = {_name(point, hung.supports): point[2] for point in open_ends(hung)}
     if below and not _is_quarter_waves(hung, frequency_mhz):
         live["feedpoint"] = hung.feed_point_m[2]
     parts = [LowPart(what, up, True) for what, up in live.items()]
-    lying = [wire for wire in own if _slope_deg(wire) < _UPRIGHT_DEG]
+    lying = [wire for wire in hung.own_wires if _slope_deg(wire) < _UPRIGHT_DEG]
     if lying:
         lowest_m = min(_lowest_m(wire) for wire in lying)
         parts.append(LowPart("wire", lowest_m, False))
@@ -149,8 +144,9 @@ def reach_cautions(
 
 def _is_quarter_waves(hung: HungWire, frequency_mhz: float | None) -> bool:
     """Say whether a wire fed at its end is fed where the voltage is low."""
-    if hung.shape not in _QUARTER_WAVES or frequency_mhz is None:
-        return hung.shape in _QUARTER_WAVES
+    is_meant_so = SHAPES[hung.shape].is_quarter_wave
+    if not is_meant_so or frequency_mhz is None:
+        return is_meant_so
     waves = hung.length_m * frequency_mhz / LIGHT_M_MHZ
     return abs(waves % 0.5 - 0.25) < _NEARLY
 
@@ -160,11 +156,23 @@ def _up_m(height_m: float) -> str:
     return f"{math.floor(10.0 * height_m + 1e-6) / 10.0:.1f}"
 
 
-def _open_ends(own: Iterable[Wire], below: Iterable[Wire]) -> list[Point]:
-    """Find the points of a wire at which nothing else is joined on."""
-    ends = [point for wire in own for point in (wire.start_m, wire.end_m)]
+def open_ends(hung: HungWire) -> list[Point]:
+    """
+    Find the points of a wire at which nothing else is joined on.
+
+    Parameters
+    ----------
+    hung : HungWire
+        A shape as hung.
+
+    Returns
+    -------
+    ends : list of tuple of float
+        Ends of counterpoise and radials left out. [m]
+    """
+    ends = [p for wire in hung.own_wires for p in (wire.start_m, wire.end_m)]
     joined = Counter(_key(point) for point in ends)
-    joined.update(_key(wire.start_m) for wire in below)
+    joined.update(_key(wire.start_m) for wire in hung.below_wires)
     return [point for point in ends if joined[_key(point)] == 1]
 
 

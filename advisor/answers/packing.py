@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from advisor.answers.hang_supports import poles_needed, tied_off
-from advisor.answers.low_wires import HEAD_M
+from advisor.answers.low_wires import HEAD_M, open_ends
 from advisor.answers.wire import BandWork, WireWork
-from advisor.antenna.shapes.parts import HungWire
+from advisor.antenna.shapes.registry import SHAPES
 from advisor.station.setup import EACH_BAND
 
 TUNER_FROM_SWR = 2.0
@@ -24,7 +23,6 @@ SPARE = 0.03
 """Wire is cut so much longer than worked out, then trimmed (common practice, no
 source)."""
 
-_CENTRE_FED = frozenset({"dipole", "inverted V", "sloper", "doublet"})
 _HALYARD_SPARE_M = 3.0
 
 
@@ -94,8 +92,9 @@ def _for_wire(work: WireWork) -> list[Item]:
     elif longest.hung is None:
         items.append(Item("earth", f"{name}: radials or stake on the ground"))
     items += _supports(work)
-    ends = max(_free_ends(one.hung) for one in work.bands)
-    links = (len(work.bands) - 1) * (2 if work.setup.shape in _CENTRE_FED else 1)
+    ends = max(len(open_ends(one.hung)) if one.hung else 1 for one in work.bands)
+    sides = 2 if SHAPES[work.setup.shape].is_centre_fed else 1
+    links = (len(work.bands) - 1) * sides
     if work.setup.cut != EACH_BAND:
         links = 0
     insulators = f"{name}: {ends} at the ends" if ends else f"{name}: at every corner"
@@ -177,20 +176,6 @@ def _feed(work: WireWork) -> str:
     elif high and work.setup.tuner:
         parts.append(f"tuner (for {', '.join(one.band for one in high)})")
     return ", ".join(parts) or "straight to the radio"
-
-
-def _free_ends(hung: HungWire | None) -> int:
-    """Count the wire ends that hang free, radials left out."""
-    if hung is None:
-        return 1
-    points = Counter(
-        tuple(round(value, 3) for value in end)
-        for wire in hung.wires
-        if not wire.name.startswith(("radial", "counterpoise"))
-        for end in (wire.start_m, wire.end_m)
-    )
-    feed = tuple(round(value, 3) for value in hung.feed_point_m)
-    return sum(1 for point, count in points.items() if count == 1 and point != feed)
 
 
 def _low_places(work: WireWork) -> int:

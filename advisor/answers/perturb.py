@@ -371,14 +371,14 @@ def raised(setup: SetUp, more_m: float) -> SetUp | None:
         With its top raised; None if it stands on the ground or is given point by
         point.
     """
-    spec = SHAPES.get(setup.shape)
-    if spec is None or not spec.top:
+    top = SHAPES[setup.shape].top
+    if not top:
         return None
     sizes = dict(setup.dimensions)
     cut = band_by_name(setup.bands[-1] if setup.cut == EACH_BAND else setup.bands[0])
-    top_m = settle(setup.shape, cut.planning_mhz, sizes)[spec.top]
+    top_m = settle(setup.shape, cut.planning_mhz, sizes)[top]
     try:
-        return setup.changed(**{spec.top: top_m + more_m})
+        return setup.changed(**{top: top_m + more_m})
     except InputError:
         return None
 

@@ -8,6 +8,7 @@ ionosphere is in it but the heights of mirrors.
 from __future__ import annotations
 
 import contextlib
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -34,7 +35,7 @@ from advisor.antenna.exposure import (
 from advisor.antenna.ground import Ground, ground_by_name
 from advisor.antenna.pattern import Pattern
 from advisor.antenna.shapes.parts import LIGHT_M_MHZ, HungWire, Support
-from advisor.antenna.shapes.registry import settle
+from advisor.antenna.shapes.registry import SHAPES, settle
 from advisor.antenna.solver.cache import identity
 from advisor.antenna.solver.cache_files import fetch, keep
 from advisor.antenna.solver.currents import solve
@@ -42,7 +43,7 @@ from advisor.engine.wires import BandSolution, solve_at
 from advisor.station.bands import Band, bands_for_region
 from advisor.station.cautions import Caution
 from advisor.station.emissions import Emission
-from advisor.station.setup import GROUND_MOUNTED, SetUp, lowest_mhz
+from advisor.station.setup import SetUp, lowest_mhz
 from advisor.station.station import Station
 from geo.errors import InputError
 
@@ -57,8 +58,6 @@ _AM_PEAK = 4.0
 # A quarter wave of bare wire is some 3 % short of one in air: common practice, no
 # source.
 _QUARTER_WAVE_M_MHZ = 0.243 * LIGHT_M_MHZ
-
-_BELOW = ("radial", "counterpoise")
 
 _HOT_SHARE = 0.5
 """Share of the power lost in transformer and line from which on they are warned of:
@@ -78,6 +77,8 @@ class Hanging:
         Those that were not given.
     wire_m : float
         Wire to cut, without what it is fed against. [m]
+    side_m : float
+        Length of each side, if it has two that are alike; else NaN. [m]
     below_n : int
         Radials or counterpoises.
     below_m : float
@@ -95,6 +96,7 @@ class Hanging:
     sizes: tuple[tuple[str, float], ...]
     by_default: tuple[str, ...]
     wire_m: float
+    side_m: float
     below_n: int
     below_m: float
     top_m: float
@@ -335,18 +337,20 @@ def hanging_of(setup: SetUp, hung: HungWire | None, frequency_mhz: float) -> Han
         Dimensions, wire to cut, supports.
     """
     given = dict(setup.dimensions)
-    if hung is None or setup.shape == GROUND_MOUNTED:
+    if hung is None:
         tall_m = _QUARTER_WAVE_M_MHZ / frequency_mhz
         return Hanging(
-            tuple(given.items()), (), tall_m, 0, 0.0, tall_m, 0.0, 0.0, 0.0,
+            tuple(given.items()), (), tall_m, math.nan, 0, 0.0, tall_m, 0.0, 0.0, 0.0,
             (Support("top", 0.0, 0.0, tall_m),),
         )  # fmt: skip
     sizes = settle(setup.shape, lowest_mhz(setup, frequency_mhz), given)
-    below = [wire for wire in hung.wires if wire.name.startswith(_BELOW)]
+    below, is_even = hung.below_wires, sizes.get("feed_share", 0.5) == 0.5
+    has_sides = SHAPES[setup.shape].is_centre_fed and is_even
     return Hanging(
         sizes=tuple(sizes.items()),
         by_default=tuple(key for key in sizes if key not in given),
         wire_m=hung.length_m,
+        side_m=0.5 * hung.length_m if has_sides else math.nan,
         below_n=len(below),
         below_m=below[0].length_m if below else 0.0,
         top_m=hung.highest_m,

@@ -111,13 +111,14 @@ def hang(
     check_output()
     check_sheet(sheet_file, overwrite)
     from advisor.answers.hang_moves import shapes_to_try
-    from advisor.answers.hang_supports import AtHand, free_sector, set_up
+    from advisor.answers.hang_supports import set_up
+    from advisor.antenna.shapes.search import AtHand, free_sector
 
     names = shapes_to_try(shapes)
     put = asked(
         words,
         # The station's own wires play no part, only its bands.
-        wires=lambda owner: (set_up("dipole", {}, owner.bands, not no_tuner),),
+        wires=lambda owner: (set_up(names[0], {}, owner.bands, not no_tuner),),
     )
     made = put.made_from()
     if put.is_demo and not poles:

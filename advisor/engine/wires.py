@@ -29,11 +29,11 @@ from advisor.antenna.ground import Ground, ground_by_name
 from advisor.antenna.line import Line, line_by_name
 from advisor.antenna.pattern import Pattern
 from advisor.antenna.shapes.parts import Conductor, HungWire
-from advisor.antenna.shapes.registry import hang
+from advisor.antenna.shapes.registry import SHAPES, hang
 from advisor.antenna.solver.cache import SolvedWire, solve_wire
 from advisor.engine.question import Question
 from advisor.station.bands import Band
-from advisor.station.setup import GROUND_MOUNTED, SetUp, lowest_mhz, usual_feed
+from advisor.station.setup import SetUp, lowest_mhz
 from advisor.station.station import FarEnd
 
 FAR_END_GROUND = "average"
@@ -203,7 +203,7 @@ def solve_once(
     solution : BandSolution
         Wires, currents, pattern and feed.
     """
-    if setup.shape == GROUND_MOUNTED:
+    if setup.has_closed_form:
         loss_ohm = dict(setup.dimensions)[_EARTH_LOSS]
         power = quarter_wave_vertical_power(frequency_mhz, ground, loss_ohm)
         standing = SolvedWire(
@@ -299,9 +299,9 @@ def feed_parts(setup: SetUp) -> tuple[Transformer | None, Line | None]:
     line : Line or None
         Likewise.
     """
-    usual = usual_feed(setup.shape)
-    transformer = setup.transformer or usual[0]
-    line = setup.line or usual[1]
+    usual = SHAPES[setup.shape]
+    transformer = setup.transformer or usual.transformer
+    line = setup.line or usual.line
     return (
         None if transformer == _NOTHING else transformer_by_name(transformer),
         None if line == _NOTHING else line_by_name(line),

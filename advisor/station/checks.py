@@ -14,7 +14,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from advisor.station.synonyms import MEANT
+from advisor.station.synonyms import meant
 from geo.errors import InputError, near_matches
 
 Check = Callable[[Any], Any]
@@ -265,9 +265,8 @@ def one_of(names: Callable[[], tuple[str, ...]]) -> Check:
         for name in allowed:
             if isinstance(value, str) and fold(name) == fold(value):
                 return name
-        close = (
-            near_matches(value, allowed, meant=MEANT) if isinstance(value, str) else ""
-        )
+        is_text = isinstance(value, str)
+        close = near_matches(value, allowed, meant=meant()) if is_text else ""
         raise InputError(
             f"{shown(value)} is not known{f' ({close})' if close else ''}:"
             f" give one of {', '.join(allowed)}"

@@ -2,15 +2,14 @@
 Set-ups: one wire as hung, the keys a station file may give it, and their checks.
 
 A set-up holds only what was given; what is left out takes the default of its shape,
-which may go with the band. The shapes are those of `advisor.antenna.shapes.registry`,
-made of wires and solved, and one more that stands on the ground and has a closed form.
+which may go with the band. The shapes are those of `advisor.antenna.shapes.registry`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from advisor.station.bands import band_by_name
 from advisor.station.checks import (
@@ -28,31 +27,20 @@ from advisor.station.checks import (
 )
 from geo.errors import InputError
 
-GROUND_MOUNTED = "ground-mounted vertical"
-"""The shape that stands on the ground: a quarter-wave with its earth system."""
+if TYPE_CHECKING:
+    from advisor.antenna.shapes.spec import ShapeSpec
 
 EACH_BAND, ONE_LENGTH = "each band", "one length"
 """Whether a wire is cut (linked) for each of its bands or has one length for all."""
 
-_RESONANT = frozenset(
-    {
-        "dipole",
-        "inverted V",
-        "sloper",
-        "inverted L",
-        "quarter-wave vertical",
-        "half-wave vertical",
-        "half-square",
-        "delta loop",
-        "horizontal loop",
-        GROUND_MOUNTED,
-    }
-)
-"""Shapes that are cut for a band; the others have one length for many bands."""
-
-_NO_BEARING = frozenset({"half-wave vertical", "quarter-wave vertical", GROUND_MOUNTED})
-
 _NOTHING = "none"
+
+
+def _shapes() -> Mapping[str, ShapeSpec]:
+    """Every shape by name; they load numpy, which a station file does without."""
+    from advisor.antenna.shapes.registry import SHAPES
+
+    return SHAPES
 
 
 @dataclass(frozen=True)
@@ -65,7 +53,7 @@ class SetUp:
     name : str
         What the operator calls it.
     shape : str
-        One of `shape_names`.
+        A name in the registry.
     bands : tuple of str
         Bands it is used on.
     bearing_deg : float or None
@@ -109,7 +97,12 @@ class SetUp:
     @property
     def is_free_to_turn(self) -> bool:
         """Whether the best bearing is to be looked for."""
-        return self.bearing_deg is None and self.shape not in _NO_BEARING
+        return self.bearing_deg is None and _shapes()[self.shape].has_bearing
+
+    @property
+    def has_closed_form(self) -> bool:
+        """Whether it is worked out without wires."""
+        return _shapes()[self.shape].function is None
 
     def changed(self, **values: Any) -> SetUp:
         """
@@ -148,7 +141,7 @@ class SetUp:
             "bands": list(self.bands),
             **dict(self.dimensions),
         }
-        if self.shape not in _NO_BEARING:
+        if _shapes()[self.shape].has_bearing:
             values["bearing_deg"] = (
                 "any" if self.bearing_deg is None else self.bearing_deg
             )
@@ -160,20 +153,6 @@ class SetUp:
         return values
 
 
-def shape_names() -> tuple[str, ...]:
-    """
-    List the shapes a set-up may have.
-
-    Returns
-    -------
-    names : tuple of str
-        Solved shapes first.
-    """
-    from advisor.antenna.shapes.registry import SHAPES
-
-    return (*SHAPES, GROUND_MOUNTED)
-
-
 def shape_keys(shape: str) -> dict[str, Key]:
     """
     List the keys one shape has besides those of every set-up.
@@ -181,28 +160,26 @@ def shape_keys(shape: str) -> dict[str, Key]:
     Parameters
     ----------
     shape : str
-        One of `shape_names`.
+        A name in the registry.
 
     Returns
     -------
     keys : dict of str to Key
         Dimensions with their limits, the bearing, the points.
     """
-    from advisor.antenna.shapes.registry import SHAPES
+    from advisor.antenna.shapes.registry import settle
 
-    if shape == GROUND_MOUNTED:
-        # common practice, no source: a handful of short radials on the soil
-        loss = Key(number(0.0, 500.0, "ohm"), "loss of the earth system [ohm]", 10.0)
-        return {"ground_loss_ohm": loss}
-    spec = SHAPES[shape]
+    spec = _shapes()[shape]
     keys = {
         name: Key(
             number(size.low, size.high, "" if size.unit == "1" else size.unit),
             f"{size.help} [{size.unit}]",
+            # Sizes of wires may go with the band.
+            None if spec.function else settle(shape, 1.0)[name],
         )
         for name, size in spec.dimensions.items()
     }
-    if shape not in _NO_BEARING:
+    if spec.has_bearing:
         keys["bearing_deg"] = Key(bearing, "way the wire runs from true north [deg]")
     if spec.takes_points:
         keys["points_m"] = Key(
@@ -248,8 +225,6 @@ def default_sizes(setup: SetUp) -> dict[str, tuple[float, float]]:
     """
     from advisor.antenna.shapes.registry import settle
 
-    if setup.shape == GROUND_MOUNTED:
-        return {}
     given = dict(setup.dimensions)
     settled = [
         settle(setup.shape, lowest_mhz(setup, band_by_name(name).planning_mhz), given)
@@ -260,26 +235,6 @@ def default_sizes(setup: SetUp) -> dict[str, tuple[float, float]]:
         for key in settled[0]
         if key not in given
     }
-
-
-def usual_feed(shape: str) -> tuple[str, str]:
-    """
-    Name what is usually between a shape and the radio.
-
-    Parameters
-    ----------
-    shape : str
-        One of `shape_names`.
-
-    Returns
-    -------
-    transformer, line : str
-        By name.
-    """
-    from advisor.antenna.shapes.registry import SHAPES
-
-    spec = SHAPES.get(shape)
-    return (spec.transformer, spec.line) if spec else ("1:1", "RG-58")
 
 
 def height_key(shape: str) -> str:
@@ -302,10 +257,8 @@ def height_key(shape: str) -> str:
     >>> height_key("inverted V"), height_key("dipole")
     ('apex_m', 'height_m')
     """
-    from advisor.antenna.shapes.registry import SHAPES
-
-    known = {fold(name): spec.top for name, spec in SHAPES.items()}
-    return (known | {fold(GROUND_MOUNTED): ""}).get(fold(shape), "height_m")
+    known = {fold(name): spec.top for name, spec in _shapes().items()}
+    return known.get(fold(shape), "height_m")
 
 
 def _line_choices() -> tuple[str, ...]:
@@ -359,7 +312,7 @@ _COMMON_KEYS: dict[str, Key] = {
 
 SET_UP_KEYS: dict[str, Key] = {
     "name": Key(text, "what you call it"),
-    "shape": Key(one_of(shape_names), "shape of the wire"),
+    "shape": Key(one_of(lambda: tuple(_shapes())), "shape of the wire"),
     "bands": Key(several(band_name, "bands", commas=True), "bands it is used on"),
     **_COMMON_KEYS,
 }
@@ -411,7 +364,7 @@ def build_set_up(
         if name not in ("bearing_deg", "points_m")
         and (name in given or key.default is not None)
     )
-    fixed = "length_m" in given or shape not in _RESONANT
+    fixed = "length_m" in given or not _shapes()[shape].is_resonant
     common = {
         name: given.get(name, key.default)
         for name, key in _COMMON_KEYS.items()
@@ -459,7 +412,7 @@ def check_set_up(values: Any, path: str, where: Where) -> dict[str, Any]:
     shape = checked(shape_only, SET_UP_KEYS, path, where).get("shape")
     if shape is None:
         raise InputError(
-            f"{where(path)}: no shape: give shape = one of {', '.join(shape_names())}"
+            f"{where(path)}: no shape: give shape = one of {', '.join(_shapes())}"
         )
     keys = SET_UP_KEYS | shape_keys(shape)
     given = checked(values, keys, path, where)

@@ -24,7 +24,7 @@ from advisor.station.checks import (
     text,
 )
 from advisor.station.emissions import Emission, custom_emission, emission_by_name
-from advisor.station.setup import SetUp, band_name, default_sizes, usual_feed
+from advisor.station.setup import SetUp, band_name, default_sizes
 from geo.errors import InputError, near_matches
 
 if TYPE_CHECKING:
@@ -186,15 +186,17 @@ def describe(
 
 def _left_out(set_up: SetUp) -> dict[str, Any]:
     """Return what a set-up takes if nothing else was given; lengths over its bands."""
-    transformer, line = usual_feed(set_up.shape)
+    from advisor.antenna.shapes.registry import SHAPES
+
+    usual = SHAPES[set_up.shape]
     values: dict[str, Any] = {
         name: f"{low:g}" if low == high else f"{low:g} to {high:g}, by band"
         for name, (low, high) in default_sizes(set_up).items()
     }
     return values | {
         "cut": set_up.cut,
-        "transformer": transformer,
-        "line": line,
+        "transformer": usual.transformer,
+        "line": usual.line,
         "line_m": set_up.line_m,
         "tuner": str(set_up.tuner).lower(),
         "wire_mm": set_up.wire_mm,

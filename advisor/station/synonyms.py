@@ -41,37 +41,20 @@ _GROUND: Mapping[str, tuple[str, ...]] = {
     "snow": ("ice",),
 }
 
-_SHAPES: Mapping[str, tuple[str, ...]] = {
-    "efhw": ("end-fed half-wave",),
-    "end fed": ("end-fed half-wave", "random wire"),
-    "endfed": ("end-fed half-wave", "random wire"),
-    "half wave end fed": ("end-fed half-wave",),
-    "efrw": ("random wire",),
-    "rw": ("random wire",),
-    "long wire": ("random wire",),
-    "longwire": ("random wire",),
-    "vee": ("inverted V",),
-    "v": ("inverted V",),
-    "inv v": ("inverted V",),
-    "inverted vee": ("inverted V",),
-    "l": ("inverted L",),
-    "inv l": ("inverted L",),
-    "vertical": (
-        "quarter-wave vertical",
-        "half-wave vertical",
-        "ground-mounted vertical",
-    ),
-    "ground plane": ("quarter-wave vertical",),
-    "groundplane": ("quarter-wave vertical",),
-    "gp": ("quarter-wave vertical",),
-    "whip": ("quarter-wave vertical", "ground-mounted vertical"),
-    "half wave dipole": ("dipole",),
-    "sloping dipole": ("sloper",),
-    "slope": ("sloper",),
-    "ladder line dipole": ("doublet",),
-    "loop": ("horizontal loop", "delta loop"),
-    "delta": ("delta loop",),
-}
 
-MEANT: Mapping[str, tuple[str, ...]] = {**_NOISE, **_GROUND, **_SHAPES}
-"""For each such word, in small letters with single blanks, what it may mean."""
+def meant() -> Mapping[str, tuple[str, ...]]:
+    """
+    Gather the words, those of the shapes too.
+
+    Returns
+    -------
+    meant : mapping of str to tuple of str
+        For each word, in small letters with single blanks, what it may mean.
+    """
+    from advisor.antenna.shapes.registry import SHAPES
+
+    words: dict[str, tuple[str, ...]] = {**_NOISE, **_GROUND}
+    for name, spec in SHAPES.items():
+        for word in spec.synonyms:
+            words[word] = (*words.get(word, ()), name)
+    return words

@@ -7,7 +7,7 @@ import pytest
 
 from advisor.answers.ask import answer, question_for
 from advisor.answers.hang import HangSearch
-from advisor.answers.hang_supports import AtHand
+from advisor.antenna.shapes.search import AtHand
 from advisor.engine.wires import solve_at
 from advisor.station.file import resolve_station
 

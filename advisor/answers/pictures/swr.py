@@ -11,7 +11,7 @@ from advisor.answers.pictures.scene import Scene, setup_of
 from advisor.answers.wire_feed import FeedWork, feed_work
 from advisor.antenna.ground import ground_by_name
 from advisor.engine.wires import chain_for, feed_parts, solve_at
-from advisor.station.setup import GROUND_MOUNTED, SetUp
+from advisor.station.setup import SetUp
 from geo.errors import InputError
 
 
@@ -133,9 +133,9 @@ def swr_view(scene: Scene, setup: int = 0) -> SwrView:
     """
     question = scene.advice.question
     hung = setup_of(scene.advice, setup)
-    if hung.shape == GROUND_MOUNTED:
+    if hung.has_closed_form:
         raise InputError(
-            f"'{hung.name}' is a {GROUND_MOUNTED}: it is counted by a closed form "
+            f"'{hung.name}' is a {hung.shape}: it is counted by a closed form "
             "without a reactance, so it has no SWR to draw; name another with --set-up"
         )
     station = question.station

@@ -1,7 +1,7 @@
 """
-Shapes of closed wires: one function each, from dimensions to a `HungWire`.
+Closed wires: horizontal loop, delta loop.
 
-As in `advisor.antenna.shapes.open`, where the open wires are, all run towards +y.
+As all shapes they run towards +y, bearing 0, from the end that is named first.
 """
 
 from __future__ import annotations
@@ -10,6 +10,8 @@ import math
 
 import numpy as np
 
+from advisor.antenna.shapes import dimensions as size
+from advisor.antenna.shapes import search
 from advisor.antenna.shapes.parts import (
     LEAST_APEX_DEG,
     LEAST_HEIGHT_M,
@@ -20,8 +22,16 @@ from advisor.antenna.shapes.parts import (
     path_wires,
     whole_number,
 )
+from advisor.antenna.shapes.spec import ShapeSpec
 from advisor.antenna.wires import Point, Source
 from geo.errors import InputError
+
+_LEAST_SIDE_DEG = 20.0
+"""Sides of a triangle rise by this at least, or its base pulls the corners down and its
+halves cancel: common practice, no source. [deg]"""
+
+# Rise over length of a triangle with equal sides, a little flattened.
+_RISE = 0.279
 
 
 def horizontal_loop(
@@ -117,3 +127,84 @@ def delta_loop(
     return HungWire(
         "delta loop", wires, Source(0, feed_share * side), supports, length_m
     )
+
+
+def _corners(at_hand: search.AtHand, clear_m: float) -> list[search.Sizes]:
+    """Level loop: as many corners as there are supports, at several heights."""
+    there = at_hand.heights_m
+    corners = min(max(len(there), 3), 4)
+    held = there[min(corners, len(there)) - 1]
+    return [
+        {
+            "height_m": round(max(held * share, min(held, clear_m)), 1),
+            "corners_n": float(corners),
+        }
+        for share in search.LADDER
+    ]
+
+
+def _by_the_apex(at_hand: search.AtHand, clear_m: float) -> list[search.Sizes]:
+    """Triangle: apex at the top, base low, fed in the middle or at a corner."""
+    top = at_hand.heights_m[0]
+    return [
+        {"apex_m": top, "base_m": round(base, 1), "feed_share": share}
+        for base in (clear_m, max(clear_m, 0.4 * top))
+        for share in (0.5, 0.0)
+    ]
+
+
+def _apex(sizes: size.Settling) -> float:
+    """As high as the sides reach over a base that was given, or a low one."""
+    return (sizes.given("base_m") or 2.5) + _RISE * sizes["length_m"]
+
+
+def _base(sizes: size.Settling) -> float:
+    """Low, or as far under an apex that was given as the sides reach."""
+    if sizes.given("apex_m") is None:
+        return 2.5
+    return size.lower_end("apex_m", _RISE)(sizes)
+
+
+def _low_base(at_hand: search.AtHand, low_m: float) -> tuple[float, float]:
+    """Range of a base that leaves room for the sides."""
+    return low_m, 0.6 * at_hand.heights_m[0]
+
+
+SHAPES: dict[str, ShapeSpec] = {
+    "horizontal loop": ShapeSpec(
+        horizontal_loop,
+        {
+            "length_m": size.metres("length all round", 1.04),
+            "height_m": size.height("height", size.fixed(8.0)),
+            "corners_n": size.Dimension(
+                "1", size.fixed(4.0), 3.0, 12.0, "number of corners"
+            ),
+        },
+        "level loop of one wave round, fed at a corner",
+        transformer="4:1",
+        first_end="fed corner",
+        synonyms=("loop",),
+        starts=_corners,
+        searched={"height_m": search.to_pair},
+    ),
+    "delta loop": ShapeSpec(
+        delta_loop,
+        {
+            "length_m": size.metres("length all round", 1.04),
+            "apex_m": size.height("height of the upper corner", _apex),
+            "base_m": size.height("height of the base", _base),
+            "feed_share": size.feed_share("where the base is fed", 0.0, 1.0),
+        },
+        "triangle of one wave round, held by one corner, fed in its base",
+        top="apex_m",
+        least_rise_deg=_LEAST_SIDE_DEG,
+        synonyms=("loop", "delta"),
+        starts=_by_the_apex,
+        searched={
+            "apex_m": search.to_top,
+            "base_m": _low_base,
+            "feed_share": search.FEED_SHARE,
+        },
+    ),
+}
+"""Its shapes by name."""

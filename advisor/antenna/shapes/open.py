@@ -1,33 +1,33 @@
 """
-Shapes of open wires: one small function each, from dimensions to a `HungWire`.
+Open wires between supports: dipole, inverted V, sloper, doublet, end-fed, free.
 
-All run towards +y, bearing 0. `advisor.antenna.shapes.registry` names them and holds
-their defaults and limits; closed ones are in `advisor.antenna.shapes.loops`.
+As all shapes they run towards +y, bearing 0, from the end that is named first.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
+from advisor.antenna.shapes import dimensions as size
+from advisor.antenna.shapes import search
 from advisor.antenna.shapes.parts import (
     LEAST_APEX_DEG,
     LEAST_HEIGHT_M,
-    LEAST_RADIAL_HEIGHT_M,
     Conductor,
     HungWire,
     Support,
+    against_radials,
     check_clear,
     feed_along,
     path_length_m,
     path_wires,
-    radials,
     run_m,
     sagging,
-    whole_number,
 )
+from advisor.antenna.shapes.spec import ShapeSpec
 from advisor.antenna.wires import Point, Source
 from geo.errors import InputError
 
@@ -199,188 +199,9 @@ def end_fed(
         Support("fed end", 0.0, 0.0, feed_height_m),
         Support("far end", 0.0, run, end_height_m),
     )
-    return _against_radials(
+    return against_radials(
         "end-fed wire", points, supports, 1, counterpoise_m, conductor
     )
-
-
-def inverted_l(
-    *,
-    length_m: float,
-    height_m: float,
-    feed_height_m: float,
-    sag_m: float,
-    radials_n: float,
-    radial_m: float,
-    conductor: Conductor,
-) -> HungWire:
-    """
-    Hang a wire that goes straight up and then level, fed at its foot.
-
-    Parameters
-    ----------
-    length_m : float
-        Length from foot to tip. [m]
-    height_m : float
-        Height of the level part. [m]
-    feed_height_m : float
-        Height of the foot and of the radials. [m]
-    sag_m : float
-        Sag of the level part. [m]
-    radials_n : float
-        Number of radials, whole. [1]
-    radial_m : float
-        Length of each. [m]
-    conductor : Conductor
-        What all is made of.
-
-    Returns
-    -------
-    hung : HungWire
-        Wires from the foot up over the origin and north, then the radials.
-
-    Raises
-    ------
-    geo.errors.InputError
-        If the wire is too short to reach its corner.
-    """
-    level_m = length_m - (height_m - feed_height_m)
-    if height_m <= feed_height_m or level_m <= 0.0:
-        raise InputError(
-            f"inverted L: {length_m:.2f} m of wire from {feed_height_m:g} m up to "
-            f"{height_m:g} m leaves {max(level_m, 0.0):.2f} m for the level part; "
-            "lower the corner, raise it above the foot, or take a longer wire"
-        )
-    run = run_m(level_m, 0.0, sag_m, "inverted L")
-    corner = (0.0, 0.0, height_m)
-    points = [(0.0, 0.0, feed_height_m), *sagging(corner, (0.0, run, height_m), sag_m)]
-    supports = (
-        Support("corner", 0.0, 0.0, height_m),
-        Support("far end", 0.0, run, height_m),
-    )
-    return _against_radials(
-        "inverted L", points, supports, radials_n, radial_m, conductor
-    )
-
-
-def vertical(
-    *,
-    length_m: float,
-    feed_height_m: float,
-    radials_n: float,
-    radial_m: float,
-    conductor: Conductor,
-) -> HungWire:
-    """
-    Put up a straight vertical wire, fed at its foot against radials.
-
-    Parameters
-    ----------
-    length_m : float
-        Length of the vertical. [m]
-    feed_height_m : float
-        Height of its foot and of the radials. [m]
-    radials_n : float
-        Number of radials, whole. [1]
-    radial_m : float
-        Length of each. [m]
-    conductor : Conductor
-        What all is made of.
-
-    Returns
-    -------
-    hung : HungWire
-        The vertical over the origin, then the radials.
-    """
-    top_m = feed_height_m + length_m
-    points = [(0.0, 0.0, feed_height_m), (0.0, 0.0, top_m)]
-    supports = (Support("top", 0.0, 0.0, top_m),)
-    return _against_radials(
-        "vertical", points, supports, radials_n, radial_m, conductor
-    )
-
-
-def half_square(
-    *,
-    length_m: float,
-    top_m: float,
-    height_m: float,
-    sag_m: float,
-    conductor: Conductor,
-) -> HungWire:
-    """
-    Hang a level top with both ends hanging straight down, fed at a top corner.
-
-    Parameters
-    ----------
-    length_m : float
-        Whole length; what the top leaves hangs down in two equal ends. [m]
-    top_m : float
-        Length of the top. [m]
-    height_m : float
-        Height of both corners. [m]
-    sag_m : float
-        Sag of the top. [m]
-    conductor : Conductor
-        What it is made of.
-
-    Returns
-    -------
-    hung : HungWire
-        Wires from the south end up, over and down; the feed is in the top, at its
-        south corner.
-
-    Raises
-    ------
-    geo.errors.InputError
-        If there is nothing left to hang, or it reaches too far down.
-    """
-    points, supports = _three_sides("half-square", length_m, top_m, height_m, sag_m)
-    wires = path_wires(points, conductor, "half-square")
-    check_clear("half-square", wires, LEAST_HEIGHT_M)
-    return HungWire("half-square", wires, Source(1, 0.0), supports, length_m)
-
-
-def bottom_fed_half_square(
-    *,
-    length_m: float,
-    top_m: float,
-    height_m: float,
-    sag_m: float,
-    counterpoise_m: float,
-    conductor: Conductor,
-) -> HungWire:
-    """
-    Hang a level top with both ends hanging down, fed at the foot of one end.
-
-    Parameters
-    ----------
-    length_m : float
-        Whole length; what the top leaves hangs down in two equal ends. [m]
-    top_m : float
-        Length of the top. [m]
-    height_m : float
-        Height of both corners. [m]
-    sag_m : float
-        Sag of the top. [m]
-    counterpoise_m : float
-        Length of the level counterpoise at the foot. [m]
-    conductor : Conductor
-        What it is made of.
-
-    Returns
-    -------
-    hung : HungWire
-        Wires from the fed south end up, over and down, then the counterpoise.
-
-    Raises
-    ------
-    geo.errors.InputError
-        If there is nothing left to hang, or it reaches too far down.
-    """
-    name = "bottom-fed half-square"
-    points, supports = _three_sides(name, length_m, top_m, height_m, sag_m)
-    return _against_radials(name, points, supports, 1, counterpoise_m, conductor)
 
 
 def free_wire(
@@ -428,7 +249,7 @@ def free_wire(
         for number, point in enumerate(points_m, start=1)
     )
     if feed_share == 0.0:
-        return _against_radials(
+        return against_radials(
             "free wire", points_m, supports, 1, counterpoise_m, conductor
         )
     wires = path_wires(points_m, conductor, "free wire")
@@ -454,48 +275,160 @@ def _between_two(
     )
 
 
-def _against_radials(
-    name: str,
-    points: Sequence[Point],
-    supports: tuple[Support, ...],
-    count: float,
-    length_m: float,
-    conductor: Conductor,
-) -> HungWire:
-    """Wires fed at their first point against level wires that start there."""
-    wires = path_wires(points, conductor, name)
-    below = radials(points[0], whole_number("radials_n", count), length_m, conductor)
-    check_clear(name, below, LEAST_RADIAL_HEIGHT_M)
-    # The foot may be as low as its radials, the rest of the wire may not.
-    check_clear(name, wires, min(points[0][2], LEAST_HEIGHT_M))
-    return HungWire(
-        name, wires + below, Source(0, 0.0), supports, path_length_m(points)
-    )
+def _higher_end(sizes: Mapping[str, float]) -> str:
+    """Name the first end of a sloper, which may be given upside down."""
+    high_m, low_m = sizes["high_m"], sizes["low_m"]
+    return "" if high_m == low_m else "high end" if high_m > low_m else "low end"
 
 
-def _three_sides(
-    name: str, length_m: float, top_m: float, height_m: float, sag_m: float
-) -> tuple[list[Point], tuple[Support, ...]]:
-    """Points and supports of a level top with two ends hanging straight down."""
-    end_m = 0.5 * (length_m - top_m)
-    if end_m <= 0.0:
-        raise InputError(
-            f"{name}: a top of {top_m:.2f} m leaves nothing of {length_m:.2f} m "
-            "of wire to hang down; shorten the top"
-        )
-    foot_m = height_m - end_m
-    if foot_m < LEAST_HEIGHT_M - 1e-9:
-        raise InputError(
-            f"{name}: ends of {end_m:.2f} m hang down to {foot_m:.2f} m above ground "
-            f"and must keep {LEAST_HEIGHT_M:g} m; raise the top to "
-            f"{end_m + LEAST_HEIGHT_M:.2f} m, or lengthen it to "
-            f"{top_m + 2.0 * (LEAST_HEIGHT_M - foot_m):.2f} m"
-        )
-    half = 0.5 * run_m(top_m, 0.0, sag_m, name)
-    first, second = (0.0, -half, height_m), (0.0, half, height_m)
-    points = [
-        (0.0, -half, foot_m),
-        *sagging(first, second, sag_m),
-        (0.0, half, foot_m),
-    ]
-    return points, (Support("first corner", *first), Support("second corner", *second))
+def _short_doublet(at_hand: search.AtHand, low_m: float) -> tuple[float, float]:
+    """Range of lengths that go between the supports."""
+    least_m, longest_m = search.any_length(at_hand, low_m)
+    apart_m = at_hand.apart_m
+    return least_m, min(0.95 * apart_m, longest_m) if apart_m else longest_m
+
+
+def _as_low_as_may_be(at_hand: search.AtHand, clear_m: float) -> list[search.Sizes]:
+    """From as low as may be, and level if there are two supports."""
+    top, pair = at_hand.heights_m[0], at_hand.pair_m
+    tried = [{"end_height_m": top, "feed_height_m": clear_m}]
+    if len(at_hand.heights_m) > 1:
+        tried.append({"end_height_m": top, "feed_height_m": pair})
+    return tried
+
+
+_LEVEL = {
+    "height_m": size.height("height of both ends", size.fixed(10.0)),
+    "sag_m": size.sag(0.02, "height_m"),
+    "feed_share": size.feed_share("where it is fed; 0.5 is the middle", 0.05, 0.95),
+}
+_IF_TOO_LONG = "an inverted V does, or a wire with hanging ends"
+_END_FED = {
+    "feed_height_m": size.foot("height of feedpoint and counterpoise", 0.5),
+    "end_height_m": size.height(
+        "height of the far end",
+        lambda sizes: min(
+            max(8.0, sizes["feed_height_m"]),
+            sizes["feed_height_m"] + 0.7 * sizes["length_m"],
+        ),
+    ),
+    "sag_m": size.sag(0.02, "feed_height_m", "end_height_m"),
+}
+_END_FED_SEARCHED = {
+    "end_height_m": search.to_top,
+    "feed_height_m": search.to_pair,
+    "length_m": search.any_length,
+}
+
+SHAPES: dict[str, ShapeSpec] = {
+    "dipole": ShapeSpec(
+        dipole,
+        {"length_m": size.metres("whole length", 0.481), **_LEVEL},
+        "level wire between two supports, fed in or off its middle",
+        is_centre_fed=True,
+        if_too_long=_IF_TOO_LONG,
+        synonyms=("half wave dipole",),
+        starts=search.level,
+        searched={"height_m": search.to_pair, "feed_share": search.FEED_SHARE},
+    ),
+    "inverted V": ShapeSpec(
+        inverted_v,
+        {
+            "length_m": size.metres("whole length", 0.482),
+            "apex_m": size.height(
+                "height of the middle", size.over("end_m", 10.0, 0.25)
+            ),
+            "end_m": size.height("height of both ends", size.lower_end("apex_m", 0.25)),
+            "sag_m": size.sag(0.02, "apex_m", "end_m"),
+        },
+        "wire held up by its middle, both halves sloping down",
+        top="apex_m",
+        is_centre_fed=True,
+        synonyms=("vee", "v", "inv v", "inverted vee"),
+        starts=search.sloping("apex_m", "end_m"),
+        searched={"apex_m": search.to_top, "end_m": search.to_top},
+    ),
+    "sloper": ShapeSpec(
+        sloper,
+        {
+            "length_m": size.metres("whole length", 0.481),
+            "high_m": size.height(
+                "height of the upper end", size.over("low_m", 12.0, 0.69)
+            ),
+            "low_m": size.height(
+                "height of the lower end", size.lower_end("high_m", 0.69)
+            ),
+            "sag_m": size.sag(0.02, "high_m", "low_m"),
+        },
+        "half-wave wire from a high point down to a low one, fed in its middle",
+        top="high_m",
+        is_centre_fed=True,
+        first_end=_higher_end,
+        synonyms=("sloping dipole", "slope"),
+        starts=search.sloping("high_m", "low_m"),
+        searched={"high_m": search.to_top, "low_m": search.to_top},
+    ),
+    "doublet": ShapeSpec(
+        dipole,
+        {"length_m": size.metres("whole length", 0.5), **_LEVEL},
+        "level wire of any length for many bands, fed through open wire and tuner",
+        line="open-wire 450",
+        is_resonant=False,
+        is_centre_fed=True,
+        if_too_long=_IF_TOO_LONG,
+        synonyms=("ladder line dipole",),
+        starts=search.level,
+        searched={
+            "height_m": search.to_pair,
+            "length_m": _short_doublet,
+            "feed_share": search.FEED_SHARE,
+        },
+    ),
+    "end-fed half-wave": ShapeSpec(
+        end_fed,
+        {
+            "length_m": size.metres("length of the wire", 0.464),
+            **_END_FED,
+            "counterpoise_m": size.counterpoise(size.times("length_m", 0.1)),
+        },
+        "half-wave wire fed at one end against a short counterpoise",
+        transformer="49:1",
+        top="end_height_m",
+        is_resonant=False,
+        first_end="fed end",
+        synonyms=("efhw", "end fed", "endfed", "half wave end fed"),
+        starts=_as_low_as_may_be,
+        searched=_END_FED_SEARCHED,
+    ),
+    "random wire": ShapeSpec(
+        end_fed,
+        {
+            "length_m": size.metres("length of the wire", 0.42),
+            **_END_FED,
+            "counterpoise_m": size.counterpoise(size.times("length_m", 0.24)),
+        },
+        "wire of no resonant length, fed at one end against a counterpoise",
+        transformer="9:1",
+        is_resonant=False,
+        top="end_height_m",
+        first_end="fed end",
+        synonyms=("end fed", "endfed", "efrw", "rw", "long wire", "longwire"),
+        starts=_as_low_as_may_be,
+        searched=_END_FED_SEARCHED,
+    ),
+    "free wire": ShapeSpec(
+        free_wire,
+        {
+            "feed_share": size.feed_share(
+                "where it is fed, from the first point", 0.0, 0.95
+            ),
+            "counterpoise_m": size.counterpoise(lambda sizes: 0.05 * sizes.wave_m),
+        },
+        "any wire, point by point",
+        takes_points=True,
+        is_resonant=False,
+        top="",
+        first_end="its own south",
+    ),
+}
+"""Its shapes by name."""

@@ -36,6 +36,9 @@ _STAKE_M = 2.0
 # piece hardly longer than it is thick. [m]
 _AT_A_JOINT_M = 0.01
 
+BELOW = ("radial", "counterpoise")
+"""How the names of wires begin that others are fed against."""
+
 # A sagging span is drawn by this many straight pieces, even to have a middle.
 _PIECES = 4
 
@@ -152,6 +155,16 @@ class HungWire:
         return WireModel(self.wires, (self.feed,), loads)
 
     @property
+    def own_wires(self) -> tuple[Wire, ...]:
+        """The wires without what they are fed against."""
+        return tuple(w for w in self.wires if not w.name.startswith(BELOW))
+
+    @property
+    def below_wires(self) -> tuple[Wire, ...]:
+        """Counterpoise or radials."""
+        return tuple(w for w in self.wires if w.name.startswith(BELOW))
+
+    @property
     def feed_point_m(self) -> Point:
         """East, north and up of the feedpoint, in metres."""
         wire = self.wires[self.feed.wire]
@@ -186,47 +199,6 @@ class HungWire:
                 for b in self.tall_supports
             ),
             default=0.0,
-        )
-
-
-def check_supports(
-    hung: HungWire, heights_m: Sequence[float], spacing_m: float | None = None
-) -> None:
-    """
-    Refuse a set-up that the supports at hand cannot hold.
-
-    Parameters
-    ----------
-    hung : HungWire
-        What is to be hung.
-    heights_m : sequence of float
-        Height of every support there is. [m]
-    spacing_m : float, optional
-        Distance between the two supports used, where the wire takes two. [m]
-
-    Raises
-    ------
-    geo.errors.InputError
-        If there are too few supports, one is too low, or the wire is too long for
-        the space between them.
-    """
-    needed = hung.tall_supports
-    given = sorted(heights_m, reverse=True)
-    if len(given) < len(needed):
-        raise InputError(
-            f"{hung.shape}: needs {len(needed)} supports above {_STAKE_M:g} m and "
-            f"{len(given)} are there; try a shape with fewer"
-        )
-    for support, height_m in zip(needed, given, strict=False):
-        if height_m < support.height_m - 1e-9:
-            raise InputError(
-                f"{hung.shape}: the {support.name} must be {support.height_m:.1f} m "
-                f"high and the support left for it is {height_m:.1f} m; hang it lower"
-            )
-    if spacing_m is not None and len(needed) == 2 and hung.span_m > spacing_m + 1e-9:
-        raise InputError(
-            f"{hung.shape}: spans {hung.span_m:.1f} m and the supports are "
-            f"{spacing_m:.1f} m apart; shorten it or let the ends hang"
         )
 
 
@@ -464,3 +436,49 @@ def whole_number(name: str, value: float) -> int:
     if value != int(value):
         raise InputError(f"{name} {value:g} is not a whole number")
     return int(value)
+
+
+def against_radials(
+    name: str,
+    points: Sequence[Point],
+    supports: tuple[Support, ...],
+    count: float,
+    length_m: float,
+    conductor: Conductor,
+) -> HungWire:
+    """
+    Hang a wire fed at its first point against level wires that start there.
+
+    Parameters
+    ----------
+    name : str
+        What to call it in messages.
+    points : sequence of tuple of float
+        Of the wire. [m]
+    supports : tuple of Support
+        What holds it.
+    count : float
+        Number of radials, whole; one is a counterpoise. [1]
+    length_m : float
+        Length of each. [m]
+    conductor : Conductor
+        What all is made of.
+
+    Returns
+    -------
+    hung : HungWire
+        The wire, then the radials.
+
+    Raises
+    ------
+    geo.errors.InputError
+        If either comes too low.
+    """
+    wires = path_wires(points, conductor, name)
+    below = radials(points[0], whole_number("radials_n", count), length_m, conductor)
+    check_clear(name, below, LEAST_RADIAL_HEIGHT_M)
+    # The foot may be as low as its radials, the rest of the wire may not.
+    check_clear(name, wires, min(points[0][2], LEAST_HEIGHT_M))
+    return HungWire(
+        name, wires + below, Source(0, 0.0), supports, path_length_m(points)
+    )

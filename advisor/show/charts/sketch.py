@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, cast
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.antenna.shapes.parts import Support
+from advisor.antenna.shapes.parts import BELOW, Support
 from advisor.antenna.wires import Source, Wire
 from advisor.show.charts.style import (
     FAINT,
@@ -41,9 +41,6 @@ _TALLEST_IN, _DEEPEST_IN, _PLAN_PAD_IN, _TICK_IN = 2.7, 2.5, 0.42, 0.42
 
 # Pieces that turn by less than this are one leg with sag in it. [deg]
 _BEND_DEG = 25.0
-# Wires fed against; drawn dashed and counted, not dimensioned one by one.
-_BELOW_NAMES = ("radial", "counterpoise")
-
 # What it costs a label to lie on another, out of its view, or on a line's points.
 _ON_LABEL, _OUTSIDE, _ON_LINE = 100.0, 60.0, 1.0
 _POINTS_A_LINE = 60
@@ -421,7 +418,7 @@ def _legs(wires: Sequence[Wire]) -> list[_Leg]:
         _Leg(
             np.array([chain[0].start_m, *(wire.end_m for wire in chain)]),
             sum(wire.length_m for wire in chain),
-            chain[0].name.startswith(_BELOW_NAMES),
+            chain[0].name.startswith(BELOW),
         )
         for chain in chains
     ]

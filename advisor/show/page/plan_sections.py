@@ -212,8 +212,6 @@ def _band_cells(
 ) -> tuple[Cell, ...]:
     """Write one band of one wire."""
     feed, hangs = one.feed, one.hanging
-    halves = work.setup.shape in ("dipole", "inverted V", "sloper", "doublet")
-    share = dict(hangs.sizes).get("feed_share", 0.5)
     trim = Cell("-")
     if (
         feed.resonance
@@ -226,7 +224,7 @@ def _band_cells(
     below = f"{hangs.below_n} x {hangs.below_m:.2f} m" if hangs.below_n else "-"
     return (
         number(hangs.wire_m, 2),
-        number(0.5 * hangs.wire_m, 2) if halves and share == 0.5 else Cell("-"),
+        Cell("-") if np.isnan(hangs.side_m) else number(hangs.side_m, 2),
         trim,
         *([Cell(below)] if is_fed_against else []),
         number(hangs.top_m),

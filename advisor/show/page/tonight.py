@@ -53,7 +53,7 @@ from advisor.show.page.sheet import (
 from advisor.show.text.tonight import heading, target_line
 from advisor.show.text.wire import supports_words
 from advisor.station.cautions import Caution
-from advisor.station.setup import EACH_BAND, GROUND_MOUNTED, SetUp
+from advisor.station.setup import EACH_BAND, SetUp
 from geo.sun import CIVIL_TWILIGHT_DEG, REFRACTION_AND_RADIUS_DEG
 
 _NUMBER_AND_METRE = re.compile(r"(\d) m\b")
@@ -322,11 +322,7 @@ def _build(advice: Advice, declination_deg: float) -> Section:
     cut = worked if setup.cut == EACH_BAND else worked[:1]
     rows, supports, pictures = [], [], []
     for place, band in enumerate(cut):
-        hung = (
-            None
-            if setup.shape == GROUND_MOUNTED
-            else hung_wire(setup, band.planning_mhz)
-        )
+        hung = None if setup.has_closed_form else hung_wire(setup, band.planning_mhz)
         hangs = hanging_of(setup, hung, band.planning_mhz)
         rows.append(
             (

@@ -5,9 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 from advisor.answers.hang import HangAnswer, Hung
-from advisor.answers.hang_moves import NOT_TRIED
+from advisor.answers.hang_moves import not_tried
 from advisor.answers.hang_supports import (
-    AtHand,
     poles_needed,
     stakes,
     tied_off,
@@ -22,6 +21,7 @@ from advisor.answers.words import (
     run_figures,
     run_words,
 )
+from advisor.antenna.shapes.search import AtHand
 from advisor.show.formats.exports import Row
 from advisor.show.text.layout import paragraph, table
 from advisor.show.text.tonight import cautions_text, heading, target_line
@@ -356,7 +356,7 @@ def _reasons(found: HangAnswer) -> list[str]:
                 f"{one.left_out[bands[-1]]}"
             )
     lines += [f"{name}, not at all: {text}" for name, text in found.refused.items()]
-    lines += [f"{name}, not tried: {text}" for name, text in NOT_TRIED.items()]
+    lines += [f"{name}, not tried: {text}" for name, text in not_tried().items()]
     return [paragraph(f"  {line}.", "    ") for line in lines]
 
 

@@ -261,9 +261,8 @@ def _feed_table(sheet: Sheet) -> str:
 def _feed_row(work: WireWork, one: BandWork) -> list[str]:
     """Write one band of one wire."""
     feed = one.feed
-    halves = work.setup.shape in ("dipole", "inverted V", "sloper", "doublet")
-    share = dict(one.hanging.sizes).get("feed_share", 0.5)
-    side = f"{0.5 * one.hanging.wire_m:.2f}" if halves and share == 0.5 else "-"
+    side_m = one.hanging.side_m
+    side = "-" if np.isnan(side_m) else f"{side_m:.2f}"
     trim = "-"
     if (
         feed.resonance

@@ -13,7 +13,7 @@ from advisor.antenna.shapes.parts import Support
 from advisor.show.text.exposure import exposure_cell, method_words
 from advisor.show.text.layout import paragraph, table
 from advisor.show.text.tonight import cautions_text
-from advisor.station.setup import EACH_BAND, GROUND_MOUNTED
+from advisor.station.setup import EACH_BAND
 
 # Lobes this far under the strongest are not named, nor are shallower dips. [dB]
 _LOBE_DB, _DIP_DB = 3.0, 6.0
@@ -413,7 +413,7 @@ def _hanging(work: WireWork) -> str:
         paragraph(f"How it hangs: {what}"),
         table(head, rows, left=frozenset({len(head) - 1})),
     ]
-    if work.setup.shape == GROUND_MOUNTED:
+    if work.setup.has_closed_form:
         loss = dict(work.setup.dimensions)["ground_loss_ohm"]
         lines.append(
             paragraph(

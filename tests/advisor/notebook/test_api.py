@@ -46,10 +46,11 @@ from advisor import (
     wire_figures,
     wire_pattern,
 )
+from advisor.antenna.shapes.registry import SHAPES
 from advisor.cli import main
 from advisor.commands.common import start_time
 from advisor.notebook.coerce import place_text, plain, unit_of, utc_time
-from advisor.station.setup import shape_keys, shape_names
+from advisor.station.setup import shape_keys
 
 ROOT = Path(__file__).resolve().parents[3]
 
@@ -538,9 +539,7 @@ def test_a_power_in_other_units_is_refused():
 def test_every_key_with_a_unit_is_known_at_the_edge():
     """A key of a station file that ends in a unit takes a quantity of it."""
     keys = {
-        name: key.about
-        for shape in shape_names()
-        for name, key in shape_keys(shape).items()
+        name: key.about for shape in SHAPES for name, key in shape_keys(shape).items()
     }
     found = set()
     for name, about in keys.items():

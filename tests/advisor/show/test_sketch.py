@@ -12,6 +12,8 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from advisor.antenna.shapes.registry import SHAPES, hang
 from advisor.show.charts.sketch import draw_setup
 
+HUNG = [name for name, spec in SHAPES.items() if spec.function]
+"""Shapes made of wires; one more has a closed form."""
 POINTS = [(0.0, 0.0, 1.0), (0.0, 0.0, 6.0), (3.0, 12.0, 7.0)]
 
 
@@ -34,7 +36,7 @@ def texts(axes):
     return [text for text in axes.texts if text.get_text()]
 
 
-@pytest.mark.parametrize("name", SHAPES)
+@pytest.mark.parametrize("name", HUNG)
 @pytest.mark.parametrize("mhz", [3.6, 14.1])
 def test_no_two_labels_lie_on_each_other_and_none_is_cut_off(name, mhz):
     figure, _ = sketched(name, mhz)
@@ -54,7 +56,7 @@ def test_no_two_labels_lie_on_each_other_and_none_is_cut_off(name, mhz):
         assert box.y1 <= page.y1
 
 
-@pytest.mark.parametrize("name", SHAPES)
+@pytest.mark.parametrize("name", HUNG)
 def test_both_views_are_to_one_scale_and_hold_every_wire(name):
     figure, hung = sketched(name)
     side, plan = figure.axes

@@ -14,7 +14,6 @@ from advisor.answers.ask import answer, question_for
 from advisor.answers.compare import compare
 from advisor.answers.first_end import end_of_shape
 from advisor.answers.hang import HangSearch
-from advisor.answers.hang_supports import AtHand
 from advisor.answers.limits import LIMITS
 from advisor.answers.pictures.build import build
 from advisor.answers.pictures.compass import compass as compass_of
@@ -34,6 +33,7 @@ from advisor.answers.words import (
 )
 from advisor.antenna.exposure import ExposureDistance
 from advisor.antenna.shapes.registry import SHAPES
+from advisor.antenna.shapes.search import AtHand
 from advisor.engine.wires import hung_wire
 from advisor.show.charts import compass
 from advisor.show.charts.bandhour import figure as bands_figure

@@ -10,6 +10,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from advisor.antenna.ground import ground_names
+from advisor.antenna.shapes.registry import SHAPES
 from advisor.propagation.noise import environments
 from advisor.station.bands import BAND_NAMES
 from advisor.station.emissions import EMISSION_NAMES
@@ -25,7 +26,6 @@ from advisor.station.setup import (
     SetUp,
     build_set_up,
     shape_keys,
-    shape_names,
 )
 from advisor.station.station import (
     FAR_END_ANTENNAS,
@@ -53,7 +53,7 @@ def test_the_starter_is_a_valid_station_and_names_every_key():
 
 @pytest.mark.parametrize(
     "names",
-    [EMISSION_NAMES, environments(), ground_names(), FAR_END_ANTENNAS, shape_names()],
+    [EMISSION_NAMES, environments(), ground_names(), FAR_END_ANTENNAS, tuple(SHAPES)],
     ids=["emissions", "noise", "ground", "far end", "shapes"],
 )
 def test_the_starter_names_every_choice(names):
@@ -187,7 +187,7 @@ def test_a_full_circle_is_north():
 
 
 @given(
-    shape=st.sampled_from(sorted(set(shape_names()) - {"free wire"})),
+    shape=st.sampled_from(sorted(set(SHAPES) - {"free wire"})),
     height_m=st.floats(0.5, 100.0),
     bearing_deg=st.none() | st.floats(0.0, 359.9),
 )
@@ -416,7 +416,7 @@ def test_a_damaged_file_is_a_station_or_one_line_of_error(content):
     else:
         assert describe(station, origins)
         assert station.power_w > 0
-        assert all(each.shape in shape_names() for each in station.setups)
+        assert all(each.shape in SHAPES for each in station.setups)
     assert len(refusal.splitlines()) == 1
     assert len(refusal) < 600
 

@@ -21,6 +21,7 @@ import pandas as pd
 import pytest
 from astropy.table import Table
 
+from advisor.antenna.shapes.registry import SHAPES
 from advisor.cli import main
 from geo.tables import read_table
 
@@ -103,6 +104,27 @@ def test_every_import_keeps_its_contract():
         cwd=ROOT, capture_output=True, text=True,
     )  # fmt: skip
     assert done.returncode == 0, done.stdout + done.stderr
+
+
+NAMED_FOR_ANOTHER_REASON = {
+    ("advisor/engine/wires.py", "dipole"),  # the far end's antenna
+    ("advisor/station/station.py", "dipole"),  # the same
+    ("advisor/station/file.py", "dipole"),  # the wire of who names none
+}
+
+
+def test_a_shape_is_named_in_its_entry_only():
+    """Whoever asks what a shape is like reads its entry, and compares no names."""
+    named = {
+        (short(path), node.value)
+        for path in SOURCES
+        for node in ast.walk(tree(path))
+        if isinstance(node, ast.Constant) and node.value in tuple(SHAPES)
+    }
+    entries = {one for one in named if one[0].startswith("advisor/antenna/shapes/")}
+    assert {name for _, name in entries} == set(SHAPES)
+    assert len(entries) == len(SHAPES)
+    assert named - entries == NAMED_FOR_ANOTHER_REASON
 
 
 def test_no_test_imports_a_network_client():

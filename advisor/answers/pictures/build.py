@@ -66,10 +66,10 @@ def build(
     if one.has_closed_form:
         hangs = hanging_of(one, None, band.planning_mhz)
         upright = Conductor(0.5e-3 * one.wire_mm).wire(
-            (0.0, 0.0, 0.0), (0.0, 0.0, hangs.top_m), "upright"
+            (0.0, 0.0, 0.0), (0.0, 0.0, hangs.top_m)
         )
         hung = HungWire(
-            one.shape, (upright,), Source(0, 0.0), hangs.supports, hangs.wire_m
+            (upright,), Source(0, 0.0), hangs.supports, hangs.wire_m, one.shape
         )
     else:
         hung = hung_wire(one, band.planning_mhz)

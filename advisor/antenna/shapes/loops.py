@@ -63,13 +63,13 @@ def horizontal_loop(
         (float(circle_m * np.sin(a)), float(circle_m * np.cos(a)), height_m)
         for a in turn
     ]
-    wires = path_wires([*points, points[0]], conductor, "loop")
-    check_clear("horizontal loop", wires, LEAST_HEIGHT_M)
+    wires = path_wires([*points, points[0]], conductor)
+    check_clear(wires, LEAST_HEIGHT_M)
     supports = tuple(
         Support(f"corner {number}", *point)
         for number, point in enumerate(points, start=1)
     )
-    return HungWire("horizontal loop", wires, Source(0, 0.0), supports, length_m)
+    return HungWire(wires, Source(0, 0.0), supports, length_m)
 
 
 def delta_loop(
@@ -110,23 +110,21 @@ def delta_loop(
     apex_deg = 2.0 * math.degrees(math.atan2(0.5 * side, rise))
     if rise <= 0.0 or apex_deg < LEAST_APEX_DEG:
         raise InputError(
-            f"delta loop: {length_m:.2f} m round from {base_m:g} m up to {apex_m:g} m "
+            f"{length_m:.2f} m round from {base_m:g} m up to {apex_m:g} m "
             f"opens by {max(apex_deg, 0.0):.0f} degrees at the top and must open by "
             f"{LEAST_APEX_DEG:g} or more; set the apex above the base, lower it, or "
             "take a longer wire"
         )
     south, north = (0.0, -0.5 * side, base_m), (0.0, 0.5 * side, base_m)
     apex = (0.0, 0.0, apex_m)
-    wires = path_wires([south, north, apex, south], conductor, "delta loop")
-    check_clear("delta loop", wires, LEAST_HEIGHT_M)
+    wires = path_wires([south, north, apex, south], conductor)
+    check_clear(wires, LEAST_HEIGHT_M)
     supports = (
         Support("apex", 0.0, 0.0, apex_m),
         Support("south corner", 0.0, -0.5 * side, base_m),
         Support("north corner", 0.0, 0.5 * side, base_m),
     )
-    return HungWire(
-        "delta loop", wires, Source(0, feed_share * side), supports, length_m
-    )
+    return HungWire(wires, Source(0, feed_share * side), supports, length_m)
 
 
 def _corners(at_hand: search.AtHand, clear_m: float) -> list[search.Sizes]:

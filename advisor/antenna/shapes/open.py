@@ -66,9 +66,9 @@ def dipole(
     geo.errors.InputError
         If the sag does not fit the length or brings the wire to the ground.
     """
-    half = 0.5 * run_m(length_m, 0.0, sag_m, "dipole")
+    half = 0.5 * run_m(length_m, 0.0, sag_m)
     points = sagging((0.0, -half, height_m), (0.0, half, height_m), sag_m)
-    return _between_two("dipole", points, length_m * feed_share, conductor)
+    return _between_two(points, length_m * feed_share, conductor)
 
 
 def inverted_v(
@@ -100,26 +100,26 @@ def inverted_v(
     geo.errors.InputError
         If the halves are too short for the height or too steep.
     """
-    run = run_m(0.5 * length_m, apex_m - end_m, sag_m, "inverted V")
+    run = run_m(0.5 * length_m, apex_m - end_m, sag_m)
     apex_deg = 2.0 * math.degrees(math.atan2(run, abs(apex_m - end_m)))
     if apex_deg < LEAST_APEX_DEG:
         raise InputError(
-            f"inverted V: the halves meet at {apex_deg:.0f} degrees at the top and "
+            f"the halves meet at {apex_deg:.0f} degrees at the top and "
             f"must open to {LEAST_APEX_DEG:g} or more; lower the apex, raise the "
             "ends or take a longer wire"
         )
     top = (0.0, 0.0, apex_m)
     first = sagging((0.0, -run, end_m), top, sag_m)
     points = first + sagging(top, (0.0, run, end_m), sag_m)[1:]
-    wires = path_wires(points, conductor, "inverted V")
-    check_clear("inverted V", wires, LEAST_HEIGHT_M)
+    wires = path_wires(points, conductor)
+    check_clear(wires, LEAST_HEIGHT_M)
     supports = (
         Support("apex", 0.0, 0.0, apex_m),
         Support("south end", 0.0, -run, end_m),
         Support("north end", 0.0, run, end_m),
     )
     feed = Source(len(first) - 2, wires[len(first) - 2].length_m)
-    return HungWire("inverted V", wires, feed, supports, length_m)
+    return HungWire(wires, feed, supports, length_m)
 
 
 def sloper(
@@ -149,9 +149,9 @@ def sloper(
     geo.errors.InputError
         If the wire is too short for the heights or comes too low.
     """
-    run = run_m(length_m, high_m - low_m, sag_m, "sloper")
+    run = run_m(length_m, high_m - low_m, sag_m)
     points = sagging((0.0, 0.0, high_m), (0.0, run, low_m), sag_m)
-    return _between_two("sloper", points, 0.5 * length_m, conductor)
+    return _between_two(points, 0.5 * length_m, conductor)
 
 
 def end_fed(
@@ -193,15 +193,13 @@ def end_fed(
     geo.errors.InputError
         If the wire is too short for the heights or comes too low.
     """
-    run = run_m(length_m, end_height_m - feed_height_m, sag_m, "end-fed wire")
+    run = run_m(length_m, end_height_m - feed_height_m, sag_m)
     points = sagging((0.0, 0.0, feed_height_m), (0.0, run, end_height_m), sag_m)
     supports = (
         Support("fed end", 0.0, 0.0, feed_height_m),
         Support("far end", 0.0, run, end_height_m),
     )
-    return against_radials(
-        "end-fed wire", points, supports, 1, counterpoise_m, conductor
-    )
+    return against_radials(points, supports, 1, counterpoise_m, conductor)
 
 
 def free_wire(
@@ -239,39 +237,37 @@ def free_wire(
     """
     if len(points_m) < 2:
         raise InputError(
-            f"free wire: {len(points_m)} points do not make a wire; give two or more "
+            f"{len(points_m)} points do not make a wire; give two or more "
             "as east, north and up in metres"
         )
     if not np.isfinite(np.asarray(points_m, dtype=np.float64)).all():
-        raise InputError("free wire: a point is not three finite numbers of metres")
+        raise InputError("a point is not three finite numbers of metres")
     supports = tuple(
         Support(f"point {number}", *point)
         for number, point in enumerate(points_m, start=1)
     )
     if feed_share == 0.0:
-        return against_radials(
-            "free wire", points_m, supports, 1, counterpoise_m, conductor
-        )
-    wires = path_wires(points_m, conductor, "free wire")
-    check_clear("free wire", wires, LEAST_HEIGHT_M)
+        return against_radials(points_m, supports, 1, counterpoise_m, conductor)
+    wires = path_wires(points_m, conductor)
+    check_clear(wires, LEAST_HEIGHT_M)
     length_m = path_length_m(points_m)
     feed = feed_along(wires, feed_share * length_m)
-    return HungWire("free wire", wires, feed, supports, length_m)
+    return HungWire(wires, feed, supports, length_m)
 
 
 def _between_two(
-    name: str, points: Sequence[Point], feed_at_m: float, conductor: Conductor
+    points: Sequence[Point], feed_at_m: float, conductor: Conductor
 ) -> HungWire:
     """Wires held at both ends, fed somewhere along."""
-    wires = path_wires(points, conductor, name)
-    check_clear(name, wires, LEAST_HEIGHT_M)
+    wires = path_wires(points, conductor)
+    check_clear(wires, LEAST_HEIGHT_M)
     rise_m = points[0][2] - points[-1][2]
     first, second = ("first end", "second end")
     if rise_m != 0.0:
         first, second = ("high end", "low end")[:: 1 if rise_m > 0.0 else -1]
     supports = (Support(first, *points[0]), Support(second, *points[-1]))
     return HungWire(
-        name, wires, feed_along(wires, feed_at_m), supports, path_length_m(points)
+        wires, feed_along(wires, feed_at_m), supports, path_length_m(points)
     )
 
 

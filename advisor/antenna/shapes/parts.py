@@ -65,7 +65,7 @@ class Conductor:
     insulation_m: float = 0.0
     insulation_eps_r: float = 1.0
 
-    def wire(self, start_m: Point, end_m: Point, name: str) -> Wire:
+    def wire(self, start_m: Point, end_m: Point, name: str = "") -> Wire:
         """
         Make one straight wire of it.
 
@@ -73,8 +73,8 @@ class Conductor:
         ----------
         start_m, end_m : tuple of float
             East, north and up of the ends. [m]
-        name : str
-            What to call it in messages.
+        name : str, optional
+            What to call it in messages; where it starts by default.
 
         Returns
         -------
@@ -120,8 +120,6 @@ class HungWire:
 
     Attributes
     ----------
-    shape : str
-        Name of the shape.
     wires : tuple of Wire
         All of it, counterpoise and radials too.
     feed : Source
@@ -130,13 +128,15 @@ class HungWire:
         What must be there to hang it.
     length_m : float
         Length of the wire without counterpoise or radials. [m]
+    shape : str
+        Name of the shape, if it was hung by one.
     """
 
-    shape: str
     wires: tuple[Wire, ...]
     feed: Source
     supports: tuple[Support, ...]
     length_m: float
+    shape: str = ""
 
     def model(self, loads: tuple[Load, ...] = ()) -> WireModel:
         """
@@ -231,7 +231,7 @@ def sagging(start_m: Point, end_m: Point, sag_m: float) -> list[Point]:
     return [(east, north, up) for east, north, up in points.tolist()]
 
 
-def run_m(length_m: float, rise_m: float, sag_m: float, what: str) -> float:
+def run_m(length_m: float, rise_m: float, sag_m: float) -> float:
     """
     Horizontal distance that a wire of known length spans.
 
@@ -243,8 +243,6 @@ def run_m(length_m: float, rise_m: float, sag_m: float, what: str) -> float:
         Difference in height of its ends. [m]
     sag_m : float
         Sag at its middle. [m]
-    what : str
-        What to call it in messages.
 
     Returns
     -------
@@ -258,7 +256,7 @@ def run_m(length_m: float, rise_m: float, sag_m: float, what: str) -> float:
 
     Examples
     --------
-    >>> run_m(5.0, 4.0, 0.0, "leg")
+    >>> run_m(5.0, 4.0, 0.0)
     3.0
     """
     pieces = np.diff(sagging((0.0, 0.0, 0.0), (0.0, 0.0, rise_m), sag_m), axis=0)
@@ -266,7 +264,7 @@ def run_m(length_m: float, rise_m: float, sag_m: float, what: str) -> float:
     need = float(np.abs(drops).sum())
     if not need < length_m:
         raise InputError(
-            f"{what}: {length_m:.2f} m of wire cannot bridge {abs(rise_m):.2f} m of "
+            f"{length_m:.2f} m of wire cannot bridge {abs(rise_m):.2f} m of "
             f"height with {sag_m:.2f} m of sag; take more than {need:.2f} m, or less "
             "height or sag"
         )
@@ -299,9 +297,7 @@ def path_length_m(points: Sequence[Point]) -> float:
     return float(np.linalg.norm(steps, axis=1).sum())
 
 
-def path_wires(
-    points: Sequence[Point], conductor: Conductor, name: str
-) -> tuple[Wire, ...]:
+def path_wires(points: Sequence[Point], conductor: Conductor) -> tuple[Wire, ...]:
     """
     Make straight wires from point to point.
 
@@ -311,15 +307,13 @@ def path_wires(
         Two points or more. [m]
     conductor : Conductor
         What they are made of.
-    name : str
-        What to call them in messages.
 
     Returns
     -------
     wires : tuple of Wire
         One per piece, in order.
     """
-    return tuple(conductor.wire(a, b, name) for a, b in pairwise(points))
+    return tuple(conductor.wire(a, b) for a, b in pairwise(points))
 
 
 def feed_along(wires: Sequence[Wire], at_m: float) -> Source:
@@ -385,14 +379,12 @@ def radials(
     )
 
 
-def check_clear(shape: str, wires: Iterable[Wire], least_m: float) -> None:
+def check_clear(wires: Iterable[Wire], least_m: float) -> None:
     """
     Refuse a wire that hangs too low.
 
     Parameters
     ----------
-    shape : str
-        What to call it in the message.
     wires : iterable of Wire
         Wires to look at.
     least_m : float
@@ -406,7 +398,7 @@ def check_clear(shape: str, wires: Iterable[Wire], least_m: float) -> None:
     lowest = min(min(wire.start_m[2], wire.end_m[2]) for wire in wires)
     if lowest < least_m - 1e-9:
         raise InputError(
-            f"{shape}: the wire would come to {lowest:.2f} m above ground and must "
+            f"the wire would come to {lowest:.2f} m above ground and must "
             f"keep {least_m:g} m; raise it by {least_m - lowest:.2f} m, shorten what "
             "hangs down, or take out sag"
         )
@@ -439,7 +431,6 @@ def whole_number(name: str, value: float) -> int:
 
 
 def against_radials(
-    name: str,
     points: Sequence[Point],
     supports: tuple[Support, ...],
     count: float,
@@ -451,8 +442,6 @@ def against_radials(
 
     Parameters
     ----------
-    name : str
-        What to call it in messages.
     points : sequence of tuple of float
         Of the wire. [m]
     supports : tuple of Support
@@ -474,11 +463,9 @@ def against_radials(
     geo.errors.InputError
         If either comes too low.
     """
-    wires = path_wires(points, conductor, name)
+    wires = path_wires(points, conductor)
     below = radials(points[0], whole_number("radials_n", count), length_m, conductor)
-    check_clear(name, below, LEAST_RADIAL_HEIGHT_M)
+    check_clear(below, LEAST_RADIAL_HEIGHT_M)
     # The foot may be as low as its radials, the rest of the wire may not.
-    check_clear(name, wires, min(points[0][2], LEAST_HEIGHT_M))
-    return HungWire(
-        name, wires + below, Source(0, 0.0), supports, path_length_m(points)
-    )
+    check_clear(wires, min(points[0][2], LEAST_HEIGHT_M))
+    return HungWire(wires + below, Source(0, 0.0), supports, path_length_m(points))

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from advisor.antenna.shapes import loops, three_sided, upright
 from advisor.antenna.shapes import open as open_wires
@@ -77,8 +78,11 @@ def hang(
         raise InputError(f"{name}: {needs} as east, north and up in metres")
     wire = conductor or Conductor()
     where = (points_m,) if spec.takes_points else ()
-    hung = spec.function(*where, **sizes, conductor=wire)
-    return HungWire(name, hung.wires, hung.feed, hung.supports, hung.length_m)
+    try:
+        hung = spec.function(*where, **sizes, conductor=wire)
+    except InputError as error:
+        raise InputError(f"{name}: {error}") from None
+    return replace(hung, shape=name)
 
 
 def settle(

@@ -62,10 +62,10 @@ def half_square(
     geo.errors.InputError
         If there is nothing left to hang, or it reaches too far down.
     """
-    points, supports = _three_sides("half-square", length_m, top_m, height_m, sag_m)
-    wires = path_wires(points, conductor, "half-square")
-    check_clear("half-square", wires, LEAST_HEIGHT_M)
-    return HungWire("half-square", wires, Source(1, 0.0), supports, length_m)
+    points, supports = _three_sides(length_m, top_m, height_m, sag_m)
+    wires = path_wires(points, conductor)
+    check_clear(wires, LEAST_HEIGHT_M)
+    return HungWire(wires, Source(1, 0.0), supports, length_m)
 
 
 def bottom_fed_half_square(
@@ -105,30 +105,29 @@ def bottom_fed_half_square(
     geo.errors.InputError
         If there is nothing left to hang, or it reaches too far down.
     """
-    name = "bottom-fed half-square"
-    points, supports = _three_sides(name, length_m, top_m, height_m, sag_m)
-    return against_radials(name, points, supports, 1, counterpoise_m, conductor)
+    points, supports = _three_sides(length_m, top_m, height_m, sag_m)
+    return against_radials(points, supports, 1, counterpoise_m, conductor)
 
 
 def _three_sides(
-    name: str, length_m: float, top_m: float, height_m: float, sag_m: float
+    length_m: float, top_m: float, height_m: float, sag_m: float
 ) -> tuple[list[Point], tuple[Support, ...]]:
     """Points and supports of a level top with two ends hanging straight down."""
     end_m = 0.5 * (length_m - top_m)
     if end_m <= 0.0:
         raise InputError(
-            f"{name}: a top of {top_m:.2f} m leaves nothing of {length_m:.2f} m "
+            f"a top of {top_m:.2f} m leaves nothing of {length_m:.2f} m "
             "of wire to hang down; shorten the top"
         )
     foot_m = height_m - end_m
     if foot_m < LEAST_HEIGHT_M - 1e-9:
         raise InputError(
-            f"{name}: ends of {end_m:.2f} m hang down to {foot_m:.2f} m above ground "
+            f"ends of {end_m:.2f} m hang down to {foot_m:.2f} m above ground "
             f"and must keep {LEAST_HEIGHT_M:g} m; raise the top to "
             f"{end_m + LEAST_HEIGHT_M:.2f} m, or lengthen it to "
             f"{top_m + 2.0 * (LEAST_HEIGHT_M - foot_m):.2f} m"
         )
-    half = 0.5 * run_m(top_m, 0.0, sag_m, name)
+    half = 0.5 * run_m(top_m, 0.0, sag_m)
     first, second = (0.0, -half, height_m), (0.0, half, height_m)
     points = [
         (0.0, -half, foot_m),

@@ -72,20 +72,18 @@ def inverted_l(
     level_m = length_m - (height_m - feed_height_m)
     if height_m <= feed_height_m or level_m <= 0.0:
         raise InputError(
-            f"inverted L: {length_m:.2f} m of wire from {feed_height_m:g} m up to "
+            f"{length_m:.2f} m of wire from {feed_height_m:g} m up to "
             f"{height_m:g} m leaves {max(level_m, 0.0):.2f} m for the level part; "
             "lower the corner, raise it above the foot, or take a longer wire"
         )
-    run = run_m(level_m, 0.0, sag_m, "inverted L")
+    run = run_m(level_m, 0.0, sag_m)
     corner = (0.0, 0.0, height_m)
     points = [(0.0, 0.0, feed_height_m), *sagging(corner, (0.0, run, height_m), sag_m)]
     supports = (
         Support("corner", 0.0, 0.0, height_m),
         Support("far end", 0.0, run, height_m),
     )
-    return against_radials(
-        "inverted L", points, supports, radials_n, radial_m, conductor
-    )
+    return against_radials(points, supports, radials_n, radial_m, conductor)
 
 
 def vertical(
@@ -120,7 +118,7 @@ def vertical(
     top_m = feed_height_m + length_m
     points = [(0.0, 0.0, feed_height_m), (0.0, 0.0, top_m)]
     supports = (Support("top", 0.0, 0.0, top_m),)
-    return against_radials("vertical", points, supports, radials_n, radial_m, conductor)
+    return against_radials(points, supports, radials_n, radial_m, conductor)
 
 
 def _first_radial(sizes: Mapping[str, float]) -> str:

@@ -108,7 +108,7 @@ def test_sag_is_a_parabola_below_its_ends(outside):
 @given(st.floats(1.0, 50.0), st.floats(-0.9, 0.9), st.floats(0.0, 0.1))
 def test_run_gives_back_the_length(length_m, rise_share, sag_share):
     rise_m, sag_m = rise_share * length_m, sag_share * length_m
-    run = parts.run_m(length_m, rise_m, sag_m, "wire")
+    run = parts.run_m(length_m, rise_m, sag_m)
     points = parts.sagging((0.0, 0.0, 0.0), (0.0, run, rise_m), sag_m)
     assert parts.path_length_m(points) == pytest.approx(length_m)
 

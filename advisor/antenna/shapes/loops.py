@@ -14,11 +14,9 @@ from advisor.antenna.shapes import dimensions as size
 from advisor.antenna.shapes import search
 from advisor.antenna.shapes.parts import (
     LEAST_APEX_DEG,
-    LEAST_HEIGHT_M,
     Conductor,
     HungWire,
     Support,
-    check_clear,
     path_wires,
     whole_number,
 )
@@ -64,7 +62,6 @@ def horizontal_loop(
         for a in turn
     ]
     wires = path_wires([*points, points[0]], conductor)
-    check_clear(wires, LEAST_HEIGHT_M)
     supports = tuple(
         Support(f"corner {number}", *point)
         for number, point in enumerate(points, start=1)
@@ -118,7 +115,6 @@ def delta_loop(
     south, north = (0.0, -0.5 * side, base_m), (0.0, 0.5 * side, base_m)
     apex = (0.0, 0.0, apex_m)
     wires = path_wires([south, north, apex, south], conductor)
-    check_clear(wires, LEAST_HEIGHT_M)
     supports = (
         Support("apex", 0.0, 0.0, apex_m),
         Support("south corner", 0.0, -0.5 * side, base_m),

@@ -15,12 +15,10 @@ from advisor.antenna.shapes import dimensions as size
 from advisor.antenna.shapes import search
 from advisor.antenna.shapes.parts import (
     LEAST_APEX_DEG,
-    LEAST_HEIGHT_M,
     Conductor,
     HungWire,
     Support,
     against_radials,
-    check_clear,
     feed_along,
     path_length_m,
     path_wires,
@@ -112,7 +110,6 @@ def inverted_v(
     first = sagging((0.0, -run, end_m), top, sag_m)
     points = first + sagging(top, (0.0, run, end_m), sag_m)[1:]
     wires = path_wires(points, conductor)
-    check_clear(wires, LEAST_HEIGHT_M)
     supports = (
         Support("apex", 0.0, 0.0, apex_m),
         Support("south end", 0.0, -run, end_m),
@@ -249,7 +246,6 @@ def free_wire(
     if feed_share == 0.0:
         return against_radials(points_m, supports, 1, counterpoise_m, conductor)
     wires = path_wires(points_m, conductor)
-    check_clear(wires, LEAST_HEIGHT_M)
     length_m = path_length_m(points_m)
     feed = feed_along(wires, feed_share * length_m)
     return HungWire(wires, feed, supports, length_m)
@@ -260,7 +256,6 @@ def _between_two(
 ) -> HungWire:
     """Wires held at both ends, fed somewhere along."""
     wires = path_wires(points, conductor)
-    check_clear(wires, LEAST_HEIGHT_M)
     rise_m = points[0][2] - points[-1][2]
     first, second = ("first end", "second end")
     if rise_m != 0.0:

@@ -297,7 +297,9 @@ def path_length_m(points: Sequence[Point]) -> float:
     return float(np.linalg.norm(steps, axis=1).sum())
 
 
-def path_wires(points: Sequence[Point], conductor: Conductor) -> tuple[Wire, ...]:
+def path_wires(
+    points: Sequence[Point], conductor: Conductor, least_m: float = LEAST_HEIGHT_M
+) -> tuple[Wire, ...]:
     """
     Make straight wires from point to point.
 
@@ -307,13 +309,22 @@ def path_wires(points: Sequence[Point], conductor: Conductor) -> tuple[Wire, ...
         Two points or more. [m]
     conductor : Conductor
         What they are made of.
+    least_m : float, optional
+        Height that all must keep. [m]
 
     Returns
     -------
     wires : tuple of Wire
         One per piece, in order.
+
+    Raises
+    ------
+    geo.errors.InputError
+        If one comes lower.
     """
-    return tuple(conductor.wire(a, b) for a, b in pairwise(points))
+    wires = tuple(conductor.wire(a, b) for a, b in pairwise(points))
+    _check_clear(wires, least_m)
+    return wires
 
 
 def feed_along(wires: Sequence[Wire], at_m: float) -> Source:
@@ -379,22 +390,8 @@ def radials(
     )
 
 
-def check_clear(wires: Iterable[Wire], least_m: float) -> None:
-    """
-    Refuse a wire that hangs too low.
-
-    Parameters
-    ----------
-    wires : iterable of Wire
-        Wires to look at.
-    least_m : float
-        Height that all must keep. [m]
-
-    Raises
-    ------
-    geo.errors.InputError
-        If one comes lower.
-    """
+def _check_clear(wires: Iterable[Wire], least_m: float) -> None:
+    """Refuse a wire that hangs too low."""
     lowest = min(min(wire.start_m[2], wire.end_m[2]) for wire in wires)
     if lowest < least_m - 1e-9:
         raise InputError(
@@ -463,9 +460,8 @@ def against_radials(
     geo.errors.InputError
         If either comes too low.
     """
-    wires = path_wires(points, conductor)
     below = radials(points[0], whole_number("radials_n", count), length_m, conductor)
-    check_clear(below, LEAST_RADIAL_HEIGHT_M)
+    _check_clear(below, LEAST_RADIAL_HEIGHT_M)
     # The foot may be as low as its radials, the rest of the wire may not.
-    check_clear(wires, min(points[0][2], LEAST_HEIGHT_M))
+    wires = path_wires(points, conductor, min(points[0][2], LEAST_HEIGHT_M))
     return HungWire(wires + below, Source(0, 0.0), supports, path_length_m(points))

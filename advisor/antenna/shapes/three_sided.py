@@ -14,7 +14,6 @@ from advisor.antenna.shapes.parts import (
     HungWire,
     Support,
     against_radials,
-    check_clear,
     path_wires,
     run_m,
     sagging,
@@ -64,7 +63,6 @@ def half_square(
     """
     points, supports = _three_sides(length_m, top_m, height_m, sag_m)
     wires = path_wires(points, conductor)
-    check_clear(wires, LEAST_HEIGHT_M)
     return HungWire(wires, Source(1, 0.0), supports, length_m)
 
 

@@ -27,16 +27,19 @@ COPIES = {"dipole": "zigzag", "inverted L": "inverted Q"}
 WHERE = ["--from", "KF07jo", "--to", "KE", "--band", "20 m"]
 WHEN = ["--date", "2026-12-05T14:00Z", "--hours", "2"]
 POLES = ["--pole-m", "9", "--pole-m", "7", "--apart-m", "16", "--wire-m", "30"]
-COMMANDS = [
-    ["wire", "--band", "20 m", "--quick"],
+QUICK = [
     ["tonight", *WHERE, *WHEN],
+    ["reach", "--from", "KF07jo", "--band", "20 m", *WHEN],
+]
+SLOW = [
+    ["wire", "--band", "20 m", "--quick"],
     ["aim", *WHERE, *WHEN],
     ["compare", *WHERE, *WHEN],
-    ["reach", "--from", "KF07jo", "--band", "20 m", *WHEN],
-    pytest.param(["why", *WHERE, "--at", "2026-12-05T14:00Z"], marks=pytest.mark.slow),
-    pytest.param(["activation", *WHERE, *WHEN], marks=pytest.mark.slow),
-    pytest.param(["hang", *WHERE, *WHEN, *POLES], marks=pytest.mark.slow),
+    ["why", *WHERE, "--at", "2026-12-05T14:00Z"],
+    ["activation", *WHERE, *WHEN],
+    ["hang", *WHERE, *WHEN, *POLES],
 ]
+COMMANDS = [*QUICK, *(pytest.param(words, marks=pytest.mark.slow) for words in SLOW)]
 
 
 @pytest.fixture(autouse=True)

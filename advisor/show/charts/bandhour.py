@@ -16,13 +16,14 @@ from advisor.show.charts.style import (
     MARGIN_IN,
     PAPER,
     SMALL_PT,
-    TEXT_PT,
     WIDTH_IN,
     Page,
     chance_colours,
     hour_of,
     in_own_look,
     inks_on,
+    write_beside,
+    write_over,
 )
 from advisor.show.text.tonight import chance_cell
 from geo.sun import CIVIL_TWILIGHT_DEG, REFRACTION_AND_RADIUS_DEG
@@ -95,8 +96,6 @@ def figure(
     figure : matplotlib.figure.Figure
         The chart.
     """
-    from advisor.show.charts.lettering import write_beside
-
     question, best = advice.question, advice.setups[0]
     rows = question.times.size
     high = _ROW_IN * rows
@@ -193,8 +192,6 @@ def _draw_sun(
 
 def _draw_cells(axes: Axes, advice: Advice, target: int) -> None:
     """Draw the chances, their figures, and the bands to be on."""
-    from advisor.show.charts.lettering import Lettering, write_over
-
     question, best = advice.question, advice.setups[0]
     chance = best.chance[target]
     rows, columns = chance.shape
@@ -216,7 +213,8 @@ def _draw_cells(axes: Axes, advice: Advice, target: int) -> None:
         for cell in zip(t, b, strict=True)
     ]
     inks = inks_on(colours(shown.ravel())).tolist()
-    axes.add_artist(Lettering(words, b + 0.5, t + 0.5, inks))
+    for x, y, word, ink in zip(b + 0.5, t + 0.5, words, inks, strict=True):
+        axes.text(x, y, word, color=ink, ha="center", va="center_baseline")
     _draw_path(axes, advice.best_band[target])
     axes.set_xlim(0.0, columns)
     axes.set_ylim(rows, 0.0)
@@ -224,7 +222,7 @@ def _draw_cells(axes: Axes, advice: Advice, target: int) -> None:
     names = [band.name.partition(" ") for band in question.bands]
     for part, up_pt in _NAME_UP_PT.items():
         over = [name[part] for name in names]
-        write_over(axes, over, np.arange(columns) + 0.5, up_pt, TEXT_PT)
+        write_over(axes, over, np.arange(columns) + 0.5, up_pt)
 
 
 def _draw_path(axes: Axes, best_band: np.ndarray) -> None:

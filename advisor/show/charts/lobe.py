@@ -25,6 +25,7 @@ from advisor.show.charts.style import (
     inks_on,
     plain,
     plate,
+    write_beside,
 )
 
 if TYPE_CHECKING:
@@ -233,8 +234,6 @@ def _title_beside(axes: Axes, words: str) -> None:
 
 def _draw_hops(axes: Axes, record: LobeMeetsHop) -> None:
     """Draw a row for each hop of the hour looked at."""
-    from advisor.show.charts.lettering import write_beside
-
     hops = record.hops
     rows = np.arange(len(hops))
     axes.set_ylim(max(len(hops), 1) - 0.5, -0.5)
@@ -268,8 +267,6 @@ def _draw_hours(
     axes: Axes, rows: list[tuple[str, tuple[Hop, ...]]], right: float
 ) -> None:
     """Draw a row an hour: the angles that the best band's strongest hops need."""
-    from advisor.show.charts.lettering import write_beside
-
     axes.set_ylim(len(rows) - 0.5, -0.5)
     _title_beside(axes, "hop, days")
     bars, told = [], []

@@ -10,11 +10,11 @@ from __future__ import annotations
 
 import re
 import textwrap
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import UTC
 from functools import cache, wraps
-from typing import TYPE_CHECKING, Any, ParamSpec, TypeVar
+from typing import TYPE_CHECKING, Any, Literal, ParamSpec, TypeVar
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -270,6 +270,62 @@ def inks_on(colours: NDArray[np.float64]) -> NDArray[np.str_]:
     linear = np.where(parts <= 0.04045, parts / 12.92, ((parts + 0.055) / 1.055) ** 2.4)
     luminance = linear @ np.array([0.2126, 0.7152, 0.0722])
     return np.where(luminance > _SAME_CONTRAST, INK, PAPER)
+
+
+def write_beside(
+    axes: Axes,
+    words: Sequence[str],
+    y: NDArray[Any],
+    away_pt: float = -3.5,
+    size: float = SMALL_PT,
+    va: Literal["center_baseline", "center"] = "center_baseline",
+) -> None:
+    """
+    Write words beside axes, such as the names of rows.
+
+    Parameters
+    ----------
+    axes : matplotlib.axes.Axes
+        Beside what.
+    words : sequence of str
+        What is written.
+    y : numpy.ndarray
+        How high, in data coordinates.
+    away_pt : float, optional
+        How far to the right of the axes, or to the left if negative. [pt]
+    size : float, optional
+        Size of the words. [pt]
+    va : str, optional
+        How each lies to its height.
+    """
+    from matplotlib.transforms import offset_copy
+
+    x, ha = (0.0, "right") if away_pt < 0.0 else (1.0, "left")
+    away = offset_copy(axes.get_yaxis_transform(), axes.figure, away_pt, units="points")
+    for word, height in zip(words, y, strict=True):
+        axes.text(x, height, word, transform=away, size=size, ha=ha, va=va)
+
+
+def write_over(axes: Axes, words: Sequence[str], x: NDArray[Any], up_pt: float) -> None:
+    """
+    Write words over axes, such as the names of columns.
+
+    Parameters
+    ----------
+    axes : matplotlib.axes.Axes
+        Over what.
+    words : sequence of str
+        What is written.
+    x : numpy.ndarray
+        How far across, in data coordinates.
+    up_pt : float
+        How far the middle of the letters is above the axes. [pt]
+    """
+    from matplotlib.transforms import offset_copy
+
+    up = offset_copy(axes.get_xaxis_transform(), axes.figure, y=up_pt, units="points")
+    for word, across in zip(words, x, strict=True):
+        axes.text(across, 1.0, word, transform=up, ha="center", va="center_baseline")
 
 
 def halo(width_pt: float = 3.0) -> list[AbstractPathEffect]:

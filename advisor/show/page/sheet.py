@@ -22,7 +22,6 @@ from typing import TYPE_CHECKING, Any
 
 from advisor.answers.limits import OPEN_CHANCE
 from advisor.show.charts.files import svg_text
-from advisor.show.charts.slim import slim_svg
 from advisor.show.charts.style import chance_colours, ink_on
 from advisor.show.text.tonight import chance_cell
 
@@ -323,7 +322,7 @@ def picture(
     with warnings.catch_warnings():
         # Text stays text: a letter our font lacks is set in one the reader's has.
         warnings.filterwarnings("ignore", "Glyph .* missing from font")
-        svg = slim_svg(svg_text(draw(), finding, f"chart-{key}"))
+        svg = svg_text(draw(), finding, f"chart-{key}")
     return Picture(title, finding, svg, table)
 
 

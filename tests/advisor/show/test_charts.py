@@ -1,6 +1,5 @@
 """The charts: same bytes again, text as text, the numbers of the answer, odd cases."""
 
-import io
 import itertools
 import re
 from dataclasses import replace
@@ -15,7 +14,6 @@ from matplotlib.collections import QuadMesh
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 from matplotlib.text import Text
-from PIL import Image
 
 from advisor.answers.ask import answer, question_for
 from advisor.answers.limits import OPEN_CHANCE
@@ -48,7 +46,6 @@ from advisor.show.charts import (
 )
 from advisor.show.charts.files import png_bytes, save_figure, svg_text
 from advisor.show.charts.gallery import CHARTS
-from advisor.show.charts.lettering import Lettering
 from advisor.show.charts.polar import apart
 from advisor.show.charts.style import INK, LINES, PAPER, chance_colours, ink_on
 from advisor.show.text.tonight import chance_cell
@@ -127,8 +124,6 @@ def drawn(figure):
     found = list(figure.texts)
     for axes in figure.axes:
         found += axes.texts
-        for letters in axes.findobj(Lettering):
-            found += texts_of(letters)
         found += axes.findobj(lambda each, axes=axes: each in titles(axes))
         if axes.get_legend() is not None:
             found += axes.get_legend().get_texts()
@@ -146,26 +141,6 @@ def drawn(figure):
         (text, text.get_window_extent(renderer))
         for text in found
         if text.get_visible() and text.get_text().strip()
-    ]
-
-
-def texts_of(letters):
-    """Each word of a lettering as a text of its own, where matplotlib puts it."""
-    return [
-        Text(
-            *place,
-            word,
-            color=ink,
-            fontproperties=letters.font,
-            ha=letters.ha,
-            va=letters.va,
-            transform=letters.get_transform(),
-            figure=letters.get_figure(root=True),
-            clip_on=False,
-        )
-        for word, place, ink in zip(
-            letters.words, letters.places, letters.inks, strict=True
-        )
     ]
 
 
@@ -260,36 +235,6 @@ def test_svg_is_an_image_with_words(demo):
     assert {"00Z", "23Z", "here", "there", "40", "m"} <= set(texts)
 
 
-@pytest.mark.parametrize("name", ["bands", "lobe"])
-def test_lettering_looks_as_texts_of_matplotlib(demo, name):
-    """In an SVG where matplotlib puts them, in a PNG to the dot and its smoothing."""
-    ours, _ = CHARTS[name].draw(demo, 0, "Africa/Johannesburg")
-    theirs, _ = CHARTS[name].draw(demo, 0, "Africa/Johannesburg")
-    for axes in theirs.axes:
-        for letters in axes.findobj(Lettering):
-            for text in texts_of(letters):
-                axes.add_artist(text)
-            letters.remove()
-
-    def placed(figure):
-        root = ElementTree.fromstring(svg_text(figure, "x"))
-        return sorted(
-            (each.text, each.get("style"), float(each.get("x")), float(each.get("y")))
-            for each in root.iter(f"{SVG}text")
-        )
-
-    one, other = placed(ours), placed(theirs)
-    assert len(one) > 60
-    for a, b in zip(one, other, strict=True):
-        assert a[:2] == b[:2]
-        assert a[2:] == pytest.approx(b[2:], abs=0.05)
-    dots, expected = (
-        np.asarray(Image.open(io.BytesIO(png_bytes(each, "x"))).convert("L"), dtype=int)
-        for each in (ours, theirs)
-    )
-    assert np.abs(dots - expected).max() < 64
-
-
 def test_words_of_a_user_are_escaped(demo):
     """A name with angle brackets stays text."""
     figure, _ = CHARTS["set-ups"].draw(demo, 0, None)
@@ -308,12 +253,12 @@ def test_cells_are_the_chances(demo):
     drawn = np.ma.masked_invalid(mesh.get_array())
     assert (np.ma.getmaskarray(drawn) == shut).all()
     assert (drawn.compressed() == best.chance[0][~shut]).all()
-    letters = max(cells.findobj(Lettering), key=lambda each: len(each.words))
-    for word, (x, y) in zip(letters.words, letters.places, strict=True):
-        b, t = int(x), int(y)
+    places = [t for t in cells.texts if t.get_transform() == cells.transData]
+    for text in places:
+        b, t = (int(part) for part in text.get_position())
         expected = chance_cell(best.chance[0, t, b], bool(best.works[b]), False)
-        assert word == expected.strip()
-    assert len({tuple(place) for place in letters.places}) == best.chance[0].size
+        assert text.get_text() == expected.strip()
+    assert len({text.get_position() for text in places}) == best.chance[0].size
     framed = np.full(advice.question.times.size, -1)
     for line in cells.lines:
         x, y = line.get_data()

@@ -34,7 +34,7 @@ from advisor.commands.sheets import sheet_option, write_answer_sheet
 
 if TYPE_CHECKING:
     from advisor.answers.plan import Activation
-    from advisor.show.text.plan import Sheet
+    from advisor.show.text.plan_tables import Outing
     from advisor.station.station import Station
 
 
@@ -144,7 +144,7 @@ def activation(
     from advisor.station.cautions import cautions
 
     @functools.cache
-    def worked() -> Sheet:
+    def worked() -> Outing:
         """Work out wires, sun and packing list, once and only where they are shown."""
         return _sheet(plan, station, declination, cache)
 
@@ -180,12 +180,12 @@ def activation(
 
 def _sheet(
     plan: Activation, station: Station, declination_deg: float, cache: Path | None
-) -> Sheet:
+) -> Outing:
     """Work out the wires, the sun and the packing list of a plan."""
     from advisor.answers.packing import packing_list
     from advisor.answers.twilight import grey_at_both, sun_at_ends
     from advisor.answers.wire import wire_work
-    from advisor.show.text.plan import Sheet
+    from advisor.show.text.plan_tables import Outing
 
     used = plan.used
     works = []
@@ -199,7 +199,7 @@ def _sheet(
             names = plan.bands_with(s)
             works.append(wire_work(station, plan.setups[s], names, cache_dir=cache))
     suns = sun_at_ends(plan.advice.question)
-    return Sheet(
+    return Outing(
         plan=plan,
         works=tuple(works),
         suns=suns,

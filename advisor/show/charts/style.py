@@ -301,7 +301,8 @@ def write_beside(
     from matplotlib.transforms import offset_copy
 
     x, ha = (0.0, "right") if away_pt < 0.0 else (1.0, "left")
-    away = offset_copy(axes.get_yaxis_transform(), axes.figure, away_pt, units="points")
+    page = axes.get_figure(root=True)
+    away = offset_copy(axes.get_yaxis_transform(), page, away_pt, units="points")
     for word, height in zip(words, y, strict=True):
         axes.text(x, height, word, transform=away, size=size, ha=ha, va=va)
 
@@ -323,7 +324,8 @@ def write_over(axes: Axes, words: Sequence[str], x: NDArray[Any], up_pt: float) 
     """
     from matplotlib.transforms import offset_copy
 
-    up = offset_copy(axes.get_xaxis_transform(), axes.figure, y=up_pt, units="points")
+    page = axes.get_figure(root=True)
+    up = offset_copy(axes.get_xaxis_transform(), page, y=up_pt, units="points")
     for word, across in zip(words, x, strict=True):
         axes.text(across, 1.0, word, transform=up, ha="center", va="center_baseline")
 

@@ -7,9 +7,15 @@ from typing import Any
 
 from advisor.answers.pictures.keepclear import KeepClear
 from advisor.answers.words import WHAT_A_CHANCE_IS
-from advisor.show.page.sheet import Cell, Section, Table
-from advisor.show.text import exposure as exposure_words
-from advisor.show.text.exposure import LEAST_DISTANCE_M, least_words, method_words
+from advisor.show.cells import Cell, Table
+from advisor.show.page.sheet import Section
+from advisor.show.text.exposure import (
+    LEAST_DISTANCE_M,
+    exposure_cell,
+    least_words,
+    method_words,
+    metres_up,
+)
 from advisor.station.cautions import Caution, cautions
 
 GLOSSARY = (
@@ -75,7 +81,7 @@ def keep_clear_words(clear: Sequence[KeepClear], power: str) -> str:
     which = ", ".join(dict.fromkeys(each.setup for each in counted))
     who = f" with {which}" if which else ""
     words = (
-        f"Sending {power}{who}, keep everybody {exposure_words.metres_up(least)} m or "
+        f"Sending {power}{who}, keep everybody {metres_up(least)} m or "
         f"more from every part of wire and feed. "
         f"{least_words(each.exposure.distance_m for each in counted)}"
     )
@@ -89,10 +95,7 @@ def _clear_table(clear: Sequence[KeepClear], power: str) -> Table:
 
     def cell(setup: str, band: str) -> Cell:
         exposure = found.get((setup, band))
-        if exposure is None:
-            return Cell("-")
-        mark = "" if exposure.solved else f" {exposure_words.FORMULA_MARK}"
-        return metres_up(exposure.distance_m, mark)
+        return Cell("-") if exposure is None else exposure_cell(exposure)
 
     return Table(
         f"Exposure: where public reference levels are met, sending {power}",
@@ -112,31 +115,6 @@ def _by_wavelength(band: str) -> float:
     size, _, unit = band.partition(" ")
     metres = {"m": 1.0, "cm": 0.01}.get(unit, 0.0)
     return -metres * float(size) if metres and size.isdigit() else 0.0
-
-
-def metres_up(distance_m: float, mark: str = "") -> Cell:
-    """
-    Set an exposure distance in a cell, never rounded downwards.
-
-    Parameters
-    ----------
-    distance_m : float
-        Distance. [m]
-    mark : str, optional
-        Written behind it.
-
-    Returns
-    -------
-    cell : Cell
-        With the distance in full behind it.
-
-    Examples
-    --------
-    >>> metres_up(3.41).text
-    '3.5 m'
-    """
-    figures = exposure_words.metres_up(distance_m)
-    return Cell(f"{figures} m{mark}", repr(float(distance_m)))
 
 
 def inputs_sections(

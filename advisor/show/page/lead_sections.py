@@ -8,7 +8,8 @@ from typing import Any
 from advisor.answers.aim import Aim, SetUpAim
 from advisor.answers.compare import Comparison
 from advisor.answers.words import run_figures, run_words
-from advisor.show.page.sheet import Cell, Heading, Section, Table, chance_look, number
+from advisor.show.cells import Cell, Table, chance_look, number
+from advisor.show.page.sheet import Heading, Section
 from advisor.show.text.plan_words import target_letter
 
 TIMETABLE = "timetable"

@@ -11,95 +11,26 @@ from __future__ import annotations
 import base64
 import hashlib
 import json
-import math
 import re
 import warnings
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
-from advisor.answers.limits import OPEN_CHANCE
+from advisor.show.cells import STEPS, Table
 from advisor.show.charts.files import svg_text
 from advisor.show.charts.style import chance_colours, ink_on
-from advisor.show.text.tonight import chance_cell
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-_STEPS = 10
-"""Shades of a chance: one a day in ten."""
+_STYLE = re.compile(r"<style.*?</style>", re.DOTALL)
+"""What a chart says of lines in general: the page's own style does."""
 
 _TALL = 2.0
 """A picture so many times as high as wide is given room on paper."""
-
-_FEW_COLUMNS = 4
-"""So many columns stand beside one another on a phone."""
-
-
-@dataclass(frozen=True)
-class Cell:
-    """
-    One cell of a table.
-
-    Attributes
-    ----------
-    text : str
-        What is shown.
-    exact : str
-        The figure behind it in full, for whoever reads the page by program; may be
-        empty.
-    look : str
-        Names of styles; may be empty.
-    """
-
-    text: str
-    exact: str = ""
-    look: str = ""
-
-
-@dataclass(frozen=True)
-class Table:
-    """
-    A table.
-
-    Attributes
-    ----------
-    caption : str
-        What it shows.
-    head : tuple of str
-        Column titles.
-    rows : tuple of tuple of Cell
-        The first cell of a row is its title.
-    key : str
-        Name in the page; may be empty.
-    note : str
-        Said below it; may be empty.
-    narrow : str
-        What becomes of it on a narrow screen. ``stack``: each row a card, each figure
-        with its title. ``lines``: each row on two lines, cells that look like ``more``
-        on the second. ``fits``: it stays. Empty: it stays if it has few columns, else
-        it is stacked.
-    """
-
-    caption: str
-    head: tuple[str, ...]
-    rows: tuple[tuple[Cell, ...], ...]
-    key: str = ""
-    note: str = ""
-    narrow: str = ""
-
-    @property
-    def at_narrow(self) -> str:
-        """What becomes of it, worked out where it is not said."""
-        return self.narrow or ("stack" if len(self.head) > _FEW_COLUMNS else "fits")
-
-    @property
-    def on_first_line(self) -> int:
-        """Cells of a row beside its title that do not look like ``more``."""
-        cells = self.rows[0][1:] if self.rows else ()
-        return sum("more" not in cell.look.split() for cell in cells)
 
 
 @dataclass(frozen=True)
@@ -323,88 +254,7 @@ def picture(
         # Text stays text: a letter our font lacks is set in one the reader's has.
         warnings.filterwarnings("ignore", "Glyph .* missing from font")
         svg = svg_text(draw(), finding, f"chart-{key}")
-    return Picture(title, finding, svg, table)
-
-
-def chance_look(chance: float, works: bool = True, is_best: bool = False) -> Cell:
-    """
-    Set a chance in a cell, days in ten on the shade of that figure.
-
-    Parameters
-    ----------
-    chance : float
-        0 to 1.
-    works : bool, optional
-        Whether the set-up works on the band.
-    is_best : bool, optional
-        Whether it is the band to be on.
-
-    Returns
-    -------
-    cell : Cell
-        With the chance in full behind it.
-
-    Examples
-    --------
-    >>> chance_look(0.74, is_best=True)
-    Cell(text='7*', exact='0.74', look='c7 best')
-    >>> chance_look(0.01)
-    Cell(text='.', exact='0.01', look='shut')
-    """
-    text = chance_cell(chance, works, is_best).strip()
-    if not works:
-        return Cell(text, "", "off")
-    if chance < OPEN_CHANCE:
-        return Cell(text, repr(chance), "shut")
-    shade = f"c{max(round(_STEPS * chance), 1)}"
-    return Cell(text, repr(chance), f"{shade} best" if is_best else shade)
-
-
-def number(value: float, digits: int = 1, unit: str = "") -> Cell:
-    """
-    Set a figure in a cell.
-
-    Parameters
-    ----------
-    value : float
-        The figure; NaN is a dash.
-    digits : int, optional
-        Decimals shown.
-    unit : str, optional
-        Written behind it.
-
-    Returns
-    -------
-    cell : Cell
-        With the figure in full behind it.
-
-    Examples
-    --------
-    >>> number(-0.04), number(float("nan")).text
-    (Cell(text='0.0', exact='-0.04', look=''), '-')
-    """
-    if not math.isfinite(value):
-        return Cell("-")
-    shown = round(float(value), digits) + 0.0
-    behind = f" {unit}" if unit else ""
-    return Cell(f"{shown:.{digits}f}{behind}", repr(float(value)))
-
-
-def plain_rows(rows: Sequence[Sequence[str]]) -> tuple[tuple[Cell, ...], ...]:
-    """
-    Make cells of texts.
-
-    Parameters
-    ----------
-    rows : sequence of sequence of str
-        Texts.
-
-    Returns
-    -------
-    rows : tuple of tuple of Cell
-        Cells.
-    """
-    return tuple(tuple(Cell(text) for text in row) for row in rows)
+    return Picture(title, finding, _STYLE.sub("", svg), table)
 
 
 @cache
@@ -421,8 +271,8 @@ def shade_css() -> str:
     ramp = chance_colours()
     light: list[str] = []
     dark: list[str] = []
-    for step in range(1, _STEPS + 1):
-        shades = ramp(step / _STEPS), ramp(1.0 - (step - 1) / _STEPS)
+    for step in range(1, STEPS + 1):
+        shades = ramp(step / STEPS), ramp(1.0 - (step - 1) / STEPS)
         for rules, shade in zip((light, dark), shades, strict=True):
             hexed = "#" + "".join(f"{round(255 * part):02x}" for part in shade[:3])
             ink = ink_on(shade)

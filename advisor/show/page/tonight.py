@@ -31,6 +31,7 @@ from advisor.answers.words import (
     run_words,
 )
 from advisor.engine.wires import hung_wire
+from advisor.show.cells import Cell, Table, chance_look, number, plain_rows
 from advisor.show.charts import setups as setups_chart
 from advisor.show.charts.style import hour_of
 from advisor.show.charts.wire import sketch_figure, sketch_words
@@ -39,17 +40,7 @@ from advisor.show.page.chart_sections import chart_pictures
 from advisor.show.page.lead_sections import BEARINGS, SHAPES, TIMETABLE
 from advisor.show.page.plan_sections import WIRES
 from advisor.show.page.script_data import live_mapping
-from advisor.show.page.sheet import (
-    Cell,
-    Heading,
-    Section,
-    Sheet,
-    Table,
-    chance_look,
-    number,
-    picture,
-    plain_rows,
-)
+from advisor.show.page.sheet import Heading, Section, Sheet, picture
 from advisor.show.text.tonight import heading, target_line
 from advisor.show.text.wire import supports_words
 from advisor.station.cautions import Caution

@@ -10,25 +10,22 @@ from typing import Any
 from advisor.answers.pictures.keepclear import KeepClear
 from advisor.answers.pictures.swr import SwrCurve
 from advisor.answers.wire import WireWork, own_cautions
+from advisor.show.cells import Cell, Table, number, page_table, plain_rows
 from advisor.show.charts import swr, wire
 from advisor.show.page.base_sections import (
     cautions_section,
     inputs_sections,
-    metres_up,
 )
-from advisor.show.page.sheet import (
-    Cell,
-    Heading,
-    Picture,
-    Section,
-    Sheet,
-    Table,
-    number,
-    picture,
-    plain_rows,
+from advisor.show.page.sheet import Heading, Picture, Section, Sheet, picture
+from advisor.show.text.exposure import method_words
+from advisor.show.text.wire import (
+    bands_shown,
+    feed_columns,
+    gain_columns,
+    hanging_columns,
+    supports_words,
+    verdict_columns,
 )
-from advisor.show.text.exposure import FORMULA_MARK, method_words
-from advisor.show.text.wire import supports_words, verdict_words
 from advisor.station.setup import EACH_BAND
 
 
@@ -116,93 +113,34 @@ def _section(work: WireWork, place: int) -> Section:
         f"wire-{place}",
         work.setup.name,
         lines=refused,
-        tables=(_sky(work), _feed(work), _hanging(work)),
+        tables=_tables(work),
         pictures=tuple(_pictures(work, place)),
     )
 
 
-def _sky(work: WireWork) -> Table:
-    """Set out what each band is good for, and where its power goes."""
-    return Table(
-        f"{work.setup.name}: what each band is good for",
-        (
-            "band", "good for", "0-800 km %", "to 2500 %", "beyond %", "at 10 deg dBi",
-            "above vertical dB", "to sky %",
+def _tables(work: WireWork) -> tuple[Table, ...]:
+    """Set out what each band is good for, what the radio sees, what to cut."""
+    name = work.setup.name
+    return (
+        page_table(
+            f"{name}: what each band is good for",
+            verdict_columns(),
+            work.bands,
+            note="Shares of the radiated power by where one hop lands; 'to sky' is "
+            "what is left of the radio's power.",
         ),
-        tuple(
-            (
-                Cell(band.band),
-                Cell(
-                    verdict_words(band.sky.verdict, band.sky.reaches_far), "", "words"
-                ),
-                *(number(100.0 * share, 0) for share in band.sky.zones),
-                number(band.sky.low.gain_dbi),
-                number(band.sky.low.over_vertical_db),
-                number(
-                    100.0 * band.sky.efficiency * 10.0 ** (-band.feed.loss_db / 10.0), 0
-                ),
-            )
-            for band in work.bands
+        page_table(
+            f"{name}: what the radio sees",
+            feed_columns(),
+            work.bands,
+            note=f"At {work.power_w:g} W, on the planning frequency. Keep clear: "
+            "follow your local rules. "
+            f"{method_words(band.exposure for band in work.bands)}",
         ),
-        note="Shares of the radiated power by where one hop lands; 'to sky' is what is "
-        "left of the radio's power.",
-    )  # fmt: skip
-
-
-def _feed(work: WireWork) -> Table:
-    """Set out what the radio sees and what is lost on the way."""
-    return Table(
-        f"{work.setup.name}: what the radio sees",
-        (
-            "band", "wire ohm", "SWR", "transformer", "feed loss dB", "feedpoint V",
-            "feedpoint A", "keep clear",
-        ),
-        tuple(
-            (
-                Cell(band.band),
-                Cell(
-                    f"{band.feed.wire_ohm.real:.0f} "
-                    f"{'-' if band.feed.wire_ohm.imag < 0 else '+'} "
-                    f"j{abs(band.feed.wire_ohm.imag):.0f}"
-                ),
-                number(band.feed.radio_swr),
-                Cell(band.feed.transformer),
-                number(band.feed.loss_db),
-                number(band.feed.voltage_v, 0),
-                number(band.feed.current_a, 2),
-                metres_up(
-                    band.exposure.distance_m,
-                    "" if band.exposure.solved else f" {FORMULA_MARK}",
-                ),
-            )
-            for band in work.bands
-        ),
-        note=f"At {work.power_w:g} W, on the planning frequency. Keep clear: "
-        "follow your local rules. "
-        f"{method_words(band.exposure for band in work.bands)}",
-    )  # fmt: skip
-
-
-def _hanging(work: WireWork) -> Table:
-    """Set out what to cut, and how high it hangs."""
-    return Table(
-        f"{work.setup.name}: what to cut and where to hang it",
-        ("cut for", "wire", "fed against", "top", "lowest", "feed", "span"),
-        tuple(
-            (
-                Cell(band.band if work.setup.cut == EACH_BAND else "all bands"),
-                number(band.hanging.wire_m, 2, "m"),
-                Cell(
-                    f"{band.hanging.below_n} x {band.hanging.below_m:.2f} m"
-                    if band.hanging.below_n
-                    else "-"
-                ),
-                number(band.hanging.top_m, 1, "m"),
-                number(band.hanging.lowest_m, 1, "m"),
-                number(band.hanging.feed_m, 1, "m"),
-                number(band.hanging.span_m, 1, "m"),
-            )
-            for band in (work.bands if work.setup.cut == EACH_BAND else work.bands[:1])
+        page_table(
+            f"{name}: what to cut and where to hang it",
+            hanging_columns(work),
+            bands_shown(work),
         ),
     )
 
@@ -234,7 +172,12 @@ def _pictures(work: WireWork, place: int) -> list[Picture]:
             partial(wire.figure, work),
             wire.alt_text(work),
             f"gain-{place}",
-            _gains(work),
+            page_table(
+                f"{work.setup.name}: gain in the best direction of each take-off "
+                "angle, dBi",
+                gain_columns(work),
+                work.bands,
+            ),
         )
     )
     curves = wire.swr_curves(work)
@@ -249,19 +192,6 @@ def _pictures(work: WireWork, place: int) -> list[Picture]:
             )
         )
     return found
-
-
-def _gains(work: WireWork) -> Table:
-    """Gain at each angle told, in the best direction there."""
-    angles = [each.takeoff_deg for each in work.bands[0].sky.angles]
-    return Table(
-        f"{work.setup.name}: gain in the best direction of each take-off angle, dBi",
-        ("band", *(f"{angle:g} deg" for angle in angles)),
-        tuple(
-            (Cell(band.band), *(number(each.gain_dbi) for each in band.sky.angles))
-            for band in work.bands
-        ),
-    )
 
 
 def _swr(name: str, curves: Sequence[SwrCurve]) -> Table:

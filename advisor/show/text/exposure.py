@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterable
 
 from advisor.antenna.exposure import ExposureDistance
+from advisor.show.cells import Cell
 
 LEAST_DISTANCE_M = 3.0
 """People are kept at least so far away, whatever is worked out. [m]"""
@@ -36,9 +37,9 @@ def metres_up(distance_m: float) -> str:
     return f"{math.ceil(10.0 * distance_m - 1e-9) / 10.0:.1f}".removesuffix(".0")
 
 
-def exposure_cell(exposure: ExposureDistance) -> str:
+def exposure_cell(exposure: ExposureDistance) -> Cell:
     """
-    Write an exposure distance with the mark of its method.
+    Set an exposure distance in a cell, never rounded downwards.
 
     Parameters
     ----------
@@ -47,11 +48,13 @@ def exposure_cell(exposure: ExposureDistance) -> str:
 
     Returns
     -------
-    words : str
-        Figures in metres, `FORMULA_MARK` behind those of the formula.
+    cell : Cell
+        `FORMULA_MARK` behind those of the formula, the distance in full behind it.
     """
     figures = metres_up(exposure.distance_m)
-    return figures if exposure.solved else f"{figures} {FORMULA_MARK}"
+    mark = "" if exposure.solved else f" {FORMULA_MARK}"
+    exact = repr(float(exposure.distance_m))
+    return Cell(f"{figures} m{mark}", exact, short=f"{figures}{mark}")
 
 
 def method_words(exposures: Iterable[ExposureDistance]) -> str:

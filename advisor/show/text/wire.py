@@ -3,13 +3,22 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from functools import partial
 
-from advisor.answers.wire import Hanging, WireWork, own_cautions, true_bearings
+from advisor.answers.wire import (
+    BandWork,
+    Hanging,
+    WireWork,
+    own_cautions,
+    true_bearings,
+)
+from advisor.answers.wire_feed import Sweep
 from advisor.answers.wire_sky import LOW_ANGLE_DEG, LobeReach
 from advisor.answers.words import run_title
 from advisor.antenna.closedform import FEW_RADIALS_LOSS_OHM
 from advisor.antenna.shapes.parts import Support
+from advisor.show.cells import Cell, Column, number, text_table
 from advisor.show.text.exposure import exposure_cell, method_words
 from advisor.show.text.layout import paragraph, table
 from advisor.show.text.tonight import cautions_text
@@ -86,30 +95,62 @@ def whole_text(works: Sequence[WireWork]) -> str:
 
 def _verdicts(work: WireWork) -> str:
     """Say what each band is good for, and the figures it rests on."""
-    head = ["band", "good for", "0-800 km", "to 2500", "beyond"]
-    head += ["at 10 deg", "over vertical", "SWR", "to sky"]
-    rows = []
-    for band in work.bands:
-        sky, sweep = band.sky, band.feed.sweep
-        into = 10.0 ** (-band.feed.loss_db / 10.0)
-        best = band.feed.radio_swr if sweep is None else sweep.radio_swr[sweep.best]
-        rows.append(
-            [
-                band.band,
-                verdict_words(sky.verdict, sky.reaches_far),
-                *(_percent(share) for share in sky.zones),
-                f"{_dbi(sky.low.gain_dbi)} dBi",
-                f"{sky.low.over_vertical_db:+.1f} dB",
-                _swr(float(best)),
-                _percent(into * sky.efficiency),
-            ]
-        )
     note = paragraph(
         "By angle alone, as if the layers returned every band: what they do at an "
         "hour, and so where a band really reaches, is for 'skiplobe reach' and "
         "'skiplobe tonight'."
     )
-    return f"{table(head, rows, left=frozenset({1}))}\n{note}"
+    return f"{text_table(verdict_columns(), work.bands)}\n{note}"
+
+
+def verdict_columns() -> Iterator[Column[BandWork]]:
+    """
+    Make the columns of what each band is good for; a row is a band.
+
+    Yields
+    ------
+    column : Column
+        With the figures the verdict rests on.
+    """
+
+    def over(band: BandWork) -> Cell:
+        level_db = band.sky.low.over_vertical_db
+        return Cell(f"{level_db:+.1f} dB", repr(level_db))
+
+    def swr(band: BandWork) -> Cell:
+        sweep = band.feed.sweep
+        best = band.feed.radio_swr if sweep is None else sweep.radio_swr[sweep.best]
+        return Cell(_swr(float(best)), repr(float(best)))
+
+    yield Column("band", lambda band: band.band)
+    yield Column("good for", _good_for, is_words=True)
+    for i, head in enumerate(("0-800 km", "to 2500", "beyond")):
+        yield Column(head, partial(_zone, i))
+    yield Column("at 10 deg", lambda band: _dbi(band.sky.low.gain_dbi, " dBi"))
+    yield Column("over vertical", over)
+    yield Column("SWR", swr)
+    yield Column("to sky", lambda band: _share(_into(band) * band.sky.efficiency))
+
+
+def _good_for(band: BandWork) -> Cell:
+    """Spell the verdict of a band out."""
+    words = verdict_words(band.sky.verdict, band.sky.reaches_far)
+    return Cell(words, look="words")
+
+
+def _zone(i: int, band: BandWork) -> Cell:
+    """Share of the power that lands in a zone."""
+    return _share(band.sky.zones[i])
+
+
+def _gain_at(i: int, band: BandWork) -> Cell:
+    """Gain at one of the take-off angles."""
+    return _dbi(band.sky.angles[i].gain_dbi)
+
+
+def _into(band: BandWork) -> float:
+    """Part of the radio's power that gets into the wire."""
+    return float(10.0 ** (-band.feed.loss_db / 10.0))
 
 
 def verdict_words(verdict: str, reaches_far: bool) -> str:
@@ -160,21 +201,38 @@ def _bearing_words(work: WireWork) -> str:
 
 def _gains(work: WireWork) -> str:
     """Gain by take-off angle in the best direction of each."""
-    angles = work.bands[0].sky.angles[:_TABLED_ANGLES]
-    head = ["band", *(f"{each.takeoff_deg:g} deg" for each in angles), "peak"]
-    rows = [
-        [
-            each.band,
-            *(_dbi(a.gain_dbi) for a in each.sky.angles[:_TABLED_ANGLES]),
-            f"{each.sky.peak.gain_dbi:.1f} at {each.sky.peak.takeoff_deg:.0f} deg",
-        ]
-        for each in work.bands
-    ]
     note = paragraph(
         "Gain in dBi by take-off angle, in the best direction at each, for power into "
         "the wire"
     )
-    return f"{note}\n{table(head, rows)}"
+    return f"{note}\n{text_table(gain_columns(work), work.bands)}"
+
+
+def gain_columns(work: WireWork) -> Iterator[Column[BandWork]]:
+    """
+    Make the columns of gain by take-off angle; a row is a band.
+
+    Parameters
+    ----------
+    work : WireWork
+        The set-up.
+
+    Yields
+    ------
+    column : Column
+        High angles stand only on a page.
+    """
+    yield Column("band", lambda band: band.band)
+    for i, each in enumerate(work.bands[0].sky.angles):
+        name = f"{each.takeoff_deg:g} deg"
+        head = name if i < _TABLED_ANGLES else ""
+        yield Column(head, partial(_gain_at, i), name)
+    yield Column(
+        "peak",
+        lambda band: (
+            f"{band.sky.peak.gain_dbi:.1f} at {band.sky.peak.takeoff_deg:.0f} deg"
+        ),
+    )
 
 
 def _beside(work: WireWork) -> str:
@@ -264,7 +322,7 @@ def _power(work: WireWork) -> str:
     rows = []
     for band in work.bands:
         sky = band.sky
-        into = 10.0 ** (-band.feed.loss_db / 10.0)
+        into = _into(band)
         grounds = "-"
         if band.grounds:
             least, most = (
@@ -283,7 +341,7 @@ def _power(work: WireWork) -> str:
                 _percent(into * sky.ground_share),
                 _percent(into * sky.efficiency),
                 f"{band.mean_w:.2g}",
-                exposure_cell(band.exposure),
+                exposure_cell(band.exposure).short,
                 grounds,
             ]
         )
@@ -297,34 +355,6 @@ def _power(work: WireWork) -> str:
 def _feed(work: WireWork) -> str:
     """Tell what the radio sees."""
     first = work.bands[0].feed
-    head = ["band", "MHz", "feed ohm", "SWR low", "best", "at MHz", "high"]
-    head += ["xfmr", "line", "+SWR", "mism", "V", "A", "best ratio"]
-    rows = []
-    for band in work.bands:
-        feed = band.feed
-        row = [band.band, f"{band.frequency_mhz:g}", _ohm(feed.wire_ohm)]
-        if feed.sweep is None:
-            row += ["-"] * 4
-        else:
-            swr, best = feed.sweep.radio_swr, feed.sweep.best
-            row += [
-                _swr(float(swr[0])),
-                _swr(float(swr[best])),
-                f"{feed.sweep.frequency_mhz[best]:.3f}",
-                _swr(float(swr[-1])),
-            ]
-        row += [
-            f"{round(loss, 1) + 0.0:.1f}"
-            for loss in (
-                feed.transformer_loss_db,
-                feed.matched_line_loss_db,
-                feed.added_line_loss_db,
-                feed.mismatch_loss_db,
-            )
-        ]
-        row += [f"{feed.voltage_v:.0f}", f"{feed.current_a:.2f}"]
-        row.append(feed.best.name if feed.best else "-")
-        rows.append(row)
     line = f"{first.line_m:g} m of {first.line}" if first.line != "none" else "no line"
     ratio = "no transformer"
     if first.transformer != "none":
@@ -335,7 +365,51 @@ def _feed(work: WireWork) -> str:
         "band's edges and at best; losses in dB at the planning frequency: of the "
         "transformer, of the line, by its standing wave, by mismatch; rms at the feed"
     )
-    return f"{note}\n{table(head, rows)}"
+    return f"{note}\n{text_table(feed_columns(), work.bands)}"
+
+
+def feed_columns() -> Iterator[Column[BandWork]]:
+    """
+    Make the columns of what the radio sees; a row is a band.
+
+    Yields
+    ------
+    column : Column
+        On a page the losses are one sum, and the sweep is a picture.
+    """
+
+    def swept(read: Callable[[Sweep], str]) -> Callable[[BandWork], str]:
+        return lambda band: "-" if band.feed.sweep is None else read(band.feed.sweep)
+
+    def loss(name: str) -> Callable[[BandWork], str]:
+        return lambda band: f"{round(getattr(band.feed, name), 1) + 0.0:.1f}"
+
+    yield Column("band", lambda band: band.band)
+    yield Column("MHz", lambda band: f"{band.frequency_mhz:g}", None)
+    yield Column("feed ohm", lambda band: _ohm(band.feed.wire_ohm), "wire ohm")
+    yield Column("", lambda band: number(band.feed.radio_swr), "SWR")
+    yield Column("SWR low", swept(lambda sweep: _swr(float(sweep.radio_swr[0]))), None)
+    yield Column(
+        "best", swept(lambda sweep: _swr(float(sweep.radio_swr[sweep.best]))), None
+    )
+    yield Column(
+        "at MHz", swept(lambda sweep: f"{sweep.frequency_mhz[sweep.best]:.3f}"), None
+    )
+    yield Column("high", swept(lambda sweep: _swr(float(sweep.radio_swr[-1]))), None)
+    yield Column("", lambda band: band.feed.transformer, "transformer")
+    yield Column("", lambda band: number(band.feed.loss_db), "feed loss dB")
+    yield Column("xfmr", loss("transformer_loss_db"), None)
+    yield Column("line", loss("matched_line_loss_db"), None)
+    yield Column("+SWR", loss("added_line_loss_db"), None)
+    yield Column("mism", loss("mismatch_loss_db"), None)
+    yield Column("V", lambda band: number(band.feed.voltage_v, 0), "feedpoint V")
+    yield Column("A", lambda band: number(band.feed.current_a, 2), "feedpoint A")
+    yield Column(
+        "best ratio",
+        lambda band: band.feed.best.name if band.feed.best else "-",
+        None,
+    )
+    yield Column("", lambda band: exposure_cell(band.exposure), "keep clear")
 
 
 def _resonances(work: WireWork) -> list[str]:
@@ -386,32 +460,60 @@ def _trim(add_mm: float) -> str:
     return f"{'add' if add_mm >= 0.0 else 'cut'} {abs(add_mm):.0f} mm"
 
 
+def bands_shown(work: WireWork) -> tuple[BandWork, ...]:
+    """
+    List the bands whose lengths differ.
+
+    Parameters
+    ----------
+    work : WireWork
+        The set-up.
+
+    Returns
+    -------
+    bands : tuple of BandWork
+        The first alone where one wire serves them all.
+    """
+    return work.bands if work.setup.cut == EACH_BAND else work.bands[:1]
+
+
+def hanging_columns(work: WireWork) -> Iterator[Column[BandWork]]:
+    """
+    Make the columns of what to cut and how high it hangs; a row is a band.
+
+    Parameters
+    ----------
+    work : WireWork
+        The set-up.
+
+    Yields
+    ------
+    column : Column
+        For `bands_shown`.
+    """
+    if work.setup.cut == EACH_BAND:
+        yield Column("band", lambda band: band.band, "cut for")
+    else:
+        yield Column("", lambda _: "all bands", "cut for")
+    yield Column("wire m", lambda band: number(band.hanging.wire_m, 2))
+    yield Column("top m", lambda band: number(band.hanging.top_m))
+    yield Column("low m", lambda band: number(band.hanging.lowest_m))
+    yield Column("feed m", lambda band: number(band.hanging.feed_m))
+    yield Column("below", lambda band: below_words(band.hanging), "fed against")
+    yield Column("span m", lambda band: number(band.hanging.span_m))
+    yield Column(
+        "supports",
+        lambda band: Cell(supports_words(band.hanging.supports), look="words"),
+        is_words=True,
+    )
+
+
 def _hanging(work: WireWork) -> str:
     """Lengths, heights, supports; by band if they differ."""
-    each_band = work.setup.cut == EACH_BAND
-    head = ["wire m", "top m", "low m", "feed m", "below", "span m", "supports"]
-    shown = work.bands if each_band else work.bands[:1]
-    rows = [
-        [
-            band.band,
-            f"{band.hanging.wire_m:.2f}",
-            f"{band.hanging.top_m:.1f}",
-            f"{band.hanging.lowest_m:.1f}",
-            f"{band.hanging.feed_m:.1f}",
-            _below(band.hanging),
-            f"{band.hanging.span_m:.1f}",
-            supports_words(band.hanging.supports),
-        ]
-        for band in shown
-    ]
-    if each_band:
-        head = ["band", *head]
-    else:
-        rows = [row[1:] for row in rows]
     what = "wire to cut, highest and lowest point, height of the feedpoint, supports"
     lines = [
         paragraph(f"How it hangs: {what}"),
-        table(head, rows, left=frozenset({len(head) - 1})),
+        text_table(hanging_columns(work), bands_shown(work)),
     ]
     if work.setup.has_closed_form:
         loss = dict(work.setup.dimensions)["ground_loss_ohm"]
@@ -477,16 +579,29 @@ def supports_words(supports: Sequence[Support]) -> str:
     return ", ".join(counted) or "none above 2 m"
 
 
-def _below(hanging: Hanging) -> str:
-    """Write what it is fed against."""
+def below_words(hanging: Hanging) -> str:
+    """
+    Write what a wire is fed against.
+
+    Parameters
+    ----------
+    hanging : Hanging
+        How it hangs.
+
+    Returns
+    -------
+    words : str
+        Number and length; a dash where there is nothing.
+    """
     if not hanging.below_n:
         return "-"
     return f"{hanging.below_n} x {hanging.below_m:.2f} m"
 
 
-def _dbi(gain_dbi: float) -> str:
+def _dbi(gain_dbi: float, unit: str = "") -> Cell:
     """Write a gain; a dash where next to nothing is radiated."""
-    return "-" if gain_dbi < _EVERYWHERE_DBI else f"{round(gain_dbi, 1) + 0.0:.1f}"
+    figures = "-" if gain_dbi < _EVERYWHERE_DBI else number(gain_dbi).text
+    return Cell(f"{figures}{unit}", repr(float(gain_dbi)))
 
 
 def _swr(swr: float) -> str:
@@ -507,6 +622,11 @@ def _percent(share: float) -> str:
         return "-"
     percent = 100.0 * share
     return f"{percent:.1f} %" if 0.05 <= percent < 0.95 else f"{percent:.0f} %"
+
+
+def _share(share: float) -> Cell:
+    """Set a share in a cell, the percentage in full behind it."""
+    return Cell(_percent(share), repr(100.0 * share))
 
 
 def _degrees(directions_deg: Sequence[float]) -> str:

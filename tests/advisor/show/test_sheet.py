@@ -21,14 +21,13 @@ from advisor.answers.pictures.scene import scene_for
 from advisor.cli import main
 from advisor.engine.engine import contact_chance, link_for, wire_gains
 from advisor.engine.targets import over_targets
+from advisor.show.cells import Cell, Table
 from advisor.show.charts.style import chance_colours
 from advisor.show.page.script_data import CHANCE_PARTS, GAIN_PARTS, live_mapping
 from advisor.show.page.sheet import (
-    Cell,
     Heading,
     Section,
     Sheet,
-    Table,
     json_in_html,
     shade_css,
     sheet_html,

@@ -227,8 +227,8 @@ def test_the_name_of_one_place_is_not_that_of_another(tmp_path):
 def test_exposure_is_rounded_upwards_and_names_its_method():
     near = ExposureDistance(0.31, "whole body", 0.0, solved=True)
     far = replace(near, distance_m=1.72, solved=False)
-    assert exposure_cell(near) == "0.4"
-    assert exposure_cell(far) == "1.8 f"
+    assert exposure_cell(near).short == "0.4"
+    assert exposure_cell(far).short == "1.8 f"
     assert "near field" in method_words([near])
     assert "formula" not in method_words([near])
     assert "marked f" in method_words([far])

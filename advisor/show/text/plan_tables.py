@@ -1,0 +1,285 @@
+"""The tables of an outing, made once for the terminal and for a page."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from functools import partial
+
+import numpy as np
+
+from advisor.answers.limits import LIMITS, OPEN_CHANCE
+from advisor.answers.packing import Item
+from advisor.answers.plan import Activation, Slot
+from advisor.answers.twilight import GreyBoth, SunAt
+from advisor.answers.wire import BandWork, WireWork
+from advisor.answers.words import angle_range
+from advisor.show.cells import Cell, Column, chance_look, number
+from advisor.show.text.exposure import LEAST_DISTANCE_M, exposure_cell
+from advisor.show.text.plan_words import (
+    backup_words,
+    clock,
+    in_ten,
+    minute,
+    range_head,
+    slot_hours,
+    target_letter,
+    wire_number,
+)
+from advisor.show.text.tonight import local_hour
+from advisor.show.text.wire import below_words
+from advisor.station.setup import EACH_BAND
+
+_HIGH_SWR = 20.0
+
+
+@dataclass(frozen=True)
+class Outing:
+    """
+    All that is shown of an outing.
+
+    Attributes
+    ----------
+    plan : Activation
+        Timetable and bearings.
+    works : tuple of WireWork
+        The wires of the plan on the bands of the plan.
+    suns : tuple of SunAt
+        The sun here and at the targets.
+    greys : tuple of GreyBoth
+        Grey line at both ends at once.
+    items : tuple of Item
+        What to take along.
+    declination_deg : float
+        Magnetic declination at the station, east positive. [deg]
+    """
+
+    plan: Activation
+    works: tuple[WireWork, ...]
+    suns: tuple[SunAt, ...]
+    greys: tuple[GreyBoth, ...]
+    items: tuple[Item, ...]
+    declination_deg: float
+
+    @property
+    def keep_clear_m(self) -> float:
+        """Longest exposure distance of any band, at least 3 m."""
+        found = [b.exposure.distance_m for work in self.works for b in work.bands]
+        return max([LEAST_DISTANCE_M, *found])
+
+
+def slot_columns(plan: Activation, zone: str | None) -> Iterator[Column[Slot]]:
+    """
+    Make the columns of the timetable; a row is a slot.
+
+    Parameters
+    ----------
+    plan : Activation
+        The plan.
+    zone : str or None
+        IANA time zone whose local time stands beside UTC.
+
+    Yields
+    ------
+    column : Column
+        Targets by their letters.
+    """
+    question, several = plan.advice.question, len(plan.advice.targets) > 1
+
+    def opened(
+        cell: Callable[[Slot], Cell | str], closed: Cell | None = None
+    ) -> Callable[[Slot], Cell | str]:
+        return lambda slot: cell(slot) if slot.setup >= 0 else closed or Cell("-")
+
+    def wire(slot: Slot) -> Cell:
+        place = str(wire_number(plan, slot.setup))
+        name = plan.setups[slot.setup].name
+        return Cell(f"{place} {name}", look="words", short=place)
+
+    def needs(slot: Slot) -> str:
+        seen, t, b = plan.advice.targets[slot.target], slot.hour, slot.band
+        return angle_range(seen.takeoff_low_deg[t, b], seen.takeoff_high_deg[t, b])
+
+    def gain(slot: Slot) -> Cell:
+        gains = plan.advice.setups[slot.setup].gain_dbi
+        return number(float(gains[slot.target, slot.hour, slot.band]))
+
+    def limit(slot: Slot) -> Cell:
+        limits = plan.advice.setups[slot.setup].limit
+        name = LIMITS[int(limits[slot.target, slot.hour, slot.band])]
+        return Cell(name, look="words")
+
+    yield Column("UTC", lambda slot: slot_hours(plan, slot))
+    if zone:
+        yield Column("local", lambda slot: local_hour(question.times[slot.first], zone))
+    yield Column(
+        "band", opened(lambda slot: Cell(question.bands[slot.band].name, look="key"))
+    )
+    yield Column("wire", opened(wire, Cell("nothing opens", look="words", short="-")))
+    for k in range(len(plan.advice.targets)):
+        letter = target_letter(k)
+        yield Column(letter, partial(_mean, k), f"days in ten, {letter}")
+    yield Column(
+        range_head(plan), opened(lambda slot: f"{in_ten(slot.low)}-{in_ten(slot.high)}")
+    )
+    yield Column("or else", opened(lambda slot: backup_words(plan, slot)))
+    if several:
+        yield Column("for", opened(lambda slot: target_letter(slot.target)))
+    yield Column("needs", opened(needs))
+    yield Column("dBi", opened(gain), "wire dBi")
+    yield Column("held back by", opened(limit), is_words=True)
+
+
+def _mean(target: int, slot: Slot) -> Cell:
+    """Set the mean chance of a slot in a cell, to a tenth of a day in ten."""
+    chance = float(slot.chance[target])
+    look = chance_look(chance)
+    if chance < OPEN_CHANCE:
+        return look
+    return Cell(in_ten(chance), look.exact, look.look)
+
+
+WireBand = tuple[int, WireWork, BandWork]
+"""Number of a wire in the plan, the wire, and one of its bands."""
+
+
+def wires_by_band(outing: Outing) -> list[WireBand]:
+    """
+    List the wires of an outing band by band.
+
+    Parameters
+    ----------
+    outing : Outing
+        What is shown.
+
+    Returns
+    -------
+    rows : list of (int, WireWork, BandWork)
+        For `feed_columns`.
+    """
+    return [
+        (wire_number(outing.plan, s), work, one)
+        for work, s in zip(outing.works, outing.plan.used, strict=False)
+        for one in work.bands
+    ]
+
+
+def feed_columns(rows: list[WireBand]) -> Iterator[Column[WireBand]]:
+    """
+    Make the columns of what to cut and what the feed sees; a row is a wire and band.
+
+    Parameters
+    ----------
+    rows : list of (int, WireWork, BandWork)
+        From `wires_by_band`.
+
+    Yields
+    ------
+    column : Column
+        Heights stand only on a page.
+    """
+    yield Column("wire", lambda row: str(row[0]), None)
+    yield Column("band", lambda row: row[2].band, None)
+    yield Column("", lambda row: f"{row[0]}, {row[2].band}", "wire, band")
+    yield Column("cut m", lambda row: number(row[2].hanging.wire_m, 2))
+    yield Column("each side m", _side)
+    yield Column("trim", _trim)
+    if any(one.hanging.below_n for _, _, one in rows):
+        yield Column("", lambda row: below_words(row[2].hanging), "fed against")
+    yield Column("", lambda row: number(row[2].hanging.top_m), "top m")
+    yield Column("", lambda row: number(row[2].hanging.lowest_m), "lowest m")
+    yield Column("", lambda row: number(row[2].hanging.span_m), "span m")
+    yield Column("SWR feed", lambda row: _swr(row[2].feed.line_swr), "SWR at feed")
+    yield Column("at radio", lambda row: _swr(row[2].feed.radio_swr), "SWR at radio")
+    yield Column(
+        "feed V", lambda row: number(row[2].feed.voltage_v, 0), "feed voltage V"
+    )
+    yield Column("A", lambda row: number(row[2].feed.current_a, 2), "feed current A")
+    yield Column("exposure m", lambda row: exposure_cell(row[2].exposure), "exposure")
+
+
+def _side(row: WireBand) -> Cell:
+    """Length of either half of a wire fed in its middle."""
+    side_m = row[2].hanging.side_m
+    return Cell("-") if np.isnan(side_m) else number(side_m, 2)
+
+
+def _trim(row: WireBand) -> Cell:
+    """Length to add to a wire cut for the band."""
+    _, work, one = row
+    found = one.feed.resonance
+    if not found or np.isnan(found.add_mm) or work.setup.cut != EACH_BAND:
+        return Cell("-")
+    return Cell(f"{found.add_mm / 10.0:+.0f} cm", repr(found.add_mm))
+
+
+def _swr(value: float) -> Cell:
+    """Write a standing-wave ratio; beyond 20 it is only high."""
+    if not value <= _HIGH_SWR:
+        return Cell(">20", repr(float(value)) if np.isfinite(value) else "")
+    return number(value)
+
+
+def sun_columns(outing: Outing) -> Iterator[Column[SunAt]]:
+    """
+    Make the columns of sun and civil twilight; a row is a place.
+
+    Parameters
+    ----------
+    outing : Outing
+        What is shown.
+
+    Yields
+    ------
+    column : Column
+        Times of day, UTC.
+    """
+    yield Column(
+        "sun, UTC",
+        lambda sun: "here" if sun is outing.suns[0] else _name_of(outing, sun),
+        "where",
+        is_words=True,
+    )
+    yield Column("civil dawn", lambda sun: minute(sun.events.civil_dawn))
+    yield Column("rise", lambda sun: minute(sun.events.rise))
+    yield Column("set", lambda sun: minute(sun.events.set))
+    yield Column("civil dusk", lambda sun: minute(sun.events.civil_dusk))
+
+
+def grey_words(outing: Outing, zone: str | None) -> str:
+    """
+    Say when the grey line is at both ends at once.
+
+    Parameters
+    ----------
+    outing : Outing
+        What is shown.
+    zone : str or None
+        IANA time zone whose offset is said too.
+
+    Returns
+    -------
+    words : str
+        One sentence; empty where no target has a middle.
+    """
+    zoned = ""
+    if zone:
+        first = outing.plan.advice.question.times[0]
+        zoned = (
+            f" (local time of {zone} is {local_hour(first, zone)} at {clock(first)}Z)"
+        )
+    if outing.greys:
+        spans = "; ".join(
+            f"{_name_of(outing, grey)} {minute(grey.begin)}-{minute(grey.end)}"
+            for grey in outing.greys
+        )
+        return f"Grey line at both ends at once: {spans}Z{zoned}."
+    if len(outing.suns) > 1:
+        return f"Grey line is never at both ends in these 24 hours{zoned}."
+    return ""
+
+
+def _name_of(outing: Outing, end: SunAt | GreyBoth) -> str:
+    """Write a far end by its letter."""
+    names = [target.name for target in outing.plan.advice.targets]
+    return f"middle of {target_letter(names.index(end.name))}"

@@ -33,6 +33,9 @@ Share = Annotated[float, ("minimum", 0), ("maximum", 1)]
 Count = Annotated[int, ("minimum", 1)]
 """A number of things or a place in a list, from 1."""
 
+OrNothing = Annotated[float, ("type", ("number", "null"))]
+"""A number in a list that may be no finite one."""
+
 _UTC = "^[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}Z$"
 
 Utc = Annotated[str, ("pattern", _UTC)]
@@ -40,7 +43,9 @@ Utc = Annotated[str, ("pattern", _UTC)]
 
 KEYS = "keys"
 """In the metadata of a field that is a mapping: what it holds stands beside the other
-fields, under keys of this pattern; any keys if the pattern is empty."""
+fields, under keys of this pattern; any keys if the pattern is empty. A mapping: under
+these keys, which mean what is said of them. A pair of a pattern and a record: under the
+names of its fields with that pattern behind."""
 
 _UNIT = re.compile(r" \[[^]]+\](?:, \[[^]]+\])*$")
 _NOTHING = re.compile(r"\b(?:NaN|None)\b")

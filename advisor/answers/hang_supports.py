@@ -389,3 +389,51 @@ def _directions_deg(hung: HungWire) -> list[float]:
             if math.hypot(*offset) > 1.0:
                 found.append(round(math.degrees(math.atan2(*offset)), 3))
     return sorted(set(found))
+
+
+_DIMENSIONS = {
+    "height_m": "height",
+    "apex_m": "apex",
+    "end_m": "ends",
+    "high_m": "high end",
+    "low_m": "low end",
+    "end_height_m": "end",
+    "feed_height_m": "feed",
+    "base_m": "base",
+    "top_m": "top",
+    "length_m": "wire",
+    "radial_m": "radials of",
+    "counterpoise_m": "counterpoise",
+}
+"""How the dimensions are said."""
+
+
+def sizes_words(setup: SetUp) -> str:
+    """
+    Say the dimensions that differ from the default.
+
+    Parameters
+    ----------
+    setup : SetUp
+        A set-up.
+
+    Returns
+    -------
+    words : str
+        Such as ``apex 9 m``.
+    """
+    parts = []
+    for name, value in setup.dimensions:
+        if name == "feed_share":
+            parts.append(f"fed at {100.0 * value:.0f} %")
+        elif name == "radials_n":
+            parts.append(f"{value:g} radials")
+        elif name == "corners_n":
+            parts.append(f"{value:g} corners")
+        elif name == "ground_loss_ohm":
+            parts.append(f"{value:g} ohm of earth")
+        else:
+            parts.append(
+                f"{_DIMENSIONS.get(name, name.removesuffix('_m'))} {value:g} m"
+            )
+    return ", ".join(parts) or "default sizes"

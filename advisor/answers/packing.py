@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from advisor.answers.hang_supports import poles_needed, tied_off
 from advisor.answers.low_wires import HEAD_M, open_ends
 from advisor.answers.wire import BandWork, WireWork
 from advisor.antenna.shapes.registry import SHAPES
 from advisor.station.setup import EACH_BAND
+from geo.fields import record
 
 TUNER_FROM_SWR = 2.0
 """A radio without a tuner is usually content up to here (common practice, no source).
@@ -26,7 +26,7 @@ source)."""
 _HALYARD_SPARE_M = 3.0
 
 
-@dataclass(frozen=True)
+@record
 class Item:
     """
     One thing to take along.

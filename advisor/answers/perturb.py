@@ -35,6 +35,7 @@ from advisor.engine.wires import far_end_patterns, patterns_of
 from advisor.station.bands import band_by_name, bands_for_region
 from advisor.station.setup import EACH_BAND, SetUp
 from geo.errors import InputError
+from geo.fields import Share, record
 
 MORE_SIGNAL_DB = 10.0
 """How much more signal is tried, to see what noise costs. [dB]"""
@@ -223,24 +224,26 @@ class Perturbation:
     applied: Callable[[Case], Case]
 
 
-@dataclass(frozen=True)
+@record
 class Change:
     """
     What one perturbation does.
 
     Attributes
     ----------
-    kind, what : str
-        Those of the `Perturbation`.
+    kind : str
+        Signal, power, noise, bearing, hour, band or set-up.
+    what : str
+        What is altered, in words.
     chance : float
-        The figure then.
+        The figure then, such as the chance for the whole target.
     gain : float
         That less the figure as asked.
     """
 
     kind: str
     what: str
-    chance: float
+    chance: Share
     gain: float
 
 

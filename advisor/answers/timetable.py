@@ -8,7 +8,6 @@ one with most chance less what the changes cost. Targets count by weight.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +15,7 @@ from numpy.typing import NDArray
 from advisor.answers.advice import SetUpAdvice
 from advisor.answers.limits import OPEN_CHANCE
 from geo.errors import InputError
+from geo.fields import record
 
 CHANGE_MIN = 3.0
 """Time a change of band is taken to cost. [min]"""
@@ -24,7 +24,7 @@ SWAP_MIN = 20.0
 """Time a change of wire is taken to cost. [min]"""
 
 
-@dataclass(frozen=True)
+@record
 class Costs:
     """
     What changes cost, in minutes of certain contact.

@@ -553,7 +553,7 @@ def _budget(
         gain_dbi=gain_dbi,
         below_peak_db=cell.pattern.peak().gain_dbi - gain_dbi,
         far_gain_dbi=far_gain_dbi,
-        losses_db=losses_db,
+        losses_db={f"{name}_db": loss for name, loss in losses_db.items()},
         loss_db=loss_db,
         received_dbw=received,
         noise_dbw=noise_dbw,

@@ -6,12 +6,14 @@ Filled by `advisor.answers.why`; shown by `advisor.show.text.why`.
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass, fields
-from typing import Any
+from collections.abc import Mapping
+from dataclasses import field
+from typing import Any, Literal
 
 from advisor.answers.perturb import Change
 from advisor.engine.targets import MANY_HOPS
 from advisor.propagation.losses import LOSSES
+from geo.fields import KEYS, Count, Share, Utc, as_mapping, record
 
 GROUND_WAVE_NAME = "ground wave"
 """Stands for a mode where the wave follows the ground."""
@@ -99,7 +101,7 @@ def source_of(item: str) -> str:
     return loss.source if loss else _SOURCES.get(item, "")
 
 
-@dataclass(frozen=True)
+@record
 class ControlPoint:
     """
     A place where the layers are read.
@@ -109,9 +111,11 @@ class ControlPoint:
     name : str
         Where on the path.
     along_km : float
-        Distance from my end along the path. [km]
-    lat_deg, lon_deg : float
-        The place. [deg]
+        Distance from my end. [km]
+    lat_deg : float
+        Latitude. [deg]
+    lon_deg : float
+        Longitude. [deg]
     local_hour : float
         Local mean time. [h]
     sun_elevation_deg : float
@@ -126,21 +130,31 @@ class ControlPoint:
     sun_elevation_deg: float
 
 
-@dataclass(frozen=True)
+@record
 class MiddleLayers:
     """
     The layers over the middle of the path.
 
     Attributes
     ----------
-    foe_mhz, fof1_mhz : float
-        Monthly medians; foF1 is NaN where there is no such layer. [MHz]
-    fof2_low_mhz, fof2_mhz, fof2_high_mhz : float
-        Lower decile, median and upper decile. [MHz]
+    foe_mhz : float
+        Median foE. [MHz]
+    fof1_mhz : float
+        Median foF1; NaN where there is no such layer. [MHz]
+    fof2_low_mhz : float
+        Lower decile of foF2. [MHz]
+    fof2_mhz : float
+        Median foF2. [MHz]
+    fof2_high_mhz : float
+        Upper decile of foF2. [MHz]
     m3000f2 : float
         M(3000)F2.
-    foes_low_mhz, foes_mhz, foes_high_mhz : float
-        Sporadic E: lower decile, median and upper decile. [MHz]
+    foes_low_mhz : float
+        Lower decile of foEs. [MHz]
+    foes_mhz : float
+        Median foEs. [MHz]
+    foes_high_mhz : float
+        Upper decile of foEs. [MHz]
     """
 
     foe_mhz: float
@@ -154,7 +168,7 @@ class MiddleLayers:
     foes_high_mhz: float
 
 
-@dataclass(frozen=True)
+@record
 class ModeFacts:
     """
     One hop mode.
@@ -162,11 +176,13 @@ class ModeFacts:
     Attributes
     ----------
     name : str
-        Hop count and layer.
+        Hops and layer, such as 2F2.
     hops : int
-        Hop count.
-    takeoff_deg, height_km : float
-        Take-off angle and mirror height. [deg], [km]
+        Number of hops.
+    takeoff_deg : float
+        Take-off angle. [deg]
+    height_km : float
+        Mirror height. [km]
     muf_mhz : float
         Median basic MUF; NaN if the hop is too long for the layer. [MHz]
     support : float
@@ -174,54 +190,56 @@ class ModeFacts:
     screened : float
         Share of days on which the E layer stops it short.
     is_clear : bool
-        Whether it leaves above my horizon.
+        Whether it leaves above the horizon.
     margin_db : float
-        Its median signal over what is needed when it is there, at the end that
-        limits. [dB]
+        Median signal over what is needed when it is there, at the end that limits; NaN
+        if it is never there. [dB]
     share : float
-        Its share of the mean received power; 0 for all if nothing gets through.
+        Its share of the mean received power.
     """
 
     name: str
-    hops: int
+    hops: Count
     takeoff_deg: float
     height_km: float
     muf_mhz: float
-    support: float
-    screened: float
+    support: Share
+    screened: Share
     is_clear: bool
     margin_db: float
-    share: float
+    share: Share
 
 
-@dataclass(frozen=True)
+@record
 class Budget:
     """
-    The sum of one way in the direction that limits; NaN for a line it has not.
+    The sum of one way in the direction that limits.
 
     Attributes
     ----------
     way : str
-        Name of a mode, ``long path`` or ``ground wave``.
+        A mode, long path or ground wave.
     power_dbw : float
         Power of the sender. [dBW]
     gain_dbi : float
         My wire's gain at that angle. [dBi]
     below_peak_db : float
-        How far that lies below the wire's strongest direction. [dB]
+        How far that lies below its strongest direction. [dB]
     far_gain_dbi : float
-        The far end's gain at that angle, less its handicap on receiving for the
-        ground wave. [dBi]
+        Gain of the far end at that angle. [dBi]
     losses_db : dict of str to float
-        Each term of `advisor.propagation.losses.LOSSES`. [dB]
+        Each term of `advisor.propagation.losses.LOSSES`; NaN for a way without such a
+        line. [dB]
     loss_db : float
         Sum of the losses. [dB]
     received_dbw : float
-        Median power at the receiver: power and gains less the loss. [dBW]
+        Median power received. [dBW]
     noise_dbw : float
-        Median noise there in 2.5 kHz, behind the receiving antenna. [dBW]
-    snr_db, needed_snr_db : float
-        Median and needed signal-to-noise ratio in 2.5 kHz. [dB]
+        Median noise there in 2.5 kHz, behind the antenna. [dBW]
+    snr_db : float
+        Median signal-to-noise ratio in 2.5 kHz. [dB]
+    needed_snr_db : float
+        What is needed in 2.5 kHz. [dB]
     margin_db : float
         The first less the second. [dB]
     """
@@ -231,7 +249,9 @@ class Budget:
     gain_dbi: float
     below_peak_db: float
     far_gain_dbi: float
-    losses_db: dict[str, float]
+    losses_db: Mapping[str, float] = field(
+        metadata={KEYS: {f"{name}_db": loss.meaning for name, loss in LOSSES.items()}}
+    )
     loss_db: float
     received_dbw: float
     noise_dbw: float
@@ -248,17 +268,12 @@ class Budget:
         figures : dict of str to float
             By name with its unit, in order; each loss has a line of its own.
         """
-        found: dict[str, float] = {}
-        for field in fields(self)[1:]:
-            value = getattr(self, field.name)
-            if field.name == "losses_db":
-                found |= {f"{name}_db": loss_db for name, loss_db in value.items()}
-            else:
-                found[field.name] = value
-        return found
+        figures: dict[str, Any] = as_mapping(self)
+        del figures["way"]
+        return figures
 
 
-@dataclass(frozen=True)
+@record
 class NoisePart:
     """
     One source of noise at the end that limits.
@@ -266,11 +281,13 @@ class NoisePart:
     Attributes
     ----------
     name : str
-        ``man-made``, ``galactic``, ``lightning`` or ``total``.
+        Man-made, galactic, lightning or total.
     factor_db : float
-        Median external noise factor; NaN for one the layer keeps out. [dB]
-    upper_db, lower_db : float
-        Distance from the median to the deciles. [dB]
+        Median external noise factor; NaN if a layer keeps it out. [dB]
+    upper_db : float
+        From the median to the upper decile; NaN if a layer keeps it out. [dB]
+    lower_db : float
+        From the median to the lower decile; NaN if a layer keeps it out. [dB]
     """
 
     name: str
@@ -279,7 +296,7 @@ class NoisePart:
     lower_db: float
 
 
-@dataclass(frozen=True)
+@record
 class WindowFacts:
     """
     The long-path window.
@@ -287,53 +304,61 @@ class WindowFacts:
     Attributes
     ----------
     weight : float
-        0 where hop modes alone count (7000 km), 1 where the window alone does (9000
-        km).
+        0 where hop modes alone count, 1 where the window alone does.
     lower_mhz : float
         Lower limit. [MHz]
-    upper_low_mhz, upper_mhz, upper_high_mhz : float
-        Upper limit on the weakest eighth of days, on the middle day and on the
-        strongest eighth. [MHz]
+    upper_low_mhz : float
+        Upper limit on the weakest eighth of days. [MHz]
+    upper_mhz : float
+        On the middle day. [MHz]
+    upper_high_mhz : float
+        On the strongest eighth. [MHz]
     """
 
-    weight: float
+    weight: Share
     lower_mhz: float
     upper_low_mhz: float
     upper_mhz: float
     upper_high_mhz: float
 
 
-@dataclass(frozen=True)
+@record
 class Chances:
     """
     The result for the target or for one point of it.
 
     Attributes
     ----------
-    chance, chance_heard, chance_hear : float
-        Chance of a contact, that they copy me, that I copy them.
-    chance_low, chance_high : float
-        Range of the first over the solar activity.
+    chance : float
+        Chance of a contact.
+    chance_heard : float
+        That they copy me.
+    chance_hear : float
+        That I copy them.
+    chance_low : float
+        Least over the range of solar activity.
+    chance_high : float
+        Greatest over the range of solar activity.
     margin_db : float
-        Median margin on days when the layers carry the band, in the worse
-        direction; NaN where no mode exists. [dB]
+        Median margin in the worse direction on days when the layers carry the band; NaN
+        where no mode exists. [dB]
     path_support : float
         Share of days on which the best mode exists and is not screened.
     limit : str
-        What stands in the way most.
+        What stands in the way most, and the days in ten lost to it.
     """
 
-    chance: float
-    chance_heard: float
-    chance_hear: float
-    chance_low: float
-    chance_high: float
+    chance: Share
+    chance_heard: Share
+    chance_hear: Share
+    chance_low: Share
+    chance_high: Share
     margin_db: float
-    path_support: float
+    path_support: Share
     limit: str
 
 
-@dataclass(frozen=True)
+@record
 class Why:
     """
     One figure laid open.
@@ -341,70 +366,83 @@ class Why:
     Attributes
     ----------
     target : str
-        Name as understood.
+        Name of the target.
     points : int
         Number of its sample points.
-    setup, band : str
-        Set-up and band.
+    setup : str
+        Name of the set-up.
+    first_end : str
+        What the end is called that the wire runs from, fed end or high end; empty where
+        turning by 180 degrees changes nothing.
+    band : str
+        The band.
     frequency_mhz : float
         Frequency worked with. [MHz]
     utc : str
-        The hour.
-    wire_deg, best_deg : float or None
-        Bearing the wire hangs on and its best; None where turning changes nothing.
-        [deg]
+        The hour, UTC to the minute, such as 2026-12-05T14:00Z.
+    wire_deg : float or None
+        Bearing the wire hangs on; None where turning changes nothing. [deg]
+    best_deg : float or None
+        Its best bearing for this hour; None where turning changes nothing. [deg]
     is_free : bool
         Whether the first was chosen here.
-    first_end : str
-        Name of the end that its bearing starts from; empty where it may run either
-        way.
-    peak_dbi, peak_takeoff_deg : float
-        The wire's strongest direction. [dBi], [deg]
+    peak_dbi : float
+        Gain in the wire's strongest direction. [dBi]
+    peak_takeoff_deg : float
+        Take-off angle of that. [deg]
     whole : Chances
-        For the whole target, as `advise` gives it.
+        For the whole target.
     here : Chances
         For the point shown in detail.
-    lat_deg, lon_deg : float
-        That point. [deg]
+    lat_deg : float
+        Latitude of that point. [deg]
+    lon_deg : float
+        Longitude of that point. [deg]
     distance_km : float
         Its distance along the path. [km]
     is_long_path : bool
         Whether the path is the long way round.
-    bearing_deg, far_bearing_deg : float
-        Bearing of the path at my end, and back from the far end. [deg]
-    magnetic_bearing_deg, far_magnetic_bearing_deg : float
-        The same by compass. [deg]
+    bearing_deg : float
+        Bearing of the path at my end, true. [deg]
+    far_bearing_deg : float
+        Bearing back from the far end, true. [deg]
+    magnetic_bearing_deg : float
+        Bearing at my end by compass. [deg]
+    far_magnetic_bearing_deg : float
+        Bearing at the far end by compass. [deg]
     control_points : tuple of ControlPoint
-        From my end to the far end.
+        Places where the layers are read.
     layers : MiddleLayers
-        Layers at the middle.
+        Layers over the middle of the path.
     modes : tuple of ModeFacts
         Every hop mode the geometry allows.
     direction : str
-        ``heard`` if the far end's copying me limits, ``hear`` if my copying does.
+        Heard if their copying me limits, hear if my copying them does.
     budgets : tuple of Budget
-        Strongest modes first, then long path and ground wave if they apply.
+        Sums of the strongest modes, then long path and ground wave if they apply.
     noise : tuple of NoisePart
-        At the end that limits, the total last.
+        Noise at the end that limits.
     receiving_efficiency_db : float
-        Efficiency of the antenna at that end: it lowers noise and signal alike. [dB]
-    spread_upper_db, spread_lower_db : float
-        Deciles of the signal-to-noise ratio there. [dB]
+        Efficiency of the antenna at that end, which lowers noise and signal alike. [dB]
+    spread_upper_db : float
+        From the median ratio to its upper decile. [dB]
+    spread_lower_db : float
+        From the median ratio to its lower decile. [dB]
     reliability : float
-        The standard's reliability for that margin and spread, on days when the
-        layers carry the band; NaN where no mode exists.
+        The standard's reliability at that margin on days when the layers carry the
+        band; NaN where no mode exists.
     window : WindowFacts or None
-        On paths over 7000 km.
+        Window of the long-path method; None up to 7000 km.
     changes : tuple of Change
-        What would change the chance of the whole target.
+        What would change the chance.
     """
 
     target: str
-    points: int
+    points: Count
     setup: str
     band: str
     frequency_mhz: float
-    utc: str
+    utc: Utc
     wire_deg: float | None
     best_deg: float | None
     is_free: bool
@@ -424,24 +462,12 @@ class Why:
     control_points: tuple[ControlPoint, ...]
     layers: MiddleLayers
     modes: tuple[ModeFacts, ...]
-    direction: str
+    direction: Literal["heard", "hear"]
     budgets: tuple[Budget, ...]
     noise: tuple[NoisePart, ...]
     receiving_efficiency_db: float
     spread_upper_db: float
     spread_lower_db: float
-    reliability: float
+    reliability: Share
     window: WindowFacts | None
     changes: tuple[Change, ...]
-
-    def as_mapping(self) -> dict[str, Any]:
-        """
-        Return the whole as plain values, for JSON.
-
-        Returns
-        -------
-        mapping : dict
-            By the names of the fields; losses are figures of their sum.
-        """
-        budgets = [{"way": one.way, **one.figures()} for one in self.budgets]
-        return {**asdict(self), "budgets": budgets}

@@ -46,6 +46,7 @@ from advisor.station.emissions import Emission
 from advisor.station.setup import SetUp, lowest_mhz
 from advisor.station.station import Station
 from geo.errors import InputError
+from geo.fields import record
 
 GROUND_RANGE = ("poor", "average", "rich")
 """Kinds of ground that a mostly vertical wire is tried over."""
@@ -106,7 +107,7 @@ class Hanging:
     supports: tuple[Support, ...]
 
 
-@dataclass(frozen=True)
+@record
 class GroundGain:
     """
     Gain at 10 degrees over one kind of ground.
@@ -116,7 +117,7 @@ class GroundGain:
     ground : str
         Kind of ground.
     gain_dbi : float
-        In the best direction. [dBi]
+        Gain at 10 degrees over it. [dBi]
     """
 
     ground: str

@@ -22,6 +22,7 @@ from advisor.antenna.closedform import (
 from advisor.antenna.ground import Ground
 from advisor.antenna.pattern import FLOOR_DBI, Lobes, Pattern, Peak
 from advisor.antenna.solver.cache import SolvedWire
+from geo.fields import record
 from geo.ionosphere.hops import (
     E_MIRROR_HEIGHT_KM,
     MAX_HOP_E_KM,
@@ -57,7 +58,7 @@ _FAINT_DB, _HALF_DB = 6.0, 3.0103
 _STEP_DEG = 0.25
 
 
-@dataclass(frozen=True)
+@record
 class AngleGain:
     """
     Gain at one take-off angle, in the best direction there.
@@ -65,18 +66,19 @@ class AngleGain:
     Attributes
     ----------
     takeoff_deg : float
-        Elevation. [deg]
+        Take-off angle. [deg]
     gain_dbi : float
-        Gain of the wire. [dBi]
+        Gain in the best direction there. [dBi]
     azimuth_deg : float
         That direction, clockwise from the wire. [deg]
     over_vertical_db : float
-        Gain over the ground-mounted quarter-wave at that angle. [dB]
+        Over the quarter-wave vertical on the ground; NaN where the yardstick has none.
+        [dB]
     over_dipole_db : float
-        Over a half-wave dipole as high as the wire's top, in its best direction at
-        that angle. [dB]
+        Over a half-wave dipole as high as the wire's top; NaN where the yardstick has
+        none. [dB]
     over_high_dipole_db : float
-        Over one half a wave up. [dB]
+        Over a half-wave dipole half a wave up; NaN where the yardstick has none. [dB]
     """
 
     takeoff_deg: float
@@ -87,21 +89,29 @@ class AngleGain:
     over_high_dipole_db: float
 
 
-@dataclass(frozen=True)
+@record
 class LobeReach:
     """
     One lobe over elevation, to half its power, and how far one hop takes it.
 
     Attributes
     ----------
-    low_deg, takeoff_deg, high_deg : float
-        Lower edge, strongest, upper edge. [deg]
+    low_deg : float
+        Lower edge, at half power. [deg]
+    takeoff_deg : float
+        Strongest. [deg]
+    high_deg : float
+        Upper edge. [deg]
     gain_dbi : float
-        Of the strongest. [dBi]
-    e_near_km, e_far_km : float
-        By E at 110 km, at most 2000. [km]
-    f2_near_km, f2_far_km : float
-        By F2 at 250 to 350 km, at most 4000. [km]
+        Gain of the strongest. [dBi]
+    e_near_km : float
+        Nearest of one hop by E at 110 km. [km]
+    e_far_km : float
+        Farthest, at most 2000. [km]
+    f2_near_km : float
+        Nearest of one hop by F2 at 250 km. [km]
+    f2_far_km : float
+        Farthest by F2 at 350 km, at most 4000. [km]
     """
 
     low_deg: float

@@ -17,6 +17,7 @@ from advisor.antenna.solver.currents import Solution, wavenumber
 from advisor.antenna.solver.kernel import WAVE_IMPEDANCE_OHM
 from advisor.antenna.solver.nearfield import distances_m, rms_fields
 from geo.errors import InputError, near_matches
+from geo.fields import record
 from geo.tables import read_table
 
 FloatArray = NDArray[np.float64]
@@ -154,7 +155,11 @@ def mean_power_w(power_w: float, duty: float, send_share: float = 1.0) -> float:
     return power_w * duty * send_share
 
 
-@dataclass(frozen=True)
+LEAST_DISTANCE_M = 3.0
+"""People are kept at least so far away, whatever is worked out. [m]"""
+
+
+@record
 class ExposureDistance:
     """
     How far from the antenna the reference levels hold: an estimate.
@@ -164,10 +169,9 @@ class ExposureDistance:
     distance_m : float
         Distance from the nearest part of the wire. [m]
     bound_by : str
-        What sets it: ``"electric field"``, ``"magnetic field"`` or ``"reach of the
-        far-field formula"``.
+        What sets it: electric field, magnetic field or reach of the far-field formula.
     extent : str
-        Levels that set it.
+        Reference levels that set it.
     solved : bool
         Whether it is from solved currents; else from the far-field formula.
     """

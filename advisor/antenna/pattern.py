@@ -13,6 +13,8 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from geo.fields import OrNothing, record
+
 # Weakest gain reported in decibels: nulls are never perfect and JSON knows no
 # infinity. [dBi]
 FLOOR_DBI = -60.0
@@ -83,7 +85,7 @@ class Peak:
     azimuth_deg: float
 
 
-@dataclass(frozen=True)
+@record
 class Lobes:
     """
     Where a pattern is strong and weak on one circle of constant elevation.
@@ -92,17 +94,21 @@ class Lobes:
 
     Attributes
     ----------
-    maxima_deg, minima_deg : tuple of float
-        Directions clockwise from the wire's bearing; maxima strongest first,
-        minima weakest first, equals in rising order. [deg]
-    maxima_dbi, minima_dbi : tuple of float
-        Gain in each. [dBi]
+    maxima_deg : tuple of float
+        Directions clockwise from the wire, strongest first, equals in rising order.
+        [deg]
+    maxima_dbi : tuple of float
+        Their gains. [dBi]
+    minima_deg : tuple of float
+        Directions clockwise from the wire, weakest first. [deg]
+    minima_dbi : tuple of float
+        Their gains; minus infinity, written as null, where nothing is radiated. [dBi]
     """
 
     maxima_deg: tuple[float, ...]
     maxima_dbi: tuple[float, ...]
     minima_deg: tuple[float, ...]
-    minima_dbi: tuple[float, ...]
+    minima_dbi: tuple[OrNothing, ...]
 
 
 @dataclass(frozen=True, eq=False)

@@ -34,7 +34,7 @@ from advisor.commands.sheets import sheet_option, write_answer_sheet
 
 if TYPE_CHECKING:
     from advisor.answers.plan import Activation
-    from advisor.show.text.plan_tables import Outing
+    from advisor.answers.rows.activation import Outing
     from advisor.station.station import Station
 
 
@@ -134,30 +134,21 @@ def activation(
             enough_h=enough_h,
         )
     declination = question.declination_deg
+    from advisor.answers.rows.activation import activation_details, activation_rows
     from advisor.answers.rows.inputs import question_inputs
-    from advisor.answers.wire import own_cautions
-    from advisor.show.text.plan import (
-        activation_details,
-        activation_rows,
-        activation_text,
-    )
-    from advisor.station.cautions import cautions
+    from advisor.show.text.plan import activation_text
 
     @functools.cache
     def worked() -> Outing:
         """Work out wires, sun and packing list, once and only where they are shown."""
         return _sheet(plan, station, declination, cache)
 
-    def details() -> dict[str, Any]:
-        told = (*own_cautions(worked().works), *cautions())
-        return activation_details(worked()) | {"cautions": [each.text for each in told]}
-
     report = Report(
         "activation",
         question_inputs(plan.advice.question),
         lambda: query.introduced(activation_text(worked(), query.zone)),
         rows=lambda: activation_rows(plan),
-        details=details,
+        details=lambda: activation_details(worked()),
     )
     provenance = query.provenance()
     if calendar is not None:
@@ -166,6 +157,7 @@ def activation(
         write(calendar_text(plan, provenance["version"]), calendar)
     emit(report, provenance)
     if sheet_file is not None:
+        from advisor.answers.wire import own_cautions
         from advisor.show.page.plan_sections import plan_sections
 
         write_answer_sheet(
@@ -183,9 +175,9 @@ def _sheet(
 ) -> Outing:
     """Work out the wires, the sun and the packing list of a plan."""
     from advisor.answers.packing import packing_list
+    from advisor.answers.rows.activation import Outing
     from advisor.answers.twilight import grey_at_both, sun_at_ends
     from advisor.answers.wire import wire_work
-    from advisor.show.text.plan_tables import Outing
 
     used = plan.used
     works = []

@@ -130,32 +130,15 @@ def hang(
         click.get_current_context().exit(STOPPED)
     found = search.answer(is_stopped)
     declination = question.declination_deg
-    from dataclasses import asdict
+    from advisor.answers.rows.hang import hang_details, hang_inputs, hang_rows
+    from advisor.show.text.hang import hang_text
 
-    from advisor.answers.rows.inputs import question_inputs
-    from advisor.answers.rows.tonight import advice_rows, setup_bearings
-    from advisor.show.text.hang import hang_rows, hang_text
-    from advisor.station.cautions import cautions
-    from geo.fields import as_mapping
-
-    inputs = as_mapping(question_inputs(found.advice.question))
-    inputs["at_hand"] = asdict(at_hand)
     report = Report(
         "hang",
-        inputs,
+        hang_inputs(found),
         lambda: query.introduced(hang_text(found, declination)),
         rows=lambda: hang_rows(found),
-        details=lambda: {
-            "stopped": found.is_stopped,
-            "not_reached": list(found.not_reached),
-            "varied": found.varied,
-            "remedies": [
-                {"what": one.what, "gain": one.gain} for one in found.remedies
-            ],
-            "chances": advice_rows(found.advice),
-            "bearing": setup_bearings(found.advice),
-            "cautions": [each.text for each in (*found.within_reach, *cautions())],
-        },
+        details=lambda: hang_details(found),
     )
     emit(report, query.provenance())
     if sheet_file is not None:

@@ -72,11 +72,11 @@ def why(
 
     options |= {"bands": bands, "hours": 1}
     query = query_for(options, one_for="'why'", wires=with_the_others)
-    from dataclasses import asdict, replace
+    from dataclasses import replace
 
     from advisor.answers.why import best_band_name, explain_chance
 
-    question, station = query.question, query.station
+    question = query.question
     if picked:
         # As the station spells them.
         picked = tuple(each.name for each in query.filed.setups)
@@ -86,39 +86,17 @@ def why(
         question = replace(question, bands=chosen)
     query = replace(query, question=question)
     found = explain_chance(question, picked, cache_dir(options))
-    from advisor.answers.rows.inputs import conditions_inputs
-    from advisor.show.text.why import why_rows, why_text
+    from advisor.answers.rows.why import WhyDetails, why_inputs, why_rows
+    from advisor.show.text.why import why_text
 
-    inputs = {
-        "place": asdict(question.place),
-        "target": found.target,
-        "utc": found.utc,
-        "band": found.band,
-        "setup": found.setup,
-        "emission": asdict(question.emission),
-        "power_w": station.power_w,
-        "noise": station.noise,
-        "noise_trim_db": station.noise_trim_db,
-        "ground": station.ground,
-        "horizon_deg": station.horizon_deg,
-        "horizon": station.horizon,
-        "far_end": asdict(station.far_end),
-        "solar": {
-            "basis": question.solar.basis,
-            "r12": float(question.solar.r12[0]),
-        },
-        "long_path": question.long_path,
-        "conditions": conditions_inputs(question.conditions),
-        "assumed": question.conditions.words(question.times, question.solar.r12),
-    }
     report = Report(
         "why",
-        inputs,
+        why_inputs(question, found),
         lambda: query.introduced(
             why_text(found, question, band_chosen=not bands, brief=brief)
         ),
         rows=lambda: why_rows(found),
-        details=lambda: {"why": found.as_mapping()},
+        details=lambda: WhyDetails(found),
     )
     emit(report, query.provenance())
 

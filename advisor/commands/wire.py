@@ -109,22 +109,10 @@ def wire(
     ]
     if not works:
         raise InputError(f"no set-up is used on {', '.join(names)}")
-    from dataclasses import asdict
-
-    from advisor.answers.rows.inputs import setup_inputs
-    from advisor.answers.wire import own_cautions
+    from advisor.answers.rows.wire import wire_details, wire_inputs, wire_rows
     from advisor.show.text.wire import whole_text
-    from advisor.show.text.wire_rows import wire_details, wire_rows
-    from advisor.station.cautions import cautions
-    from geo.fields import as_mapping
 
-    inputs = {
-        "ground": station.ground,
-        "power_w": station.power_w,
-        "emission": asdict(station.emission),
-        "iaru_region": station.iaru_region,
-        "setups": [as_mapping(setup_inputs(setup)) for setup in station.setups],
-    }
+    inputs = wire_inputs(station)
     note = ""
     if is_demo:
         note = demo_line(station, "no station and no shape given")
@@ -134,20 +122,18 @@ def wire(
         "wire",
         inputs,
         lambda: (f"{note}\n" if note else "") + whole_text(works),
-        rows=lambda: [row for work in works for row in wire_rows(work)],
-        details=lambda: {
-            "wires": [wire_details(work) for work in works],
-            "cautions": [each.text for each in (*own_cautions(works), *cautions())],
-        },
+        rows=lambda: wire_rows(works),
+        details=lambda: wire_details(works),
     )
     provenance = provenance_of(station, origins)
     emit(report, provenance)
     if sheet_file is not None:
         from advisor.show.page.sheet import sheet_html
         from advisor.show.page.wire import wire_sheet
+        from geo.fields import as_mapping
 
         again = command_again(None, sheet_file)
-        page = wire_sheet(works, inputs, provenance, again, note)
+        page = wire_sheet(works, as_mapping(inputs), provenance, again, note)
         write(sheet_html(page), sheet_file)
     for name, path in wanted.items():
         _save(*_PICTURES[name](works[0]), path)

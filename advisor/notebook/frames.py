@@ -392,13 +392,11 @@ def explain_figure(
     >>> frame.set_index(["section", "item"]).loc[("mode: 2F2", "hops"), "value"]
     2
     """
-    import pandas as pd
-
+    from advisor.answers.rows.why import why_rows
     from advisor.answers.why import explain_chance
-    from advisor.show.text.why import why_rows
 
     told = explain_chance(question, listed(setups, "set-ups"), directory(cache_dir))
-    return pd.DataFrame(why_rows(told))
+    return frame_of(why_rows(told))
 
 
 def _each_figure(

@@ -9,11 +9,19 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor.notebook.coerce import plain_number
-from advisor.notebook.framing import Directory, directory, listed, numbers, place_of
+from advisor.notebook.framing import (
+    Directory,
+    directory,
+    frame_of,
+    listed,
+    numbers,
+    place_of,
+)
 from advisor.station.bands import Band, band_by_name
 from advisor.station.setup import SetUp
 from advisor.station.station import Station
 from geo.errors import InputError
+from geo.fields import as_mapping
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -66,11 +74,9 @@ def wire_figures(
     >>> wire_figures(station, "20 m", quick=True).loc["20 m", "verdict"]
     'DX'
     """
-    import pandas as pd
-
+    from advisor.answers.rows.wire import wire_rows
     from advisor.answers.wire import wire_work
     from advisor.answers.wire_sky import TAKEOFFS_DEG
-    from advisor.show.text.wire_rows import wire_rows
 
     angles: Sequence[float] = TAKEOFFS_DEG
     if takeoffs_deg is not None:
@@ -83,7 +89,7 @@ def wire_figures(
         quick=quick,
         cache_dir=directory(cache_dir),
     )
-    frame = pd.DataFrame(wire_rows(work)).set_index("band")
+    frame = frame_of(wire_rows([work])).set_index("band")
     frame.attrs["refused"] = dict(work.refused)
     return frame
 
@@ -131,17 +137,17 @@ def feed_by_frequency(
     """
     import pandas as pd
 
+    from advisor.answers.rows.wire import wire_details
     from advisor.answers.wire import wire_work
-    from advisor.show.text.wire_rows import wire_details
 
     wire, one = _set_up(station, setup), _band(station, band)
     work = wire_work(
         station, wire, [one.name], quick=True, cache_dir=directory(cache_dir)
     )
-    sweep = wire_details(work)["bands"][0]["sweep"]
+    sweep = wire_details([work]).wires[0].bands[0].sweep
     if sweep is None:
         raise InputError(f"a {wire.shape} has no sweep: its closed form is resonant")
-    return pd.DataFrame(sweep).set_index("frequency_mhz")
+    return pd.DataFrame(as_mapping(sweep)).set_index("frequency_mhz")
 
 
 def wire_pattern(

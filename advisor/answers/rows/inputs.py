@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import field
 from typing import Annotated, Any
 
 import numpy as np
 
+from advisor.answers.perturb import Change
 from advisor.engine.question import Question
 from advisor.station.emissions import Emission
 from advisor.station.setup import SetUp
@@ -55,6 +56,40 @@ class ValueRow:
     key: str
     value: str
     origin: str
+
+
+@record
+class Remedy:
+    """
+    One remedy.
+
+    Attributes
+    ----------
+    what : str
+        The change, in words.
+    gain : float
+        What it adds to the mean chance.
+    """
+
+    what: str
+    gain: float
+
+
+def remedies(changes: Iterable[Change]) -> tuple[Remedy, ...]:
+    """
+    Write what would help.
+
+    Parameters
+    ----------
+    changes : iterable of Change
+        Each tried, best first.
+
+    Returns
+    -------
+    remedies : tuple of Remedy
+        In the same order.
+    """
+    return tuple(Remedy(each.what, each.gain) for each in changes)
 
 
 @record

@@ -15,6 +15,7 @@ import numpy as np
 
 from advisor.antenna.wires import COPPER_S_M, Load, Point, Source, Wire, WireModel
 from geo.errors import InputError
+from geo.fields import record
 
 LIGHT_M_MHZ = 299.792458
 """Wavelength times frequency. [m MHz]"""
@@ -92,7 +93,7 @@ class Conductor:
         )
 
 
-@dataclass(frozen=True)
+@record
 class Support:
     """
     A mast, tree or stake that holds the wire up.
@@ -101,8 +102,10 @@ class Support:
     ----------
     name : str
         What it holds.
-    east_m, north_m : float
-        Where it stands. [m]
+    east_m : float
+        Where it stands, to the east of the feedpoint's foot if the wire runs north. [m]
+    north_m : float
+        To the north, along the wire. [m]
     height_m : float
         How high it must reach. [m]
     """

@@ -10,12 +10,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from geo.errors import InputError
+from geo.fields import record
 
 MOST_SUPPORTS = 12
 HIGHEST_SUPPORT_M = 60.0
@@ -36,7 +36,7 @@ FEED_SHARE = (0.1, 0.5)
 _LONGEST_M = 200.0
 
 
-@dataclass(frozen=True)
+@record
 class AtHand:
     """
     Supports, wire and space there are.

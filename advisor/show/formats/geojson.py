@@ -19,6 +19,20 @@ from advisor.answers.pictures.outlines import cell, circle, disc, way
 from advisor.answers.pictures.points import PointChances
 from advisor.answers.pictures.world import WorldMap
 from advisor.answers.reach import Reach
+from advisor.answers.rows.features import (
+    FEATURES,
+    ChanceCell,
+    GreyLine,
+    Here,
+    MapSkipZone,
+    PointHour,
+    RingEdge,
+    SkipZone,
+    SunOverhead,
+    TargetPoint,
+    WayThere,
+)
+from advisor.answers.rows.inputs import utc_text
 from advisor.show.formats.exports import SCHEMA_VERSION, plain
 from geo.antimeridian import Part, cut_line
 from geo.places import Place
@@ -84,43 +98,31 @@ def tonight_features(
     """
     features = [_station(place)]
     for target in targets:
+        best = target.best
         for p in range(target.weight.size):
-            about = {
+            bearing, distance = target.bearing_deg[p], target.distance_km[p]
+            about: dict[str, Any] = {
                 "target": target.target,
                 "setup": target.setup,
-                "distance_km": round(float(target.distance_km[p]), 3),
-                "bearing_deg": round(float(target.bearing_deg[p]), 3),
-                "utc": _utc(target.utc[target.best]),
-                "band": target.band[target.best],
-                "chance": float(target.chance[p, target.best]),
+                "distance_km": round(float(distance), 3),
+                "bearing_deg": round(float(bearing), 3),
+                "utc": utc_text(target.utc[best]),
+                "band": target.band[best],
+                "chance": float(target.chance[p, best]),
             }
-            features.append(
-                _point(
-                    float(target.lon_deg[p]),
-                    float(target.lat_deg[p]),
-                    {
-                        "kind": "target point",
-                        **about,
-                        "weight": float(target.weight[p]),
-                        "hours": [
-                            {
-                                "utc": _utc(time),
-                                "band": band,
-                                "chance": float(target.chance[p, t]),
-                            }
-                            for t, (time, band) in enumerate(
-                                zip(target.utc, target.band, strict=True)
-                            )
-                        ],
-                    },
+            hours = tuple(
+                PointHour(utc_text(time), band, float(target.chance[p, t]))
+                for t, (time, band) in enumerate(
+                    zip(target.utc, target.band, strict=True)
                 )
             )
-            parts = way(
-                place, float(target.bearing_deg[p]), float(target.distance_km[p])
+            weight = float(target.weight[p])
+            told = TargetPoint(**about, weight=weight, hours=hours)
+            features.append(
+                _point(float(target.lon_deg[p]), float(target.lat_deg[p]), told)
             )
-            features += _lines(
-                parts, {"kind": "path", **about, "is_long_path": long_path}
-            )
+            parts = way(place, float(bearing), float(distance))
+            features += _cut(parts, WayThere(**about, is_long_path=long_path))
     return features
 
 
@@ -145,43 +147,37 @@ def map_features(
         Those of `tonight_features`, ``chance`` cells from one day in twenty on,
         ``skip zone`` if there is one, ``grey line`` and ``sun``.
     """
-    when = {"utc": _utc(record.utc), "band": record.chances.band}
+    utc, band = utc_text(record.utc), record.chances.band
     features = tonight_features(place, targets, long_path=record.long_path)
     ranges, turns = record.chances.range_edge_km, record.chances.azimuth_edge_deg
     chance = record.chances.chance[0]
     for r, a in np.argwhere(chance >= OPEN_CHANCE):
         edges = [float(each) for each in (*ranges[r : r + 2], *turns[a : a + 2])]
-        about = dict(
-            zip(("near_km", "far_km", "from_deg", "to_deg"), edges, strict=True)
-        )
-        about = {key: round(value, 3) for key, value in about.items()}
-        features += _areas(
+        near, far, first, last = (round(edge, 3) for edge in edges)
+        features += _cut(
             cell(place, *edges),
-            {
-                "kind": "chance",
-                "setup": record.setup,
-                **when,
-                **about,
-                "chance": float(chance[r, a]),
-                "is_long_path": record.long_path,
-            },
+            ChanceCell(
+                setup=record.setup,
+                utc=utc,
+                band=band,
+                near_km=near,
+                far_km=far,
+                from_deg=first,
+                to_deg=last,
+                chance=float(chance[r, a]),
+                is_long_path=record.long_path,
+            ),
         )
     if np.isfinite(record.skip_km):
-        zone = {
-            "kind": "skip zone",
-            **when,
-            "from_km": record.skip_from_km,
-            "radius_km": record.skip_km,
-            "bearing_deg": record.skip_deg,
-        }
-        for begin, end in _sectors(record.skip_deg):
-            sector = cell(place, record.skip_from_km, record.skip_km, begin, end)
-            features += _areas(sector, zone)
+        begins, ends = record.skip_from_km, record.skip_km
+        zone = MapSkipZone(utc, band, begins, ends, record.skip_deg)
+        for sector in _sectors(record.skip_deg):
+            features += _cut(cell(place, begins, ends, *sector), zone)
     here = place.lat_deg, place.lon_deg
     lat, lon = destination(*here, record.greyline_deg, record.greyline_km)
-    features += _lines(cut_line(lon, lat), {"kind": "grey line", "utc": when["utc"]})
+    features += _cut(cut_line(lon, lat), GreyLine(utc))
     lat, lon = destination(*here, record.sun_deg, record.sun_km)
-    features.append(_point(float(lon), float(lat), {"kind": "sun", "utc": when["utc"]}))
+    features.append(_point(float(lon), float(lat), SunOverhead(utc)))
     return features
 
 
@@ -213,7 +209,7 @@ def reach_features(reach: Reach) -> list[Feature]:
     place = question.place
     features = [_station(place)]
     for km in (NEAR_KM, FAR_KM):
-        features += _lines(circle(place, km), {"kind": "ring edge", "radius_km": km})
+        features += _cut(circle(place, km), RingEdge(km))
     outlines: dict[float, tuple[Part, ...]] = {}
     for t, time in enumerate(question.times):
         for b, band in enumerate(question.bands):
@@ -222,17 +218,14 @@ def reach_features(reach: Reach) -> list[Feature]:
                 continue
             if nearest not in outlines:
                 outlines[nearest] = disc(place, nearest)
-            features += _areas(
-                outlines[nearest],
-                {
-                    "kind": "skip zone",
-                    "utc": _utc(time),
-                    "band": band.name,
-                    "radius_km": nearest,
-                    "radius_low_km": float(reach.nearest_low_km[t, b]),
-                    "radius_high_km": float(reach.nearest_high_km[t, b]),
-                },
+            zone = SkipZone(
+                utc_text(time),
+                band.name,
+                nearest,
+                float(reach.nearest_low_km[t, b]),
+                float(reach.nearest_high_km[t, b]),
             )
+            features += _cut(outlines[nearest], zone)
     return features
 
 
@@ -243,44 +236,26 @@ def _compact(value: Any) -> str:
     )
 
 
-def _utc(time: np.datetime64) -> str:
-    """Write a moment to the minute."""
-    return f"{time.astype('datetime64[m]')}Z"
-
-
-def _feature(geometry: dict[str, Any], properties: Mapping[str, Any]) -> Feature:
+def _feature(shape: str, coordinates: Any, told: Any) -> Feature:
     """Put shape and properties together."""
-    return {"type": "Feature", "geometry": geometry, "properties": dict(properties)}
+    geometry = {"type": shape, "coordinates": coordinates}
+    return {"type": "Feature", "geometry": geometry, "properties": told}
 
 
 def _station(place: Place) -> Feature:
     """Mark the station."""
-    about = {"kind": "station", "label": place.label}
-    return _point(place.lon_deg, place.lat_deg, about)
+    return _point(place.lon_deg, place.lat_deg, Here(place.label))
 
 
-def _point(lon_deg: float, lat_deg: float, properties: Mapping[str, Any]) -> Feature:
+def _point(lon_deg: float, lat_deg: float, told: Any) -> Feature:
     """Mark a place."""
-    where = [round(lon_deg, 6), round(lat_deg, 6)]
-    return _feature({"type": "Point", "coordinates": where}, properties)
+    return _feature("Point", [round(lon_deg, 6), round(lat_deg, 6)], told)
 
 
-def _lines(parts: Sequence[Part], properties: Mapping[str, Any]) -> list[Feature]:
-    """Draw a line; one cut in parts is a MultiLineString."""
-    lines = [part.tolist() for part in parts]
-    return _whole("LineString", lines, properties)
-
-
-def _areas(parts: Sequence[Part], properties: Mapping[str, Any]) -> list[Feature]:
-    """Draw an area; one cut in parts is a MultiPolygon."""
-    areas = [[part.tolist()] for part in parts]
-    return _whole("Polygon", areas, properties)
-
-
-def _whole(kind: str, parts: list[Any], properties: Mapping[str, Any]) -> list[Feature]:
-    """One feature of one or several parts; none if nothing is left to draw."""
-    if not parts:
-        return []
-    one = {"type": kind, "coordinates": parts[0]}
-    many = {"type": f"Multi{kind}", "coordinates": parts}
-    return [_feature(one if len(parts) == 1 else many, properties)]
+def _cut(parts: Sequence[Part], told: Any) -> list[Feature]:
+    """Draw a line or an area, in one or several parts; none if nothing is left."""
+    shape = FEATURES[type(told)]
+    each = [[part.tolist()] if shape == "Polygon" else part.tolist() for part in parts]
+    if len(each) > 1:
+        return [_feature(f"Multi{shape}", each, told)]
+    return [_feature(shape, one, told) for one in each]

@@ -16,7 +16,6 @@ from types import NoneType, UnionType
 from typing import Annotated, Any, Literal, Union, get_args, get_origin, get_type_hints
 
 from advisor.answers.rows.inputs import Provenance
-from advisor.show.formats import schemas
 from advisor.show.formats.exports import SCHEMA_VERSION
 from geo.errors import InputError, near_matches
 from geo.fields import KEYS, LEFT_OUT, sentence_inside
@@ -26,6 +25,8 @@ _UNITS = {"dB-Hz": "dB(Hz)", "dBW": "dB(W)", "ohm": "Ohm"}
 """Units of docstrings that astropy writes in another way."""
 
 _HERE = "#/$defs/"
+_GEOJSON = "geojson"
+_STANDARD = "what the standard wants"
 _NOTHING = {"type": "null", "description": "there is none"}
 
 Schema = dict[str, Any]
@@ -38,28 +39,41 @@ class Form:
 
     Attributes
     ----------
-    inputs, row : type
-        Records of what was understood and of one row of the results.
+    inputs : type
+        Record of what was understood.
+    row : type or None
+        Record of one row of the results; None for what is put on a map.
     details : type or None
         Record of what stands beside the rows.
     """
 
     inputs: type
-    row: type
+    row: type | None = None
     details: type | None = None
 
 
 @cache
-def forms() -> Mapping[str, Form | None]:
+def forms() -> Mapping[str, Form]:
     """
     List everything that has a schema.
 
     Returns
     -------
     forms : dict of str to Form
-        By the words of the command; None where the schema is a file yet.
+        By the words of the command.
     """
-    from advisor.answers.rows import aim, compare, inputs, reach, sky, tonight
+    from advisor.answers.rows import (
+        activation,
+        aim,
+        compare,
+        hang,
+        inputs,
+        reach,
+        sky,
+        tonight,
+        why,
+        wire,
+    )  # fmt: skip
 
     asked = inputs.QuestionInputs
     return {
@@ -67,11 +81,16 @@ def forms() -> Mapping[str, Form | None]:
         "aim": Form(asked, aim.AimRow, aim.AimDetails),
         "compare": Form(asked, compare.CompareRow, compare.CompareDetails),
         "reach": Form(asked, reach.ReachRow, reach.ReachDetails),
-        **dict.fromkeys(("hang", "activation", "wire", "why")),
+        "hang": Form(hang.HangInputs, hang.HangRow, hang.HangDetails),
+        "activation": Form(
+            asked, activation.ActivationRow, activation.ActivationDetails
+        ),
+        "wire": Form(wire.WireInputs, wire.WireRow, wire.WireDetails),
+        "why": Form(why.WhyInputs, why.WhyRow, why.WhyDetails),
         "hops": Form(sky.HopInputs, sky.HopRow),
         "sky": Form(sky.SkyInputs, sky.SkyRow, sky.SkyDetails),
         "station show": Form(inputs.NoInputs, inputs.ValueRow),
-        "geojson": None,
+        _GEOJSON: Form(asked),
     }
 
 
@@ -107,8 +126,6 @@ def schema_of(name: str) -> Schema:
             f"no JSON is made by '{name}'; {hint} (there are: {', '.join(known)})"
         )
     form = known[name]
-    if form is None:
-        return schemas.schema_of(name)
     parts: Schema = {}
     version = {
         "const": SCHEMA_VERSION,
@@ -118,12 +135,14 @@ def schema_of(name: str) -> Schema:
         "schema_version": version,
         "inputs": _of_type(form.inputs, {}, parts),
         "provenance": _of_type(Provenance, {}, parts),
-        "results": _of_type(
-            tuple[form.row, ...],  # type: ignore[name-defined]
-            {"description": f"a row is {_summary(form.row)}"},
-            parts,
-        ),
     }
+    if form.row is None:
+        collection = {"type": _const("FeatureCollection", _STANDARD)}
+        properties = collection | properties | {"features": _features(parts)}
+    else:
+        about = {"description": f"a row is {_summary(form.row)}"}
+        rows = tuple[form.row, ...]  # type: ignore[name-defined]
+        properties["results"] = _of_type(rows, about, parts)
     required = list(properties)
     if form.details is not None:
         more = _of_record(form.details, parts)
@@ -155,7 +174,7 @@ def title_of(name: str) -> str:
     title : str
         For its schema and the header of its table.
     """
-    if name == "geojson":
+    if name == _GEOJSON:
         return "GeoJSON of skiplobe tonight, reach and chart map"
     return f"Answer of skiplobe {name}"
 
@@ -182,16 +201,7 @@ def columns_of(name: str, names: Iterable[str] = ()) -> dict[str, Schema]:
         If the command has no such column.
     """
     form = forms()[name]
-    if form is None:
-        return {
-            column: {
-                "type": each.kind,
-                "unit": each.unit,
-                "description": each.description,
-            }
-            for column, each in schemas.columns_of(name, tuple(names)).items()
-        }
-    row = _of_record(form.row, {})
+    row = _of_record(form.row, {}) if form.row else {"properties": {}, "required": []}
 
     def found(column: str) -> Schema:
         patterns = row.get("patternProperties", {}).items()
@@ -241,6 +251,24 @@ def _of_record(cls: type, parts: Schema) -> Schema:
         about = each.metadata
         said = {key: about[key] for key in ("description", "unit") if about.get(key)}
         hint = hints[each.name]
+        if isinstance(about.get(KEYS), tuple):
+            behind, held = about[KEYS]
+            named = _of_record(held, parts)["properties"].items()
+            schema["patternProperties"] = {
+                f"^{key}{behind}$": one for key, one in named
+            }
+            continue
+        if isinstance(about.get(KEYS), Mapping):
+            for key, meaning in about[KEYS].items():
+                schema["properties"][key] = _or_null(
+                    _of_type(
+                        get_args(hint)[1],
+                        {**said, "description": meaning},
+                        parts,
+                    )
+                )
+                schema["required"].append(key)
+            continue
         part = _of_type(get_args(hint)[1] if KEYS in about else hint, said, parts)
         part = _or_null(part) if about.get("is_nullable") else part
         if about.get(KEYS):
@@ -259,7 +287,9 @@ def _of_type(hint: Any, said: Schema, parts: Schema) -> Schema:
     limits: Schema = {}
     if get_origin(hint) is Annotated:
         hint, *pairs = get_args(hint)
-        limits = dict(pairs)
+        limits = {
+            key: list(each) if isinstance(each, tuple) else each for key, each in pairs
+        }
     origin, args = get_origin(hint), get_args(hint)
     if origin in (Union, UnionType):
         real = [each for each in args if each is not NoneType]
@@ -314,3 +344,79 @@ def _or_null(part: Schema) -> Schema:
     named = part["type"]
     each = [named] if isinstance(named, str) else named
     return part if "null" in each else {**part, "type": [*each, "null"]}
+
+
+def _features(parts: Schema) -> Schema:
+    """Make the schema of all that can be put on a map (RFC 7946)."""
+    from advisor.answers.rows.features import FEATURES
+
+    degrees = {"type": "number", "unit": "deg"}
+    parts["position"] = {
+        "type": "array",
+        "description": "longitude, then latitude, WGS 84",
+        "unit": "deg",
+        "prefixItems": [
+            {**degrees, "description": name, "minimum": -most, "maximum": most}
+            for name, most in (("longitude", 180), ("latitude", 90))
+        ],
+        "items": False,
+        "minItems": 2,
+    }
+    each = [
+        _object(
+            _summary(told),
+            type=_const("Feature", _STANDARD),
+            geometry=_geometry(shape),
+            properties=_of_record(told, parts),
+        )
+        for told, shape in FEATURES.items()
+    ]
+    items = {"description": "one thing on the map", "oneOf": each}
+    return {"type": "array", "description": "what is on the map", "items": items}
+
+
+def _geometry(shape: str) -> Schema:
+    """Make the schema of a shape, whole or cut into several parts."""
+    place: Schema = {"$ref": f"{_HERE}position"}
+    if shape == "Point":
+        return _shape(shape, {**place, "description": "its positions"})
+    if shape == "LineString":
+        one = _list(place, "points of a line", 2)
+    else:
+        outline = _list(place, "closed outline, counterclockwise", 4)
+        one = _list(outline, "outline of an area, without holes", 1) | {"maxItems": 1}
+    several = _list(one, "parts, cut at 180 degrees or over a pole", 2)
+    both = [_shape(shape, one), _shape(f"Multi{shape}", several)]
+    return {"description": "the shape", "oneOf": both}
+
+
+def _shape(name: str, coordinates: Schema) -> Schema:
+    """Make the schema of one geometry."""
+    kind = _const(name, "kind of shape")
+    return _object("the shape", type=kind, coordinates=coordinates)
+
+
+def _list(items: Schema, description: str, least: int) -> Schema:
+    """Make the schema of a list."""
+    return {
+        "type": "array",
+        "description": description,
+        "items": items,
+        "minItems": least,
+    }
+
+
+def _const(value: str, description: str) -> Schema:
+    """Make the schema of a word that is always the same."""
+    return {"const": value, "description": description}
+
+
+def _object(description: str, **properties: Schema) -> Schema:
+    """Make the schema of an object that has all of its properties and no others."""
+    return {
+        "type": "object",
+        "description": description,
+        "properties": properties,
+        "required": list(properties),
+        "additionalProperties": False,
+    }

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from typing import Any
+from collections.abc import Sequence
 
 from advisor.answers.aim import Aim, SetUpAim
 from advisor.answers.compare import Comparison
+from advisor.answers.rows.hang import HangRow
 from advisor.answers.words import run_figures, run_words
 from advisor.show.cells import Cell, Table, chance_look, number
 from advisor.show.page.sheet import Heading, Section
@@ -207,21 +207,21 @@ def _leads(comparison: Comparison) -> Table:
     )
 
 
-def shapes_section(rows: Sequence[Mapping[str, Any]]) -> Section:
+def shapes_section(rows: Sequence[HangRow]) -> Section:
     """
     Set out the shapes that fit between the supports, best first.
 
     Parameters
     ----------
-    rows : sequence of mapping
-        Rows of `advisor.show.text.hang.hang_rows`.
+    rows : sequence of HangRow
+        From `advisor.answers.rows.hang.hang_rows`.
 
     Returns
     -------
     section : Section
         Those that fit, then those that do not.
     """
-    fits = [row for row in rows if row["fits"]]
+    fits = [row for row in rows if row.fits]
     return Section(
         SHAPES,
         "What fits",
@@ -231,33 +231,28 @@ def shapes_section(rows: Sequence[Mapping[str, Any]]) -> Section:
                 ("place", "shape", "days in ten", "range", "wire", "dimensions"),
                 tuple(
                     (
-                        Cell(str(row["rank"])),
-                        Cell(row["shape"], look="words"),
+                        Cell(str(row.rank)),
+                        Cell(row.shape, look="words"),
                         Cell(
-                            f"{10 * row['chance']:.1f}",
-                            repr(row["chance"]),
-                            chance_look(row["chance"]).look,
+                            f"{10 * row.chance:.1f}",
+                            repr(row.chance),
+                            chance_look(row.chance).look,
                         ),
-                        Cell(
-                            f"{10 * row['chance_low']:.1f}-"
-                            f"{10 * row['chance_high']:.1f}"
-                        ),
-                        number(row["wire_m"], 2, "m"),
-                        Cell(row["dimensions"], look="words"),
+                        Cell(f"{10 * row.chance_low:.1f}-{10 * row.chance_high:.1f}"),
+                        number(row.wire_m, 2, "m"),
+                        Cell(row.dimensions, look="words"),
                     )
                     for row in fits
                 ),
             ),
         ),
         items=tuple(
-            (f"{row['shape']} does not fit", row["reason"])
-            for row in rows
-            if not row["fits"]
+            (f"{row.shape} does not fit", row.reason) for row in rows if not row.fits
         ),
         heading=Heading(
             "What to hang",
-            f"{fits[0]['shape']}, {fits[0]['dimensions']}",
-            f"{fits[0]['wire_m']:.2f} m of wire; {10 * fits[0]['chance']:.1f} days in "
+            f"{fits[0].shape}, {fits[0].dimensions}",
+            f"{fits[0].wire_m:.2f} m of wire; {10 * fits[0].chance:.1f} days in "
             f"ten as a mean of the hours; best of {len(fits)} that fit.",
         )
         if fits

@@ -5,11 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 
-from advisor.antenna.exposure import ExposureDistance
+from advisor.antenna.exposure import LEAST_DISTANCE_M, ExposureDistance
 from advisor.show.cells import Cell
-
-LEAST_DISTANCE_M = 3.0
-"""People are kept at least so far away, whatever is worked out. [m]"""
 
 FORMULA_MARK = "f"
 """Stands behind a distance that is not from the near field of the wire."""

@@ -1,4 +1,4 @@
-"""What to hang, as text and as rows; nothing is worked out here."""
+"""What to hang, as text; nothing is worked out here."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from advisor.answers.hang import HangAnswer, Hung
 from advisor.answers.hang_moves import not_tried
 from advisor.answers.hang_supports import (
     poles_needed,
+    sizes_words,
     stakes,
     tied_off,
     wire_used_m,
@@ -22,26 +23,9 @@ from advisor.answers.words import (
     run_words,
 )
 from advisor.antenna.shapes.search import AtHand
-from advisor.show.formats.exports import Row
 from advisor.show.text.layout import paragraph, table
 from advisor.show.text.tonight import cautions_text, heading, target_line
 from advisor.station.setup import EACH_BAND
-
-_WORDS = {
-    "height_m": "height",
-    "apex_m": "apex",
-    "end_m": "ends",
-    "high_m": "high end",
-    "low_m": "low end",
-    "end_height_m": "end",
-    "feed_height_m": "feed",
-    "base_m": "base",
-    "top_m": "top",
-    "length_m": "wire",
-    "radial_m": "radials of",
-    "counterpoise_m": "counterpoise",
-}
-"""How the dimensions are said."""
 
 
 def hang_text(found: HangAnswer, declination_deg: float) -> str:
@@ -131,35 +115,6 @@ def at_hand_words(at_hand: AtHand) -> str:
     return f"{words}; free {sectors or 'all round'}"
 
 
-def sizes_words(hung: Hung) -> str:
-    """
-    Say the dimensions that differ from the default.
-
-    Parameters
-    ----------
-    hung : Hung
-        A shape found.
-
-    Returns
-    -------
-    words : str
-        Such as ``apex 9 m``.
-    """
-    parts = []
-    for name, value in hung.setup.dimensions:
-        if name == "feed_share":
-            parts.append(f"fed at {100.0 * value:.0f} %")
-        elif name == "radials_n":
-            parts.append(f"{value:g} radials")
-        elif name == "corners_n":
-            parts.append(f"{value:g} corners")
-        elif name == "ground_loss_ohm":
-            parts.append(f"{value:g} ohm of earth")
-        else:
-            parts.append(f"{_WORDS.get(name, name.removesuffix('_m'))} {value:g} m")
-    return ", ".join(parts) or "default sizes"
-
-
 def _to_each(found: HangAnswer, target: int) -> str:
     """Say which band when, with the target's name where there are several."""
     words, targets = headline(found.advice, target), found.advice.targets
@@ -183,7 +138,7 @@ def _verdict(found: HangAnswer) -> str:
     best = found.found[0]
     over = f" ({_in_ten(best.low)} to {_in_ten(best.high)} over {found.varied})"
     words = (
-        f"Hang the {best.setup.shape}: {sizes_words(best)}. It works "
+        f"Hang the {best.setup.shape}: {sizes_words(best.setup)}. It works "
         f"{_in_ten(best.advice.score)} days in ten on the best band of each hour"
         f"{over if found.varied and best.high > best.low else ''}."
     )
@@ -208,7 +163,7 @@ def _ranking(found: HangAnswer) -> str:
             [
                 str(place),
                 one.setup.shape,
-                sizes_words(one).replace(" m", ""),
+                sizes_words(one.setup).replace(" m", ""),
                 band_range(one.setup.bands),
                 "any"
                 if bearing is None
@@ -408,52 +363,3 @@ def _toml(value: Any) -> str:
     if isinstance(value, list):
         return f"[{', '.join(_toml(each) for each in value)}]"
     return f'"{value}"' if isinstance(value, str) else f"{value:g}"
-
-
-def hang_rows(found: HangAnswer) -> list[Row]:
-    """
-    List the shapes found, best first, then those that do not fit.
-
-    Parameters
-    ----------
-    found : HangAnswer
-        What was found.
-
-    Returns
-    -------
-    rows : list of dict
-        Keys carry units; NaN where there is nothing.
-    """
-    nan = float("nan")
-    rows: list[Row] = []
-    for place, one in enumerate(found.found, start=1):
-        bearing = one.advice.bearing.wire_deg
-        used = [wire_used_m(hung) for hung in one.wires.values()]
-        rows.append(
-            {
-                "rank": place,
-                "shape": one.setup.shape,
-                "fits": True,
-                "bands": "; ".join(one.setup.bands),
-                "dimensions": sizes_words(one),
-                "bearing_deg": nan if bearing is None else bearing,
-                "wire_m": max(used, default=nan),
-                "chance": one.advice.score,
-                "chance_low": one.low,
-                "chance_high": one.high,
-                "default_chance": nan
-                if one.default_score is None
-                else one.default_score,
-                "equal_to_best": one.is_equal,
-                "tried": one.tried,
-                "reason": "; ".join(f"{b}: {text}" for b, text in one.left_out.items()),
-            }
-        )
-    for name, text in found.refused.items():
-        empty: Row = dict.fromkeys(rows[0], nan)
-        rows.append(
-            empty
-            | {"shape": name, "fits": False, "bands": "", "dimensions": ""}
-            | {"equal_to_best": False, "tried": 0, "reason": text}
-        )
-    return rows

@@ -1,20 +1,14 @@
-"""The plan of an outing as text and as rows; nothing is worked out here."""
+"""The plan of an outing as text; nothing is worked out here."""
 
 from __future__ import annotations
 
-from dataclasses import asdict
-from typing import Any
-
-import numpy as np
-
 from advisor.answers.plan import Activation
-from advisor.answers.wire import BandWork, WireWork, own_cautions
+from advisor.answers.rows.activation import Outing
+from advisor.answers.wire import own_cautions
 from advisor.show.cells import text_table
-from advisor.show.formats.exports import Row
 from advisor.show.text.exposure import least_words, method_words, metres_up
 from advisor.show.text.layout import day_lines, paragraph
 from advisor.show.text.plan_tables import (
-    Outing,
     feed_columns,
     grey_words,
     slot_columns,
@@ -142,139 +136,3 @@ def _packing(outing: Outing) -> list[str]:
     return [
         paragraph(f"  [ ] {item.kind}: {item.what}", "      ") for item in outing.items
     ]
-
-
-def activation_rows(plan: Activation) -> list[Row]:
-    """
-    List the timetable: one row a slot and target.
-
-    Parameters
-    ----------
-    plan : Activation
-        The plan.
-
-    Returns
-    -------
-    rows : list of dict
-        Keys carry units; empty names where nothing opens.
-    """
-    question = plan.advice.question
-    rows: list[Row] = []
-    for place, slot in enumerate(plan.slots, start=1):
-        is_open = slot.setup >= 0
-        backup = slot.backup_band >= 0
-        turn = plan.advice.setups[slot.setup].bearing.wire_deg if is_open else None
-        end = question.times[slot.last] + np.timedelta64(1, "h")
-        for k, target in enumerate(plan.advice.targets):
-            rows.append(
-                {
-                    "slot": place,
-                    "utc_first": _stamp(question.times[slot.first]),
-                    "utc_end": _stamp(end),
-                    "hours": slot.hours,
-                    "band": question.bands[slot.band].name if is_open else "",
-                    "frequency_mhz": question.bands[slot.band].planning_mhz
-                    if is_open
-                    else float("nan"),
-                    "setup": plan.setups[slot.setup].name if is_open else "",
-                    "bearing_deg": float("nan") if turn is None else turn,
-                    "target": target.name,
-                    "weight": float(plan.weights[k]),
-                    "chance": float(slot.chance[k]),
-                    "chance_peak": float(slot.peak[k]),
-                    "slot_chance": slot.mean,
-                    "slot_chance_low": slot.low,
-                    "slot_chance_high": slot.high,
-                    "backup_band": question.bands[slot.backup_band].name
-                    if backup
-                    else "",
-                    "backup_setup": plan.setups[slot.backup_setup].name
-                    if backup
-                    else "",
-                    "backup_chance": slot.backup_mean,
-                }
-            )
-    return rows
-
-
-def activation_details(outing: Outing) -> dict[str, Any]:
-    """
-    Gather what JSON holds besides the rows.
-
-    Parameters
-    ----------
-    outing : Outing
-        What is shown.
-
-    Returns
-    -------
-    details : dict
-        Plan, wires, sun, packing list.
-    """
-    plan = outing.plan
-    return {
-        "plan": {
-            "chance": plan.score,
-            "chance_low": plan.low,
-            "chance_high": plan.high,
-            "chance_changing_every_hour": plan.best_possible,
-            "changes": plan.changes,
-            "costs": asdict(plan.costs),
-            "enough_h": plan.enough_h,
-            "varied": plan.varied,
-            "expected_h": {
-                target.name: float(hours)
-                for target, hours in zip(
-                    plan.advice.targets, plan.expected_h, strict=True
-                )
-            },
-            "remedies": [{"what": one.what, "gain": one.gain} for one in plan.remedies],
-        },
-        "bearing": {
-            one.name: {**asdict(one.bearing), "declination_deg": outing.declination_deg}
-            for one in plan.advice.setups
-        },
-        "wires": [_wire_row(work, one) for work in outing.works for one in work.bands],
-        "keep_clear_m": outing.keep_clear_m if outing.works else None,
-        "sun": [
-            {
-                "place": sun.name,
-                "lat_deg": sun.lat_deg,
-                "lon_deg": sun.lon_deg,
-                **{
-                    name: _stamp(getattr(sun.events, name))
-                    for name in ("civil_dawn", "rise", "set", "civil_dusk")
-                },
-                "grey_line": [[_stamp(a), _stamp(b)] for a, b in sun.grey],
-            }
-            for sun in outing.suns
-        ],
-        "grey_line_both": [
-            {"place": grey.name, "begin": _stamp(grey.begin), "end": _stamp(grey.end)}
-            for grey in outing.greys
-        ],
-        "packing": [asdict(item) for item in outing.items],
-    }
-
-
-def _wire_row(work: WireWork, one: BandWork) -> Row:
-    """One wire on one band."""
-    nan = float("nan")
-    return {
-        "setup": work.setup.name,
-        "band": one.band,
-        "frequency_mhz": one.frequency_mhz,
-        "cut_m": one.hanging.wire_m,
-        "add_mm": one.feed.resonance.add_mm if one.feed.resonance else nan,
-        "line_swr": one.feed.line_swr,
-        "radio_swr": one.feed.radio_swr,
-        "voltage_v": one.feed.voltage_v,
-        "current_a": one.feed.current_a,
-        "exposure_m": one.exposure.distance_m,
-        "mean_power_w": one.mean_w,
-    }
-
-
-def _stamp(time: np.datetime64) -> str | None:
-    """Write a moment in full; None where it does not happen."""
-    return None if np.isnat(time) else f"{time.astype('datetime64[m]')}Z"

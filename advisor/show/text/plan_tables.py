@@ -3,19 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from functools import partial
 
 import numpy as np
 
 from advisor.answers.limits import LIMITS, OPEN_CHANCE
-from advisor.answers.packing import Item
 from advisor.answers.plan import Activation, Slot
+from advisor.answers.rows.activation import Outing
 from advisor.answers.twilight import GreyBoth, SunAt
 from advisor.answers.wire import BandWork, WireWork
 from advisor.answers.words import angle_range
 from advisor.show.cells import Cell, Column, chance_look, number
-from advisor.show.text.exposure import LEAST_DISTANCE_M, exposure_cell
+from advisor.show.text.exposure import exposure_cell
 from advisor.show.text.plan_words import (
     backup_words,
     clock,
@@ -31,41 +30,6 @@ from advisor.show.text.wire import below_words
 from advisor.station.setup import EACH_BAND
 
 _HIGH_SWR = 20.0
-
-
-@dataclass(frozen=True)
-class Outing:
-    """
-    All that is shown of an outing.
-
-    Attributes
-    ----------
-    plan : Activation
-        Timetable and bearings.
-    works : tuple of WireWork
-        The wires of the plan on the bands of the plan.
-    suns : tuple of SunAt
-        The sun here and at the targets.
-    greys : tuple of GreyBoth
-        Grey line at both ends at once.
-    items : tuple of Item
-        What to take along.
-    declination_deg : float
-        Magnetic declination at the station, east positive. [deg]
-    """
-
-    plan: Activation
-    works: tuple[WireWork, ...]
-    suns: tuple[SunAt, ...]
-    greys: tuple[GreyBoth, ...]
-    items: tuple[Item, ...]
-    declination_deg: float
-
-    @property
-    def keep_clear_m(self) -> float:
-        """Longest exposure distance of any band, at least 3 m."""
-        found = [b.exposure.distance_m for work in self.works for b in work.bands]
-        return max([LEAST_DISTANCE_M, *found])
 
 
 def slot_columns(plan: Activation, zone: str | None) -> Iterator[Column[Slot]]:

@@ -3,14 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
-from dataclasses import fields
-from typing import Any
 
 from advisor.answers.why_facts import (
     GROUND_WAVE_NAME,
     WAY_SOURCES,
-    Budget,
     Chances,
     Why,
     source_of,
@@ -325,71 +321,3 @@ def _changes(why: Why) -> str:
         for change in why.changes
     ]
     return table(["", "days in ten", "change"], rows, left=frozenset({0}))
-
-
-def why_rows(why: Why) -> list[dict[str, Any]]:
-    """
-    List every number of one figure with its source.
-
-    Parameters
-    ----------
-    why : Why
-        What `advisor.answers.why.explain_chance` found.
-
-    Returns
-    -------
-    rows : list of dict
-        ``section``, ``item`` (with its unit), ``value`` and ``source``; a value that
-        does not exist is NaN.
-    """
-    return [
-        {"section": section, "item": item, "value": value, "source": source}
-        for section, item, value, source in _lines(why)
-    ]
-
-
-def _lines(why: Why) -> Iterator[tuple[str, str, Any, str]]:
-    """Every number: section, item, value, source."""
-    nested = {"whole", "here", "control_points", "layers", "modes", "budgets"}
-    nested |= {"noise", "window", "changes", "first_end"}
-    for field in fields(why):
-        if field.name not in nested:
-            value = getattr(why, field.name)
-            yield "question", field.name, value, source_of(field.name)
-    yield from _section("target", why.whole)
-    yield from _section("point", why.here)
-    for point in why.control_points:
-        yield from _section(f"control point: {point.name}", point, "name")
-    yield from _section("layers at the middle", why.layers)
-    for mode in why.modes:
-        yield from _section(f"mode: {mode.name}", mode, "name")
-    for budget in why.budgets:
-        yield from _sum(budget)
-    for part in why.noise:
-        for item in ("factor_db", "upper_db", "lower_db"):
-            yield f"noise: {part.name}", item, getattr(part, item), source_of(part.name)
-    if why.window is not None:
-        for field in fields(why.window):
-            value = getattr(why.window, field.name)
-            yield MANY_HOPS, field.name, value, WAY_SOURCES[MANY_HOPS]
-    for change in why.changes:
-        section = f"change: {change.what}"
-        yield section, "chance", change.chance, source_of("chance")
-        yield section, "gain", change.gain, "chance less the one asked about"
-
-
-def _section(
-    section: str, record: Any, *left_out: str
-) -> Iterator[tuple[str, str, Any, str]]:
-    """Every field of one record."""
-    for field in fields(record):
-        if field.name not in left_out:
-            value = getattr(record, field.name)
-            yield section, field.name, value, source_of(field.name)
-
-
-def _sum(budget: Budget) -> Iterator[tuple[str, str, Any, str]]:
-    """Every line of one sum; the loss of a way without lines has its own source."""
-    for item, value in budget.figures().items():
-        own = WAY_SOURCES.get(budget.way) if item == "loss_db" else None
-        yield f"sum: {budget.way}", item, value, own or source_of(item)

@@ -8,7 +8,7 @@ from click.testing import CliRunner
 from jsonschema import Draft202012Validator
 
 from advisor.cli import main
-from advisor.show.formats.schemas import schema_of
+from advisor.show.formats.schema import schema_of
 from geo.sphere import distance_km
 
 HOUR = ["--date", "2026-12-05T17:00Z", "--r12", "58"]

@@ -1,0 +1,235 @@
+"""The rows of one figure laid open: every number with its source."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import fields
+from typing import Any
+
+from advisor.answers.rows.inputs import ConditionsInputs, conditions_inputs
+from advisor.answers.why_facts import WAY_SOURCES, Budget, Why, source_of
+from advisor.engine.question import Question
+from advisor.engine.targets import MANY_HOPS
+from advisor.station.emissions import Emission
+from advisor.station.station import FarEnd
+from geo.fields import Utc, record
+from geo.places import Place
+
+
+@record
+class WhyRow:
+    """
+    One number.
+
+    Attributes
+    ----------
+    section : str
+        What part it belongs to.
+    item : str
+        What it is, its unit at the end of the name.
+    value : float | int | str | bool or None
+        The figure, or a text; None where it does not exist.
+    source : str
+        Where it comes from; empty for what was asked.
+    """
+
+    section: str
+    item: str
+    value: float | int | str | bool | None
+    source: str
+
+
+@record
+class WhyDetails:
+    """
+    What stands beside the rows.
+
+    Attributes
+    ----------
+    why : Why
+        Every number nested.
+    """
+
+    why: Why
+
+
+@record
+class WhySolar:
+    """
+    Solar activity.
+
+    Attributes
+    ----------
+    basis : str
+        Where the solar activity comes from.
+    r12 : float
+        12-month smoothed sunspot number, old scale.
+    """
+
+    basis: str
+    r12: float
+
+
+@record
+class WhyInputs:
+    """
+    What was understood.
+
+    Attributes
+    ----------
+    place : Place
+        Where from.
+    target : str
+        Name of the target.
+    utc : str
+        The hour, UTC to the minute, such as 2026-12-05T14:00Z.
+    band : str
+        The band.
+    setup : str
+        Name of the set-up.
+    emission : Emission
+        What is sent and what it needs.
+    power_w : float
+        Power of the radio. [W]
+    noise : str
+        Noise here, by kind of place.
+    noise_trim_db : float
+        Added to that noise. [dB]
+    ground : str
+        Kind of ground.
+    horizon_deg : float
+        Nothing is sent or heard below this elevation. [deg]
+    horizon : tuple of (float, float)
+        Profile of the horizon, azimuth and elevation there; empty without one, then
+        horizon_deg holds all round.
+        [deg]
+    far_end : FarEnd
+        The station at the other end, an assumption.
+    solar : WhySolar
+        Solar activity.
+    long_path : bool
+        Whether the long way round is asked about.
+    conditions : ConditionsInputs
+        What is known of the sky besides the month.
+    assumed : tuple of str
+        What else is assumed of the sky, in words.
+    """
+
+    place: Place
+    target: str
+    utc: Utc
+    band: str
+    setup: str
+    emission: Emission
+    power_w: float
+    noise: str
+    noise_trim_db: float
+    ground: str
+    horizon_deg: float
+    horizon: tuple[tuple[float, float], ...]
+    far_end: FarEnd
+    solar: WhySolar
+    long_path: bool
+    conditions: ConditionsInputs
+    assumed: tuple[str, ...]
+
+
+def why_inputs(question: Question, found: Why) -> WhyInputs:
+    """
+    Write what was understood of the question.
+
+    Parameters
+    ----------
+    question : Question
+        One target, one hour and one band.
+    found : Why
+        What was found.
+
+    Returns
+    -------
+    inputs : WhyInputs
+        With the set-up shown.
+    """
+    station, solar = question.station, question.solar
+    return WhyInputs(
+        place=question.place,
+        target=found.target,
+        utc=found.utc,
+        band=found.band,
+        setup=found.setup,
+        emission=question.emission,
+        power_w=station.power_w,
+        noise=station.noise,
+        noise_trim_db=station.noise_trim_db,
+        ground=station.ground,
+        horizon_deg=station.horizon_deg,
+        horizon=station.horizon,
+        far_end=station.far_end,
+        solar=WhySolar(solar.basis, float(solar.r12[0])),
+        long_path=question.long_path,
+        conditions=conditions_inputs(question.conditions),
+        assumed=tuple(question.conditions.words(question.times, solar.r12)),
+    )
+
+
+def why_rows(why: Why) -> list[WhyRow]:
+    """
+    List every number of one figure with its source.
+
+    Parameters
+    ----------
+    why : Why
+        What `advisor.answers.why.explain_chance` found.
+
+    Returns
+    -------
+    rows : list of WhyRow
+        As they are shown.
+    """
+    return list(_lines(why))
+
+
+def _lines(why: Why) -> Iterator[WhyRow]:
+    """Every number: section, item, value, source."""
+    nested = {"whole", "here", "control_points", "layers", "modes", "budgets"}
+    nested |= {"noise", "window", "changes", "first_end"}
+    for field in fields(why):
+        if field.name not in nested:
+            value = getattr(why, field.name)
+            yield WhyRow("question", field.name, value, source_of(field.name))
+    yield from _section("target", why.whole)
+    yield from _section("point", why.here)
+    for point in why.control_points:
+        yield from _section(f"control point: {point.name}", point, "name")
+    yield from _section("layers at the middle", why.layers)
+    for mode in why.modes:
+        yield from _section(f"mode: {mode.name}", mode, "name")
+    for budget in why.budgets:
+        yield from _sum(budget)
+    for part in why.noise:
+        for item in ("factor_db", "upper_db", "lower_db"):
+            value = getattr(part, item)
+            yield WhyRow(f"noise: {part.name}", item, value, source_of(part.name))
+    if why.window is not None:
+        for field in fields(why.window):
+            value = getattr(why.window, field.name)
+            yield WhyRow(MANY_HOPS, field.name, value, WAY_SOURCES[MANY_HOPS])
+    for change in why.changes:
+        section = f"change: {change.what}"
+        yield WhyRow(section, "chance", change.chance, source_of("chance"))
+        yield WhyRow(section, "gain", change.gain, "chance less the one asked about")
+
+
+def _section(section: str, record: Any, *left_out: str) -> Iterator[WhyRow]:
+    """Every field of one record."""
+    for field in fields(record):
+        if field.name not in left_out:
+            value = getattr(record, field.name)
+            yield WhyRow(section, field.name, value, source_of(field.name))
+
+
+def _sum(budget: Budget) -> Iterator[WhyRow]:
+    """Every line of one sum; the loss of a way without lines has its own source."""
+    for item, value in budget.figures().items():
+        own = WAY_SOURCES.get(budget.way) if item == "loss_db" else None
+        yield WhyRow(f"sum: {budget.way}", item, value, own or source_of(item))

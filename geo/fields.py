@@ -43,8 +43,8 @@ Utc = Annotated[str, ("pattern", _UTC)]
 
 KEYS = "keys"
 """In the metadata of a field that is a mapping: what it holds stands beside the other
-fields, under keys of this pattern; any keys if the pattern is empty. A mapping: under
-these keys, which mean what is said of them. A pair of a pattern and a record: under the
+fields, under keys of this pattern; any keys if the pattern is empty. A function:
+under the keys it lists, which mean what it says of them. A pair of a pattern and a record: under the
 names of its fields with that pattern behind."""
 
 _UNIT = re.compile(r" \[[^]]+\](?:, \[[^]]+\])*$")
@@ -116,6 +116,36 @@ def _attributes(doc: str) -> dict[str, dict[str, Any]]:
                 "is_nullable": bool(_NOTHING.search(said)),
             }
     return found
+
+
+def filled(cls: type[T], *sources: object, **given: Any) -> T:
+    """
+    Make a record of what others hold under the same names.
+
+    Parameters
+    ----------
+    cls : type
+        The record wanted.
+    *sources : object
+        Where to look for its fields; the first that has one of that name counts.
+    **given : object
+        Fields that are called otherwise there, or have to be worked out.
+
+    Returns
+    -------
+    record : object
+        A ``cls``.
+
+    Raises
+    ------
+    TypeError
+        If a field is neither given nor held by any source.
+    """
+    for each in fields(cls):  # type: ignore[arg-type]
+        holder = next((one for one in sources if hasattr(one, each.name)), None)
+        if holder is not None:
+            given.setdefault(each.name, getattr(holder, each.name))
+    return cls(**given)
 
 
 def sentence_inside(text: str) -> str:

@@ -210,6 +210,11 @@ class ModeFacts:
     share: Share
 
 
+def _meanings_of_losses() -> dict[str, str]:
+    """What each loss of a sum means, by its name with its unit."""
+    return {f"{name}_db": loss.meaning for name, loss in LOSSES.items()}
+
+
 @record
 class Budget:
     """
@@ -249,9 +254,7 @@ class Budget:
     gain_dbi: float
     below_peak_db: float
     far_gain_dbi: float
-    losses_db: Mapping[str, float] = field(
-        metadata={KEYS: {f"{name}_db": loss.meaning for name, loss in LOSSES.items()}}
-    )
+    losses_db: Mapping[str, float] = field(metadata={KEYS: _meanings_of_losses})
     loss_db: float
     received_dbw: float
     noise_dbw: float

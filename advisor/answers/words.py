@@ -241,6 +241,23 @@ def openings(advice: Advice, target: int) -> list[Opening]:
     return runs
 
 
+def in_ten(chance: float) -> str:
+    """
+    Write a mean chance in days in ten.
+
+    Parameters
+    ----------
+    chance : float
+        0 to 1.
+
+    Returns
+    -------
+    figure : str
+        One decimal.
+    """
+    return f"{10.0 * chance + 0.0:.1f}"
+
+
 def headline(advice: Advice, target: int) -> str:
     """
     Say which band when, and how sure.

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Generic, TypeVar
 
 from advisor.answers.limits import OPEN_CHANCE
+from advisor.answers.words import in_ten
 from advisor.show.text import layout
 from advisor.show.text.tonight import chance_cell
 
@@ -233,6 +234,28 @@ def chance_look(chance: float, works: bool = True, is_best: bool = False) -> Cel
         return Cell(text, repr(chance), "shut")
     shade = f"c{max(round(STEPS * chance), 1)}"
     return Cell(text, repr(chance), f"{shade} best" if is_best else shade)
+
+
+def mean_chance(chance: float) -> Cell:
+    """
+    Set a mean chance in a cell, to a tenth of a day in ten on the shade of that.
+
+    Parameters
+    ----------
+    chance : float
+        0 to 1.
+
+    Returns
+    -------
+    cell : Cell
+        With the chance in full behind it.
+
+    Examples
+    --------
+    >>> mean_chance(0.744)
+    Cell(text='7.4', exact='0.744', look='c7', short='')
+    """
+    return Cell(in_ten(chance), repr(chance), chance_look(chance).look)
 
 
 def number(value: float, digits: int = 1, unit: str = "") -> Cell:

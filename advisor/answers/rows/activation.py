@@ -16,7 +16,7 @@ from advisor.answers.twilight import GreyBoth, SunAt
 from advisor.answers.wire import BandWork, WireWork, own_cautions
 from advisor.antenna.exposure import LEAST_DISTANCE_M
 from advisor.station.cautions import cautions
-from geo.fields import Count, Share, Utc, record
+from geo.fields import Count, Share, Utc, filled, record
 
 
 @dataclass(frozen=True)
@@ -208,7 +208,7 @@ class PlannedWire:
 
 
 @record
-class SunAtEnd:
+class SunHours:
     """
     The sun at one end.
 
@@ -277,7 +277,7 @@ class ActivationDetails:
         Wires of the plan.
     keep_clear_m : float or None
         Greatest distance to keep people off; None without a wire in the plan. [m]
-    sun : tuple of SunAtEnd
+    sun : tuple of SunHours
         Here, then the middle of each target.
     grey_line_both : tuple of GreySpan
         When both ends are in twilight.
@@ -291,7 +291,7 @@ class ActivationDetails:
     bearing: Mapping[str, SetUpBearing]
     wires: tuple[PlannedWire, ...]
     keep_clear_m: float | None
-    sun: tuple[SunAtEnd, ...]
+    sun: tuple[SunHours, ...]
     grey_line_both: tuple[GreySpan, ...]
     packing: tuple[Item, ...]
     cautions: tuple[str, ...]
@@ -324,11 +324,12 @@ def _row(plan: Activation, place: int, k: int) -> ActivationRow:
     is_open, is_backed = slot.setup >= 0, slot.backup_band >= 0
     band = question.bands[slot.band]
     turn = plan.advice.setups[slot.setup].bearing.wire_deg if is_open else None
-    return ActivationRow(
+    return filled(
+        ActivationRow,
+        slot,
         slot=place + 1,
         utc_first=utc_text(question.times[slot.first]),
         utc_end=utc_text(question.times[slot.last] + np.timedelta64(1, "h")),
-        hours=slot.hours,
         band=band.name if is_open else "",
         frequency_mhz=band.planning_mhz if is_open else nan,
         setup=plan.setups[slot.setup].name if is_open else "",
@@ -364,15 +365,13 @@ def activation_details(outing: Outing) -> ActivationDetails:
     names = [target.name for target in plan.advice.targets]
     told = (*own_cautions(outing.works), *cautions())
     return ActivationDetails(
-        plan=PlanDetails(
+        plan=filled(
+            PlanDetails,
+            plan,
             chance=plan.score,
             chance_low=plan.low,
             chance_high=plan.high,
             chance_changing_every_hour=plan.best_possible,
-            changes=plan.changes,
-            costs=plan.costs,
-            enough_h=plan.enough_h,
-            varied=plan.varied,
             expected_h=dict(zip(names, plan.expected_h.tolist(), strict=True)),
             remedies=remedies(plan.remedies),
         ),
@@ -391,29 +390,25 @@ def activation_details(outing: Outing) -> ActivationDetails:
 
 def _wire(work: WireWork, one: BandWork) -> PlannedWire:
     """One wire on one band."""
-    feed = one.feed
-    return PlannedWire(
+    return filled(
+        PlannedWire,
+        one,
+        one.feed,
         setup=work.setup.name,
-        band=one.band,
-        frequency_mhz=one.frequency_mhz,
         cut_m=one.hanging.wire_m,
-        add_mm=feed.resonance.add_mm if feed.resonance else float("nan"),
-        line_swr=feed.line_swr,
-        radio_swr=feed.radio_swr,
-        voltage_v=feed.voltage_v,
-        current_a=feed.current_a,
+        add_mm=one.feed.resonance.add_mm if one.feed.resonance else float("nan"),
         exposure_m=one.exposure.distance_m,
         mean_power_w=one.mean_w,
     )
 
 
-def _sun(at: SunAt) -> SunAtEnd:
+def _sun(at: SunAt) -> SunHours:
     """Write the sun at one end."""
     events = at.events
-    return SunAtEnd(
+    return filled(
+        SunHours,
+        at,
         place=at.name,
-        lat_deg=at.lat_deg,
-        lon_deg=at.lon_deg,
         civil_dawn=_moment(events.civil_dawn),
         rise=_moment(events.rise),
         set=_moment(events.set),

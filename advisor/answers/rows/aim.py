@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from advisor.answers.aim import Aim, SetUpAim, TargetAim, TwoBearings
 from advisor.answers.rows.tonight import SetUpBearing
 from advisor.answers.words import run_words
-from geo.fields import LEFT_OUT, Share, record
+from geo.fields import LEFT_OUT, Share, filled, record
 
 
 @record
@@ -183,19 +183,11 @@ def aim_details(aim: Aim) -> AimDetails:
 def _aimed(setup: SetUpAim, declination_deg: float) -> AimedSetUp:
     """Put together what was found for one set-up."""
     best = setup.bearing.best_deg
-    return AimedSetUp(
-        **vars(setup.bearing),
+    return filled(
+        AimedSetUp,
+        setup.bearing,
+        setup,
         declination_deg=declination_deg,
-        has_front=setup.has_front,
-        is_open=setup.is_open,
-        chance=setup.chance,
-        chance_low=setup.chance_low,
-        chance_high=setup.chance_high,
-        given_chance=setup.given_chance,
-        lobe_band=setup.lobe_band,
-        lobe_takeoff_deg=setup.lobe_takeoff_deg,
-        targets=setup.targets,
-        two=setup.two,
         chance_good_from_deg=setup.good_from_deg,
         chance_good_to_deg=setup.good_to_deg,
         words=LEFT_OUT

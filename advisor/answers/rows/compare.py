@@ -7,7 +7,7 @@ import numpy as np
 from advisor.answers.compare import Comparison, Lead, SetUpCompared
 from advisor.answers.rows.tonight import AdviceRow, advice_rows
 from advisor.engine.question import Question
-from geo.fields import Count, Share, record
+from geo.fields import Count, Share, filled, record
 
 
 @record
@@ -167,14 +167,12 @@ def compare_details(comparison: Comparison) -> CompareDetails:
 
 def _ranked(question: Question, each: SetUpCompared) -> RankedSetUp:
     """Put one set-up of the ranking together."""
-    return RankedSetUp(
+    return filled(
+        RankedSetUp,
+        each,
         setup=each.advice.name,
         score=each.advice.score,
-        score_low=each.score_low,
-        score_high=each.score_high,
         wire_deg=each.advice.bearing.wire_deg,
-        mean_over_vertical_db=each.mean_over_vertical_db,
-        mean_over_dipole_db=each.mean_over_dipole_db,
         bands=tuple(
             RankedBand(
                 band=band.name,

@@ -20,7 +20,7 @@ from advisor.answers.rows.tonight import (
     setup_bearings,
 )
 from advisor.station.cautions import cautions
-from geo.fields import Count, Share, record
+from geo.fields import Count, Share, filled, record
 
 
 @record
@@ -172,7 +172,9 @@ def _row(place: int, one: Hung) -> HangRow:
     """Put the row of a shape that fits together."""
     nan = float("nan")
     bearing = one.advice.bearing.wire_deg
-    return HangRow(
+    return filled(
+        HangRow,
+        one,
         rank=place,
         shape=one.setup.shape,
         fits=True,
@@ -185,7 +187,6 @@ def _row(place: int, one: Hung) -> HangRow:
         chance_high=one.high,
         default_chance=nan if one.default_score is None else one.default_score,
         equal_to_best=one.is_equal,
-        tried=one.tried,
         reason="; ".join(f"{b}: {text}" for b, text in one.left_out.items()),
     )
 
@@ -205,10 +206,10 @@ def hang_details(found: HangAnswer) -> HangDetails:
         With the cautions of what hangs within reach first.
     """
     told = (*found.within_reach, *cautions())
-    return HangDetails(
+    return filled(
+        HangDetails,
+        found,
         stopped=found.is_stopped,
-        not_reached=found.not_reached,
-        varied=found.varied,
         remedies=remedies(found.remedies),
         chances=tuple(advice_rows(found.advice)),
         bearing=setup_bearings(found.advice),

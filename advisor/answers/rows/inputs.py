@@ -13,7 +13,7 @@ from advisor.engine.question import Question
 from advisor.station.emissions import Emission
 from advisor.station.setup import SetUp
 from advisor.station.station import FarEnd
-from geo.fields import KEYS, LEFT_OUT, Count, Utc, record
+from geo.fields import KEYS, LEFT_OUT, Count, Utc, filled, record
 from geo.ionosphere.conditions import Conditions
 from geo.places import Place
 
@@ -361,21 +361,15 @@ def question_inputs(question: Question) -> QuestionInputs:
         For every command that puts one.
     """
     station, solar = question.station, question.solar
-    return QuestionInputs(
-        place=question.place,
+    return filled(
+        QuestionInputs,
+        question,
+        station,
         targets=tuple(target.name for target in question.targets),
         weights=tuple(target.weight_source for target in question.targets),
         utc_first=utc_text(question.times[0]),
         hours=int(question.times.size),
         bands=tuple(band.name for band in question.bands),
-        emission=question.emission,
-        power_w=station.power_w,
-        noise=station.noise,
-        noise_trim_db=station.noise_trim_db,
-        ground=station.ground,
-        horizon_deg=station.horizon_deg,
-        horizon=station.horizon,
-        far_end=station.far_end,
         setups=tuple(setup_inputs(setup) for setup in station.setups),
         solar=SolarInputs(
             solar.basis,
@@ -383,7 +377,6 @@ def question_inputs(question: Question) -> QuestionInputs:
             float(solar.low.mean()),
             float(solar.high.mean()),
         ),
-        long_path=question.long_path,
         conditions=conditions_inputs(question.conditions),
         assumed=question.conditions.words(question.times, solar.r12),
     )

@@ -12,7 +12,7 @@ from advisor.engine.question import Question
 from advisor.engine.targets import MANY_HOPS
 from advisor.station.emissions import Emission
 from advisor.station.station import FarEnd
-from geo.fields import Utc, record
+from geo.fields import Utc, filled, record
 from geo.places import Place
 
 
@@ -150,25 +150,15 @@ def why_inputs(question: Question, found: Why) -> WhyInputs:
     inputs : WhyInputs
         With the set-up shown.
     """
-    station, solar = question.station, question.solar
-    return WhyInputs(
-        place=question.place,
-        target=found.target,
-        utc=found.utc,
-        band=found.band,
-        setup=found.setup,
-        emission=question.emission,
-        power_w=station.power_w,
-        noise=station.noise,
-        noise_trim_db=station.noise_trim_db,
-        ground=station.ground,
-        horizon_deg=station.horizon_deg,
-        horizon=station.horizon,
-        far_end=station.far_end,
+    solar, sky = question.solar, question.conditions
+    return filled(
+        WhyInputs,
+        question,
+        question.station,
+        found,
         solar=WhySolar(solar.basis, float(solar.r12[0])),
-        long_path=question.long_path,
-        conditions=conditions_inputs(question.conditions),
-        assumed=tuple(question.conditions.words(question.times, solar.r12)),
+        conditions=conditions_inputs(sky),
+        assumed=tuple(sky.words(question.times, solar.r12)),
     )
 
 

@@ -24,7 +24,7 @@ from advisor.antenna.shapes.parts import Support
 from advisor.station.cautions import cautions
 from advisor.station.emissions import Emission
 from advisor.station.station import Station
-from geo.fields import KEYS, OrNothing, Share, record
+from geo.fields import KEYS, OrNothing, Share, filled, record
 
 Region = Annotated[int, ("minimum", 1), ("maximum", 3)]
 
@@ -379,13 +379,8 @@ def wire_inputs(station: Station) -> WireInputs:
     inputs : WireInputs
         With its set-ups.
     """
-    return WireInputs(
-        ground=station.ground,
-        power_w=station.power_w,
-        emission=station.emission,
-        iaru_region=station.iaru_region,
-        setups=tuple(setup_inputs(setup) for setup in station.setups),
-    )
+    setups = tuple(setup_inputs(setup) for setup in station.setups)
+    return filled(WireInputs, station, setups=setups)
 
 
 def wire_rows(works: Iterable[WireWork]) -> list[WireRow]:
@@ -410,33 +405,24 @@ def _row(work: WireWork, band: BandWork) -> WireRow:
     feed, sky, hanging = band.feed, band.sky, band.hanging
     sweep, resonance, best = feed.sweep, feed.resonance, feed.best
     nan = float("nan")
-    return WireRow(
+    return filled(
+        WireRow,
+        band,
+        hanging,
+        feed,
+        sky,
         setup=work.setup.name,
         shape=work.setup.shape,
-        band=band.band,
-        frequency_mhz=band.frequency_mhz,
-        verdict=sky.verdict,
         within_800_km_share=sky.zones[0],
         to_2500_km_share=sky.zones[1],
         beyond_2500_km_share=sky.zones[2],
-        wire_m=hanging.wire_m,
-        top_m=hanging.top_m,
-        lowest_m=hanging.lowest_m,
-        span_m=hanging.span_m,
-        below_n=hanging.below_n,
-        below_m=hanging.below_m,
         wire_resistance_ohm=feed.wire_ohm.real,
         wire_reactance_ohm=feed.wire_ohm.imag,
-        radio_swr=feed.radio_swr,
         swr_low_edge=float(sweep.radio_swr[0]) if sweep else nan,
         swr_best=float(sweep.radio_swr[sweep.best]) if sweep else nan,
         swr_best_mhz=float(sweep.frequency_mhz[sweep.best]) if sweep else nan,
         swr_high_edge=float(sweep.radio_swr[-1]) if sweep else nan,
-        transformer=feed.transformer,
-        transformer_loss_db=feed.transformer_loss_db,
         line_loss_db=feed.matched_line_loss_db,
-        added_line_loss_db=feed.added_line_loss_db,
-        mismatch_loss_db=feed.mismatch_loss_db,
         feed_loss_db=feed.loss_db,
         best_transformer=best.name if best else "",
         best_transformer_loss_db=best.loss_db if best else nan,
@@ -447,13 +433,8 @@ def _row(work: WireWork, band: BandWork) -> WireRow:
         highest_resistance_mhz=resonance.highest_mhz if resonance else nan,
         trim_mm=resonance.add_mm if resonance else nan,
         trim_mm_per_khz=resonance.mm_per_khz if resonance else nan,
-        efficiency=sky.efficiency,
-        conductor_share=sky.conductor_share,
-        ground_share=sky.ground_share,
         peak_gain_dbi=sky.peak.gain_dbi,
         peak_takeoff_deg=sky.peak.takeoff_deg,
-        vertical_share=sky.vertical_share,
-        ground_spread_db=band.ground_spread_db,
         exposure_m=band.exposure.distance_m,
         exposure_mean_w=band.mean_w,
         angles={
@@ -495,11 +476,12 @@ def wire_details(works: Sequence[WireWork]) -> WireDetails:
 def _band(work: WireWork, band: BandWork) -> WireBand:
     """Gather what of one band does not fit a row."""
     sweep, lobes, hanging = band.feed.sweep, band.sky.lobes, band.hanging
-    return WireBand(
-        band=band.band,
+    return filled(
+        WireBand,
+        band,
+        hanging,
+        band.sky,
         dimensions=dict(hanging.sizes),
-        by_default=hanging.by_default,
-        supports=hanging.supports,
         sweep=None
         if sweep is None
         else WireSweep(
@@ -509,13 +491,8 @@ def _band(work: WireWork, band: BandWork) -> WireBand:
             wire_reactance_ohm=_figures(sweep.wire_ohm.imag),
         ),
         lobes_takeoff_deg=LOW_ANGLE_DEG,
-        lobes=lobes,
         lobes_true_deg=tuple(true_bearings(work.setup, lobes.maxima_deg)),
         nulls_true_deg=tuple(true_bearings(work.setup, lobes.minima_deg)),
-        reach=band.sky.reach,
-        grounds=band.grounds,
-        exposure=band.exposure,
-        angles=band.sky.angles,
     )
 
 

@@ -258,8 +258,8 @@ def _of_record(cls: type, parts: Schema) -> Schema:
                 f"^{key}{behind}$": one for key, one in named
             }
             continue
-        if isinstance(about.get(KEYS), Mapping):
-            for key, meaning in about[KEYS].items():
+        if callable(about.get(KEYS)):
+            for key, meaning in about[KEYS]().items():
                 schema["properties"][key] = _or_null(
                     _of_type(
                         get_args(hint)[1],

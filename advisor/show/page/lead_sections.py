@@ -7,9 +7,11 @@ from collections.abc import Sequence
 from advisor.answers.aim import Aim, SetUpAim
 from advisor.answers.compare import Comparison
 from advisor.answers.rows.hang import HangRow
-from advisor.answers.words import run_figures, run_words
-from advisor.show.cells import Cell, Table, chance_look, number
+from advisor.answers.words import run_words
+from advisor.show.cells import Cell, Table, mean_chance, number, page_table
 from advisor.show.page.sheet import Heading, Section
+from advisor.show.text.aim import bearing_columns
+from advisor.show.text.compare import ranking_columns
 from advisor.show.text.plan_words import target_letter
 
 TIMETABLE = "timetable"
@@ -82,26 +84,10 @@ def _best_words(setup: SetUpAim, declination_deg: float) -> str:
 
 def _bearings(aim: Aim, setup: SetUpAim, declination_deg: float) -> Table:
     """Chance and level by bearing, target by target."""
-    several = len(aim.targets) > 1
-    head = ["wire true", "by compass"]
-    for k in range(len(aim.targets)):
-        behind = f", {target_letter(k)}" if several else ""
-        head += [f"days in ten{behind}", f"dB{behind}"]
-    rows = []
-    for row in setup.rows:
-        mark = ("*" if row.is_best else "") + ("=" if row.is_given else "")
-        cells = [
-            Cell(f"{run_figures(row.wire_deg, setup.first_end)}{mark}"),
-            Cell(run_figures(row.wire_deg - declination_deg, setup.first_end)),
-        ]
-        for chance, level in zip(row.chance, row.level_db, strict=True):
-            shade = chance_look(chance).look
-            cells += [Cell(f"{10 * chance:.1f}", repr(chance), shade), number(level)]
-        rows.append(tuple(cells))
-    return Table(
+    return page_table(
         f"{setup.name} on every bearing",
-        tuple(head),
-        tuple(rows),
+        bearing_columns(aim, setup, declination_deg),
+        setup.rows,
         note="A chance is that of the best band, as a mean over the hours; dB is the "
         "mean level against the target's own best bearing. '*' the best bearing, '=' "
         "as it hangs.",
@@ -122,36 +108,14 @@ def ranking_section(comparison: Comparison) -> Section:
     section : Section
         The ranking, then what puts the first before the others.
     """
-    ranged = f"range over {comparison.varied}" if comparison.varied else "range"
     return Section(
         "ranking",
         "Ranking",
         tables=(
-            Table(
+            page_table(
                 "Set-ups, best first: days in ten on the best band, mean of the hours",
-                (
-                    "place",
-                    "set-up",
-                    "days in ten",
-                    ranged,
-                    "above vertical",
-                    "above dipole",
-                ),
-                tuple(
-                    (
-                        Cell(str(place)),
-                        Cell(each.advice.name, look="words"),
-                        Cell(
-                            f"{10 * each.advice.score:.1f}",
-                            repr(each.advice.score),
-                            chance_look(each.advice.score).look,
-                        ),
-                        Cell(f"{10 * each.score_low:.1f}-{10 * each.score_high:.1f}"),
-                        number(each.mean_over_vertical_db, 1, "dB"),
-                        number(each.mean_over_dipole_db, 1, "dB"),
-                    )
-                    for place, each in enumerate(comparison.setups, start=1)
-                ),
+                ranking_columns(comparison),
+                list(enumerate(comparison.setups, start=1)),
                 note="Above vertical and above dipole: gain at the angles the sky asks "
                 "for over a quarter-wave vertical on the same ground and a half-wave "
                 "dipole as high as the set-up's top.",
@@ -233,11 +197,7 @@ def shapes_section(rows: Sequence[HangRow]) -> Section:
                     (
                         Cell(str(row.rank)),
                         Cell(row.shape, look="words"),
-                        Cell(
-                            f"{10 * row.chance:.1f}",
-                            repr(row.chance),
-                            chance_look(row.chance).look,
-                        ),
+                        mean_chance(row.chance),
                         Cell(f"{10 * row.chance_low:.1f}-{10 * row.chance_high:.1f}"),
                         number(row.wire_m, 2, "m"),
                         Cell(row.dimensions, look="words"),

@@ -31,7 +31,14 @@ from advisor.answers.words import (
     run_words,
 )
 from advisor.engine.wires import hung_wire
-from advisor.show.cells import Cell, Table, chance_look, number, plain_rows
+from advisor.show.cells import (
+    Cell,
+    Table,
+    chance_look,
+    number,
+    page_table,
+    plain_rows,
+)
 from advisor.show.charts import setups as setups_chart
 from advisor.show.charts.style import hour_of
 from advisor.show.charts.wire import sketch_figure, sketch_words
@@ -42,7 +49,7 @@ from advisor.show.page.plan_sections import WIRES
 from advisor.show.page.script_data import live_mapping
 from advisor.show.page.sheet import Heading, Section, Sheet, picture
 from advisor.show.text.tonight import heading, target_line
-from advisor.show.text.wire import supports_words
+from advisor.show.text.wire import hanging_columns, supports_words
 from advisor.station.cautions import Caution
 from advisor.station.setup import EACH_BAND, SetUp
 from geo.fields import as_mapping
@@ -316,19 +323,7 @@ def _build(advice: Advice, declination_deg: float) -> Section:
     for place, band in enumerate(cut):
         hung = None if setup.has_closed_form else hung_wire(setup, band.planning_mhz)
         hangs = hanging_of(setup, hung, band.planning_mhz)
-        rows.append(
-            (
-                Cell(band.name if setup.cut == EACH_BAND else "all bands"),
-                number(hangs.wire_m, 2, "m"),
-                Cell(f"{hangs.below_n} x {hangs.below_m:.2f} m")
-                if hangs.below_n
-                else Cell("-"),
-                number(hangs.top_m, 1, "m"),
-                number(hangs.lowest_m, 1, "m"),
-                number(hangs.feed_m, 1, "m"),
-                number(hangs.span_m, 1, "m"),
-            )
-        )
+        rows.append((band.name if setup.cut == EACH_BAND else "all bands", hangs))
         if place == 0:
             supports = [f"Supports: {supports_words(hangs.supports)}."]
             if hung is not None:
@@ -358,10 +353,10 @@ def _build(advice: Advice, declination_deg: float) -> Section:
         "The wire",
         lines=(bearing_words(best, declination_deg, advice.targets), *supports),
         tables=(
-            Table(
+            page_table(
                 f"{setup.name} ({setup.shape}): what to cut and where to hang it",
-                ("cut for", "wire", "fed against", "top", "lowest", "feed", "span"),
-                tuple(rows),
+                hanging_columns(setup),
+                rows,
                 note="Wire is in the metres to cut; heights are above the ground.",
             ),
         ),

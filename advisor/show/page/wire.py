@@ -19,10 +19,10 @@ from advisor.show.page.base_sections import (
 from advisor.show.page.sheet import Heading, Picture, Section, Sheet, picture
 from advisor.show.text.exposure import method_words
 from advisor.show.text.wire import (
-    bands_shown,
     feed_columns,
     gain_columns,
     hanging_columns,
+    hangings,
     supports_words,
     verdict_columns,
 )
@@ -139,8 +139,8 @@ def _tables(work: WireWork) -> tuple[Table, ...]:
         ),
         page_table(
             f"{name}: what to cut and where to hang it",
-            hanging_columns(work),
-            bands_shown(work),
+            hanging_columns(work.setup),
+            hangings(work),
         ),
     )
 

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
+from functools import partial
 
 from advisor.answers.aim import MAIN_LOBE_DB, Aim, SetUpAim, TriedBearing
 from advisor.answers.bearings import TOLERANCE_CHANCE, TOLERANCE_DB
-from advisor.answers.words import WHAT_A_CHANCE_IS, run_figures, run_words
+from advisor.answers.words import WHAT_A_CHANCE_IS, in_ten, run_figures, run_words
 from advisor.engine.targets import TargetAdvice
-from advisor.show.text.layout import paragraph, table
+from advisor.show.cells import Cell, Column, mean_chance, number, text_table
+from advisor.show.text.layout import paragraph
+from advisor.show.text.plan_words import target_letter
 from advisor.show.text.tonight import cautions_text, heading, target_line
 from advisor.station.cautions import CAUTIONS_IN_BRIEF
 
@@ -79,11 +83,6 @@ def _words(setup: SetUpAim, wire_deg: float, declination_deg: float) -> str:
     return run_words(wire_deg, declination_deg, setup.first_end)
 
 
-def _in_ten(chance: float) -> str:
-    """Write a mean chance in days in ten."""
-    return f"{10.0 * chance + 0.0:.1f}"
-
-
 def _setup(aim: Aim, setup: SetUpAim, declination_deg: float) -> list[str]:
     """Say all about one set-up."""
     if not setup.is_open:
@@ -133,12 +132,12 @@ def _setup(aim: Aim, setup: SetUpAim, declination_deg: float) -> list[str]:
 
 def _range(aim: Aim, setup: SetUpAim) -> str:
     """Write a mean chance with its range."""
-    return _in_ten(setup.chance) + _over(aim, setup.chance_low, setup.chance_high)
+    return in_ten(setup.chance) + _over(aim, setup.chance_low, setup.chance_high)
 
 
 def _over(aim: Aim, low: float, high: float) -> str:
     """Write a range, in brackets, where there is one to be seen."""
-    ends = _in_ten(low), _in_ten(high)
+    ends = in_ten(low), in_ten(high)
     return f" ({ends[0]} to {ends[1]} over {aim.varied})" if ends[0] != ends[1] else ""
 
 
@@ -150,7 +149,7 @@ def _as_it_hangs(setup: SetUpAim, declination_deg: float) -> list[str]:
     lost = setup.chance - setup.given_chance
     return [
         f"  It hangs {_words(setup, turn.wire_deg, declination_deg)}, which gives "
-        f"{_in_ten(setup.given_chance)}: {_in_ten(max(lost, 0.0))} less, "
+        f"{in_ten(setup.given_chance)}: {in_ten(max(lost, 0.0))} less, "
         f"{turn.loss_db:.1f} dB."
     ]
 
@@ -197,11 +196,11 @@ def _losses(aim: Aim, setup: SetUpAim) -> list[str]:
         lost = (
             "nothing lost"
             if target.lost_chance < 0.005 and target.lost_db < 0.1
-            else f"{_in_ten(max(target.lost_chance, 0.0))} less and "
+            else f"{in_ten(max(target.lost_chance, 0.0))} less and "
             f"{max(0.0, target.lost_db):.1f} dB less than with its own best, "
             f"{run_figures(target.best_deg, setup.first_end)} true"
         )
-        lines.append(f"  {target.name}: {_in_ten(target.chance)}, {lost}.")
+        lines.append(f"  {target.name}: {in_ten(target.chance)}, {lost}.")
     two = setup.two
     over = _over(aim, two.gain_low, two.gain_high)
     if two.is_worth_it:
@@ -214,7 +213,7 @@ def _losses(aim: Aim, setup: SetUpAim) -> list[str]:
         )
         lines.append(
             f"  Two bearings beat one: {first}, {second}. That gains "
-            f"{_in_ten(two.gain)} in ten in the mean{over}."
+            f"{in_ten(two.gain)} in ten in the mean{over}."
         )
     else:
         lines.append(
@@ -226,40 +225,76 @@ def _losses(aim: Aim, setup: SetUpAim) -> list[str]:
 
 def _rows_table(aim: Aim, setup: SetUpAim, declination_deg: float) -> str:
     """Chance and level against bearing."""
-    count = len(aim.targets)
-    head = ["", "wire true", "by compass", "main lobes"]
-    if count == 1:
-        head += ["off lobe", "days in ten", "dB"]
-    else:
-        head.append("mean")
-        for k in range(count):
-            head += [f"({k + 1})", *(["dB"] if count <= _MOST_WITH_LEVEL else [])]
-    body = []
-    for row in setup.rows:
-        cells = [
-            _mark(row),
-            run_figures(row.wire_deg, setup.first_end),
-            run_figures(row.wire_deg - declination_deg, setup.first_end),
-            _lobe_cell(row),
-        ]
-        if count == 1:
-            off = row.off_lobe_deg[0]
-            cells.append("-" if math.isnan(off) else f"{off:.0f} deg")
-        else:
-            cells.append(_in_ten(row.mean))
-        for chance, level in zip(row.chance, row.level_db, strict=True):
-            cells.append(_in_ten(chance))
-            if count <= _MOST_WITH_LEVEL:
-                cells.append(f"{round(level, 1) + 0.0:.1f}")
-        body.append(cells)
-    shown = table(head, body, left=frozenset({0}), keys=2)
-    if count == 1:
+    columns = bearing_columns(aim, setup, declination_deg)
+    shown = text_table(columns, setup.rows, keys=2)
+    if len(aim.targets) == 1:
         return shown
     names = [
         f"({k + 1}) {target.name}, bearing {_target_bearing(target)}"
         for k, target in enumerate(aim.targets)
     ]
     return f"{shown}\n{paragraph('; '.join(names))}"
+
+
+def bearing_columns(
+    aim: Aim, setup: SetUpAim, declination_deg: float
+) -> Iterator[Column[TriedBearing]]:
+    """
+    Make the columns of chance and level; a row is a bearing.
+
+    Parameters
+    ----------
+    aim : Aim
+        What `advisor.answers.aim.aim` found.
+    setup : SetUpAim
+        One of its set-ups.
+    declination_deg : float
+        Magnetic declination at the station, east positive. [deg]
+
+    Yields
+    ------
+    column : Column
+        Several targets by their numbers on a terminal, by letters on a page.
+    """
+
+    def run(deg: float) -> str:
+        return run_figures(deg, setup.first_end)
+
+    several = len(aim.targets) > 1
+    yield Column(" ", _mark, None, is_words=True)
+    yield Column("wire true", lambda row: run(row.wire_deg), None)
+    yield Column("", lambda row: f"{run(row.wire_deg)}{_mark(row)}", "wire true")
+    yield Column("by compass", lambda row: run(row.wire_deg - declination_deg))
+    yield Column("main lobes", _lobe_cell, None)
+    if several:
+        yield Column("mean", lambda row: in_ten(row.mean), None)
+    else:
+        yield Column("off lobe", _off_lobe, None)
+    for k in range(len(aim.targets)):
+        behind = f", {target_letter(k)}" if several else ""
+        yield Column(
+            f"({k + 1})" if several else "days in ten",
+            partial(_chance_cell, k),
+            f"days in ten{behind}",
+        )
+        is_told = len(aim.targets) <= _MOST_WITH_LEVEL
+        yield Column("dB" if is_told else "", partial(_level_cell, k), f"dB{behind}")
+
+
+def _chance_cell(k: int, row: TriedBearing) -> Cell:
+    """Set the chance to a target in a cell."""
+    return mean_chance(row.chance[k])
+
+
+def _level_cell(k: int, row: TriedBearing) -> Cell:
+    """Set the level at a target in a cell."""
+    return number(row.level_db[k])
+
+
+def _off_lobe(row: TriedBearing) -> str:
+    """Write how far the only target is off the nearest main lobe."""
+    off = row.off_lobe_deg[0]
+    return "-" if math.isnan(off) else f"{off:.0f} deg"
 
 
 def _target_bearing(target: TargetAdvice) -> str:

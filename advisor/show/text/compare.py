@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
+from functools import partial
 
 import numpy as np
 
@@ -13,10 +15,20 @@ from advisor.answers.compare import (
     SetUpCompared,
 )
 from advisor.answers.limits import OPEN_CHANCE
-from advisor.answers.words import WHAT_A_CHANCE_IS, days_in_ten, hour_name, run_words
+from advisor.answers.words import (
+    WHAT_A_CHANCE_IS,
+    days_in_ten,
+    hour_name,
+    in_ten,
+    run_words,
+)
+from advisor.show.cells import Cell, Column, mean_chance, text_table
 from advisor.show.text.layout import day_lines, hour_cell, paragraph, table
 from advisor.show.text.tonight import cautions_text, heading, target_line
 from advisor.station.cautions import CAUTIONS_IN_BRIEF
+
+Ranked = tuple[int, SetUpCompared]
+"""A set-up behind its place in the ranking, from 1."""
 
 _MOST_ACROSS = 6
 """Set-ups that have room beside each other in a table of hours."""
@@ -90,11 +102,6 @@ def compare_text(comparison: Comparison, *, brief: bool = False) -> str:
     return "\n".join(parts)
 
 
-def _in_ten(chance: float) -> str:
-    """Write a mean chance in days in ten."""
-    return f"{10.0 * chance + 0.0:.1f}"
-
-
 def _signed(value_db: float) -> str:
     """Write a difference in dB; a dash where there is none."""
     return "-" if math.isnan(value_db) else f"{round(value_db, 1) + 0.0:+.1f}"
@@ -102,30 +109,52 @@ def _signed(value_db: float) -> str:
 
 def _ranking(comparison: Comparison) -> str:
     """One line a set-up, best first."""
-    ranged = bool(comparison.varied)
-    head = ["", "set-up", "days in ten", *(["range"] if ranged else []), "at best"]
-    head += ["above vertical dB", "above dipole dB"]
-    rows = []
-    for place, each in enumerate(comparison.setups, start=1):
-        row = [str(place), each.advice.name, _in_ten(each.advice.score)]
-        if ranged:
-            row.append(f"{_in_ten(each.score_low)}-{_in_ten(each.score_high)}")
-        row += [
-            _at_best(comparison, each),
-            _signed(each.mean_over_vertical_db),
-            _signed(each.mean_over_dipole_db),
-        ]
-        rows.append(row)
     mean = "Mean of the hours on the best band"
     if len(comparison.advice.targets) > 1:
         mean += " and of the targets"
     over = f", range over {comparison.varied}" if comparison.varied else ""
-    shown = table(head, rows, left=frozenset({1, head.index("at best")}), keys=2)
-    return f"{mean}{over}:\n\n{shown}"
+    ranked = list(enumerate(comparison.setups, start=1))
+    return f"{mean}{over}:\n\n{text_table(ranking_columns(comparison), ranked, keys=2)}"
 
 
-def _at_best(comparison: Comparison, each: SetUpCompared) -> str:
+def ranking_columns(comparison: Comparison) -> Iterator[Column[Ranked]]:
+    """
+    Make the columns of the ranking; a row is a set-up with its place.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        What `advisor.answers.compare.compare` found.
+
+    Yields
+    ------
+    column : Column
+        Gains over the two yardsticks last.
+    """
+    varied = comparison.varied
+    yield Column(" ", lambda each: str(each[0]), "place")
+    yield Column(
+        "set-up", lambda each: Cell(each[1].advice.name, look="words"), is_words=True
+    )
+    yield Column("days in ten", lambda each: mean_chance(each[1].advice.score))
+    yield Column(
+        "range" if varied else "",
+        lambda each: f"{in_ten(each[1].score_low)}-{in_ten(each[1].score_high)}",
+        f"range over {varied}" if varied else "range",
+    )
+    yield Column("at best", partial(_at_best, comparison), None, is_words=True)
+    yield Column("above vertical dB", lambda each: _over(each[1].mean_over_vertical_db))
+    yield Column("above dipole dB", lambda each: _over(each[1].mean_over_dipole_db))
+
+
+def _over(level_db: float) -> Cell:
+    """Set a difference in dB in a cell."""
+    return Cell(_signed(level_db), "" if math.isnan(level_db) else repr(level_db))
+
+
+def _at_best(comparison: Comparison, ranked: Ranked) -> str:
     """Write the best hour and band."""
+    _, each = ranked
     question = comparison.advice.question
     k, t, b = np.unravel_index(
         int(each.advice.chance.argmax()), each.advice.chance.shape
@@ -191,17 +220,17 @@ def _why(comparison: Comparison) -> list[str]:
 
 def _lead_words(comparison: Comparison, lead: Lead) -> str:
     """Say by how much, how sure, and by what."""
-    ends = _in_ten(lead.lead_low), _in_ten(lead.lead_high)
+    ends = in_ten(lead.lead_low), in_ten(lead.lead_high)
     over = (
         f" ({ends[0]} to {ends[1]} over {comparison.varied})"
         if comparison.varied and ends[0] != ends[1]
         else ""
     )
     if lead.is_clear:
-        words = f"before {lead.name} by {_in_ten(lead.lead)} in ten{over}"
+        words = f"before {lead.name} by {in_ten(lead.lead)} in ten{over}"
     else:
         words = (
-            f"level with {lead.name}: {_in_ten(lead.lead)} in ten apart{over}, too "
+            f"level with {lead.name}: {in_ten(lead.lead)} in ten apart{over}, too "
             "little to be told apart"
         )
     parts = []

@@ -19,6 +19,7 @@ from advisor.answers.words import (
     WHAT_A_CHANCE_IS,
     days_in_ten,
     headline,
+    in_ten,
     run_figures,
     run_words,
 )
@@ -122,11 +123,6 @@ def _to_each(found: HangAnswer, target: int) -> str:
     return f"To {name}: {words}" if len(targets) > 1 and name not in words else words
 
 
-def _in_ten(chance: float) -> str:
-    """Write a mean chance in days in ten."""
-    return f"{10.0 * chance + 0.0:.1f}"
-
-
 def _not_reached(found: HangAnswer) -> str:
     """Name the shapes that were not reached."""
     left = ", ".join(found.not_reached)
@@ -136,10 +132,10 @@ def _not_reached(found: HangAnswer) -> str:
 def _verdict(found: HangAnswer) -> str:
     """Say what to hang, how good it is, and what equals it."""
     best = found.found[0]
-    over = f" ({_in_ten(best.low)} to {_in_ten(best.high)} over {found.varied})"
+    over = f" ({in_ten(best.low)} to {in_ten(best.high)} over {found.varied})"
     words = (
         f"Hang the {best.setup.shape}: {sizes_words(best.setup)}. It works "
-        f"{_in_ten(best.advice.score)} days in ten on the best band of each hour"
+        f"{in_ten(best.advice.score)} days in ten on the best band of each hour"
         f"{over if found.varied and best.high > best.low else ''}."
     )
     equal = [one.setup.shape for one in found.found if one.is_equal]
@@ -168,8 +164,8 @@ def _ranking(found: HangAnswer) -> str:
                 "any"
                 if bearing is None
                 else run_figures(bearing, one.advice.first_end),
-                _in_ten(one.advice.score),
-                f"{_in_ten(one.low)}-{_in_ten(one.high)}",
+                in_ten(one.advice.score),
+                f"{in_ten(one.low)}-{in_ten(one.high)}",
                 "equal" if one.is_equal else "",
             ]
         )
@@ -263,7 +259,7 @@ def _remedies(found: HangAnswer) -> list[str]:
     """Say what holds the best back and what would help."""
     name, cost = found.advice.setups[0].held_back_by()
     held = f"What holds it back most: {name}"
-    held += f" ({_in_ten(cost)} in ten lost to it)." if cost > 0.0 else "."
+    held += f" ({in_ten(cost)} in ten lost to it)." if cost > 0.0 else "."
     return [paragraph(f"{held} {remedy_words(found.remedies)}")]
 
 
@@ -291,10 +287,10 @@ def remedy_words(remedies: tuple[Change, ...]) -> str:
     if pick is None:
         tried = ", ".join(one.what for one in remedies)
         return f"No cheap fix: none of these brings 0.1 in ten ({tried})."
-    words = f"Cheapest fix: {pick.what}, +{_in_ten(pick.gain)} in ten."
+    words = f"Cheapest fix: {pick.what}, +{in_ten(pick.gain)} in ten."
     others = [one for one in remedies if one is not pick and one.gain >= WORTH_IT]
     if others:
-        more = ", ".join(f"{one.what} +{_in_ten(one.gain)}" for one in others)
+        more = ", ".join(f"{one.what} +{in_ten(one.gain)}" for one in others)
         words += f" Else: {more}."
     idle = [one.what for one in remedies if one.gain < WORTH_IT]
     return words + (f" No help: {', '.join(idle)}." if idle else "")

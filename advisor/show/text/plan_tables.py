@@ -12,13 +12,12 @@ from advisor.answers.plan import Activation, Slot
 from advisor.answers.rows.activation import Outing
 from advisor.answers.twilight import GreyBoth, SunAt
 from advisor.answers.wire import BandWork, WireWork
-from advisor.answers.words import angle_range
-from advisor.show.cells import Cell, Column, chance_look, number
+from advisor.answers.words import angle_range, in_ten
+from advisor.show.cells import Cell, Column, chance_look, mean_chance, number
 from advisor.show.text.exposure import exposure_cell
 from advisor.show.text.plan_words import (
     backup_words,
     clock,
-    in_ten,
     minute,
     range_head,
     slot_hours,
@@ -95,12 +94,9 @@ def slot_columns(plan: Activation, zone: str | None) -> Iterator[Column[Slot]]:
 
 
 def _mean(target: int, slot: Slot) -> Cell:
-    """Set the mean chance of a slot in a cell, to a tenth of a day in ten."""
+    """Set the mean chance of a slot in a cell."""
     chance = float(slot.chance[target])
-    look = chance_look(chance)
-    if chance < OPEN_CHANCE:
-        return look
-    return Cell(in_ten(chance), look.exact, look.look)
+    return chance_look(chance) if chance < OPEN_CHANCE else mean_chance(chance)
 
 
 WireBand = tuple[int, WireWork, BandWork]

@@ -9,6 +9,7 @@ from advisor.answers.plan import Activation, Missed, Slot
 from advisor.answers.words import (
     WHAT_A_CHANCE_IS,
     days_in_ten,
+    in_ten,
     run_figures,
     run_words,
     span_names,
@@ -121,23 +122,6 @@ def minute(time: np.datetime64) -> str:
         Hour and minute; a dash where it does not happen.
     """
     return "-" if np.isnat(time) else str(time.astype("datetime64[m]"))[-5:]
-
-
-def in_ten(chance: float) -> str:
-    """
-    Write a mean chance in days in ten.
-
-    Parameters
-    ----------
-    chance : float
-        0 to 1.
-
-    Returns
-    -------
-    figure : str
-        One decimal.
-    """
-    return f"{10.0 * chance + 0.0:.1f}"
 
 
 def steps_words(plan: Activation) -> str:

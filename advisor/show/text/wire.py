@@ -22,7 +22,7 @@ from advisor.show.cells import Cell, Column, number, text_table
 from advisor.show.text.exposure import exposure_cell, method_words
 from advisor.show.text.layout import paragraph, table
 from advisor.show.text.tonight import cautions_text
-from advisor.station.setup import EACH_BAND
+from advisor.station.setup import EACH_BAND, SetUp
 
 # Lobes this far under the strongest are not named, nor are shallower dips. [dB]
 _LOBE_DB, _DIP_DB = 3.0, 6.0
@@ -460,9 +460,13 @@ def _trim(add_mm: float) -> str:
     return f"{'add' if add_mm >= 0.0 else 'cut'} {abs(add_mm):.0f} mm"
 
 
-def bands_shown(work: WireWork) -> tuple[BandWork, ...]:
+Hangs = tuple[str, Hanging]
+"""How a wire hangs, behind what it is cut for."""
+
+
+def hangings(work: WireWork) -> list[Hangs]:
     """
-    List the bands whose lengths differ.
+    List how a set-up hangs, band by band where the lengths differ.
 
     Parameters
     ----------
@@ -471,39 +475,39 @@ def bands_shown(work: WireWork) -> tuple[BandWork, ...]:
 
     Returns
     -------
-    bands : tuple of BandWork
-        The first alone where one wire serves them all.
+    hangings : list of (str, Hanging)
+        The first band's alone where one wire serves them all.
     """
-    return work.bands if work.setup.cut == EACH_BAND else work.bands[:1]
+    if work.setup.cut == EACH_BAND:
+        return [(band.band, band.hanging) for band in work.bands]
+    return [("all bands", work.bands[0].hanging)]
 
 
-def hanging_columns(work: WireWork) -> Iterator[Column[BandWork]]:
+def hanging_columns(setup: SetUp) -> Iterator[Column[Hangs]]:
     """
     Make the columns of what to cut and how high it hangs; a row is a band.
 
     Parameters
     ----------
-    work : WireWork
+    setup : SetUp
         The set-up.
 
     Yields
     ------
     column : Column
-        For `bands_shown`.
+        For `hangings`.
     """
-    if work.setup.cut == EACH_BAND:
-        yield Column("band", lambda band: band.band, "cut for")
-    else:
-        yield Column("", lambda _: "all bands", "cut for")
-    yield Column("wire m", lambda band: number(band.hanging.wire_m, 2))
-    yield Column("top m", lambda band: number(band.hanging.top_m))
-    yield Column("low m", lambda band: number(band.hanging.lowest_m))
-    yield Column("feed m", lambda band: number(band.hanging.feed_m))
-    yield Column("below", lambda band: below_words(band.hanging), "fed against")
-    yield Column("span m", lambda band: number(band.hanging.span_m))
+    head = "band" if setup.cut == EACH_BAND else ""
+    yield Column(head, lambda row: row[0], "cut for")
+    yield Column("wire m", lambda row: number(row[1].wire_m, 2))
+    yield Column("top m", lambda row: number(row[1].top_m))
+    yield Column("low m", lambda row: number(row[1].lowest_m))
+    yield Column("feed m", lambda row: number(row[1].feed_m))
+    yield Column("below", lambda row: below_words(row[1]), "fed against")
+    yield Column("span m", lambda row: number(row[1].span_m))
     yield Column(
         "supports",
-        lambda band: Cell(supports_words(band.hanging.supports), look="words"),
+        lambda row: Cell(supports_words(row[1].supports), look="words"),
         is_words=True,
     )
 
@@ -513,7 +517,7 @@ def _hanging(work: WireWork) -> str:
     what = "wire to cut, highest and lowest point, height of the feedpoint, supports"
     lines = [
         paragraph(f"How it hangs: {what}"),
-        text_table(hanging_columns(work), bands_shown(work)),
+        text_table(hanging_columns(work.setup), hangings(work)),
     ]
     if work.setup.has_closed_form:
         loss = dict(work.setup.dimensions)["ground_loss_ohm"]

@@ -9,6 +9,7 @@ from pathlib import Path
 import jsonschema
 import numpy as np
 import pytest
+from advisor.show.formats.schemas import schema_of
 from click.testing import CliRunner
 
 from advisor.answers.ask import question_for
@@ -18,7 +19,6 @@ from advisor.cli import main
 from advisor.engine.engine import contact_chance, link_for, wire_gains
 from advisor.propagation.losses import LOSSES, Loss
 from advisor.propagation.noise import Noise, combine
-from advisor.show.formats.schemas import schema_of
 from advisor.station.file import demo_station, resolve_station
 from geo.errors import InputError
 from geo.places import parse_place, resolve_target
@@ -357,7 +357,7 @@ def test_free_space_loss_of_one_hop():
     why = explain_chance(ask("-1.3,36.8"))
     one = next(each for each in why.budgets if each.way == "2F2")
     least = 32.45 + 20.0 * math.log10(14.1) + 20.0 * math.log10(why.distance_km)
-    assert least < one.losses_db["spreading"] < least + 1.0
+    assert least < one.losses_db["spreading_db"] < least + 1.0
 
 
 def test_demonstration_says_what_it_is():
@@ -495,7 +495,7 @@ def test_a_new_loss_is_one_entry(monkeypatch):
     felt = explain_chance(question)
     strongest, same = felt.budgets[0], plain.budgets[0]
     assert strongest.way == same.way
-    assert strongest.losses_db["felt"] == pytest.approx(2.82)
+    assert strongest.losses_db["felt_db"] == pytest.approx(2.82)
     assert strongest.loss_db == pytest.approx(same.loss_db + 2.82)
     assert strongest.margin_db == pytest.approx(same.margin_db - 2.82)
     assert felt.whole.chance < plain.whole.chance

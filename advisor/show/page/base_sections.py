@@ -8,8 +8,8 @@ from typing import Any
 from advisor.answers.pictures.keepclear import KeepClear
 from advisor.answers.words import WHAT_A_CHANCE_IS
 from advisor.antenna.exposure import LEAST_DISTANCE_M
-from advisor.show.cells import Cell, Table
 from advisor.show.page.sheet import Section
+from advisor.show.text.cells import Cell, Table
 from advisor.show.text.exposure import (
     exposure_cell,
     least_words,

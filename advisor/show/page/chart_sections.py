@@ -17,7 +17,6 @@ from advisor.answers.pictures.scene import Scene
 from advisor.answers.pictures.side import SideView, side_view
 from advisor.answers.pictures.world import WorldMap, world_map
 from advisor.answers.words import angle_range, days_in_ten
-from advisor.show.cells import Cell, Table, chance_look, number
 from advisor.show.charts import bandhour as band_chart
 from advisor.show.charts import compass as compass_chart
 from advisor.show.charts import lobe as lobe_chart
@@ -25,6 +24,7 @@ from advisor.show.charts import sideview as side_chart
 from advisor.show.charts import worldmap as map_chart
 from advisor.show.charts.style import hour_of
 from advisor.show.page.sheet import Picture, picture
+from advisor.show.text.cells import Cell, Table, chance_look, number
 
 _ROUND_STEP_DEG, _UP_STEP_DEG, _SECTORS = 15, 5, 8
 

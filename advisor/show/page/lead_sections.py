@@ -8,9 +8,9 @@ from advisor.answers.aim import Aim, SetUpAim
 from advisor.answers.compare import Comparison
 from advisor.answers.rows.hang import HangRow
 from advisor.answers.words import run_words
-from advisor.show.cells import Cell, Table, mean_chance, number, page_table
 from advisor.show.page.sheet import Heading, Section
 from advisor.show.text.aim import bearing_columns
+from advisor.show.text.cells import Cell, Table, mean_chance, number, page_table
 from advisor.show.text.compare import ranking_columns
 from advisor.show.text.plan_words import target_letter
 

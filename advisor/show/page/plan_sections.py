@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from advisor.answers.plan import Activation
 from advisor.answers.rows.activation import Outing
-from advisor.show.cells import page_table
 from advisor.show.page.lead_sections import TIMETABLE
 from advisor.show.page.sheet import Heading, Section
+from advisor.show.text.cells import page_table
 from advisor.show.text.plan_tables import (
     feed_columns,
     grey_words,

@@ -19,9 +19,9 @@ from functools import cache
 from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
-from advisor.show.cells import STEPS, Table
 from advisor.show.charts.files import svg_text
 from advisor.show.charts.style import chance_colours, ink_on
+from advisor.show.text.cells import STEPS, Table
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

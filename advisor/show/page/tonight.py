@@ -31,14 +31,6 @@ from advisor.answers.words import (
     run_words,
 )
 from advisor.engine.wires import hung_wire
-from advisor.show.cells import (
-    Cell,
-    Table,
-    chance_look,
-    number,
-    page_table,
-    plain_rows,
-)
 from advisor.show.charts import setups as setups_chart
 from advisor.show.charts.style import hour_of
 from advisor.show.charts.wire import sketch_figure, sketch_words
@@ -48,6 +40,14 @@ from advisor.show.page.lead_sections import BEARINGS, SHAPES, TIMETABLE
 from advisor.show.page.plan_sections import WIRES
 from advisor.show.page.script_data import live_mapping
 from advisor.show.page.sheet import Heading, Section, Sheet, picture
+from advisor.show.text.cells import (
+    Cell,
+    Table,
+    chance_look,
+    number,
+    page_table,
+    plain_rows,
+)
 from advisor.show.text.tonight import heading, target_line
 from advisor.show.text.wire import hanging_columns, supports_words
 from advisor.station.cautions import Caution

@@ -10,13 +10,13 @@ from typing import Any
 from advisor.answers.pictures.keepclear import KeepClear
 from advisor.answers.pictures.swr import SwrCurve
 from advisor.answers.wire import WireWork, own_cautions
-from advisor.show.cells import Cell, Table, number, page_table, plain_rows
 from advisor.show.charts import swr, wire
 from advisor.show.page.base_sections import (
     cautions_section,
     inputs_sections,
 )
 from advisor.show.page.sheet import Heading, Picture, Section, Sheet, picture
+from advisor.show.text.cells import Cell, Table, number, page_table, plain_rows
 from advisor.show.text.exposure import method_words
 from advisor.show.text.wire import (
     feed_columns,

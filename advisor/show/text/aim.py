@@ -10,7 +10,7 @@ from advisor.answers.aim import MAIN_LOBE_DB, Aim, SetUpAim, TriedBearing
 from advisor.answers.bearings import TOLERANCE_CHANCE, TOLERANCE_DB
 from advisor.answers.words import WHAT_A_CHANCE_IS, in_ten, run_figures, run_words
 from advisor.engine.targets import TargetAdvice
-from advisor.show.cells import Cell, Column, mean_chance, number, text_table
+from advisor.show.text.cells import Cell, Column, mean_chance, number, text_table
 from advisor.show.text.layout import paragraph
 from advisor.show.text.plan_words import target_letter
 from advisor.show.text.tonight import cautions_text, heading, target_line

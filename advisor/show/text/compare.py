@@ -22,7 +22,7 @@ from advisor.answers.words import (
     in_ten,
     run_words,
 )
-from advisor.show.cells import Cell, Column, mean_chance, text_table
+from advisor.show.text.cells import Cell, Column, mean_chance, text_table
 from advisor.show.text.layout import day_lines, hour_cell, paragraph, table
 from advisor.show.text.tonight import cautions_text, heading, target_line
 from advisor.station.cautions import CAUTIONS_IN_BRIEF

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable
 
 from advisor.antenna.exposure import LEAST_DISTANCE_M, ExposureDistance
-from advisor.show.cells import Cell
+from advisor.show.text.cells import Cell
 
 FORMULA_MARK = "f"
 """Stands behind a distance that is not from the near field of the wire."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from advisor.answers.plan import Activation
 from advisor.answers.rows.activation import Outing
 from advisor.answers.wire import own_cautions
-from advisor.show.cells import text_table
+from advisor.show.text.cells import text_table
 from advisor.show.text.exposure import least_words, method_words, metres_up
 from advisor.show.text.layout import day_lines, paragraph
 from advisor.show.text.plan_tables import (

@@ -13,7 +13,7 @@ from advisor.answers.rows.activation import Outing
 from advisor.answers.twilight import GreyBoth, SunAt
 from advisor.answers.wire import BandWork, WireWork
 from advisor.answers.words import angle_range, in_ten
-from advisor.show.cells import Cell, Column, chance_look, mean_chance, number
+from advisor.show.text.cells import Cell, Column, chance_look, mean_chance, number
 from advisor.show.text.exposure import exposure_cell
 from advisor.show.text.plan_words import (
     backup_words,

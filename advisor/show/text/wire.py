@@ -18,7 +18,7 @@ from advisor.answers.wire_sky import LOW_ANGLE_DEG, LobeReach
 from advisor.answers.words import run_title
 from advisor.antenna.closedform import FEW_RADIALS_LOSS_OHM
 from advisor.antenna.shapes.parts import Support
-from advisor.show.cells import Cell, Column, number, text_table
+from advisor.show.text.cells import Cell, Column, number, text_table
 from advisor.show.text.exposure import exposure_cell, method_words
 from advisor.show.text.layout import paragraph, table
 from advisor.show.text.tonight import cautions_text

@@ -21,7 +21,6 @@ from advisor.answers.pictures.scene import scene_for
 from advisor.cli import main
 from advisor.engine.engine import contact_chance, link_for, wire_gains
 from advisor.engine.targets import over_targets
-from advisor.show.cells import Cell, Table
 from advisor.show.charts.style import chance_colours
 from advisor.show.page.script_data import CHANCE_PARTS, GAIN_PARTS, live_mapping
 from advisor.show.page.sheet import (
@@ -33,6 +32,7 @@ from advisor.show.page.sheet import (
     sheet_html,
 )
 from advisor.show.page.tonight import tonight_sheet
+from advisor.show.text.cells import Cell, Table
 from advisor.station.file import resolve_station
 
 NASTY = "<script>alert('x')</script> \"quoted\" & 'so' 📡 $a$ </style>"

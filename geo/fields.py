@@ -43,9 +43,9 @@ Utc = Annotated[str, ("pattern", _UTC)]
 
 KEYS = "keys"
 """In the metadata of a field that is a mapping: what it holds stands beside the other
-fields, under keys of this pattern; any keys if the pattern is empty. A function:
-under the keys it lists, which mean what it says of them. A pair of a pattern and a record: under the
-names of its fields with that pattern behind."""
+fields, under keys of this pattern; any keys if the pattern is empty. A function: under
+the keys it lists, which mean what it says of them. A pair of a pattern and a record:
+under the names of its fields with that pattern behind."""
 
 _UNIT = re.compile(r" \[[^]]+\](?:, \[[^]]+\])*$")
 _NOTHING = re.compile(r"\b(?:NaN|None)\b")

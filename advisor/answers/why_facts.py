@@ -211,7 +211,7 @@ class ModeFacts:
 
 
 def _meanings_of_losses() -> dict[str, str]:
-    """What each loss of a sum means, by its name with its unit."""
+    """Say what each loss of a sum means, by its name with its unit."""
     return {f"{name}_db": loss.meaning for name, loss in LOSSES.items()}
 
 

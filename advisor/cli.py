@@ -21,7 +21,7 @@ from advisor.commands.compare import compare
 from advisor.commands.gallery import gallery
 from advisor.commands.hang import STOPPED, hang
 from advisor.commands.hops import hops
-from advisor.commands.output import APP
+from advisor.commands.options import APP
 from advisor.commands.reach import reach
 from advisor.commands.schema import schema
 from advisor.commands.sky import sky

@@ -16,13 +16,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from types import MappingProxyType
-from typing import Final
+from typing import Annotated, Final
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from geo.angles import without_minutes
 from geo.errors import InputError, near_matches
+from geo.fields import record
 from geo.locator import latlon_to_locator, locator_to_latlon
 from geo.records import ContentRecord
 from geo.sphere import (
@@ -70,17 +71,19 @@ _OTHER_NAMES: Final = {
 _UNSAID: Final = frozenset({"the", "of", "and"})
 
 
-@dataclass(frozen=True)
+@record
 class Place:
     """
     One point on the ground.
 
     Attributes
     ----------
-    lat_deg, lon_deg : float
-        Latitude -90 to 90, longitude -180 to 180, north and east positive. [deg]
+    lat_deg : float
+        Latitude -90 to 90, north positive. [deg]
+    lon_deg : float
+        Longitude -180 to 180, east positive. [deg]
     label : str
-        What to call it: the locator, or the coordinates.
+        The place as it was given.
 
     Raises
     ------
@@ -88,8 +91,8 @@ class Place:
         If a coordinate is out of range or not finite.
     """
 
-    lat_deg: float
-    lon_deg: float
+    lat_deg: Annotated[float, ("minimum", -90), ("maximum", 90)]
+    lon_deg: Annotated[float, ("minimum", -180), ("maximum", 180)]
     label: str
 
     def __post_init__(self) -> None:

@@ -35,6 +35,7 @@ from advisor.engine.question import Question
 from advisor.engine.targets import TargetAdvice, describe_targets
 from advisor.engine.wires import far_end_patterns, patterns_of
 from advisor.station.setup import SetUp
+from geo.fields import Share, record
 from geo.sphere import angle_between_deg
 
 ROW_STEP_DEG = 15.0
@@ -46,7 +47,7 @@ MAIN_LOBE_DB = 3.0
 
 
 @dataclass(frozen=True)
-class AimRow:
+class TriedBearing:
     """
     One bearing of a wire; a chance is the mean over the hours of the best band's.
 
@@ -82,7 +83,7 @@ class AimRow:
         return float(np.mean(self.chance))
 
 
-@dataclass(frozen=True)
+@record
 class TargetAim:
     """
     One target and a bearing that serves all.
@@ -90,11 +91,11 @@ class TargetAim:
     Attributes
     ----------
     name : str
-        The target.
+        Name of the target.
     is_open : bool
-        Whether any bearing opens any band in any hour.
+        Whether any bearing opens any band to it in any hour.
     best_deg : float
-        The best bearing for this target alone. [deg]
+        Best bearing for this target alone. [deg]
     best_chance : float
         Mean chance with it.
     chance : float
@@ -102,32 +103,41 @@ class TargetAim:
     lost_chance : float
         What the target loses by that.
     lost_db : float
-        The same as a mean level. [dB]
+        The same as a mean level; NaN where nothing opens. [dB]
     """
 
     name: str
     is_open: bool
     best_deg: float
-    best_chance: float
-    chance: float
+    best_chance: Share
+    chance: Share
     lost_chance: float
     lost_db: float
 
 
-@dataclass(frozen=True)
+@record
 class TwoBearings:
     """
     Two bearings instead of one, each target on the better.
 
     Attributes
     ----------
-    first_deg, second_deg : float
-        The bearings. [deg]
-    first_for, second_for : tuple of str
-        Names of the targets on each.
-    gain, gain_low, gain_high : float
-        Mean chance more than with one bearing, and its range under the other
-        assumptions.
+    first_deg : float
+        First bearing. [deg]
+    second_deg : float
+        Second bearing. [deg]
+    first_for : tuple of str
+        Names of the targets on the first.
+    second_for : tuple of str
+        Names of the targets on the second.
+    gain : float
+        Mean chance more than with one bearing.
+    gain_low : float
+        Low end of that gain's range under the other assumptions.
+    gain_high : float
+        High end of that gain's range.
+    is_worth_it : bool
+        Whether two beat one by a fifth of a day in ten under every assumption.
     """
 
     first_deg: float
@@ -137,11 +147,7 @@ class TwoBearings:
     gain: float
     gain_low: float
     gain_high: float
-
-    @property
-    def is_worth_it(self) -> bool:
-        """Whether two beat one under every assumption."""
-        return self.gain_low >= LEAST_DIFFERENCE
+    is_worth_it: bool
 
 
 @dataclass(frozen=True)
@@ -171,7 +177,7 @@ class SetUpAim:
         Band the lobes are told for: the one that is best most.
     lobe_takeoff_deg : float
         Take-off angle they are told for, the median of what the sky asks for. [deg]
-    rows : tuple of AimRow
+    rows : tuple of TriedBearing
         Every 15 degrees, the best and the given bearing; empty where turning changes
         nothing.
     targets : tuple of TargetAim
@@ -194,7 +200,7 @@ class SetUpAim:
     given_chance: float | None
     lobe_band: str
     lobe_takeoff_deg: float
-    rows: tuple[AimRow, ...]
+    rows: tuple[TriedBearing, ...]
     targets: tuple[TargetAim, ...]
     two: TwoBearings | None
 
@@ -310,7 +316,7 @@ def turn_setup(
         TOLERANCE_CHANCE,
     )
     band, takeoff = _telling_band(question, targets, scan.chance[scan.best])
-    rows: tuple[AimRow, ...] = ()
+    rows: tuple[TriedBearing, ...] = ()
     if band in patterns and not scan.is_round:
         lobes = _main_lobes_deg(patterns[band], takeoff)
         hung = None if bearing.is_free else worked % scan.turn_deg
@@ -372,6 +378,7 @@ def _two_bearings(
         gain=float(gain[0]),
         gain_low=float(gain.min()),
         gain_high=float(gain.max()),
+        is_worth_it=bool(gain.min() >= LEAST_DIFFERENCE),
     )
 
 
@@ -406,7 +413,7 @@ def _row(
     scan: Scan,
     lobes_deg: tuple[float, ...],
     targets: tuple[TargetAdvice, ...],
-) -> AimRow:
+) -> TriedBearing:
     """Put one bearing together; ``given`` holds its chances (K,) if it is given."""
     tried = int(np.argmin(np.abs(scan.tried_deg - wire_deg)))
     chance = scan.score[tried] if given is None else given
@@ -418,7 +425,7 @@ def _row(
         for target in targets
     ]
     level = [_level_at(scan.for_target(k), wire_deg) for k in range(len(targets))]
-    return AimRow(
+    return TriedBearing(
         wire_deg=wire_deg,
         is_best=bool(wire_deg == scan.tried_deg[scan.best]),
         is_given=given is not None,

@@ -14,6 +14,7 @@ from advisor.engine.gains import Gains
 from advisor.engine.question import Question
 from advisor.engine.targets import by_longpath, over_targets
 from advisor.reliability.chance import FAINT_DB
+from geo.fields import record
 
 BEARING_STEP_DEG = 5.0
 """Wire bearings are tried in steps that a person can pace out. [deg]"""
@@ -31,7 +32,7 @@ AS_GOOD = 0.002
 """Bearings whose mean chance is this close to the best are told apart by strength."""
 
 
-@dataclass(frozen=True)
+@record
 class Bearing:
     """
     How a set-up is best turned.
@@ -39,14 +40,18 @@ class Bearing:
     Attributes
     ----------
     wire_deg : float or None
-        Bearing worked with; None where turning changes nothing. [deg]
+        Bearing of the wire worked with, clockwise from true north; None where turning
+        changes nothing. [deg]
     is_free : bool
         Whether it was chosen here rather than given.
     best_deg : float or None
-        Best bearing, whether or not it is the one worked with. [deg]
-    good_from_deg, good_to_deg : float or None
-        Range about the best that costs under `TOLERANCE_DB`; None if any bearing
-        does. [deg]
+        Best bearing, whether or not it is the one worked with; None where turning
+        changes nothing. [deg]
+    good_from_deg : float or None
+        Beginning, clockwise, of the bearings that cost under 1 dB; None if all of them
+        do. [deg]
+    good_to_deg : float or None
+        End of those bearings; None if all of them do. [deg]
     loss_db : float
         What the bearing worked with costs against the best. [dB]
     """

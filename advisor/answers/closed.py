@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 from advisor.answers.advice import Advice, SetUpAdvice
 from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.words import days_in_ten
 from advisor.engine.question import Question
 from geo.errors import InputError
+from geo.fields import Share, record
 
 
-@dataclass(frozen=True)
+@record
 class ClosedBand:
     """
     A band that the best set-up never opens to a target.
@@ -32,7 +32,7 @@ class ClosedBand:
     band: str
     is_cut: bool
     other_setup: str
-    other_chance: float
+    other_chance: Share
 
 
 def closed_bands(advice: Advice, target: int) -> tuple[ClosedBand, ...]:

@@ -46,6 +46,7 @@ from advisor.engine.wires import (
     patterns_of,
     solve_setup,
 )
+from geo.fields import record
 
 REFERENCE_LOSS_OHM = FEW_RADIALS_LOSS_OHM
 """Loss of the ground system of the reference vertical. [ohm]"""
@@ -97,7 +98,7 @@ class SetUpCompared:
     mean_over_dipole_db: float
 
 
-@dataclass(frozen=True)
+@record
 class Lead:
     """
     Why the first set-up stands before another.
@@ -108,21 +109,36 @@ class Lead:
     Attributes
     ----------
     name : str
-        The other set-up.
-    lead, lead_low, lead_high : float
-        Mean chance of the first above the other, and its range under other
-        assumptions.
+        Name of the other set-up.
+    lead : float
+        Mean chance of the first above it.
+    lead_low : float
+        Low end of its range under other assumptions.
+    lead_high : float
+        High end of its range.
     bands : float
         What the first gains by bands that the other is not cut for, less what it loses
         by bands that only the other is cut for.
-    angle, efficiency, feed : float
-        Parts of the radiation at the angles and in the directions that matter, of the
-        wire's efficiency, and of the loss on the way to it.
-    angle_db, efficiency_db, feed_db : float
-        The same three on the bands both work on, as a mean by chance; their sum is the
-        difference in gain. NaN if there is no such band. [dB]
-    only_first, only_other : tuple of str
-        Bands that only one of the two works on.
+    angle : float
+        Mean chance that the other would gain if it were as good at the angles and in
+        the directions that matter.
+    efficiency : float
+        The same for the wire's efficiency.
+    feed : float
+        The same for the loss of the feed.
+    angle_db : float
+        Angles and directions as a mean level, by chance, on the bands both work on;
+        the sum of the three is the difference in gain; NaN if no band is common. [dB]
+    efficiency_db : float
+        Efficiency as a level; NaN if no band is common. [dB]
+    feed_db : float
+        Feed as a level; NaN if no band is common. [dB]
+    only_first : tuple of str
+        Bands only the first works on.
+    only_other : tuple of str
+        Bands only the other works on.
+    is_clear : bool
+        Whether the first is better under every assumption.
     """
 
     name: str
@@ -138,11 +154,7 @@ class Lead:
     feed_db: float
     only_first: tuple[str, ...]
     only_other: tuple[str, ...]
-
-    @property
-    def is_clear(self) -> bool:
-        """Whether the first is better under every assumption."""
-        return self.lead_low >= LEAST_DIFFERENCE
+    is_clear: bool
 
 
 @dataclass(frozen=True)
@@ -418,4 +430,5 @@ def _lead(first: _Side, other: _Side, leads: NDArray[np.float64]) -> Lead:
         feed_db=parts_db[1],
         only_first=tuple(names[first.setup.works & ~other.setup.works].tolist()),
         only_other=tuple(names[other.setup.works & ~first.setup.works].tolist()),
+        is_clear=bool(leads.min() >= LEAST_DIFFERENCE),
     )

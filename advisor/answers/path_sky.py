@@ -8,12 +8,12 @@ so that only the sky, the power, the emission and the noise count.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from advisor.answers.bearings import sum_db
+from advisor.answers.rows.sky import PathFacts, PathRow
 from advisor.answers.sky import sun_times
 from advisor.answers.why import median_point
 from advisor.antenna.closedform import isotropic_pattern
@@ -42,30 +42,14 @@ class SkyPath:
 
     Attributes
     ----------
-    target : str
-        Where to.
-    lat_deg, lon_deg : float
-        The far end; of a target of several points that of median distance. [deg]
-    distance_km, bearing_deg : float
-        Length of the path and its bearing at my end. [km], [deg]
-    circuit : str
-        What the LUF holds for, in words.
-    rows : list of dict
-        One an hour: ``path_muf_mhz``, ``path_muf_mode``, ``path_fot_mhz``,
-        ``path_luf_mhz`` (NaN where there is none), and the sun's elevation
-        ``sun_here_deg``, ``sun_middle_deg``, ``sun_far_deg``.
-    sun : dict of str to dict
-        `sun_times` for ``here``, ``middle`` and ``far end``.
+    facts : PathFacts
+        Where it leads, and what the LUF holds for.
+    rows : tuple of PathRow
+        One an hour.
     """
 
-    target: str
-    lat_deg: float
-    lon_deg: float
-    distance_km: float
-    bearing_deg: float
-    circuit: str
-    rows: list[dict[str, Any]]
-    sun: dict[str, dict[str, str | None]]
+    facts: PathFacts
+    rows: tuple[PathRow, ...]
 
 
 def sky_path(question: Question) -> SkyPath:
@@ -140,7 +124,7 @@ def sky_path(question: Question) -> SkyPath:
         "middle": (middle[0], middle[1]),
         "far end": (float(paths.lat_deg[0]), float(paths.lon_deg[0])),
     }
-    return SkyPath(
+    facts = PathFacts(
         target=target.name,
         lat_deg=ends["far end"][0],
         lon_deg=ends["far end"][1],
@@ -151,31 +135,31 @@ def sky_path(question: Question) -> SkyPath:
             f"lossless antennas and a flat horizon at both ends, noise "
             f"{station.far_end.noise} there"
         ),
-        rows=_rows(link, frequency),
         sun={
             name: sun_times(*place, question.times[0]) for name, place in ends.items()
         },
     )
+    return SkyPath(facts, _rows(link, frequency))
 
 
-def _rows(link: Link, frequency_mhz: NDArray[np.float64]) -> list[dict[str, Any]]:
+def _rows(link: Link, frequency_mhz: NDArray[np.float64]) -> tuple[PathRow, ...]:
     """One row an hour."""
     muf, names = _highest(link, frequency_mhz, HALF)
     fot, _ = _highest(link, frequency_mhz, NINE_TENTHS)
     luf = _lowest(link, frequency_mhz)
-    zenith = link.layers.zenith_deg
-    return [
-        {
-            "path_muf_mhz": float(muf[t]),
-            "path_muf_mode": names[t],
-            "path_fot_mhz": float(fot[t]),
-            "path_luf_mhz": float(luf[t]),
-            "sun_here_deg": float(90.0 - zenith[t, NEAR_END]),
-            "sun_middle_deg": float(90.0 - zenith[t, MID]),
-            "sun_far_deg": float(90.0 - zenith[t, FAR_END]),
-        }
+    sun = 90.0 - link.layers.zenith_deg
+    return tuple(
+        PathRow(
+            path_muf_mhz=float(muf[t]),
+            path_muf_mode=names[t],
+            path_fot_mhz=float(fot[t]),
+            path_luf_mhz=float(luf[t]),
+            sun_here_deg=float(sun[t, NEAR_END]),
+            sun_middle_deg=float(sun[t, MID]),
+            sun_far_deg=float(sun[t, FAR_END]),
+        )
         for t in range(muf.size)
-    ]
+    )
 
 
 def _highest(

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from advisor.answers.rows.inputs import utc_text
+from advisor.answers.rows.sky import HopRow, LayersRow, SunTimes
 from advisor.engine.question import SolarIndex
 from advisor.propagation.first_hop import one_hop_muf_mhz, skip_distance_km
 from advisor.propagation.muf import f2_muf_mhz
@@ -49,7 +50,7 @@ _TWILIGHTS = ("civil_dawn", "civil_dusk", "nautical_dawn", "nautical_dusk")
 
 def hop_rows(
     heights_km: Sequence[float] = (), distances_km: Sequence[float] = ()
-) -> list[dict[str, float]]:
+) -> list[HopRow]:
     """
     Take-off angle of one hop for each height and distance.
 
@@ -62,9 +63,8 @@ def hop_rows(
 
     Returns
     -------
-    rows : list of dict
-        ``height_km``, ``distance_km``, ``takeoff_deg`` (NaN below the horizon),
-        ``sec_incidence``, ``ray_path_km`` and ``longest_hop_km``.
+    rows : list of HopRow
+        Distances one after the other, for each all heights.
 
     Raises
     ------
@@ -73,7 +73,7 @@ def hop_rows(
 
     Examples
     --------
-    >>> hop_rows([300.0], [1000.0])[0]["takeoff_deg"]
+    >>> hop_rows([300.0], [1000.0])[0].takeoff_deg
     28.1
     """
     _in_range(heights_km, 50.0, 1000.0, "mirror height")
@@ -83,18 +83,10 @@ def hop_rows(
     height, distance = (g.ravel() for g in np.meshgrid(heights, distances))
     takeoff = takeoff_angle_deg(distance, height)
     up = np.where(takeoff >= 0.0, takeoff, np.nan)
-    columns = {
-        "height_km": height,
-        "distance_km": distance,
-        "takeoff_deg": up,
-        "sec_incidence": sec_incidence(up, height),
-        "ray_path_km": np.where(np.isnan(up), np.nan, ray_path_km(distance, height)),
-        "longest_hop_km": hop_length_km(0.0, height),
-    }
-    return [
-        dict(zip(columns, (float(cell) for cell in cells), strict=True))
-        for cells in zip(*columns.values(), strict=True)
-    ]
+    secant = sec_incidence(up, height)
+    ray = np.where(np.isnan(up), np.nan, ray_path_km(distance, height))
+    columns = [height, distance, up, secant, ray, hop_length_km(0.0, height)]
+    return [HopRow(*cells) for cells in np.transpose(columns).tolist()]
 
 
 def _in_range(values: Sequence[float], low: float, high: float, what: str) -> None:
@@ -124,10 +116,10 @@ class SkyTable:
         What else is assumed, in whole sentences.
     bands : tuple of str
         Bands with a skip distance.
-    rows : list of dict
-        One row an hour, units in the keys.
-    sun : dict
-        Sun events at the place, see `sun_times`.
+    rows : tuple of LayersRow
+        One row an hour.
+    sun : SunTimes
+        The sun at the place.
     """
 
     place: Place
@@ -135,8 +127,8 @@ class SkyTable:
     solar_basis: str
     assumed: tuple[str, ...]
     bands: tuple[str, ...]
-    rows: list[dict[str, Any]]
-    sun: dict[str, str | None]
+    rows: tuple[LayersRow, ...]
+    sun: SunTimes
 
 
 def sky_table(
@@ -191,14 +183,16 @@ def sky_table(
     for d, distance in enumerate(MUF_DISTANCES_KM):
         columns[f"muf_{distance:.0f}km_mhz"] = reach[:, d]
     skip = skip_distance_km(layers, [band.planning_mhz for band in bands])
-    for b, band in enumerate(bands):
-        columns[skip_key(band.name)] = skip[:, b]
-    rows = [
-        {"utc": f"{time.astype('datetime64[m]')}Z"}
-        | {key: float(values[t]) for key, values in columns.items()}
-        for t, time in enumerate(times)
-    ]
     names = tuple(band.name for band in bands)
+    keys = [skip_key(name) for name in names]
+    rows = tuple(
+        LayersRow(
+            utc=utc_text(time),
+            **{key: float(values[t]) for key, values in columns.items()},
+            skip_km=dict(zip(keys, skip[t].tolist(), strict=True)),
+        )
+        for t, time in enumerate(times)
+    )
     sun = sun_times(place.lat_deg, place.lon_deg, times[0])
     assumed = conditions.words(times, solar.r12)
     return SkyTable(place, times, solar.basis, assumed, names, rows, sun)
@@ -226,9 +220,7 @@ def skip_key(band: str) -> str:
     return f"skip_{band.replace(' ', '')}_km"
 
 
-def sun_times(
-    lat_deg: float, lon_deg: float, start: np.datetime64
-) -> dict[str, str | None]:
+def sun_times(lat_deg: float, lon_deg: float, start: np.datetime64) -> SunTimes:
     """
     Sun events at the ground and at the heights of the layers in 24 hours.
 
@@ -241,16 +233,12 @@ def sun_times(
 
     Returns
     -------
-    events : dict of str to (str or None)
-        ``rise``, ``set`` and ``always`` of ``ground``, ``e_layer`` (110 km) and
-        ``f2_layer`` (300 km), such as ``ground_rise``; ``always`` is ``up`` in polar
-        day, ``down`` in polar night and else None. For the ground also
-        ``civil_dawn``, ``civil_dusk``, ``nautical_dawn`` and ``nautical_dusk``.
-        None where it does not happen.
+    events : SunTimes
+        For the ground with dawn and dusk too.
 
     Examples
     --------
-    >>> sun_times(78.0, 15.0, np.datetime64("2026-06-21"))["ground_always"]
+    >>> sun_times(78.0, 15.0, np.datetime64("2026-06-21")).ground_always
     'up'
     """
     found: dict[str, str | None] = {}
@@ -261,10 +249,7 @@ def sun_times(
             for twilight in _TWILIGHTS:
                 moments[twilight] = getattr(events, twilight)
         for what, moment in moments.items():
-            known = not np.isnat(moment)
-            found[f"{name}_{what}"] = (
-                f"{moment.astype('datetime64[m]')}Z" if known else None
-            )
+            found[f"{name}_{what}"] = None if np.isnat(moment) else utc_text(moment)
         always = "up" if events.always_up else "down" if events.always_down else None
         found[f"{name}_always"] = always
-    return found
+    return SunTimes(**found)

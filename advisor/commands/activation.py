@@ -9,8 +9,14 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from advisor.commands.asking import asked
 from advisor.commands.common import cache_dir
+from advisor.commands.emit import (
+    Report,
+    check_replaceable,
+    emit,
+    output_options,
+    write,
+)
 from advisor.commands.figures import FIGURE
 from advisor.commands.options import (
     bands_option,
@@ -23,11 +29,8 @@ from advisor.commands.options import (
     weights_option,
     zone_option,
 )
-from advisor.commands.output import check_output, output_options, write
-from advisor.commands.provenance import told
-from advisor.commands.sheets import check_sheet, sheet_option, write_answer_sheet
-from advisor.show.formats.wholefile import is_there
-from geo.errors import InputError
+from advisor.commands.question import query_for
+from advisor.commands.sheets import sheet_option, write_answer_sheet
 
 if TYPE_CHECKING:
     from advisor.answers.plan import Activation
@@ -89,12 +92,7 @@ def activation(
     enough_h: float | None,
     calendar: Path | None,
     sheet_file: Path | None,
-    as_json: bool,
-    as_csv: bool,
-    as_ecsv: bool,
-    output: Path | None,
-    overwrite: bool,
-    **words: Any,
+    **options: Any,
 ) -> None:
     """
     Plan an outing: bands by the hour, bearings, sun, feed, packing list, safety.
@@ -111,19 +109,16 @@ def activation(
     where most can be worked, which may be one target all day; --enough-h 2 shares it
     out. Needs no network.
     """  # noqa: D301
-    check_output()
-    check_sheet(sheet_file, overwrite)
-    if calendar is not None and is_there(calendar) and not overwrite:
-        raise InputError(f"'{calendar}' exists: add --overwrite to replace it")
-    put = asked(words)
-    made = put.made_from()
-    question, station = put.question, put.station
+    if calendar is not None:
+        check_replaceable(calendar)
+    query = query_for(options)
+    question, station = query.question, query.station
     from advisor.answers.plan import plan_activation
     from advisor.answers.timetable import Costs, weights_of
 
     counts = weights_of(len(question.targets), priorities)
     costs = Costs(change_min, swap_min)
-    cache = cache_dir(words)
+    cache = cache_dir(options)
     with click.progressbar(
         length=len(station.setups),
         label="Wires of the station",
@@ -139,61 +134,45 @@ def activation(
             enough_h=enough_h,
         )
     declination = question.declination_deg
-    from advisor.show.formats import exports
+    from advisor.answers.rows.inputs import question_inputs
+    from advisor.answers.wire import own_cautions
     from advisor.show.text.plan import (
         activation_details,
         activation_rows,
         activation_text,
     )
+    from advisor.station.cautions import cautions
 
     @functools.cache
     def worked() -> Sheet:
         """Work out wires, sun and packing list, once and only where they are shown."""
         return _sheet(plan, station, declination, cache)
 
-    rows = activation_rows(plan)
-    inputs = exports.question_inputs(plan.advice.question)
-    if as_csv:
-        text = exports.rows_csv(rows)
-    elif as_ecsv:
-        from advisor.show.formats.ecsv import rows_ecsv
+    def details() -> dict[str, Any]:
+        told = (*own_cautions(worked().works), *cautions())
+        return activation_details(worked()) | {"cautions": [each.text for each in told]}
 
-        text = rows_ecsv("activation", rows, inputs, made)
-    else:
-        sheet = worked()
-        if as_json:
-            from advisor.answers.wire import own_cautions
-            from advisor.station.cautions import cautions
-
-            text = exports.to_json(
-                inputs,
-                rows,
-                made,
-                **activation_details(sheet),
-                cautions=[
-                    each.text for each in (*own_cautions(sheet.works), *cautions())
-                ],
-            )
-        else:
-            text = put.introduced(activation_text(sheet, put.zone) + "\n")
+    report = Report(
+        "activation",
+        question_inputs(plan.advice.question),
+        lambda: query.introduced(activation_text(worked(), query.zone)),
+        rows=lambda: activation_rows(plan),
+        details=details,
+    )
+    provenance = query.provenance()
     if calendar is not None:
         from advisor.show.formats.icalendar import calendar_text
 
-        write(calendar_text(plan, made["version"]), calendar, overwrite)
-    write(told(text, made), output, overwrite)
+        write(calendar_text(plan, provenance["version"]), calendar)
+    emit(report, provenance)
     if sheet_file is not None:
-        from advisor.answers.wire import own_cautions
         from advisor.show.page.plan_sections import plan_sections
 
         write_answer_sheet(
             sheet_file,
-            overwrite,
+            query,
             plan.advice,
-            declination,
-            cache_dir=cache,
-            zone=put.zone,
-            is_demo=put.is_demo,
-            lead=plan_sections(worked(), put.zone),
+            plan_sections(worked(), query.zone),
             bands={plan.setups[s].name: plan.bands_with(s) for s in plan.used},
             also=own_cautions(worked().works),
         )

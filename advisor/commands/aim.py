@@ -7,12 +7,11 @@ from typing import Any
 
 import click
 
-from advisor.commands.asking import asked
 from advisor.commands.common import cache_dir
+from advisor.commands.emit import Report, emit, output_options
 from advisor.commands.options import brief_option, question_options
-from advisor.commands.output import check_output, output_options, write
-from advisor.commands.provenance import told
-from advisor.commands.sheets import check_sheet, sheet_option, write_answer_sheet
+from advisor.commands.question import query_for
+from advisor.commands.sheets import sheet_option, write_answer_sheet
 
 
 @click.command()
@@ -23,12 +22,7 @@ from advisor.commands.sheets import check_sheet, sheet_option, write_answer_shee
 def aim(
     sheet_file: Path | None,
     brief: bool,
-    as_json: bool,
-    as_csv: bool,
-    as_ecsv: bool,
-    output: Path | None,
-    overwrite: bool,
-    **words: Any,
+    **options: Any,
 ) -> None:
     """
     Say which way to run each wire, and what another bearing costs.
@@ -42,45 +36,25 @@ def aim(
     With several targets: the bearing that serves all, what each loses by it, and
     whether two bearings beat one.
     """  # noqa: D301
-    check_output()
-    check_sheet(sheet_file, overwrite)
-    put = asked(words)
-    made = put.made_from()
-    question = put.question
+    query = query_for(options)
     from advisor.answers import aim as aiming
+    from advisor.answers.rows.aim import aim_details, aim_rows
+    from advisor.answers.rows.inputs import question_inputs
+    from advisor.show.text.aim import aim_text
 
-    found = aiming.aim(question, cache_dir(words))
-    declination = question.declination_deg
-    from advisor.show.formats import exports
-    from advisor.show.formats.ecsv import rows_ecsv
-    from advisor.show.formats.schemas import columns_of
-    from advisor.show.text.aim import aim_bearings, aim_rows, aim_text
-
-    rows = aim_rows(found, declination)
-    inputs = exports.question_inputs(question)
-    if as_json:
-        bearings = aim_bearings(found, declination)
-        text = exports.to_json(
-            inputs, rows, made, bearing=bearings, varied=found.varied
-        )
-    elif as_csv:
-        text = exports.rows_csv(rows, columns_of("aim"))
-    elif as_ecsv:
-        text = rows_ecsv("aim", rows, inputs, made)
-    else:
-        text = put.introduced(aim_text(found, declination, brief=brief) + "\n")
-    write(told(text, made), output, overwrite)
+    found = aiming.aim(query.question, cache_dir(options))
+    report = Report(
+        "aim",
+        question_inputs(query.question),
+        lambda: query.introduced(aim_text(found, brief=brief)),
+        rows=lambda: aim_rows(found),
+        details=lambda: aim_details(found),
+    )
+    emit(report, query.provenance())
     if sheet_file is not None:
         from advisor.answers.ask import answer
         from advisor.show.page.lead_sections import bearing_sections
 
-        write_answer_sheet(
-            sheet_file,
-            overwrite,
-            answer(question, cache_dir(words)),
-            declination,
-            cache_dir=cache_dir(words),
-            zone=put.zone,
-            is_demo=put.is_demo,
-            lead=bearing_sections(found, declination),
-        )
+        advice = answer(query.question, cache_dir(options))
+        lead = bearing_sections(found, query.question.declination_deg)
+        write_answer_sheet(sheet_file, query, advice, lead)

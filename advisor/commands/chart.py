@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from advisor.commands.asking import asked
 from advisor.commands.common import cache_dir
+from advisor.commands.emit import check_writable, write
 from advisor.commands.options import (
     bands_option,
     conditions_options,
@@ -20,8 +20,8 @@ from advisor.commands.options import (
     time_options,
     zone_option,
 )
-from advisor.commands.output import may_be_written, write
-from advisor.commands.provenance import told
+from advisor.commands.provenance import with_provenance
+from advisor.commands.question import query_for
 from advisor.show.charts.gallery import CHARTS
 from geo.errors import one_line
 
@@ -68,32 +68,31 @@ def chart(
     name: str,
     output: Path,
     overwrite: bool,
-    **words: Any,
+    **options: Any,
 ) -> None:
     """Draw one picture of the answer; it says on the screen what the picture shows."""
     takes_one = None if CHARTS[name].shows_all_targets else f"chart '{name}'"
-    put = asked(words, one_for=takes_one)
+    query = query_for(options, one_for=takes_one)
     from advisor.show.charts.files import check_file, save_figure
 
     as_data = name == "map" and output.suffix.lower() == ".geojson"
     if as_data:
-        may_be_written(output, overwrite)
+        check_writable(output)
     else:
         check_file(output, overwrite)
     from advisor.answers.ask import answer
     from advisor.answers.closed import check_is_cut
     from advisor.answers.pictures.scene import scene_for
 
-    made = put.made_from()
-    cache = cache_dir(words)
-    advice = answer(put.question, cache)
+    cache, provenance = cache_dir(options), query.provenance()
+    advice = answer(query.question, cache)
     check_is_cut(advice)
     scene = scene_for(advice, cache)
     if as_data:
-        text, finding = _map_data(scene, made)
-        write(text, output, overwrite)
+        text, finding = _map_data(scene, provenance)
+        write(text, output)
     else:
-        figure, finding = CHARTS[name].draw(scene, 0, put.zone)
+        figure, finding = CHARTS[name].draw(scene, 0, query.zone)
         try:
             save_figure(figure, output, overwrite, finding)
         except OSError as error:
@@ -101,23 +100,23 @@ def chart(
                 f"cannot write '{output}': {error.strerror or error}"
             ) from None
         click.echo(one_line(f"written: {output}"), err=True)
-    if put.is_demo:
+    if query.is_demo:
         click.echo("Demonstration (no station, no place and no target given).")
-    click.echo(told(finding + "\n", made), nl=False)
+    click.echo(with_provenance(finding + "\n", provenance), nl=False)
 
 
-def _map_data(scene: Scene, made: dict[str, Any]) -> tuple[str, str]:
+def _map_data(scene: Scene, provenance: dict[str, Any]) -> tuple[str, str]:
     """Write the map as GeoJSON, and say what it shows."""
     from advisor.answers.pictures.points import point_chances
     from advisor.answers.pictures.scene import best_moment
     from advisor.answers.pictures.world import world_map
+    from advisor.answers.rows.inputs import question_inputs
     from advisor.show.charts import worldmap
-    from advisor.show.formats import exports
     from advisor.show.formats.geojson import collection, map_features
 
     record = world_map(scene)
     question = scene.advice.question
     points = point_chances(scene, moment=best_moment(scene.advice))
     features = map_features(question.place, record, points)
-    text = collection(features, exports.question_inputs(question), made)
+    text = collection(features, question_inputs(question), provenance)
     return text, worldmap.alt_text(record)

@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from advisor.commands.output import APP
+from advisor.commands.options import APP
 from geo.errors import InputError
 
 if TYPE_CHECKING:
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from geo.ionosphere.conditions import Conditions
 
 
-def cache_dir(words: Mapping[str, Any]) -> Path | None:
+def cache_dir(options: Mapping[str, Any]) -> Path | None:
     """
     Find the directory of solved wires: from the environment, else the user's.
 
@@ -36,7 +36,7 @@ def cache_dir(words: Mapping[str, Any]) -> Path | None:
 
     Parameters
     ----------
-    words : mapping
+    options : mapping
         Options of the command; ``no_cache`` is looked at.
 
     Returns
@@ -44,7 +44,7 @@ def cache_dir(words: Mapping[str, Any]) -> Path | None:
     directory : pathlib.Path or None
         None to do without.
     """
-    if words.get("no_cache"):
+    if options.get("no_cache"):
         return None
     context = click.get_current_context(silent=True)
     is_first = context is not None and _CACHE_TOLD not in context.meta
@@ -90,7 +90,7 @@ NOWHERE = "0,0"
 
 
 def station_for(
-    words: Mapping[str, Any], *, has_targets: bool, needs_place: bool = True
+    options: Mapping[str, Any], *, has_targets: bool, needs_place: bool = True
 ) -> tuple[Station, dict[str, str], bool]:
     """
     Put the station together; the demonstration if nothing says where or whither.
@@ -101,7 +101,7 @@ def station_for(
 
     Parameters
     ----------
-    words : mapping
+    options : mapping
         Options of the command.
     has_targets : bool
         Whether targets were named.
@@ -126,19 +126,19 @@ def station_for(
 
     from advisor.station.file import demo_station, resolve_station
 
-    file = words.get("station_file") or _own_station_file()
-    is_demo = file is None and words.get("place") is None and not has_targets
-    if is_demo and not needs_place and words.get("shape") is not None:
-        words = {**words, "place": NOWHERE}
+    file = options.get("station_file") or _own_station_file()
+    is_demo = file is None and options.get("place") is None and not has_targets
+    if is_demo and not needs_place and options.get("shape") is not None:
+        options = {**options, "place": NOWHERE}
         is_demo = False
     source = demo_station() if is_demo else file
     far_end = {
-        "antenna": words.get("far_antenna"),
-        "noise": words.get("far_noise"),
-        "power_w": words.get("far_power_w"),
+        "antenna": options.get("far_antenna"),
+        "noise": options.get("far_noise"),
+        "power_w": options.get("far_power_w"),
     }
     given: dict[str, Any] = {
-        key: words.get(key)
+        key: options.get(key)
         for key in (
             "place",
             "power_w",
@@ -151,18 +151,18 @@ def station_for(
         )
     }
     given["far_end"] = {k: v for k, v in far_end.items() if v is not None}
-    wire = _wire_words(words)
-    if words.get("shape") is not None:
-        named = {"name": words["shape"], "shape": words["shape"]}
-        given["setups"] = [named | _with_top(wire, words["shape"])]
+    wire = _wire_keys(options)
+    if options.get("shape") is not None:
+        named = {"name": options["shape"], "shape": options["shape"]}
+        given["setups"] = [named | _with_top(wire, options["shape"])]
     found, origins = resolve_station(
         source,
         {k: v for k, v in given.items() if v not in (None, {})},
-        lambda path: _option_of(path, words),
+        lambda path: _option_of(path, options),
     )
-    names = words.get("setup_names") or ()
+    names = options.get("setup_names") or ()
     setups = _picked(found, names)
-    if words.get("shape") is None:
+    if options.get("shape") is None:
         for i, setup in enumerate(setups):
             changes = _with_top(wire, setup.shape, several=len(setups) > 1)
             setups[i] = setup.changed(**changes)
@@ -170,7 +170,7 @@ def station_for(
     return replace(found, setups=tuple(setups)), origins, is_demo
 
 
-def _option_of(path: str, words: Mapping[str, Any]) -> str:
+def _option_of(path: str, options: Mapping[str, Any]) -> str:
     """Name the option that a key path of the station came from."""
     from advisor.station.setup import height_key
 
@@ -178,7 +178,7 @@ def _option_of(path: str, words: Mapping[str, Any]) -> str:
         return "--from"
     if path.startswith("setups"):
         key = path.partition(".")[2]
-        if words.get("height_m") and key == height_key(words["shape"]):
+        if options.get("height_m") and key == height_key(options["shape"]):
             return "--height-m"
         own = ("", "shape", "name", "length_m", "height_m", "bearing_deg")
         if key not in own:
@@ -187,15 +187,15 @@ def _option_of(path: str, words: Mapping[str, Any]) -> str:
     return "--" + path.replace("far_end.", "far_").replace("_", "-")
 
 
-def _wire_words(words: Mapping[str, Any]) -> dict[str, Any]:
+def _wire_keys(options: Mapping[str, Any]) -> dict[str, Any]:
     """Keys of a set-up that were given as options."""
     found = {
-        "bearing_deg": _bearing(words.get("bearing_deg")),
-        "length_m": words.get("length_m"),
-        "height_m": words.get("height_m"),
+        "bearing_deg": _bearing(options.get("bearing_deg")),
+        "length_m": options.get("length_m"),
+        "height_m": options.get("height_m"),
     }
     found = {key: value for key, value in found.items() if value is not None}
-    for text in words.get("dims") or ():
+    for text in options.get("dims") or ():
         key, sign, value = text.partition("=")
         key = key.strip()
         if not sign or not key or not value.strip():
@@ -327,13 +327,13 @@ def start_time(text: str | None, option: str = "--date") -> np.datetime64:
     return utc_time(datetime.now(UTC) if text is None else text, option)
 
 
-def conditions_for(words: Mapping[str, Any], start: np.datetime64) -> Conditions:
+def conditions_for(options: Mapping[str, Any], start: np.datetime64) -> Conditions:
     """
     Read what is assumed of the sky.
 
     Parameters
     ----------
-    words : mapping
+    options : mapping
         Values of `conditions_options`.
     start : numpy.datetime64
         First hour, UTC: when a sounding was made that does not say so.
@@ -352,7 +352,7 @@ def conditions_for(words: Mapping[str, Any], start: np.datetime64) -> Conditions
     from geo.places import parse_place
 
     soundings = []
-    for text in words.get("soundings") or ():
+    for text in options.get("soundings") or ():
         figure, _, rest = text.partition("@")
         place, _, when = rest.partition("@")
         try:
@@ -368,9 +368,9 @@ def conditions_for(words: Mapping[str, Any], start: np.datetime64) -> Conditions
         soundings.append(Sounding(fof2_mhz, parse_place(place), moment))
     return Conditions(
         soundings=tuple(soundings),
-        kp=words.get("kp"),
-        flare=words.get("flare"),
-        proton_flux=words.get("proton_flux"),
+        kp=options.get("kp"),
+        flare=options.get("flare"),
+        proton_flux=options.get("proton_flux"),
     )
 
 

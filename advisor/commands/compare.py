@@ -7,12 +7,11 @@ from typing import Any
 
 import click
 
-from advisor.commands.asking import asked
 from advisor.commands.common import cache_dir
+from advisor.commands.emit import Report, emit, output_options
 from advisor.commands.options import brief_option, question_options
-from advisor.commands.output import check_output, output_options, write
-from advisor.commands.provenance import told
-from advisor.commands.sheets import check_sheet, sheet_option, write_answer_sheet
+from advisor.commands.question import query_for
+from advisor.commands.sheets import sheet_option, write_answer_sheet
 
 
 @click.command()
@@ -23,12 +22,7 @@ from advisor.commands.sheets import check_sheet, sheet_option, write_answer_shee
 def compare(
     sheet_file: Path | None,
     brief: bool,
-    as_json: bool,
-    as_csv: bool,
-    as_ecsv: bool,
-    output: Path | None,
-    overwrite: bool,
-    **words: Any,
+    **options: Any,
 ) -> None:
     """
     Rank the station's set-ups on one question, and say why the first one wins.
@@ -41,40 +35,22 @@ def compare(
     Chance and margin by band and hour, and dB over a quarter-wave vertical on the
     ground and over a half-wave dipole of the same height, at the angles that matter.
     """  # noqa: D301
-    check_output()
-    check_sheet(sheet_file, overwrite)
-    put = asked(words)
-    made = put.made_from()
-    question = put.question
+    query = query_for(options)
     from advisor.answers import compare as comparison
+    from advisor.answers.rows.compare import compare_details, compare_rows
+    from advisor.answers.rows.inputs import question_inputs
+    from advisor.show.text.compare import compare_text
 
-    found = comparison.compare(question, cache_dir(words))
-    declination = question.declination_deg
-    from advisor.show.formats import exports
-    from advisor.show.formats.ecsv import rows_ecsv
-    from advisor.show.text.compare import compare_ranking, compare_rows, compare_text
-
-    rows = compare_rows(found)
-    inputs = exports.question_inputs(question)
-    if as_json:
-        text = exports.to_json(inputs, rows, made, **compare_ranking(found))
-    elif as_csv:
-        text = exports.rows_csv(rows)
-    elif as_ecsv:
-        text = rows_ecsv("compare", rows, inputs, made)
-    else:
-        text = put.introduced(compare_text(found, declination, brief=brief) + "\n")
-    write(told(text, made), output, overwrite)
+    found = comparison.compare(query.question, cache_dir(options))
+    report = Report(
+        "compare",
+        question_inputs(query.question),
+        lambda: query.introduced(compare_text(found, brief=brief)),
+        rows=lambda: compare_rows(found),
+        details=lambda: compare_details(found),
+    )
+    emit(report, query.provenance())
     if sheet_file is not None:
         from advisor.show.page.lead_sections import ranking_section
 
-        write_answer_sheet(
-            sheet_file,
-            overwrite,
-            found.advice,
-            declination,
-            cache_dir=cache_dir(words),
-            zone=put.zone,
-            is_demo=put.is_demo,
-            lead=(ranking_section(found),),
-        )
+        write_answer_sheet(sheet_file, query, found.advice, [ranking_section(found)])

@@ -34,7 +34,7 @@ KIND = ".svg"
 @click.option(
     "--no-cache", is_flag=True, help="Neither read nor leave solved wires on disk."
 )
-def gallery(output: Path, overwrite: bool, **words: Any) -> None:
+def gallery(output: Path, overwrite: bool, **options: Any) -> None:
     """
     Build every picture of the documentation from the shipped demonstration.
 
@@ -53,7 +53,7 @@ def gallery(output: Path, overwrite: bool, **words: Any) -> None:
     check_files(output, names, overwrite)
     drawn = {
         name: (svg_bytes(figure, finding), finding)
-        for name, figure, finding in pictures(cache_dir(words))
+        for name, figure, finding in pictures(cache_dir(options))
     }
     try:
         save_files(output, {n: data for n, (data, _) in drawn.items()}, overwrite)

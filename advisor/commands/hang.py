@@ -8,10 +8,11 @@ from typing import Any
 
 import click
 
-from advisor.commands.asking import asked
 from advisor.commands.common import cache_dir
+from advisor.commands.emit import Report, emit, output_options
 from advisor.commands.figures import FIGURE
 from advisor.commands.options import (
+    APP,
     bands_option,
     conditions_options,
     long_path_option,
@@ -21,9 +22,8 @@ from advisor.commands.options import (
     time_options,
     weights_option,
 )
-from advisor.commands.output import APP, check_output, output_options, write
-from advisor.commands.provenance import told
-from advisor.commands.sheets import check_sheet, sheet_option, write_answer_sheet
+from advisor.commands.question import query_for
+from advisor.commands.sheets import sheet_option, write_answer_sheet
 
 STOPPED = 130
 """Exit code of what was stopped by Ctrl-C; of a search too, whose best so far
@@ -86,12 +86,7 @@ def hang(
     shapes: tuple[str, ...],
     no_tuner: bool,
     sheet_file: Path | None,
-    as_json: bool,
-    as_csv: bool,
-    as_ecsv: bool,
-    output: Path | None,
-    overwrite: bool,
-    **words: Any,
+    **options: Any,
 ) -> None:
     """
     Say what to hang between the supports there are, and which way.
@@ -108,29 +103,26 @@ def hang(
     way along; with one it is seen from it. Ctrl-C stops the search, writes the best so
     far and ends with exit code 130.
     """  # noqa: D301
-    check_output()
-    check_sheet(sheet_file, overwrite)
     from advisor.answers.hang_moves import shapes_to_try
     from advisor.answers.hang_supports import AtHand, free_sector, set_up
 
     names = shapes_to_try(shapes)
-    put = asked(
-        words,
+    query = query_for(
+        options,
         # The station's own wires play no part, only its bands.
         wires=lambda owner: (set_up("dipole", {}, owner.bands, not no_tuner),),
     )
-    made = put.made_from()
-    if put.is_demo and not poles:
+    if query.is_demo and not poles:
         poles = _DEMO_POLES_M
         apart_m = _DEMO_APART_M if apart_m is None else apart_m
         wire_m = _DEMO_WIRE_M if wire_m is None else wire_m
     at_hand = AtHand(
         poles, apart_m, wire_m, tuple(free_sector(text) for text in sectors)
     )
-    question = put.question
+    question = query.question
     from advisor.answers.hang import HangSearch
 
-    search = HangSearch(question, at_hand, names, not no_tuner, cache_dir(words))
+    search = HangSearch(question, at_hand, names, not no_tuner, cache_dir(options))
     is_stopped = _run(search)
     if is_stopped and not search.has_any:
         click.echo(f"{APP}: stopped before anything was found", err=True)
@@ -139,50 +131,40 @@ def hang(
     declination = question.declination_deg
     from dataclasses import asdict
 
-    from advisor.show.formats import exports
-    from advisor.show.formats.ecsv import rows_ecsv
+    from advisor.answers.rows.inputs import question_inputs
+    from advisor.answers.rows.tonight import advice_rows, setup_bearings
     from advisor.show.text.hang import hang_rows, hang_text
+    from advisor.station.cautions import cautions
+    from geo.fields import as_mapping
 
-    rows = hang_rows(found)
-    inputs = exports.question_inputs(found.advice.question)
+    inputs = as_mapping(question_inputs(found.advice.question))
     inputs["at_hand"] = asdict(at_hand)
-    if as_json:
-        from advisor.station.cautions import cautions
-
-        text = exports.to_json(
-            inputs,
-            rows,
-            made,
-            stopped=found.is_stopped,
-            not_reached=list(found.not_reached),
-            varied=found.varied,
-            remedies=[{"what": one.what, "gain": one.gain} for one in found.remedies],
-            chances=exports.advice_rows(found.advice),
-            bearing={
-                each.name: {**asdict(each.bearing), "declination_deg": declination}
-                for each in found.advice.setups
-            },
-            cautions=[each.text for each in (*found.within_reach, *cautions())],
-        )
-    elif as_csv:
-        text = exports.rows_csv(rows)
-    elif as_ecsv:
-        text = rows_ecsv("hang", rows, inputs, made)
-    else:
-        text = put.introduced(hang_text(found, declination) + "\n")
-    write(told(text, made), output, overwrite)
+    report = Report(
+        "hang",
+        inputs,
+        lambda: query.introduced(hang_text(found, declination)),
+        rows=lambda: hang_rows(found),
+        details=lambda: {
+            "stopped": found.is_stopped,
+            "not_reached": list(found.not_reached),
+            "varied": found.varied,
+            "remedies": [
+                {"what": one.what, "gain": one.gain} for one in found.remedies
+            ],
+            "chances": advice_rows(found.advice),
+            "bearing": setup_bearings(found.advice),
+            "cautions": [each.text for each in (*found.within_reach, *cautions())],
+        },
+    )
+    emit(report, query.provenance())
     if sheet_file is not None:
         from advisor.show.page.lead_sections import shapes_section
 
         write_answer_sheet(
             sheet_file,
-            overwrite,
+            query,
             found.advice,
-            declination,
-            cache_dir=cache_dir(words),
-            zone=put.zone,
-            is_demo=put.is_demo,
-            lead=(shapes_section(rows),),
+            (shapes_section(hang_rows(found)),),
             also=found.within_reach,
         )
     if is_stopped:

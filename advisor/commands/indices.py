@@ -23,7 +23,7 @@ from typing import IO, TYPE_CHECKING, Any
 
 import click
 
-from advisor.commands.output import APP
+from advisor.commands.options import APP
 from geo.errors import InputError, one_line
 
 if TYPE_CHECKING:
@@ -88,13 +88,13 @@ class Indices:
     words: str
 
 
-def check_fetch(words: Mapping[str, Any], first: np.datetime64) -> None:
+def check_fetch(options: Mapping[str, Any], first: np.datetime64) -> None:
     """
     Refuse to fetch what would be of no use, before anything else is looked at.
 
     Parameters
     ----------
-    words : mapping
+    options : mapping
         Options of the command, ``hours`` among them.
     first : numpy.datetime64
         First hour of the question, UTC.
@@ -104,15 +104,15 @@ def check_fetch(words: Mapping[str, Any], first: np.datetime64) -> None:
     InputError
         If the question is not about the next two days, or the same was given by hand.
     """
-    if not words.get("fetch_indices"):
+    if not options.get("fetch_indices"):
         return
     for name in ("r12", "flux", "kp"):
-        if words.get(name) is not None:
+        if options.get(name) is not None:
             raise InputError(
                 f"--fetch-indices and --{name} both given: they say the same, give one"
             )
     now = datetime.now(UTC)
-    hours = words["hours"]
+    hours = options["hours"]
     start = datetime.fromisoformat(f"{first.astype('datetime64[s]')}+00:00")
     # The hour that has begun may be asked about whole.
     latest = now + AHEAD + timedelta(hours=1)
@@ -123,40 +123,40 @@ def check_fetch(words: Mapping[str, Any], first: np.datetime64) -> None:
         )
 
 
-def with_indices(words: Mapping[str, Any]) -> tuple[dict[str, Any], str | None]:
+def with_indices(options: Mapping[str, Any]) -> tuple[dict[str, Any], str | None]:
     """
     Put today's flux and Kp in the place of the options, if that is asked for.
 
     Parameters
     ----------
-    words : mapping
+    options : mapping
         Options of the command, which `check_fetch` has let through.
 
     Returns
     -------
-    words : dict
+    options : dict
         The same with ``flux`` and ``kp``, as far as they could be had.
     source : str or None
         What was used and of when; None if nothing was.
     """
-    if not words.get("fetch_indices"):
-        return dict(words), None
+    if not options.get("fetch_indices"):
+        return dict(options), None
     found = fetch(datetime.now(UTC))
     given = {"flux": found.flux_sfu, "kp": found.kp}
     given = {name: value for name, value in given.items() if value is not None}
     if not given:
-        return dict(words), None
+        return dict(options), None
     # A page tells how to make it again: with these figures, not with another fetch.
     context = click.get_current_context()
     for name, value in given.items():
         context.params[name] = value
         context.set_parameter_source(name, click.core.ParameterSource.COMMANDLINE)
     context.meta[FETCHED] = found.words
-    return {**words, **given}, found.words
+    return {**options, **given}, found.words
 
 
 def fetched_solar(
-    solar: SolarIndex, words: Mapping[str, Any], source: str
+    solar: SolarIndex, options: Mapping[str, Any], source: str
 ) -> SolarIndex:
     """
     Say with the solar index what was fetched.
@@ -165,7 +165,7 @@ def fetched_solar(
     ----------
     solar : SolarIndex
         Made from the options.
-    words : mapping
+    options : mapping
         Options, from `with_indices`.
     source : str
         What was used, from there too.
@@ -176,7 +176,7 @@ def fetched_solar(
         The same; its basis names the figures, their hours and whose they are.
     """
     basis = f"{solar.basis}; {source}"
-    if words.get("flux") is not None:
+    if options.get("flux") is not None:
         basis = f"map index {solar.r12.mean():.0f} from {source}"
     return replace(solar, basis=basis)
 

@@ -10,6 +10,9 @@ import click
 
 from advisor.commands.figures import FIGURE
 
+APP = "skiplobe"
+"""Name of the program."""
+
 F = TypeVar("F", bound=Callable[..., Any])
 
 

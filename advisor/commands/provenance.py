@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from advisor.commands.indices import FETCHED
-from advisor.commands.output import provenance
+from advisor.commands.options import APP
 
 if TYPE_CHECKING:
     from advisor.engine.question import Question
@@ -20,7 +20,23 @@ PACKAGES = ("numpy", "scipy", "skyfield", "skyfield-data", "jplephem")
 _KERNEL = "de421.bsp"
 
 
-def made_from(
+def program_provenance() -> dict[str, Any]:
+    """
+    Tell the version and the checksum of every table.
+
+    Returns
+    -------
+    provenance : dict
+        What every answer is made from.
+    """
+    from importlib.metadata import version
+
+    from geo.tables import checksums
+
+    return {"program": APP, "version": version(APP), "tables_sha256": checksums()}
+
+
+def provenance_of(
     station: Station | None = None,
     origins: Mapping[str, str] | None = None,
     question: Question | None = None,
@@ -39,14 +55,14 @@ def made_from(
 
     Returns
     -------
-    made : dict
-        Version and checksums of tables; with ``--provenance`` also packages, the
-        checksum of the ephemeris and every input with its origin.
+    provenance : dict
+        Fields of `advisor.answers.rows.inputs.Provenance`; with ``--provenance`` also
+        packages, the checksum of the ephemeris and every input with its origin.
     """
-    made = provenance()
+    found = program_provenance()
     context = click.get_current_context()
     if not context.params.get("with_provenance"):
-        return made
+        return found
     fetched = context.meta.get(FETCHED)
     from importlib.metadata import version
 
@@ -65,7 +81,7 @@ def made_from(
         inputs += _of_question(question, context)
     else:
         inputs += _of_options(context)
-    return made | {
+    return found | {
         "packages": {name: version(name) for name in PACKAGES},
         "data_sha256": {f"skyfield-data {_KERNEL}": _kernel_checksum()},
         "fetched": fetched,
@@ -76,7 +92,7 @@ def made_from(
     }
 
 
-def told(text: str, made: Mapping[str, Any]) -> str:
+def with_provenance(text: str, provenance: Mapping[str, Any]) -> str:
     """
     Add to an answer what it was made from, if that is asked for.
 
@@ -84,8 +100,8 @@ def told(text: str, made: Mapping[str, Any]) -> str:
     ----------
     text : str
         The answer, in the format asked for.
-    made : mapping
-        From `made_from`.
+    provenance : mapping
+        From `provenance_of`.
 
     Returns
     -------
@@ -97,23 +113,23 @@ def told(text: str, made: Mapping[str, Any]) -> str:
     if not params.get("with_provenance"):
         return text
     if params.get("as_csv"):
-        return "".join(f"# {line}\n" for line in _lines(made)) + text
+        return "".join(f"# {line}\n" for line in _lines(provenance)) + text
     if any(params.get(name) for name in params if name.startswith("as_")):
         return text
-    return text.rstrip("\n") + "\n\nMade from\n" + "\n".join(_lines(made)) + "\n"
+    return text.rstrip("\n") + "\n\nMade from\n" + "\n".join(_lines(provenance)) + "\n"
 
 
-def _lines(made: Mapping[str, Any]) -> Iterator[str]:
+def _lines(provenance: Mapping[str, Any]) -> Iterator[str]:
     """List what an answer was made from, one thing a line."""
-    yield f"{made['program']} {made['version']}"
-    for name, version in made["packages"].items():
+    yield f"{provenance['program']} {provenance['version']}"
+    for name, version in provenance["packages"].items():
         yield f"package {name} {version}"
     for what in ("tables_sha256", "data_sha256"):
-        for name, digest in made[what].items():
+        for name, digest in provenance[what].items():
             yield f"sha256 {digest} {name}"
-    if made["fetched"]:
-        yield f"fetched {made['fetched']}"
-    for row in made["inputs"]:
+    if provenance["fetched"]:
+        yield f"fetched {provenance['fetched']}"
+    for row in provenance["inputs"]:
         value = str(row["value"]).replace("\n", " ")
         yield f"input {row['key']} = {value} ({row['origin']})"
 

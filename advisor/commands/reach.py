@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Any
 
 import click
 
-from advisor.commands.asking import asked
 from advisor.commands.common import cache_dir
+from advisor.commands.emit import Report, emit, geojson_option, output_options
 from advisor.commands.options import (
     bands_option,
     brief_option,
@@ -18,8 +17,7 @@ from advisor.commands.options import (
     time_options,
     weights_option,
 )
-from advisor.commands.output import check_output, geojson_option, output_options, write
-from advisor.commands.provenance import told
+from advisor.commands.question import query_for
 
 _AROUND = "within 2500 km"
 
@@ -43,13 +41,7 @@ _AROUND = "within 2500 km"
 def reach(
     target: str | None,
     brief: bool,
-    as_json: bool,
-    as_csv: bool,
-    as_ecsv: bool,
-    as_geojson: bool,
-    output: Path | None,
-    overwrite: bool,
-    **words: Any,
+    **options: Any,
 ) -> None:
     """
     Say whether a wire is for short skip or for far away, band by band and hour by hour.
@@ -63,38 +55,30 @@ def reach(
     Each ray of the wire is followed through its first hop: how much of the power comes
     down within 800 km, up to 2500 km and beyond, and how much is lost.
     """  # noqa: D301
-    check_output()
-    words["targets"] = () if target is None else (target,)
-    put = asked(words, around=_AROUND)
-    made = put.made_from()
-    question = put.question
+    options["targets"] = () if target is None else (target,)
+    query = query_for(options, around=_AROUND)
+    from dataclasses import replace
+
     from advisor.answers import reach as reaching
+    from advisor.answers.rows.inputs import question_inputs
+    from advisor.answers.rows.reach import reach_rows
+    from advisor.show.formats.geojson import reach_features
+    from advisor.show.text.reach import reach_details, reach_text
 
     found = reaching.reach(
-        question, towards=target is not None, cache_dir=cache_dir(words)
+        query.question, towards=target is not None, cache_dir=cache_dir(options)
     )
-    from advisor.show.formats import exports
-    from advisor.show.text.reach import reach_rows, reach_text, reach_words
-
-    rows = reach_rows(found)
-    inputs = exports.question_inputs(question)
+    inputs = question_inputs(query.question)
     if target is None:
-        inputs |= {"targets": [], "weights": []}
-    if as_json:
-        words_of = {"setups": reach_words(found), "varied": found.varied}
-        text = exports.to_json(inputs, rows, made, **words_of)
-    elif as_csv:
-        text = exports.rows_csv(rows)
-    elif as_ecsv:
-        from advisor.show.formats.ecsv import rows_ecsv
-
-        text = rows_ecsv("reach", rows, inputs, made)
-    elif as_geojson:
-        from advisor.show.formats.geojson import collection, reach_features
-
-        text = collection(reach_features(found), inputs, made)
-    else:
-        text = put.introduced(
-            reach_text(found, brief=brief) + "\n", "no station and no place given"
-        )
-    write(told(text, made), output, overwrite)
+        inputs = replace(inputs, targets=(), weights=())
+    report = Report(
+        "reach",
+        inputs,
+        lambda: query.introduced(
+            reach_text(found, brief=brief), "no station and no place given"
+        ),
+        rows=lambda: reach_rows(found),
+        details=lambda: reach_details(found),
+        features=lambda: reach_features(found),
+    )
+    emit(report, query.provenance())

@@ -4,21 +4,22 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from typing import Any
 
 import click
 
-from advisor.commands.output import may_be_written, write
+from advisor.commands.emit import check_writable, write
 
 
 @click.command()
-@click.argument("words", nargs=-1, metavar="COMMAND")
+@click.argument("command", nargs=-1, metavar="COMMAND")
 @click.option(
     "--output",
     type=click.Path(path_type=Path, dir_okay=False),
     help="Write there instead of to the screen; whole or not at all.",
 )
 @click.option("--overwrite", is_flag=True, help="Replace an existing file.")
-def schema(words: tuple[str, ...], output: Path | None, overwrite: bool) -> None:
+def schema(command: tuple[str, ...], output: Path | None, **_: Any) -> None:
     """
     Print the form of the JSON that COMMAND writes, as JSON Schema (draft 2020-12).
 
@@ -32,14 +33,12 @@ def schema(words: tuple[str, ...], output: Path | None, overwrite: bool) -> None
     geojson in the place of COMMAND is the form of --geojson.
     """  # noqa: D301
     if output is not None and str(output) != "-":
-        may_be_written(output, overwrite)
-    from advisor.show.formats.schemas import FORMS, schema_of
+        check_writable(output)
+    from advisor.show.formats.schema import forms, schema_of, title_of
 
-    if words:
-        text = json.dumps(schema_of(" ".join(words)), indent=1, ensure_ascii=False)
+    if command:
+        text = json.dumps(schema_of(" ".join(command)), indent=1, ensure_ascii=False)
     else:
-        width = max(len(form) for form in FORMS)
-        text = "\n".join(
-            f"{form:<{width}}  {schema_of(form)['title']}" for form in FORMS
-        )
-    write(f"{text}\n", output, overwrite)
+        width = max(map(len, forms()))
+        text = "\n".join(f"{name:<{width}}  {title_of(name)}" for name in forms())
+    write(f"{text}\n", output)

@@ -6,24 +6,28 @@ Options, checks, the command that makes a page again, and the writing of it.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+import functools
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from advisor.commands.output import APP, provenance, write
-from advisor.show.formats.wholefile import is_there
+from advisor.commands.common import cache_dir
+from advisor.commands.emit import check_replaceable, write
+from advisor.commands.options import APP
+from advisor.commands.provenance import program_provenance
 from geo.errors import InputError
 
 if TYPE_CHECKING:
     import numpy as np
 
     from advisor.answers.advice import Advice
+    from advisor.commands.question import Query
     from advisor.show.page.sheet import Section
     from advisor.station.cautions import Caution
 
-sheet_option = click.option(
+_SHEET = click.option(
     "--sheet",
     "sheet_file",
     type=click.Path(path_type=Path, dir_okay=False),
@@ -32,29 +36,31 @@ sheet_option = click.option(
 )
 
 
-def check_sheet(sheet: Path | None, overwrite: bool) -> None:
+def sheet_option(command: Callable[..., Any]) -> Callable[..., Any]:
     """
-    Refuse a sheet that could not be written, before anything is worked out.
+    Give a command the option of a page besides its answer.
 
     Parameters
     ----------
-    sheet : pathlib.Path or None
-        File to write; None for no sheet.
-    overwrite : bool
-        Whether an existing file may be replaced.
+    command : callable
+        The command; it is called once the name of the page is checked.
 
-    Raises
-    ------
-    InputError
-        If its name does not end as a page's does, or it exists and may not be
-        replaced.
+    Returns
+    -------
+    command : callable
+        The same with it, as ``sheet_file``.
     """
-    if sheet is None:
-        return
-    if sheet.suffix.lower() not in (".html", ".htm"):
-        raise InputError(f"--sheet '{sheet}' does not end in .html: it is a page")
-    if is_there(sheet) and not overwrite:
-        raise InputError(f"'{sheet}' exists: add --overwrite to replace it")
+
+    @functools.wraps(command)
+    def checked(**options: Any) -> Any:
+        sheet: Path | None = options["sheet_file"]
+        if sheet is not None and sheet.suffix.lower() not in (".html", ".htm"):
+            raise InputError(f"--sheet '{sheet}' does not end in .html: it is a page")
+        if sheet is not None:
+            check_replaceable(sheet)
+        return command(**options)
+
+    return _SHEET(checked)
 
 
 _NOT_REPEATED = frozenset(
@@ -109,14 +115,10 @@ def command_again(start: np.datetime64 | None, sheet: Path) -> str:
 
 def write_answer_sheet(
     sheet: Path,
-    overwrite: bool,
+    query: Query,
     advice: Advice,
-    declination_deg: float,
-    *,
-    cache_dir: Path | None,
-    zone: str | None,
-    is_demo: bool,
     lead: Sequence[Section] = (),
+    *,
     bands: Mapping[str, Sequence[str]] | None = None,
     also: Sequence[Caution] = (),
 ) -> None:
@@ -127,18 +129,10 @@ def write_answer_sheet(
     ----------
     sheet : pathlib.Path
         The page.
-    overwrite : bool
-        Whether an existing file may be replaced.
+    query : Query
+        What was asked.
     advice : Advice
         The answer.
-    declination_deg : float
-        Magnetic declination at the station, east positive. [deg]
-    cache_dir : pathlib.Path or None
-        Directory of solved wires; None to do without.
-    zone : str or None
-        IANA time zone whose local time stands beside UTC.
-    is_demo : bool
-        Whether it is the demonstration.
     lead : sequence of Section, optional
         What the command has found besides; stands before the hours.
     bands : mapping of str to sequence of str, optional
@@ -160,17 +154,18 @@ def write_answer_sheet(
     from advisor.show.page.tonight import tonight_sheet
 
     check_is_cut(advice)
-    scene = scene_for(advice, cache_dir)
+    cache = cache_dir(query.options)
+    scene = scene_for(advice, cache)
     page = tonight_sheet(
         scene,
         sheet_data(scene),
-        declination_deg,
-        provenance(),
+        advice.question.declination_deg,
+        program_provenance(),
         command_again(advice.question.times[0], sheet),
-        zone=zone,
-        is_demo=is_demo,
+        zone=query.zone,
+        is_demo=query.is_demo,
         lead=lead,
-        clear=keep_clear(advice, cache_dir, bands),
+        clear=keep_clear(advice, cache, bands),
         also=also,
     )
-    write(sheet_html(page), sheet, overwrite)
+    write(sheet_html(page), sheet)

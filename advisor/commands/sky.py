@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
@@ -13,6 +13,7 @@ from advisor.commands.common import (
     start_time,
     station_for,
 )
+from advisor.commands.emit import Report, emit, output_options
 from advisor.commands.figures import FIGURE
 from advisor.commands.indices import check_fetch, fetched_solar, with_indices
 from advisor.commands.options import (
@@ -21,11 +22,7 @@ from advisor.commands.options import (
     time_options,
     zone_option,
 )
-from advisor.commands.output import check_output, output_options, write
-from advisor.commands.provenance import made_from, told
-
-if TYPE_CHECKING:
-    from advisor.answers.path_sky import SkyPath
+from advisor.commands.provenance import provenance_of
 
 
 @click.command()
@@ -55,25 +52,7 @@ if TYPE_CHECKING:
 @conditions_options
 @zone_option
 @output_options
-def sky(
-    place: str | None,
-    station_file: Path | None,
-    power_w: float | None,
-    emission: str | None,
-    target: str | None,
-    by_distance: bool,
-    start: str | None,
-    hours: int,
-    r12: float | None,
-    flux: float | None,
-    zone: str | None,
-    as_json: bool,
-    as_csv: bool,
-    as_ecsv: bool,
-    output: Path | None,
-    overwrite: bool,
-    **words: Any,
-) -> None:
+def sky(target: str | None, by_distance: bool, **options: Any) -> None:
     """
     Show the layers over a place, hour by hour.
 
@@ -85,83 +64,63 @@ def sky(
 
     --json and --csv hold MUF over distance and skip distances in any case.
     """  # noqa: D301
-    check_output()
-    station, origins, is_demo = station_for(
-        {
-            "place": place,
-            "station_file": station_file,
-            "power_w": power_w,
-            "emission": emission,
-        },
-        has_targets=target is not None,
-    )
+    station, origins, is_demo = station_for(options, has_targets=target is not None)
     from advisor.answers.ask import hours_from, question_for, solar_index
     from advisor.answers.path_sky import sky_path
+    from advisor.answers.rows.inputs import conditions_inputs
+    from advisor.answers.rows.sky import SkyDetails, SkyInputs, SkyRow
     from advisor.answers.sky import sky_table
-    from advisor.show.formats import exports
-    from advisor.show.formats.ecsv import rows_ecsv
     from advisor.show.text.tonight import sky_text
     from advisor.station.bands import bands_for_region
+    from geo.fields import LEFT_OUT
     from geo.places import parse_place
 
     where = parse_place(station.place)
-    first = start_time(start)
-    words |= {"r12": r12, "flux": flux, "hours": hours}
-    check_fetch(words, first)
+    first, hours, zone = start_time(options["start"]), options["hours"], options["zone"]
+    check_fetch(options, first)
     times = hours_from(first, hours)
-    words, source = with_indices(words)
+    options, source = with_indices(options)
     local = checked_zone(zone) if zone else station.time_zone
     bands = [
         band
         for band in bands_for_region(station.iaru_region)
         if band.name in station.bands
     ]
-    solar = solar_index(times, words["r12"], words["flux"])
+    index = {name: options[name] for name in ("r12", "flux")}
+    solar = solar_index(times, **index)
     if source:
-        solar = fetched_solar(solar, words, source)
-    sky_now = conditions_for(words, first)
+        solar = fetched_solar(solar, options, source)
+    sky_now = conditions_for(options, first)
     sky_now.check_against_map(times, solar.r12)
     seen = sky_table(where, times, solar, bands, sky_now)
     path = None
     if target is not None:
         question = question_for(
-            station,
-            [target],
-            first,
-            hours,
-            r12=words["r12"],
-            flux=words["flux"],
-            conditions=sky_now,
+            station, [target], first, hours, conditions=sky_now, **index
         )
         path = sky_path(question)
-    rows = [
-        {**row, **(path.rows[t] if path is not None else {})}
-        for t, row in enumerate(seen.rows)
-    ]
-    made = made_from(station, origins)
-    inputs = {
-        "place": where.label,
-        "lat_deg": where.lat_deg,
-        "lon_deg": where.lon_deg,
-    }
-    inputs |= {"solar": seen.solar_basis, "bands": list(seen.bands)}
-    inputs |= {"conditions": sky_now.as_mapping(), "assumed": seen.assumed}
-    if as_json:
-        more = {} if path is None else {"path": _path_facts(path)}
-        text = exports.to_json(inputs, rows, made, sun=seen.sun, **more)
-    elif as_csv:
-        text = exports.rows_csv(rows)
-    elif as_ecsv:
-        text = rows_ecsv("sky", rows, inputs, made)
-    else:
-        text = sky_text(seen, local, by_distance=by_distance, path=path) + "\n"
-        if is_demo:
-            text = f"Demonstration (no station and no place given).\n{text}"
-    write(told(text, made), output, overwrite)
 
+    def text() -> str:
+        said = sky_text(seen, local, by_distance=by_distance, path=path)
+        demo = "Demonstration (no station and no place given).\n" if is_demo else ""
+        return demo + said
 
-def _path_facts(path: SkyPath) -> dict[str, Any]:
-    """Tell what is known of a path besides its rows."""
-    from dataclasses import asdict
-
-    return {key: value for key, value in asdict(path).items() if key != "rows"}
+    report = Report(
+        "sky",
+        SkyInputs(
+            place=where.label,
+            lat_deg=where.lat_deg,
+            lon_deg=where.lon_deg,
+            solar=seen.solar_basis,
+            bands=seen.bands,
+            conditions=conditions_inputs(sky_now),
+            assumed=seen.assumed,
+        ),
+        text,
+        rows=lambda: [
+            SkyRow(**vars(row), **(vars(path.rows[t]) if path else {}))
+            for t, row in enumerate(seen.rows)
+        ],
+        details=lambda: SkyDetails(seen.sun, path.facts if path else LEFT_OUT),
+    )
+    emit(report, provenance_of(station, origins))

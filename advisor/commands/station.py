@@ -8,9 +8,9 @@ from typing import Any
 import click
 
 from advisor.commands.common import station_for
+from advisor.commands.emit import Report, emit, output_options, write
 from advisor.commands.options import station_options
-from advisor.commands.output import check_output, output_options, write
-from advisor.commands.provenance import made_from, told
+from advisor.commands.provenance import provenance_of
 
 
 @click.group()
@@ -25,7 +25,7 @@ def station() -> None:
     help="Write there instead of to the screen.",
 )
 @click.option("--overwrite", is_flag=True, help="Replace an existing file.")
-def station_starter(output: Path | None, overwrite: bool) -> None:
+def station_starter(output: Path | None, **_: Any) -> None:
     """
     Write a commented station file with invented values.
 
@@ -35,19 +35,14 @@ def station_starter(output: Path | None, overwrite: bool) -> None:
     """  # noqa: D301
     from advisor.station.file import starter_toml
 
-    write(starter_toml(), output, overwrite)
+    write(starter_toml(), output)
 
 
 @station.command("show")
 @station_options
 @output_options
 def station_show(
-    as_json: bool,
-    as_csv: bool,
-    as_ecsv: bool,
-    output: Path | None,
-    overwrite: bool,
-    **station_words: Any,
+    **options: Any,
 ) -> None:
     """
     Show every value of the station and where it comes from.
@@ -56,24 +51,16 @@ def station_show(
     Example:
       skiplobe station show --station hill.toml --power-w 5
     """  # noqa: D301
-    check_output()
-    found, origins, _ = station_for(station_words, has_targets=False)
-    from advisor.show.formats import exports
-    from advisor.show.formats.ecsv import rows_ecsv
+    found, origins, _ = station_for(options, has_targets=False)
+    from advisor.answers.rows.inputs import NoInputs, ValueRow
     from advisor.show.text.layout import table
     from advisor.station.station import describe
 
     lines = describe(found, origins)
-    made = made_from(found, origins)
-    rows = [
-        {"key": key, "value": value, "origin": origin} for key, value, origin in lines
-    ]
-    if as_json:
-        text = exports.to_json({}, rows, made)
-    elif as_csv:
-        text = exports.rows_csv(rows)
-    elif as_ecsv:
-        text = rows_ecsv("station show", rows, {}, made)
-    else:
-        text = table(["key", "value", "from"], lines, left=frozenset({0, 1, 2})) + "\n"
-    write(told(text, made), output, overwrite)
+    report = Report(
+        "station show",
+        NoInputs(),
+        lambda: table(["key", "value", "from"], lines, left=frozenset({0, 1, 2})),
+        rows=lambda: [ValueRow(*line) for line in lines],
+    )
+    emit(report, provenance_of(found, origins))

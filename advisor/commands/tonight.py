@@ -7,12 +7,11 @@ from typing import Any
 
 import click
 
-from advisor.commands.asking import asked
 from advisor.commands.common import cache_dir
+from advisor.commands.emit import Report, emit, geojson_option, output_options
 from advisor.commands.options import brief_option, question_options, zone_option
-from advisor.commands.output import check_output, geojson_option, output_options, write
-from advisor.commands.provenance import told
-from advisor.commands.sheets import check_sheet, sheet_option, write_answer_sheet
+from advisor.commands.question import query_for
+from advisor.commands.sheets import sheet_option, write_answer_sheet
 
 
 @click.command()
@@ -25,13 +24,7 @@ from advisor.commands.sheets import check_sheet, sheet_option, write_answer_shee
 def tonight(
     sheet_file: Path | None,
     brief: bool,
-    as_json: bool,
-    as_csv: bool,
-    as_ecsv: bool,
-    as_geojson: bool,
-    output: Path | None,
-    overwrite: bool,
-    **words: Any,
+    **options: Any,
 ) -> None:
     """
     Say which band, which bearing and how sure, hour by hour, and why.
@@ -46,49 +39,36 @@ def tonight(
     A target is a UN M49 region (035, "South-eastern Asia"), an ISO 3166 country (KE,
     Kenya), a grid locator, LAT,LON, or a ring such as "within 800 km".
     """  # noqa: D301
-    check_output()
-    check_sheet(sheet_file, overwrite)
-    put = asked(words)
-    made = put.made_from()
-    question = put.question
+    query = query_for(options)
+    question = query.question
     from advisor.answers.ask import answer
+    from advisor.answers.rows.inputs import question_inputs
+    from advisor.answers.rows.tonight import advice_details, advice_rows
 
-    advice = answer(question, cache_dir(words))
-    declination = question.declination_deg
-    from advisor.show.formats import exports
-    from advisor.show.text.tonight import advice_text
+    advice = answer(question, cache_dir(options))
 
-    if as_json:
-        text = exports.advice_json(advice, declination, made)
-    elif as_csv:
-        text = exports.rows_csv(exports.advice_rows(advice))
-    elif as_ecsv:
-        from advisor.show.formats.ecsv import rows_ecsv
+    def text() -> str:
+        from advisor.show.text.tonight import advice_text
 
-        inputs = exports.question_inputs(question)
-        text = rows_ecsv("tonight", exports.advice_rows(advice), inputs, made)
-    elif as_geojson:
+        said = advice_text(advice, question.declination_deg, query.zone, brief=brief)
+        return query.introduced(said)
+
+    def features() -> list[dict[str, Any]]:
         from advisor.answers.pictures.points import point_chances
         from advisor.answers.pictures.scene import scene_for
-        from advisor.show.formats.geojson import collection, tonight_features
+        from advisor.show.formats.geojson import tonight_features
 
-        points = point_chances(scene_for(advice, cache_dir(words)))
-        features = tonight_features(
-            question.place, points, long_path=question.long_path
-        )
-        text = collection(features, exports.question_inputs(question), made)
-    else:
-        text = put.introduced(
-            advice_text(advice, declination, put.zone, brief=brief) + "\n"
-        )
-    write(told(text, made), output, overwrite)
+        points = point_chances(scene_for(advice, cache_dir(options)))
+        return tonight_features(question.place, points, long_path=question.long_path)
+
+    report = Report(
+        "tonight",
+        question_inputs(question),
+        text,
+        rows=lambda: advice_rows(advice),
+        details=lambda: advice_details(advice),
+        features=features,
+    )
+    emit(report, query.provenance())
     if sheet_file is not None:
-        write_answer_sheet(
-            sheet_file,
-            overwrite,
-            advice,
-            declination,
-            cache_dir=cache_dir(words),
-            zone=put.zone,
-            is_demo=put.is_demo,
-        )
+        write_answer_sheet(sheet_file, query, advice)

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from advisor.commands.asking import asked
 from advisor.commands.common import cache_dir, station_for
+from advisor.commands.emit import Report, emit, output_options
 from advisor.commands.options import (
     brief_option,
     conditions_options,
@@ -18,8 +17,7 @@ from advisor.commands.options import (
     targets_option,
     weights_option,
 )
-from advisor.commands.output import check_output, output_options, write
-from advisor.commands.provenance import told
+from advisor.commands.question import query_for
 from geo.errors import InputError
 
 if TYPE_CHECKING:
@@ -52,12 +50,7 @@ if TYPE_CHECKING:
 def why(
     bands: tuple[str, ...],
     brief: bool,
-    as_json: bool,
-    as_csv: bool,
-    as_ecsv: bool,
-    output: Path | None,
-    overwrite: bool,
-    **words: Any,
+    **options: Any,
 ) -> None:
     """
     Lay one figure of 'tonight' open: every number on the way to it.
@@ -70,36 +63,32 @@ def why(
     One target, one band, one hour, one set-up (the best, or that of --set-up). The
     figure is that of 'skiplobe tonight' for the same band and --hours 1.
     """  # noqa: D301
-    check_output()
-    picked = tuple(words["setup_names"])
+    picked = tuple(options["setup_names"])
     if len(bands) > 1:
         raise InputError(f"{len(bands)} bands ({', '.join(bands)}): 'why' takes one")
 
     def with_the_others(station: Station) -> tuple[SetUp, ...]:
-        return _with_the_others(station, words) if picked else station.setups
+        return _with_the_others(station, options) if picked else station.setups
 
-    words |= {"bands": bands, "hours": 1}
-    put = asked(words, one_for="'why'", wires=with_the_others)
+    options |= {"bands": bands, "hours": 1}
+    query = query_for(options, one_for="'why'", wires=with_the_others)
     from dataclasses import asdict, replace
 
     from advisor.answers.why import best_band_name, explain_chance
 
-    question, station = put.question, put.station
+    question, station = query.question, query.station
     if picked:
         # As the station spells them.
-        picked = tuple(each.name for each in put.filed.setups)
+        picked = tuple(each.name for each in query.filed.setups)
     if not bands:
         name = best_band_name(question, picked)
         chosen = tuple(band for band in question.bands if band.name == name)
         question = replace(question, bands=chosen)
-    put = replace(put, question=question)
-    made = put.made_from()
-    found = explain_chance(question, picked, cache_dir(words))
-    from advisor.show.formats import exports
-    from advisor.show.formats.ecsv import rows_ecsv
+    query = replace(query, question=question)
+    found = explain_chance(question, picked, cache_dir(options))
+    from advisor.answers.rows.inputs import conditions_inputs
     from advisor.show.text.why import why_rows, why_text
 
-    rows = why_rows(found)
     inputs = {
         "place": asdict(question.place),
         "target": found.target,
@@ -119,27 +108,28 @@ def why(
             "r12": float(question.solar.r12[0]),
         },
         "long_path": question.long_path,
-        "conditions": question.conditions.as_mapping(),
+        "conditions": conditions_inputs(question.conditions),
         "assumed": question.conditions.words(question.times, question.solar.r12),
     }
-    if as_json:
-        text = exports.to_json(inputs, rows, made, why=found.as_mapping())
-    elif as_csv:
-        text = exports.rows_csv(rows)
-    elif as_ecsv:
-        text = rows_ecsv("why", rows, inputs, made)
-    else:
-        text = put.introduced(
-            why_text(found, question, band_chosen=not bands, brief=brief) + "\n"
-        )
-    write(told(text, made), output, overwrite)
+    report = Report(
+        "why",
+        inputs,
+        lambda: query.introduced(
+            why_text(found, question, band_chosen=not bands, brief=brief)
+        ),
+        rows=lambda: why_rows(found),
+        details=lambda: {"why": found.as_mapping()},
+    )
+    emit(report, query.provenance())
 
 
-def _with_the_others(picked: Station, words: dict[str, Any]) -> tuple[SetUp, ...]:
+def _with_the_others(picked: Station, options: dict[str, Any]) -> tuple[SetUp, ...]:
     """Set-ups picked and the station's others, as they hang."""
     as_filed: dict[str, Any] = dict.fromkeys(("bearing_deg", "length_m", "height_m"))
     as_filed |= {"setup_names": (), "dims": ()}
-    whole, _, _ = station_for({**words, **as_filed}, has_targets=bool(words["targets"]))
+    whole, _, _ = station_for(
+        {**options, **as_filed}, has_targets=bool(options["targets"])
+    )
     names = {setup.name for setup in picked.setups}
     others = tuple(setup for setup in whole.setups if setup.name not in names)
     return picked.setups + others

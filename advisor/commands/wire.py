@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from advisor.commands.asking import demo_line
 from advisor.commands.common import NOWHERE, cache_dir, station_for
+from advisor.commands.emit import Report, emit, may_replace, output_options, write
 from advisor.commands.figures import FIGURE
-from advisor.commands.options import bands_option, station_options
-from advisor.commands.output import APP, check_output, output_options, write
-from advisor.commands.provenance import made_from, told
-from advisor.commands.sheets import check_sheet, command_again, sheet_option
+from advisor.commands.options import APP, bands_option, station_options
+from advisor.commands.provenance import provenance_of
+from advisor.commands.question import demo_line
+from advisor.commands.sheets import command_again, sheet_option
 from geo.errors import InputError
 
 if TYPE_CHECKING:
@@ -67,12 +67,7 @@ def wire(
     swr_chart: Path | None,
     sketch: Path | None,
     sheet_file: Path | None,
-    as_json: bool,
-    as_csv: bool,
-    as_ecsv: bool,
-    output: Path | None,
-    overwrite: bool,
-    **words: Any,
+    **options: Any,
 ) -> None:
     """
     Say how to hang a wire, what the radio sees, and where it radiates.
@@ -87,13 +82,12 @@ def wire(
     Needs no place. Without --band it shows every band the set-up is used on, each
     with its verdict: short skip, mid range, DX, or split between them.
     """  # noqa: D301
-    check_output()
-    check_sheet(sheet_file, overwrite)
-    station, origins, is_demo = station_for(words, has_targets=False, needs_place=False)
-    made = made_from(station, origins)
+    station, origins, is_demo = station_for(
+        options, has_targets=False, needs_place=False
+    )
     pictures = {"--chart": chart, "--swr-chart": swr_chart, "--sketch": sketch}
     wanted = {name: path for name, path in pictures.items() if path is not None}
-    _check_pictures(wanted, len(station.setups), overwrite)
+    _check_pictures(wanted, len(station.setups))
     from advisor.answers.wire import wire_work
     from advisor.answers.wire_sky import TAKEOFFS_DEG
     from advisor.station.bands import band_by_name
@@ -107,7 +101,7 @@ def wire(
             _used_on(setup, names, alone=len(station.setups) == 1),
             takeoffs_deg=sorted(set(takeoffs)) or TAKEOFFS_DEG,
             quick=quick,
-            cache_dir=cache_dir(words),
+            cache_dir=cache_dir(options),
             progress=progress,
         )
         for setup in station.setups
@@ -117,49 +111,46 @@ def wire(
         raise InputError(f"no set-up is used on {', '.join(names)}")
     from dataclasses import asdict
 
+    from advisor.answers.rows.inputs import setup_inputs
     from advisor.answers.wire import own_cautions
-    from advisor.show.formats import exports
-    from advisor.show.formats.ecsv import rows_ecsv
     from advisor.show.text.wire import whole_text
     from advisor.show.text.wire_rows import wire_details, wire_rows
     from advisor.station.cautions import cautions
+    from geo.fields import as_mapping
 
-    rows = [row for work in works for row in wire_rows(work)]
     inputs = {
         "ground": station.ground,
         "power_w": station.power_w,
         "emission": asdict(station.emission),
         "iaru_region": station.iaru_region,
-        "setups": [setup.as_mapping() for setup in station.setups],
+        "setups": [as_mapping(setup_inputs(setup)) for setup in station.setups],
     }
     note = ""
     if is_demo:
         note = demo_line(station, "no station and no shape given")
     elif station.place == NOWHERE:
         note = f"No place given: bands of IARU region {station.iaru_region}."
-    if as_json:
-        text = exports.to_json(
-            inputs,
-            rows,
-            made,
-            wires=[wire_details(work) for work in works],
-            cautions=[each.text for each in (*own_cautions(works), *cautions())],
-        )
-    elif as_csv:
-        text = exports.rows_csv(rows)
-    elif as_ecsv:
-        text = rows_ecsv("wire", rows, inputs, made)
-    else:
-        text = (f"{note}\n" if note else "") + whole_text(works) + "\n"
-    write(told(text, made), output, overwrite)
+    report = Report(
+        "wire",
+        inputs,
+        lambda: (f"{note}\n" if note else "") + whole_text(works),
+        rows=lambda: [row for work in works for row in wire_rows(work)],
+        details=lambda: {
+            "wires": [wire_details(work) for work in works],
+            "cautions": [each.text for each in (*own_cautions(works), *cautions())],
+        },
+    )
+    provenance = provenance_of(station, origins)
+    emit(report, provenance)
     if sheet_file is not None:
         from advisor.show.page.sheet import sheet_html
         from advisor.show.page.wire import wire_sheet
 
-        page = wire_sheet(works, inputs, made, command_again(None, sheet_file), note)
-        write(sheet_html(page), sheet_file, overwrite)
+        again = command_again(None, sheet_file)
+        page = wire_sheet(works, inputs, provenance, again, note)
+        write(sheet_html(page), sheet_file)
     for name, path in wanted.items():
-        _save(*_PICTURES[name](works[0]), path, overwrite)
+        _save(*_PICTURES[name](works[0]), path)
 
 
 def _used_on(setup: Any, names: list[str], *, alone: bool) -> list[str]:
@@ -167,7 +158,7 @@ def _used_on(setup: Any, names: list[str], *, alone: bool) -> list[str]:
     return [name for name in names if alone or name in setup.bands]
 
 
-def _check_pictures(wanted: dict[str, Path], setups: int, overwrite: bool) -> None:
+def _check_pictures(wanted: dict[str, Path], setups: int) -> None:
     """Refuse a picture that could not be drawn, before anything is worked out."""
     if not wanted:
         return
@@ -178,7 +169,7 @@ def _check_pictures(wanted: dict[str, Path], setups: int, overwrite: bool) -> No
     from advisor.show.charts.files import check_file
 
     for path in wanted.values():
-        check_file(path, overwrite)
+        check_file(path, may_replace())
 
 
 def _progress() -> Callable[[str], None]:
@@ -230,12 +221,12 @@ _PICTURES: dict[str, Callable[[Any], tuple[Any, str]]] = {
 }
 
 
-def _save(figure: Figure, finding: str, path: Path, overwrite: bool) -> None:
+def _save(figure: Figure, finding: str, path: Path) -> None:
     """Write one picture, and say so."""
     from advisor.show.charts.files import save_figure
 
     try:
-        save_figure(figure, path, overwrite, finding)
+        save_figure(figure, path, may_replace(), finding)
     except OSError as error:
         raise click.ClickException(
             f"cannot write '{path}': {error.strerror or error}"

@@ -27,9 +27,11 @@ from advisor.notebook.framing import (
     by_hour,
     directory,
     flat_frame,
+    frame_of,
     listed,
     place_of,
 )
+from geo.fields import as_mapping
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -124,7 +126,7 @@ def chances(question: Question, *, cache_dir: Directory = None) -> pd.DataFrame:
     >>> frame[["setup", "band", "mode"]].iloc[0].to_list()
     ['linked dipole', '20 m', '2F2']
     """
-    from advisor.show.formats.exports import advice_rows
+    from advisor.answers.rows.tonight import advice_rows
 
     return by_hour(advice_rows(answer(question, directory(cache_dir))))
 
@@ -156,7 +158,7 @@ def compare_setups(question: Question, *, cache_dir: Directory = None) -> pd.Dat
     ['linked dipole', '20 m vertical']
     """
     from advisor.answers.compare import compare
-    from advisor.show.text.compare import compare_rows
+    from advisor.answers.rows.compare import compare_rows
 
     return by_hour(compare_rows(compare(question, directory(cache_dir))))
 
@@ -189,11 +191,11 @@ def rank_setups(question: Question, *, cache_dir: Directory = None) -> pd.DataFr
     {'linked dipole': 120.0, '20 m vertical': nan}
     """
     from advisor.answers.compare import compare
-    from advisor.show.text.compare import compare_ranking
+    from advisor.answers.rows.compare import compare_details
 
-    found = compare_ranking(compare(question, directory(cache_dir)))
-    frame = flat_frame(found["ranking"]).set_index("setup")
-    frame.attrs["varied"] = found["varied"]
+    found = compare_details(compare(question, directory(cache_dir)))
+    frame = flat_frame(found.ranking).set_index("setup")
+    frame.attrs["varied"] = found.varied
     return frame
 
 
@@ -224,13 +226,10 @@ def bearings(question: Question, *, cache_dir: Directory = None) -> pd.DataFrame
     >>> frame[frame.is_best]["wire_deg"].to_list()
     [120.0]
     """
-    import pandas as pd
-
     from advisor.answers.aim import aim
-    from advisor.show.text.aim import aim_rows
+    from advisor.answers.rows.aim import aim_rows
 
-    found = aim(question, directory(cache_dir))
-    return pd.DataFrame(aim_rows(found, question.declination_deg))
+    return frame_of(aim_rows(aim(question, directory(cache_dir))))
 
 
 def best_bearings(question: Question, *, cache_dir: Directory = None) -> pd.DataFrame:
@@ -261,11 +260,11 @@ def best_bearings(question: Question, *, cache_dir: Directory = None) -> pd.Data
     {'linked dipole': 120.0, '20 m vertical': nan}
     """
     from advisor.answers.aim import aim
-    from advisor.show.text.aim import aim_bearings
+    from advisor.answers.rows.aim import aim_details
 
-    found = aim(question, directory(cache_dir))
-    told = aim_bearings(found, question.declination_deg)
-    frame = flat_frame([{"setup": name, **each} for name, each in told.items()])
+    found = aim_details(aim(question, directory(cache_dir)))
+    told = found.bearing.items()
+    frame = flat_frame([{"setup": name, **as_mapping(each)} for name, each in told])
     frame.attrs["varied"] = found.varied
     return frame.set_index("setup")
 
@@ -301,7 +300,7 @@ def where_power_lands(
     ['short skip']
     """
     from advisor.answers.reach import reach
-    from advisor.show.text.reach import reach_rows
+    from advisor.answers.rows.reach import reach_rows
 
     found = reach(question, towards=towards, cache_dir=directory(cache_dir))
     return by_hour(reach_rows(found))

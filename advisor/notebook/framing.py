@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from advisor.notebook.coerce import is_from, plain, plain_number
 from advisor.station.checks import shown
 from geo.errors import InputError, near_matches
+from geo.fields import as_mapping
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -34,13 +35,32 @@ def directory(cache_dir: Directory) -> Path | None:
     return None if cache_dir is None else Path(cache_dir)
 
 
-def by_hour(rows: Sequence[Mapping[str, Any]]) -> pd.DataFrame:
+def frame_of(rows: Sequence[Any]) -> pd.DataFrame:
+    """
+    Put rows into a frame.
+
+    Parameters
+    ----------
+    rows : sequence of record or mapping
+        Rows with the same fields.
+
+    Returns
+    -------
+    frame : pandas.DataFrame
+        Fields as columns.
+    """
+    import pandas as pd
+
+    return pd.DataFrame([as_mapping(row) for row in rows])
+
+
+def by_hour(rows: Sequence[Any]) -> pd.DataFrame:
     """
     Put rows into a frame whose index is their hour.
 
     Parameters
     ----------
-    rows : sequence of mapping
+    rows : sequence of record or mapping
         Each with ``utc``, a text that ends in Z.
 
     Returns
@@ -55,25 +75,25 @@ def by_hour(rows: Sequence[Mapping[str, Any]]) -> pd.DataFrame:
     """
     import pandas as pd
 
-    frame = pd.DataFrame(rows)
+    frame = frame_of(rows)
     frame.index = pd.DatetimeIndex(pd.to_datetime(frame.pop("utc"), utc=True))
     frame.index.name = "utc"
     return frame
 
 
-def flat_frame(rows: Sequence[Mapping[str, Any]]) -> pd.DataFrame:
+def flat_frame(rows: Sequence[Any]) -> pd.DataFrame:
     """
     Put rows into a frame without what is nested in any of them.
 
     Parameters
     ----------
-    rows : sequence of mapping
-        Rows with the same keys.
+    rows : sequence of record or mapping
+        Rows with the same fields.
 
     Returns
     -------
     frame : pandas.DataFrame
-        Keys as columns; None has become NaN.
+        Fields as columns; None has become NaN.
 
     Examples
     --------
@@ -84,9 +104,10 @@ def flat_frame(rows: Sequence[Mapping[str, Any]]) -> pd.DataFrame:
     """
     import pandas as pd
 
+    told = [as_mapping(row) for row in rows]
     nested = {
         key
-        for row in rows
+        for row in told
         for key, value in row.items()
         if isinstance(value, Mapping | list | tuple)
     }
@@ -97,7 +118,7 @@ def flat_frame(rows: Sequence[Mapping[str, Any]]) -> pd.DataFrame:
                 for key, value in row.items()
                 if key not in nested
             }
-            for row in rows
+            for row in told
         ]
     )
 

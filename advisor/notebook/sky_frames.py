@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING, Any
 from advisor.answers.ask import hours_from, solar_index
 from advisor.engine.question import Question
 from advisor.notebook.coerce import plain_number, utc_time
-from advisor.notebook.framing import by_hour, numbers
+from advisor.notebook.framing import by_hour, frame_of, numbers
 from advisor.notebook.inputs import make_conditions, make_station, whole_hours
 from advisor.station.bands import bands_for_region
 from advisor.station.station import Station
+from geo.fields import as_mapping
 from geo.places import parse_place
 
 if TYPE_CHECKING:
@@ -46,11 +47,9 @@ def hop_angles(
     >>> hop_angles([300.0], [1000.0])["takeoff_deg"].to_list()
     [28.1]
     """
-    import pandas as pd
-
     from advisor.answers.sky import hop_rows
 
-    return pd.DataFrame(
+    return frame_of(
         hop_rows(numbers(heights_km, "height_km"), numbers(distances_km, "hop_km"))
     )
 
@@ -115,7 +114,7 @@ def sky_hours(
     ]
     seen = sky_table(place, times, solar, bands, sky)
     frame = by_hour(seen.rows)
-    frame.attrs |= {"sun": seen.sun, "solar": seen.solar_basis}
+    frame.attrs |= {"sun": as_mapping(seen.sun), "solar": seen.solar_basis}
     frame.attrs["assumed"] = list(seen.assumed)
     return frame
 
@@ -153,10 +152,11 @@ def path_hours(question: Question) -> pd.DataFrame:
 
     found = sky_path(question)
     rows = [
-        {"utc": f"{time}Z", **row}
+        {"utc": f"{time}Z", **vars(row)}
         for time, row in zip(question.times, found.rows, strict=True)
     ]
     frame = by_hour(rows)
+    facts = as_mapping(found.facts)
     for name in ("target", "distance_km", "bearing_deg", "circuit", "sun"):
-        frame.attrs[name] = getattr(found, name)
+        frame.attrs[name] = facts[name]
     return frame

@@ -8,11 +8,11 @@ that no two bandwidths can be mixed up.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from functools import cache
 
 from advisor.station.bands import Band
 from geo.errors import InputError, near_matches
+from geo.fields import record
 from geo.tables import read_table
 
 EMISSION_NAMES = (
@@ -33,7 +33,7 @@ REFERENCE_BANDWIDTH_HZ = 2500.0
 """The bandwidth in which operators usually quote a ratio. [Hz]"""
 
 
-@dataclass(frozen=True)
+@record
 class Emission:
     """
     One emission and what a workable contact with it needs.
@@ -41,17 +41,18 @@ class Emission:
     Attributes
     ----------
     name : str
-        Name the operator uses.
+        Name the operator uses, such as CW.
     designator : str
-        ITU emission designator; empty for an emission of one's own.
+        Designation of the emission by the ITU Radio Regulations; empty where none is
+        held.
     bandwidth_hz : float
-        Noise bandwidth. [Hz]
+        Noise bandwidth the need is told in. [Hz]
     snr_db_hz : float
-        Needed signal power over the noise power in one hertz. [dB-Hz]
+        Signal power over noise power in 1 Hz that a contact needs. [dB-Hz]
     duty_cycle : float
-        Average power over stated power while on the air, 0 to 1.
+        Mean power over stated power while sending, 0 to 1.
     lowest_mhz : float
-        Lowest frequency the emission is used on; 0 if any. [MHz]
+        Lowest frequency it is used on; 0 if any. [MHz]
     basis : str
         Where the need comes from.
     duty_basis : str

@@ -26,6 +26,7 @@ from advisor.station.checks import (
 from advisor.station.emissions import Emission, custom_emission, emission_by_name
 from advisor.station.setup import SetUp, band_name, default_sizes, usual_feed
 from geo.errors import InputError, near_matches
+from geo.fields import record
 
 if TYPE_CHECKING:
     import numpy as np
@@ -35,7 +36,7 @@ FAR_END_ANTENNAS = ("dipole", "isotropic", "vertical")
 """What may be assumed of the antenna at the other end."""
 
 
-@dataclass(frozen=True)
+@record
 class FarEnd:
     """
     What is assumed of the station at the other end.
@@ -43,11 +44,11 @@ class FarEnd:
     Attributes
     ----------
     antenna : str
-        One of `FAR_END_ANTENNAS`.
+        Antenna of the far end: dipole, isotropic or vertical.
     noise : str
-        Noise environment there.
+        Noise there, by kind of place.
     power_w : float
-        Power of its transmitter. [W]
+        Power there. [W]
     """
 
     antenna: str

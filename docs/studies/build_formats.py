@@ -1,32 +1,47 @@
 """
 Write the lists of fields in docs/formats.md from the JSON schemas.
 
-Run ``python docs/studies/build_formats.py`` after a change of
-``advisor/show/formats/schema/*.json``. What stands above the mark in the page is kept.
+Run ``python docs/studies/build_formats.py`` after a change of a record that is written
+out. What stands above the mark in the page is kept.
 """
 
 from __future__ import annotations
 
 import json
+from collections import Counter
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
-from advisor.show.formats.schemas import FORMS, with_losses
+from advisor.show.formats.schema import forms as names_of_forms
+from advisor.show.formats.schema import schema_of
 
 ROOT = Path(__file__).resolve().parents[2]
 PAGE = ROOT / "docs" / "formats.md"
-SCHEMAS = ROOT / "advisor" / "show" / "formats" / "schema"
 MARK = "<!-- From here on made by docs/studies/build_formats.py. -->\n"
-SHARED = "common.json#/$defs/"
+HERE = "#/$defs/"
 HEAD = "| field | type | unit | what it is |\n|---|---|---|---|\n"
 
+FORMS = {name: schema_of(name) for name in names_of_forms()}
+PARTS = {name: part for form in FORMS.values() for name, part in form["$defs"].items()}
+TIMES = Counter(name for form in FORMS.values() for name in form["$defs"])
+SHARED = sorted(name for name, count in TIMES.items() if count > 1)
+"""Parts that several forms have: they are listed once, behind them."""
 
-def schema(name: str) -> dict[str, Any]:
-    """Read one schema as it is shipped, with every loss there is."""
-    text = (SCHEMAS / f"{name.replace(' ', '-')}.json").read_text(encoding="utf-8")
-    read: dict[str, Any] = with_losses(json.loads(text))
-    return read
+
+def referred(part: Mapping[str, Any]) -> str | None:
+    """Name the part that a value is, or that it is unless it is null."""
+    whole = next((each for each in part.get("anyOf", []) if "$ref" in each), part)
+    return whole["$ref"].removeprefix(HERE) if "$ref" in whole else None
+
+
+def opened(part: Mapping[str, Any]) -> Mapping[str, Any]:
+    """Put a part that only one form has in the place of the reference to it."""
+    name = referred(part)
+    if name is None or name in SHARED or name == "position":
+        return part
+    kinds = ["object", "null"] if "anyOf" in part else "object"
+    return {**PARTS[name], "type": kinds, "description": said(part)}
 
 
 def kind(part: Mapping[str, Any]) -> str:
@@ -35,34 +50,32 @@ def kind(part: Mapping[str, Any]) -> str:
         return f"`{json.dumps(part['const'])}`"
     if "enum" in part:
         return " or ".join(f"`{each}`" for each in part["enum"])
-    if "anyOf" in part:
-        return " or ".join(kind(each) for each in part["anyOf"])
-    if "$ref" in part:
-        name = part["$ref"].removeprefix(SHARED)
-        return "position" if name.startswith("#") else f"[{name}](#{name})"
+    if name := referred(part):
+        link = "position" if name == "position" else f"[{name}](#{name})"
+        return f"{link} or null" if "anyOf" in part else link
+    if "type" not in part:
+        return "any"
     names = part["type"] if isinstance(part["type"], list) else [part["type"]]
-    if "array" in names and "$ref" in part.get("items", {}):
-        return f"list of {kind(part['items'])}"
-    rest = part.get("additionalProperties")
-    if isinstance(rest, Mapping) and "$ref" in rest:
+    items = opened(part.get("items", {}))
+    if "array" in names and items.get("type") != "array" and "properties" not in items:
+        return f"list of {kind(items)}" if items else "list"
+    rest = part.get("additionalProperties") or {}
+    if rest and not {"properties"} & {*part, *opened(rest)}:
         return f"object of {kind(rest)} by name"
     words = {"array": "list"}
     return " or ".join(words.get(each, each) for each in names)
 
 
 def said(part: Mapping[str, Any]) -> str:
-    """Description of a value, or of the shared part that it is."""
-    if "description" in part:
-        return str(part["description"])
-    name = part["$ref"].removeprefix(SHARED)
-    return str(schema("common")["$defs"][name]["description"])
+    """Description of a value, or of the part that it is."""
+    return str(part.get("description") or PARTS[referred(part) or ""]["description"])
 
 
 def row(path: str, part: Mapping[str, Any], *, always: bool = True) -> str:
     """Write one field."""
     about = said(part).replace("|", "\\|")
     about += "" if always else " (not always there)"
-    unit = part.get("unit", "")
+    unit = part.get("unit") or part.get("items", {}).get("unit", "")
     return f"| `{path}` | {kind(part)} | {'' if unit == '1' else unit} | {about} |\n"
 
 
@@ -70,38 +83,40 @@ def inside(path: str, part: Mapping[str, Any]) -> Iterator[str]:
     """List what an object or a list holds."""
     dot = f"{path}." if path else ""
     for name, each in part.get("properties", {}).items():
+        each = opened(each)
         yield row(f"{dot}{name}", each, always=name in part["required"])
         yield from inside(f"{dot}{name}", each)
     for rule, each in part.get("patternProperties", {}).items():
         shown = rule.strip("^$").replace("[0-9.e+-]+", "N").replace("[0-9]+", "N")
         yield row(f"{dot}{shown}", each)
     rest = part.get("additionalProperties")
-    if isinstance(rest, Mapping) and "$ref" not in rest:
-        yield row(f"{dot}NAME", rest)
+    if isinstance(rest, Mapping):
+        rest = opened(rest)
+        if "properties" in part:
+            yield row(f"{dot}NAME", rest)
         yield from inside(f"{dot}NAME", rest)
     items = part.get("items")
-    if isinstance(items, Mapping) and "$ref" not in items:
-        if "properties" not in items and "oneOf" not in items:
-            yield row(f"{path}[]", items)
-        yield from inside(f"{path}[]", items)
+    if isinstance(items, Mapping):
+        yield from inside(f"{path}[]", opened(items))
 
 
 def forms() -> str:
     """List every field of every command, then the shared parts."""
     text = ""
-    for name in FORMS:
-        whole = schema(name)
+    for name, whole in FORMS.items():
         title = "GeoJSON" if name == "geojson" else f"JSON of {name}"
         text += f"\n### {title}\n\n{HEAD}"
         text += "".join(inside("", whole))
         if name == "geojson":
             for one in whole["properties"]["features"]["items"]["oneOf"]:
-                about = one["properties"]["properties"]
+                one = opened(one)
+                about = opened(one["properties"]["properties"])
                 word = about["properties"]["kind"]["const"]
                 text += f"\n**{word}**: {one['description']} ({shapes(one)}).\n\n{HEAD}"
                 text += "".join(inside("properties", about))
     text += "\n## Parts that several share\n"
-    for name, part in schema("common")["$defs"].items():
+    for name in SHARED:
+        part = PARTS[name]
         text += f"\n### {name}\n\n{part['description'][0].upper()}"
         text += f"{part['description'][1:]}.\n\n{HEAD}{''.join(inside('', part))}"
     return text
@@ -109,8 +124,8 @@ def forms() -> str:
 
 def shapes(feature: Mapping[str, Any]) -> str:
     """Name the shapes a feature may have."""
-    geometry = feature["properties"]["geometry"]
-    each = geometry.get("oneOf", [geometry])
+    geometry = opened(feature["properties"]["geometry"])
+    each = [opened(one) for one in geometry.get("oneOf", [geometry])]
     return " or ".join(one["properties"]["type"]["const"] for one in each)
 
 

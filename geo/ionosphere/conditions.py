@@ -10,7 +10,6 @@ mirror heights, noise and absorption all follow from one sky.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -304,30 +303,6 @@ class Conditions:
                 "and steradian, which absorb over the polar caps."
             )
         return tuple(words)
-
-    def as_mapping(self) -> dict[str, Any]:
-        """
-        Return what is assumed as plain values.
-
-        Returns
-        -------
-        values : dict
-            For JSON; units in the keys.
-        """
-        return {
-            "soundings": [
-                {
-                    "fof2_mhz": each.fof2_mhz,
-                    "lat_deg": each.place.lat_deg,
-                    "lon_deg": each.place.lon_deg,
-                    "utc": _minute(each.time),
-                }
-                for each in self.soundings
-            ],
-            "kp": self.kp,
-            "flare": self.flare,
-            "proton_flux_cm2_s_sr": self.proton_flux,
-        }
 
 
 QUIET = Conditions()

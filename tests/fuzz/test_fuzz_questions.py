@@ -9,9 +9,11 @@ from hypothesis import event, given
 from hypothesis import strategies as st
 
 from advisor.answers.ask import answer, question_for
+from advisor.answers.rows.inputs import question_inputs
+from advisor.answers.rows.tonight import advice_details, advice_rows
 from advisor.commands.common import conditions_for, start_time
 from advisor.engine.wires import hung_wire, solve_setup
-from advisor.show.formats.exports import advice_json, advice_rows
+from advisor.show.formats.exports import to_json
 from advisor.show.text.tonight import advice_text
 from advisor.station.bands import band_by_name, bands_for_region
 from advisor.station.file import resolve_station
@@ -99,9 +101,15 @@ def assert_one_line(error):
     assert len(text) < 1500
 
 
+def as_json(advice):
+    """The answer as its command writes it."""
+    inputs, rows = question_inputs(advice.question), advice_rows(advice)
+    return to_json(inputs, rows, PROVENANCE, advice_details(advice))
+
+
 def assert_holds_water(advice):
     """Chances are chances, nothing is infinite, what is missing has its reason."""
-    rows = advice_rows(advice)
+    rows = [vars(row) for row in advice_rows(advice)]
     assert rows
     for row in rows:
         for name in CHANCES:
@@ -114,7 +122,7 @@ def assert_holds_water(advice):
     text = advice_text(advice, 1.0, None)
     words = text.replace("(", " ").replace(",", " ").split()
     assert not {"nan", "inf", "-inf", "None", "NaT"} & set(words), text
-    whole = advice_json(advice, 1.0, PROVENANCE)
+    whole = as_json(advice)
     json.loads(whole, parse_constant=lambda word: pytest.fail(word))
     return whole
 
@@ -135,7 +143,7 @@ def test_questions(portion, tally, cache):
         tally["questions to the library", "answered"] += 1
         whole = assert_holds_water(advice)
         if twice == 0:
-            assert advice_json(put(*case, cache), 1.0, PROVENANCE) == whole
+            assert as_json(put(*case, cache)) == whole
 
     ask()
 

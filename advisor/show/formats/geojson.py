@@ -32,7 +32,7 @@ Feature = dict[str, Any]
 
 def collection(
     features: Iterable[Feature],
-    inputs: Mapping[str, Any],
+    inputs: Any,
     provenance: Mapping[str, Any],
 ) -> str:
     """
@@ -42,7 +42,7 @@ def collection(
     ----------
     features : iterable of dict
         What is on the map.
-    inputs, provenance : mapping
+    inputs, provenance : record or mapping
         What was asked and what the answer was made from: foreign members, which
         section 6.1 of RFC 7946 allows.
 

@@ -84,8 +84,8 @@ def schema_of(form: str) -> dict[str, Any]:
 
     Examples
     --------
-    >>> schema_of("hops")["title"]
-    'Answer of skiplobe hops'
+    >>> schema_of("wire")["title"]
+    'Answer of skiplobe wire'
     """
     if form not in FORMS:
         hint = near_matches(form, FORMS) or "use one of these"

@@ -19,6 +19,7 @@ from advisor.answers.pictures.keepclear import KeepClear
 from advisor.answers.pictures.page import SheetData
 from advisor.answers.pictures.scene import Scene
 from advisor.answers.pictures.setups import setups_by_hour
+from advisor.answers.rows.inputs import question_inputs
 from advisor.answers.wire import hanging_of
 from advisor.answers.words import (
     WHAT_A_CHANCE_IS,
@@ -33,7 +34,6 @@ from advisor.engine.wires import hung_wire
 from advisor.show.charts import setups as setups_chart
 from advisor.show.charts.style import hour_of
 from advisor.show.charts.wire import sketch_figure, sketch_words
-from advisor.show.formats import exports
 from advisor.show.page.base_sections import GLOSSARY, cautions_section, inputs_sections
 from advisor.show.page.chart_sections import chart_pictures
 from advisor.show.page.lead_sections import BEARINGS, SHAPES, TIMETABLE
@@ -54,6 +54,7 @@ from advisor.show.text.tonight import heading, target_line
 from advisor.show.text.wire import supports_words
 from advisor.station.cautions import Caution
 from advisor.station.setup import EACH_BAND, GROUND_MOUNTED, SetUp
+from geo.fields import as_mapping
 from geo.sun import CIVIL_TWILIGHT_DEG, REFRACTION_AND_RADIUS_DEG
 
 _NUMBER_AND_METRE = re.compile(r"(\d) m\b")
@@ -146,7 +147,7 @@ def tonight_sheet(
     if len(advice.setups) > 1:
         sections.append(_setups(advice, declination_deg))
     sections += [
-        *inputs_sections(exports.question_inputs(question), provenance),
+        *inputs_sections(as_mapping(question_inputs(question)), provenance),
         Section("words", "Words", items=GLOSSARY, folded=True),
     ]
     return Sheet(

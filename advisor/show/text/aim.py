@@ -1,12 +1,10 @@
-"""Which way to run a wire, as text and as rows; nothing is worked out here."""
+"""Which way to run a wire, as text; nothing is worked out here."""
 
 from __future__ import annotations
 
 import math
-from dataclasses import asdict
-from typing import Any
 
-from advisor.answers.aim import MAIN_LOBE_DB, Aim, AimRow, SetUpAim
+from advisor.answers.aim import MAIN_LOBE_DB, Aim, SetUpAim, TriedBearing
 from advisor.answers.bearings import TOLERANCE_CHANCE, TOLERANCE_DB
 from advisor.answers.words import WHAT_A_CHANCE_IS, run_figures, run_words
 from advisor.engine.targets import TargetAdvice
@@ -20,7 +18,7 @@ _MOST_WITH_LEVEL = 3
 """Up to so many targets have room for chance and level in the table."""
 
 
-def aim_text(aim: Aim, declination_deg: float, *, brief: bool = False) -> str:
+def aim_text(aim: Aim, *, brief: bool = False) -> str:
     """
     Write which way to run each wire.
 
@@ -28,8 +26,6 @@ def aim_text(aim: Aim, declination_deg: float, *, brief: bool = False) -> str:
     ----------
     aim : Aim
         What `advisor.answers.aim.aim` found.
-    declination_deg : float
-        Magnetic declination at the station, east positive. [deg]
     brief : bool, optional
         Whether to leave out reasons and keys, with the cautions in one sentence.
 
@@ -38,12 +34,13 @@ def aim_text(aim: Aim, declination_deg: float, *, brief: bool = False) -> str:
     text : str
         Ready to print.
     """
+    declination = aim.question.declination_deg
     parts = [heading(aim.question)]
     parts += [
         target_line(aim.question, target, k) for k, target in enumerate(aim.targets)
     ]
     for setup in aim.setups:
-        parts += ["", *_setup(aim, setup, declination_deg)]
+        parts += ["", *_setup(aim, setup, declination)]
     if brief:
         return "\n".join([*parts, "", paragraph(CAUTIONS_IN_BRIEF)])
     notes = (
@@ -270,83 +267,12 @@ def _target_bearing(target: TargetAdvice) -> str:
     return "all round" if target.is_all_round else f"{target.bearing_deg:03.0f}"
 
 
-def _mark(row: AimRow) -> str:
+def _mark(row: TriedBearing) -> str:
     """Mark the best bearing, and the one it hangs on."""
     return ("*" if row.is_best else "") + ("=" if row.is_given else "")
 
 
-def _lobe_cell(row: AimRow) -> str:
+def _lobe_cell(row: TriedBearing) -> str:
     """List the main lobes."""
     shown = sorted(round(deg) % 360 for deg in row.lobes_deg[:_MOST_LOBES])
     return " ".join(f"{deg:03d}" for deg in shown) or "-"
-
-
-def aim_rows(aim: Aim, declination_deg: float) -> list[dict[str, Any]]:
-    """
-    List every bearing shown: one row per set-up, bearing and target.
-
-    Parameters
-    ----------
-    aim : Aim
-        What `advisor.answers.aim.aim` found.
-    declination_deg : float
-        Magnetic declination at the station, east positive. [deg]
-
-    Returns
-    -------
-    rows : list of dict
-        Keys carry units; a value that does not exist is NaN.
-    """
-    return [
-        {
-            "setup": setup.name,
-            "target": target.name,
-            "wire_deg": row.wire_deg,
-            "compass_deg": (row.wire_deg - declination_deg) % 360.0,
-            "is_best": row.is_best,
-            "is_given": row.is_given,
-            "chance": row.chance[k],
-            "level_db": row.level_db[k],
-            "target_deg": math.nan if target.is_all_round else target.bearing_deg,
-            "lobes_deg": " ".join(f"{deg:.1f}" for deg in row.lobes_deg),
-            "off_lobe_deg": row.off_lobe_deg[k],
-        }
-        for setup in aim.setups
-        for row in setup.rows
-        for k, target in enumerate(aim.targets)
-    ]
-
-
-def aim_bearings(aim: Aim, declination_deg: float) -> dict[str, Any]:
-    """
-    List what was found for each set-up besides the table.
-
-    Parameters
-    ----------
-    aim : Aim
-        What `advisor.answers.aim.aim` found.
-    declination_deg : float
-        Magnetic declination at the station, east positive. [deg]
-
-    Returns
-    -------
-    bearings : dict
-        For JSON, by the set-up's name.
-    """
-    found = {}
-    for setup in aim.setups:
-        told = {**asdict(setup.bearing), "declination_deg": declination_deg}
-        told |= {
-            key: value
-            for key, value in asdict(setup).items()
-            if key not in ("name", "shape", "bearing", "rows", "first_end",
-                           "good_from_deg", "good_to_deg")
-        }  # fmt: skip
-        told["chance_good_from_deg"] = setup.good_from_deg
-        told["chance_good_to_deg"] = setup.good_to_deg
-        if setup.two is not None:
-            told["two"]["is_worth_it"] = setup.two.is_worth_it
-        if setup.bearing.best_deg is not None:
-            told["words"] = _words(setup, setup.bearing.best_deg, declination_deg)
-        found[setup.name] = told
-    return found

@@ -1,10 +1,8 @@
-"""Set-ups side by side, as text and as rows; nothing is worked out here."""
+"""Set-ups side by side, as text; nothing is worked out here."""
 
 from __future__ import annotations
 
 import math
-from dataclasses import asdict
-from typing import Any
 
 import numpy as np
 
@@ -16,7 +14,6 @@ from advisor.answers.compare import (
 )
 from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.words import WHAT_A_CHANCE_IS, days_in_ten, hour_name, run_words
-from advisor.show.formats.exports import Row, advice_rows
 from advisor.show.text.layout import day_lines, hour_cell, paragraph, table
 from advisor.show.text.tonight import cautions_text, heading, target_line
 from advisor.station.cautions import CAUTIONS_IN_BRIEF
@@ -25,9 +22,7 @@ _MOST_ACROSS = 6
 """Set-ups that have room beside each other in a table of hours."""
 
 
-def compare_text(
-    comparison: Comparison, declination_deg: float, *, brief: bool = False
-) -> str:
+def compare_text(comparison: Comparison, *, brief: bool = False) -> str:
     """
     Write the ranking, why the first is first, then hours and bands.
 
@@ -35,8 +30,6 @@ def compare_text(
     ----------
     comparison : Comparison
         What `advisor.answers.compare.compare` found.
-    declination_deg : float
-        Magnetic declination at the station, east positive. [deg]
     brief : bool, optional
         Whether to leave out reasons and keys, with the cautions in one sentence.
 
@@ -67,7 +60,7 @@ def compare_text(
         ]
         return "\n".join(parts)
     parts += ["", _ranking(comparison)]
-    turned = _turned(comparison, declination_deg)
+    turned = _turned(comparison, question.declination_deg)
     if turned:
         parts += ["", *turned]
     if comparison.leads and not brief:
@@ -284,75 +277,3 @@ def _bands(comparison: Comparison, target: int) -> str:
         rows.append(row)
     head = ["band", *(str(i + 1) for i in range(len(comparison.setups)))]
     return table(head, rows, left=frozenset({0}))
-
-
-def compare_rows(comparison: Comparison) -> list[Row]:
-    """
-    List every result: the rows of `advice_rows` with dB over the yardsticks.
-
-    Parameters
-    ----------
-    comparison : Comparison
-        What `advisor.answers.compare.compare` found.
-
-    Returns
-    -------
-    rows : list of dict
-        Keys carry units; a value that does not exist is NaN.
-    """
-    question = comparison.advice.question
-    told = iter(advice_rows(comparison.advice))
-    rows = []
-    for place, each in enumerate(comparison.setups, start=1):
-        for k, t, b in np.ndindex(each.advice.chance.shape):
-            if not each.advice.works[b]:
-                continue
-            row = next(told)
-            if row["band"] != question.bands[b].name:
-                raise ValueError("rows of the advice are in another order")
-            row["rank"] = place
-            row["over_vertical_db"] = float(each.over_vertical_db[k, t, b])
-            row["over_dipole_db"] = float(each.over_dipole_db[k, t, b])
-            rows.append(row)
-    return rows
-
-
-def compare_ranking(comparison: Comparison) -> dict[str, Any]:
-    """
-    List the ranking and its reasons.
-
-    Parameters
-    ----------
-    comparison : Comparison
-        What `advisor.answers.compare.compare` found.
-
-    Returns
-    -------
-    ranking : dict
-        For JSON: ``ranking``, ``leads`` and ``varied``.
-    """
-    names = [band.name for band in comparison.advice.question.bands]
-    ranking = [
-        {
-            "setup": each.advice.name,
-            "score": each.advice.score,
-            "score_low": each.score_low,
-            "score_high": each.score_high,
-            "wire_deg": each.advice.bearing.wire_deg,
-            "mean_over_vertical_db": each.mean_over_vertical_db,
-            "mean_over_dipole_db": each.mean_over_dipole_db,
-            "bands": [
-                {
-                    "band": name,
-                    "top_m": float(each.top_m[b]),
-                    "efficiency_db": float(each.efficiency_db[b]),
-                    "feed_loss_db": float(each.feed_loss_db[b]),
-                }
-                for b, name in enumerate(names)
-                if each.advice.works[b]
-            ],
-        }
-        for each in comparison.setups
-    ]
-    leads = [{**asdict(lead), "is_clear": lead.is_clear} for lead in comparison.leads]
-    return {"ranking": ranking, "leads": leads, "varied": comparison.varied}

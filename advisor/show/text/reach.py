@@ -1,10 +1,9 @@
-"""Where the power of a wire comes down, as text and as rows; nothing is worked out."""
+"""Where the power of a wire comes down, as text; nothing is worked out here."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,6 +20,7 @@ from advisor.answers.reach import (
     Reach,
     SetUpReach,
 )
+from advisor.answers.rows.reach import ReachDetails, ReachedSetUp
 from advisor.answers.words import hour_name, place_words, run_words, span_names
 from advisor.show.text.layout import day_lines, hour_cell, paragraph, table
 from advisor.station.cautions import CAUTIONS_IN_BRIEF
@@ -339,47 +339,7 @@ def _notes(reach: Reach) -> str:
     )
 
 
-def reach_rows(reach: Reach) -> list[dict[str, Any]]:
-    """
-    List every result: one row per set-up, hour and band.
-
-    Parameters
-    ----------
-    reach : Reach
-        What `advisor.answers.reach.reach` found.
-
-    Returns
-    -------
-    rows : list of dict
-        Keys carry units; a value that does not exist is NaN.
-    """
-    question = reach.question
-    rows = []
-    for setup in reach.setups:
-        for t, time in enumerate(question.times):
-            for b, band in enumerate(question.bands):
-                if not setup.works[b]:
-                    continue
-                row: dict[str, Any] = {
-                    "setup": setup.name,
-                    "utc": f"{time.astype('datetime64[m]')}Z",
-                    "band": band.name,
-                    "frequency_mhz": band.planning_mhz,
-                }
-                for i, name in enumerate(LANDINGS):
-                    row[f"share_{name}"] = float(setup.share[i, t, b])
-                    if i < len(_RINGS):
-                        row[f"share_{name}_low"] = float(setup.share_low[i, t, b])
-                        row[f"share_{name}_high"] = float(setup.share_high[i, t, b])
-                row["nearest_km"] = float(reach.nearest_km[t, b])
-                row["nearest_low_km"] = float(reach.nearest_low_km[t, b])
-                row["nearest_high_km"] = float(reach.nearest_high_km[t, b])
-                row["verdict"] = str(setup.verdict[t, b])
-                rows.append(row)
-    return rows
-
-
-def reach_words(reach: Reach) -> dict[str, dict[str, Any]]:
+def reach_details(reach: Reach) -> ReachDetails:
     """
     List the sentences of each set-up by band, with its bearing.
 
@@ -390,16 +350,18 @@ def reach_words(reach: Reach) -> dict[str, dict[str, Any]]:
 
     Returns
     -------
-    words : dict
-        For JSON, by the set-up's name.
+    details : ReachDetails
+        By the set-up's name.
     """
-    return {
-        setup.name: {
-            "wire_deg": setup.wire_deg,
-            "sentences": {
-                reach.question.bands[b].name: sentence(reach, setup, b)
+    bands = reach.question.bands
+    told = {
+        setup.name: ReachedSetUp(
+            wire_deg=setup.wire_deg,
+            sentences={
+                bands[b].name: sentence(reach, setup, b)
                 for b in np.flatnonzero(setup.works).tolist()
             },
-        }
+        )
         for setup in reach.setups
     }
+    return ReachDetails(told, reach.varied)

@@ -30,6 +30,7 @@ from advisor.station.cautions import CAUTIONS_IN_BRIEF, Caution, cautions
 
 if TYPE_CHECKING:
     from advisor.answers.path_sky import SkyPath
+    from advisor.answers.rows.sky import HopRow, SunTimes
     from advisor.answers.sky import SkyTable
 
 
@@ -335,28 +336,28 @@ def _other_setup(advice: Advice, place: int) -> str:
     )
 
 
-def hop_text(rows: Sequence[dict[str, float]]) -> str:
+def hop_text(rows: Sequence[HopRow]) -> str:
     """
     Write the hop table: distances down, heights across.
 
     Parameters
     ----------
-    rows : sequence of dict
-        Rows of `advisor.answers.sky.hop_rows`.
+    rows : sequence of HopRow
+        From `advisor.answers.sky.hop_rows`.
 
     Returns
     -------
     text : str
         Ready to print.
     """
-    heights = list(dict.fromkeys(row["height_km"] for row in rows))
-    distances = list(dict.fromkeys(row["distance_km"] for row in rows))
-    found = {(row["height_km"], row["distance_km"]): row for row in rows}
+    heights = list(dict.fromkeys(row.height_km for row in rows))
+    distances = list(dict.fromkeys(row.distance_km for row in rows))
+    found = {(row.height_km, row.distance_km): row for row in rows}
     body = []
     for distance in distances:
         cells = (found[height, distance] for height in heights)
         body.append([f"{distance:.0f}", *(_angle_and_secant(cell) for cell in cells)])
-    longest = [found[height, distances[0]]["longest_hop_km"] for height in heights]
+    longest = [found[height, distances[0]].longest_hop_km for height in heights]
     body.append(["longest", *(f"{km:.0f} km" for km in longest)])
     head = ["km", *(f"{height:.0f} km" for height in heights)]
     return "\n\n".join(
@@ -374,11 +375,11 @@ def hop_text(rows: Sequence[dict[str, float]]) -> str:
     )
 
 
-def _angle_and_secant(cell: Mapping[str, float]) -> str:
+def _angle_and_secant(cell: HopRow) -> str:
     """Write an angle with its secant factor."""
-    if np.isnan(cell["takeoff_deg"]):
+    if np.isnan(cell.takeoff_deg):
         return "-"
-    return f"{cell['takeoff_deg']:.1f} ({cell['sec_incidence']:.2f})"
+    return f"{cell.takeoff_deg:.1f} ({cell.sec_incidence:.2f})"
 
 
 def sky_text(
@@ -461,17 +462,17 @@ def _sky_layers(seen: SkyTable, zone: str | None) -> str:
     head += ["MUF 0 km", "1000 km", "3000 km", "foEs", "8 in 10"]
     for cells, row in zip(body, seen.rows, strict=True):
         cells += [
-            f"{round(row['sun_elevation_deg'])}",
-            _mhz(row["foe_mhz"]),
-            _mhz(row["fof1_mhz"]),
-            _mhz(row["fof2_mhz"]),
-            f"{_mhz(row['fof2_low_mhz'])}-{_mhz(row['fof2_high_mhz'])}",
-            f"{row['m3000f2']:.2f}",
-            _mhz(row["f2_muf_0km_mhz"]),
-            _mhz(row["f2_muf_1000km_mhz"]),
-            _mhz(row["f2_muf_3000km_mhz"]),
-            _mhz(row["foes_mhz"]),
-            f"{_mhz(row['foes_low_mhz'])}-{_mhz(row['foes_high_mhz'])}",
+            f"{round(row.sun_elevation_deg)}",
+            _mhz(row.foe_mhz),
+            _mhz(row.fof1_mhz),
+            _mhz(row.fof2_mhz),
+            f"{_mhz(row.fof2_low_mhz)}-{_mhz(row.fof2_high_mhz)}",
+            f"{row.m3000f2:.2f}",
+            _mhz(row.f2_muf_0km_mhz),
+            _mhz(row.f2_muf_1000km_mhz),
+            _mhz(row.f2_muf_3000km_mhz),
+            _mhz(row.foes_mhz),
+            f"{_mhz(row.foes_low_mhz)}-{_mhz(row.foes_high_mhz)}",
         ]
     return _sky_table(seen, zone, head, body)
 
@@ -480,12 +481,12 @@ def _sky_distances(seen: SkyTable, zone: str | None) -> list[str]:
     """Write MUF over distance and the skip distance of each band."""
     head, body = _sky_hours(seen, zone)
     for cells, row in zip(body, seen.rows, strict=True):
-        cells += [_mhz(row[f"muf_{km:.0f}km_mhz"]) for km in MUF_DISTANCES_KM]
+        cells += [_mhz(getattr(row, f"muf_{km:.0f}km_mhz")) for km in MUF_DISTANCES_KM]
     head += [f"{km:.0f} km" for km in MUF_DISTANCES_KM]
     muf = _sky_table(seen, zone, head, body)
     head, body = _sky_hours(seen, zone)
     for cells, row in zip(body, seen.rows, strict=True):
-        cells += [_skip(row[skip_key(band)]) for band in seen.bands]
+        cells += [_skip(row.skip_km[skip_key(band)]) for band in seen.bands]
     return [
         paragraph(
             "MUF in MHz over distance, one hop off E or F2 with its middle over the "
@@ -515,20 +516,23 @@ def _skip(distance_km: float) -> str:
 
 def _sky_path(seen: SkyTable, path: SkyPath, zone: str | None) -> list[str]:
     """Write usable frequencies over a path and the sun along it."""
+    facts = path.facts
     head, body = _sky_hours(seen, zone)
     head += ["MUF", "by", "9 in 10", "LUF", "sun here", "middle", "there"]
     for cells, row in zip(body, path.rows, strict=True):
         cells += [
-            _mhz(row["path_muf_mhz"]),
-            row["path_muf_mode"] or "-",
-            _mhz(row["path_fot_mhz"]),
-            _mhz(row["path_luf_mhz"]),
-            *(f"{round(row[f'sun_{end}_deg'])}" for end in ("here", "middle", "far")),
+            _mhz(row.path_muf_mhz),
+            row.path_muf_mode or "-",
+            _mhz(row.path_fot_mhz),
+            _mhz(row.path_luf_mhz),
+            f"{round(row.sun_here_deg)}",
+            f"{round(row.sun_middle_deg)}",
+            f"{round(row.sun_far_deg)}",
         ]
     return [
         paragraph(
-            f"Path to {path.target}: {path.lat_deg:.2f}, {path.lon_deg:.2f}, "
-            f"{path.distance_km:.0f} km, bearing {path.bearing_deg:03.0f} true. "
+            f"Path to {facts.target}: {facts.lat_deg:.2f}, {facts.lon_deg:.2f}, "
+            f"{facts.distance_km:.0f} km, bearing {facts.bearing_deg:03.0f} true. "
             "Frequencies in MHz, sun in degrees."
         ),
         "",
@@ -537,10 +541,10 @@ def _sky_path(seen: SkyTable, path: SkyPath, zone: str | None) -> list[str]:
         paragraph(
             "MUF: returned on half of the days; 9 in 10: on nine days in ten (FOT). "
             "LUF: lowest at which the median signal meets the need ('-': none does), "
-            f"for {path.circuit}."
+            f"for {facts.circuit}."
         ),
         "",
-        _sun_table(path.sun),
+        _sun_table(facts.sun),
         "",
         paragraph(
             "Rise and set, UTC. Twilight: dawn and dusk with the sun 6 degrees down."
@@ -548,13 +552,11 @@ def _sky_path(seen: SkyTable, path: SkyPath, zone: str | None) -> list[str]:
     ]
 
 
-def _sun_table(sun: Mapping[str, Mapping[str, str | None]]) -> str:
+def _sun_table(sun: Mapping[str, SunTimes]) -> str:
     """Write sun events place by place."""
     rows = []
     for name, events in sun.items():
-        dawn, dusk = (
-            _clock(events[f"ground_civil_{what}"]) for what in ("dawn", "dusk")
-        )
+        dawn, dusk = _clock(events.ground_civil_dawn), _clock(events.ground_civil_dusk)
         layers = [
             _up_and_down(events, key) for key in ("ground", "e_layer", "f2_layer")
         ]
@@ -563,7 +565,7 @@ def _sun_table(sun: Mapping[str, Mapping[str, str | None]]) -> str:
     return table(head, rows, left=frozenset(range(len(head))))
 
 
-def _sun_words(sun: Mapping[str, str | None]) -> str:
+def _sun_words(sun: SunTimes) -> str:
     """Say when the sun rises and sets at the ground and at the layers."""
     return ", ".join(
         f"{layer} {_up_and_down(sun, key, ' to ')}"
@@ -575,11 +577,12 @@ def _sun_words(sun: Mapping[str, str | None]) -> str:
     )
 
 
-def _up_and_down(sun: Mapping[str, str | None], key: str, between: str = " ") -> str:
+def _up_and_down(sun: SunTimes, key: str, between: str = " ") -> str:
     """Write rise and set at one height; in words where the sun does neither."""
-    if sun[f"{key}_always"]:
-        return f"{sun[f'{key}_always']} all day"
-    return f"{_clock(sun[f'{key}_rise'])}{between}{_clock(sun[f'{key}_set'])}"
+    rise, down, always = (
+        getattr(sun, f"{key}_{what}") for what in ("rise", "set", "always")
+    )
+    return f"{always} all day" if always else f"{_clock(rise)}{between}{_clock(down)}"
 
 
 def _mhz(value: float) -> str:

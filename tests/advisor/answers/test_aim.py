@@ -275,6 +275,6 @@ def test_a_target_that_loses_nothing_has_no_minus_sign():
     setup = found.setups[0]
     bare = replace(setup.targets[0], lost_chance=0.01, lost_db=-0.0, is_open=True)
     turned = replace(setup, targets=(bare, *setup.targets[1:]))
-    text = aim_text(replace(found, setups=(turned,)), 0.0)
+    text = aim_text(replace(found, setups=(turned,)))
     assert "-0.0 dB" not in text
     assert " 0.0 dB less" in text

@@ -29,6 +29,7 @@ from advisor.answers.reach import (
     SHORT_SKIP,
     reach,
 )
+from advisor.answers.rows.reach import reach_rows
 from advisor.antenna.closedform import (
     dipole_pattern,
     isotropic_pattern,
@@ -38,7 +39,7 @@ from advisor.antenna.closedform import (
 from advisor.antenna.ground import ground_by_name
 from advisor.propagation.first_hop import skip_distance_km
 from advisor.propagation.modes import E_MODES, F1_MODES, hop_modes
-from advisor.show.text.reach import reach_rows, sentence
+from advisor.show.text.reach import sentence
 from advisor.station.file import resolve_station
 from geo.ionosphere.conditions import Conditions
 from geo.ionosphere.layers import layers_at
@@ -305,7 +306,7 @@ def test_a_band_that_is_not_used_has_no_figures():
     cut = [{"name": "w", "shape": "dipole", "height_m": 8.0, "bands": ["20 m"]}]
     found = reach(asked([*cut, {"name": "v", "shape": "ground-mounted vertical"}]))
     assert np.isnan(found.setups[0].share[:, :, 0]).all()
-    assert {row["band"] for row in reach_rows(found) if row["setup"] == "w"} == {"20 m"}
+    assert {row.band for row in reach_rows(found) if row.setup == "w"} == {"20 m"}
 
 
 @pytest.mark.parametrize("place", ["90,0", "-90,0", "0,180", "0,-180", "-77,166"])

@@ -131,7 +131,7 @@ def test_no_frequencies_have_no_skip():
     """An empty list of bands is an empty column set, not an error."""
     table = sky_table(parse_place("KF07jo"), DAY[:2], solar_index(DAY[:2], 60.0))
     assert table.bands == ()
-    assert not [key for key in table.rows[0] if key.startswith("skip")]
+    assert not table.rows[0].skip_km
 
 
 def test_columns_agree_with_each_other():
@@ -139,11 +139,11 @@ def test_columns_agree_with_each_other():
     bands = bands_for_region(1)
     table = sky_table(parse_place("50,10"), DAY, solar_index(DAY, 60.0), bands)
     for row in table.rows:
-        assert row["f2_muf_1000km_mhz"] <= row["muf_1000km_mhz"]
-        assert row["f2_muf_3000km_mhz"] == row["muf_3000km_mhz"]
-        assert row["fof2_low_mhz"] < row["fof2_mhz"] < row["fof2_high_mhz"]
-        assert row["foes_low_mhz"] < row["foes_mhz"] < row["foes_high_mhz"]
-        skips = [row[skip_key(band.name)] for band in bands]
+        assert row.f2_muf_1000km_mhz <= row.muf_1000km_mhz
+        assert row.f2_muf_3000km_mhz == row.muf_3000km_mhz
+        assert row.fof2_low_mhz < row.fof2_mhz < row.fof2_high_mhz
+        assert row.foes_low_mhz < row.foes_mhz < row.foes_high_mhz
+        skips = [row.skip_km[skip_key(band.name)] for band in bands]
         known = np.nan_to_num(skips, nan=np.inf)
         assert np.array_equal(known, np.sort(known))
 
@@ -165,12 +165,12 @@ def test_a_sounding_moves_the_sky_over_its_place():
 def test_a_layer_sees_the_sun_before_and_after_the_ground():
     """The higher, the longer the day; civil twilight lies between ground and F2."""
     sun = sun_times(52.0, 5.0, np.datetime64("2026-03-21"))
-    rise = [sun[f"{name}_rise"] for name in ("f2_layer", "e_layer", "ground")]
-    fall = [sun[f"{name}_set"] for name in ("ground", "e_layer", "f2_layer")]
+    rise = [getattr(sun, f"{name}_rise") for name in ("f2_layer", "e_layer", "ground")]
+    fall = [getattr(sun, f"{name}_set") for name in ("ground", "e_layer", "f2_layer")]
     assert rise == sorted(rise)
     assert fall == sorted(fall)
-    assert sun["f2_layer_rise"] < sun["ground_civil_dawn"] < sun["ground_rise"]
-    assert sun["ground_set"] < sun["ground_civil_dusk"] < sun["ground_nautical_dusk"]
+    assert sun.f2_layer_rise < sun.ground_civil_dawn < sun.ground_rise
+    assert sun.ground_set < sun.ground_civil_dusk < sun.ground_nautical_dusk
 
 
 @pytest.mark.parametrize(
@@ -184,9 +184,9 @@ def test_polar_day_and_polar_night_are_told_in_words(date, ground, layer):
     stands at 90 - 78 - 23.4 = -11.4 degrees.
     """
     sun = sun_times(78.0, 15.0, np.datetime64(date))
-    assert sun["ground_always"] == ground
-    assert sun["ground_rise"] is None
-    assert sun["f2_layer_always"] == layer
+    assert sun.ground_always == ground
+    assert sun.ground_rise is None
+    assert sun.f2_layer_always == layer
     text = run("sky", "--from", "78,15", "--date", date, "--hours", "1").stdout
     assert f"ground {ground} all day" in text
 
@@ -212,13 +212,13 @@ def path_question(
 
 def column(path, key):
     """One column of the path's rows."""
-    return np.array([row[key] for row in path.rows], dtype=float)
+    return np.array([getattr(row, key) for row in path.rows], dtype=float)
 
 
 @pytest.fixture
 def no_sun(monkeypatch):
     """Leave out what takes most of the time and is tested above."""
-    monkeypatch.setattr("advisor.answers.path_sky.sun_times", lambda *_: {})
+    monkeypatch.setattr("advisor.answers.path_sky.sun_times", lambda *_: None)
 
 
 @pytest.fixture(scope="module")
@@ -235,8 +235,9 @@ def test_nine_days_in_ten_is_below_the_muf_and_above_half_of_it(path):
 
 def test_muf_of_a_path_is_that_of_its_middle(path):
     """Up to 2000 km the standard reads the layers at the middle alone."""
-    lat, lon = destination(50.0, 10.0, path.bearing_deg, 0.5 * path.distance_km)
-    reach = one_hop_muf_mhz(layers_at([lat], [lon], DAY, 60.0), path.distance_km)[:, 0]
+    bearing, distance = path.facts.bearing_deg, path.facts.distance_km
+    lat, lon = destination(50.0, 10.0, bearing, 0.5 * distance)
+    reach = one_hop_muf_mhz(layers_at([lat], [lon], DAY, 60.0), distance)[:, 0]
     got = column(path, "path_muf_mhz")
     assert np.all((got <= reach + 1e-6) & (got > reach - STEP_MHZ - 1e-6))
 
@@ -303,8 +304,8 @@ def test_noisier_far_end_raises_the_luf():
 def test_beyond_9000_km_the_window_gives_the_muf():
     """The method of long paths names no hops."""
     far = sky_path(path_question(target="-42,147", hours=2))
-    assert far.distance_km > 9000.0
-    assert {row["path_muf_mode"] for row in far.rows} == {"many hops"}
+    assert far.facts.distance_km > 9000.0
+    assert {row.path_muf_mode for row in far.rows} == {"many hops"}
     assert np.all(column(far, "path_fot_mhz") < column(far, "path_muf_mhz"))
 
 
@@ -430,11 +431,11 @@ def test_bad_input_is_one_clear_line(words, says):
 def test_hop_rows_cover_every_height_and_distance():
     """Distances outside, heights inside; below the horizon is NaN."""
     rows = hop_rows([110.0, 300.0], [1000.0, 3000.0])
-    assert [(row["height_km"], row["distance_km"]) for row in rows] == [
+    assert [(row.height_km, row.distance_km) for row in rows] == [
         (110.0, 1000.0),
         (300.0, 1000.0),
         (110.0, 3000.0),
         (300.0, 3000.0),
     ]
-    assert math.isnan(rows[2]["takeoff_deg"])
-    assert rows[3]["takeoff_deg"] > 0.0
+    assert math.isnan(rows[2].takeoff_deg)
+    assert rows[3].takeoff_deg > 0.0

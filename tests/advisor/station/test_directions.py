@@ -131,8 +131,8 @@ def test_every_text_says_it_alike(hung):
     texts = {
         "tonight": advice_text(advice, 0.0),
         "bearing": bearing_words(advice.setups[0], 0.0, advice.targets),
-        "aim": aim_text(aim(question), 0.0),
-        "compare": compare_text(compare(question), 0.0),
+        "aim": aim_text(aim(question)),
+        "compare": compare_text(compare(question)),
         "activation": plan_words.wire_words(plan, plan.used[0], 0.0),
         "reach": reach_text(reach(question, towards=True)),
     }
@@ -248,8 +248,8 @@ def test_no_text_has_two_blank_lines():
     question = asked([cut_off, SLOPER, {"shape": "quarter-wave vertical"}])
     alone = asked([{"shape": "quarter-wave vertical"}])
     for text in (
-        compare_text(compare(question), 0.0),
-        compare_text(compare(alone), 0.0),
+        compare_text(compare(question)),
+        compare_text(compare(alone)),
         reach_text(reach(question)),
         reach_text(reach(alone)),
     ):

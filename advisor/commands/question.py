@@ -15,7 +15,7 @@ from advisor.commands.common import (
     station_for,
 )
 from advisor.commands.indices import check_fetch, fetched_solar, with_indices
-from advisor.commands.provenance import made_from
+from advisor.commands.provenance import provenance_of
 from geo.errors import InputError
 
 if TYPE_CHECKING:
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
-class Asked:
+class Query:
     """
     What was asked on the command line.
 
@@ -43,6 +43,8 @@ class Asked:
         Whether it is the demonstration.
     zone : str or None
         Time zone that local times are wanted in.
+    options : mapping
+        Options of the command.
     """
 
     question: Question
@@ -51,6 +53,7 @@ class Asked:
     origins: Mapping[str, str]
     is_demo: bool
     zone: str | None
+    options: Mapping[str, Any]
 
     def introduced(
         self, text: str, lacks: str = "no station, no place and no target given"
@@ -72,16 +75,16 @@ class Asked:
         """
         return f"{demo_line(self.station, lacks)}\n{text}" if self.is_demo else text
 
-    def made_from(self) -> dict[str, Any]:
+    def provenance(self) -> dict[str, Any]:
         """
         Tell what the answer is made from.
 
         Returns
         -------
-        made : dict
-            See `advisor.commands.provenance.made_from`.
+        provenance : dict
+            See `advisor.commands.provenance.provenance_of`.
         """
-        return made_from(self.filed, self.origins, self.question)
+        return provenance_of(self.filed, self.origins, self.question)
 
 
 def demo_line(station: Station, lacks: str) -> str:
@@ -108,19 +111,19 @@ def demo_line(station: Station, lacks: str) -> str:
     )
 
 
-def asked(
-    words: Mapping[str, Any],
+def query_for(
+    options: Mapping[str, Any],
     *,
     around: str | None = None,
     one_for: str | None = None,
     wires: Callable[[Station], tuple[SetUp, ...]] | None = None,
-) -> Asked:
+) -> Query:
     """
     Put the question together that the options ask.
 
     Parameters
     ----------
-    words : mapping
+    options : mapping
         Values of `question_options` or of some of them, and ``zone`` if the command
         has it.
     around : str, optional
@@ -132,7 +135,7 @@ def asked(
 
     Returns
     -------
-    asked : Asked
+    query : Query
         Question, station and how to show times.
 
     Raises
@@ -140,8 +143,8 @@ def asked(
     InputError
         If there is no target, or anything asked for is not possible.
     """
-    named = words["targets"]
-    station, origins, is_demo = station_for(words, has_targets=bool(named))
+    named = options["targets"]
+    station, origins, is_demo = station_for(options, has_targets=bool(named))
     wanted = named or ((around,) if around else station.to)
     if not wanted:
         raise InputError("no target: name one with --to, or 'to = [...]' in the file")
@@ -153,36 +156,37 @@ def asked(
     filed = station
     if wires is not None:
         station = replace(station, setups=wires(station))
-    zone = words.get("zone")
+    zone = options.get("zone")
     zone = checked_zone(zone) if zone else station.time_zone
     from advisor.answers.ask import question_for
     from advisor.station.bands import band_by_name
 
     # 'why' calls it --at.
-    options = click.get_current_context().command.params
-    named = next((each.opts[0] for each in options if each.name == "start"), "--date")
-    first = start_time(words["start"], named)
-    check_fetch(words, first)
+    params = click.get_current_context().command.params
+    named = next((each.opts[0] for each in params if each.name == "start"), "--date")
+    first = start_time(options["start"], named)
+    check_fetch(options, first)
     region = station.iaru_region
 
-    def put(words: Mapping[str, Any]) -> Question:
+    def put_together(options: Mapping[str, Any]) -> Question:
         return question_for(
             station,
             wanted,
             first,
-            words["hours"],
-            band_names=[band_by_name(name, region).name for name in words["bands"]],
-            r12=words["r12"],
-            flux=words["flux"],
-            long_path=words.get("long_path", False),
-            conditions=conditions_for(words, first),
-            weights=words.get("weights", "area"),
+            options["hours"],
+            band_names=[band_by_name(name, region).name for name in options["bands"]],
+            r12=options["r12"],
+            flux=options["flux"],
+            long_path=options.get("long_path", False),
+            conditions=conditions_for(options, first),
+            weights=options.get("weights", "area"),
         )
 
-    question = put(words)
+    question = put_together(options)
     # Nothing is fetched for a question that cannot be put.
-    words, source = with_indices(words)
+    options, source = with_indices(options)
     if source:
-        question = put(words)
-        question = replace(question, solar=fetched_solar(question.solar, words, source))
-    return Asked(question, station, filed, origins, is_demo, zone)
+        question = put_together(options)
+        solar = fetched_solar(question.solar, options, source)
+        question = replace(question, solar=solar)
+    return Query(question, station, filed, origins, is_demo, zone, options)

@@ -1,0 +1,255 @@
+"""The rows of the main answer, and its words."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from advisor.answers.advice import Advice, SetUpAdvice
+from advisor.answers.bearings import Bearing
+from advisor.answers.closed import ClosedBand, closed_bands
+from advisor.answers.limits import LIMITS
+from advisor.answers.rows.inputs import utc_text
+from advisor.answers.storm_doubt import storm_doubt
+from advisor.answers.words import headline, reasons
+from advisor.station.cautions import cautions
+from geo.fields import Share, Utc, record
+
+
+@record
+class AdviceRow:
+    """
+    One set-up, target, hour and band the set-up works on.
+
+    Attributes
+    ----------
+    setup : str
+        Name of the set-up.
+    target : str
+        Name of the target.
+    utc : str
+        Beginning of the hour, UTC to the minute, such as 2026-12-05T14:00Z.
+    band : str
+        The band.
+    frequency_mhz : float
+        Frequency worked with on that band. [MHz]
+    chance : float
+        Share of days on which a station picked at random in the target can be worked
+        both ways.
+    chance_low : float
+        Least chance over the range of solar activity.
+    chance_high : float
+        Greatest chance over the range of solar activity.
+    chance_heard : float
+        Share of days on which they copy me.
+    chance_hear : float
+        Share of days on which I copy them.
+    margin_db : float
+        Median signal over what is needed, in the worse direction, on the middle one of
+        the days with any way at all; NaN where there is none. [dB]
+    takeoff_low_deg : float
+        A tenth of the signal power comes from below this angle; NaN where no mode
+        exists. [deg]
+    takeoff_deg : float
+        Take-off angle that halves the signal power; NaN where no mode exists. [deg]
+    takeoff_high_deg : float
+        A tenth of the signal power comes from above this angle; NaN where no mode
+        exists. [deg]
+    gain_dbi : float
+        Gain of the set-up towards the modes, feed losses taken off; NaN where no mode
+        exists. [dBi]
+    mode : str
+        Strongest mode, such as 2F2; many hops where hops are not told apart; empty
+        where there is no mode.
+    support : float
+        Share of days on which the best mode exists, a mean over the points by weight.
+    limit : str
+        What stands in the way most.
+    """
+
+    setup: str
+    target: str
+    utc: Utc
+    band: str
+    frequency_mhz: float
+    chance: Share
+    chance_low: Share
+    chance_high: Share
+    chance_heard: Share
+    chance_hear: Share
+    margin_db: float
+    takeoff_low_deg: float
+    takeoff_deg: float
+    takeoff_high_deg: float
+    gain_dbi: float
+    mode: str
+    support: Share
+    limit: str
+
+
+@record
+class SetUpBearing(Bearing):
+    """
+    How one set-up is turned.
+
+    Attributes
+    ----------
+    declination_deg : float
+        Magnetic declination at the station, east positive; a bearing less this is by
+        compass. [deg]
+    """
+
+    declination_deg: float
+
+
+@record
+class TargetAnswer:
+    """
+    The answer for one target.
+
+    Attributes
+    ----------
+    target : str
+        Name of the target.
+    distance_km : float
+        Mean distance of its points. [km]
+    bearing_deg : float
+        Mean bearing of the way taken, clockwise from true north. [deg]
+    headline : str
+        Which band when, in words.
+    reasons : tuple of str
+        Why, in words.
+    storm_doubt : str
+        Why the figures are not to be relied on in the storm assumed; else empty.
+    not_open : tuple of ClosedBand
+        Bands that the best set-up never opens to the target.
+    """
+
+    target: str
+    distance_km: float
+    bearing_deg: float
+    headline: str
+    reasons: tuple[str, ...]
+    storm_doubt: str
+    not_open: tuple[ClosedBand, ...]
+
+
+@record
+class AdviceDetails:
+    """
+    What stands beside the rows.
+
+    Attributes
+    ----------
+    answer : tuple of TargetAnswer
+        The answer in words, one a target.
+    bearing : dict of str to SetUpBearing
+        How each set-up is turned, by its name.
+    cautions : tuple of str
+        Read them once.
+    """
+
+    answer: tuple[TargetAnswer, ...]
+    bearing: Mapping[str, SetUpBearing]
+    cautions: tuple[str, ...]
+
+
+def advice_rows(advice: Advice) -> list[AdviceRow]:
+    """
+    List every result: one row per set-up, target, hour and band.
+
+    Parameters
+    ----------
+    advice : Advice
+        The answer.
+
+    Returns
+    -------
+    rows : list of AdviceRow
+        Set-ups best first; bands a set-up does not work on are left out.
+    """
+    return [
+        _row(advice, setup, k, t, b)
+        for setup in advice.setups
+        for k, t, b in np.ndindex(setup.chance.shape)
+        if setup.works[b]
+    ]
+
+
+def _row(advice: Advice, setup: SetUpAdvice, k: int, t: int, b: int) -> AdviceRow:
+    """Put one row together."""
+    target, band = advice.targets[k], advice.question.bands[b]
+    return AdviceRow(
+        setup=setup.name,
+        target=target.name,
+        utc=utc_text(advice.question.times[t]),
+        band=band.name,
+        frequency_mhz=band.planning_mhz,
+        chance=float(setup.chance[k, t, b]),
+        chance_low=float(setup.chance_low[k, t, b]),
+        chance_high=float(setup.chance_high[k, t, b]),
+        chance_heard=float(setup.heard[k, t, b]),
+        chance_hear=float(setup.hear[k, t, b]),
+        margin_db=float(setup.margin_db[k, t, b]),
+        takeoff_low_deg=float(target.takeoff_low_deg[t, b]),
+        takeoff_deg=float(target.takeoff_deg[t, b]),
+        takeoff_high_deg=float(target.takeoff_high_deg[t, b]),
+        gain_dbi=float(setup.gain_dbi[k, t, b]),
+        mode=str(target.modes[t, b]),
+        support=float(target.support[t, b]),
+        limit=LIMITS[int(setup.limit[k, t, b])],
+    )
+
+
+def advice_details(advice: Advice) -> AdviceDetails:
+    """
+    Put into words what stands beside the rows.
+
+    Parameters
+    ----------
+    advice : Advice
+        The answer.
+
+    Returns
+    -------
+    details : AdviceDetails
+        Words, bearings and cautions.
+    """
+    return AdviceDetails(
+        answer=tuple(
+            TargetAnswer(
+                target=target.name,
+                distance_km=target.mean_km,
+                bearing_deg=target.bearing_deg,
+                headline=headline(advice, k),
+                reasons=tuple(reasons(advice, k)),
+                storm_doubt=storm_doubt(advice.question, k),
+                not_open=closed_bands(advice, k),
+            )
+            for k, target in enumerate(advice.targets)
+        ),
+        bearing=setup_bearings(advice),
+        cautions=tuple(each.text for each in cautions()),
+    )
+
+
+def setup_bearings(advice: Advice) -> dict[str, SetUpBearing]:
+    """
+    Say how each set-up is turned.
+
+    Parameters
+    ----------
+    advice : Advice
+        The answer.
+
+    Returns
+    -------
+    bearings : dict of str to SetUpBearing
+        By the set-up's name.
+    """
+    declination = advice.question.declination_deg
+    return {
+        setup.name: SetUpBearing(**vars(setup.bearing), declination_deg=declination)
+        for setup in advice.setups
+    }

@@ -1,0 +1,271 @@
+"""Where an answer goes: screen or file, in which format."""
+
+from __future__ import annotations
+
+import functools
+import os
+import sys
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import click
+
+from advisor.commands.options import add_options, provenance_option
+from advisor.commands.provenance import with_provenance
+from advisor.commands.screen import fit_lines
+from advisor.show.formats.wholefile import is_there, write_whole
+from geo.errors import InputError, one_line
+
+_OUTPUT = add_options(
+    [
+        click.option("--json", "as_json", is_flag=True, help="One JSON object."),
+        click.option("--csv", "as_csv", is_flag=True, help="Comma-separated rows."),
+        click.option(
+            "--ecsv",
+            "as_ecsv",
+            is_flag=True,
+            help="Rows under a header with units and what each column is.",
+        ),
+        click.option(
+            "--output",
+            type=click.Path(path_type=Path, dir_okay=False),
+            callback=fit_lines,
+            help="Write there instead of to the screen; whole or not at all.",
+        ),
+        click.option("--overwrite", is_flag=True, help="Replace an existing file."),
+        provenance_option,
+    ]
+)
+
+
+_SEEN_TO = ("as_json", "as_csv", "as_ecsv", "as_geojson", "output", "overwrite")
+"""Options that `emit` and `write` look up, so that no command hands them on."""
+
+
+def output_options(command: Callable[..., Any]) -> Callable[..., Any]:
+    """
+    Give a command the options of its output; nearest to the function.
+
+    Parameters
+    ----------
+    command : callable
+        The command; it is called without these options, once they are checked.
+
+    Returns
+    -------
+    command : callable
+        The same with them.
+    """
+
+    @functools.wraps(command)
+    def checked(**options: Any) -> Any:
+        _check_output()
+        own = {name: each for name, each in options.items() if name not in _SEEN_TO}
+        del own["with_provenance"]
+        return command(**own)
+
+    return _OUTPUT(checked)
+
+
+geojson_option = click.option(
+    "--geojson", "as_geojson", is_flag=True, help="What can be put on a map (RFC 7946)."
+)
+
+
+@dataclass(frozen=True)
+class Report:
+    """
+    An answer, ready for every format; each is made only if it is asked for.
+
+    Attributes
+    ----------
+    name : str
+        Words of the command, as `advisor.show.formats.schema.forms` lists it.
+    inputs : record
+        What was understood.
+    text : callable
+        For people to read.
+    rows : callable
+        Its table.
+    details : callable, optional
+        What stands beside the rows in JSON: a record.
+    features : callable, optional
+        What can be put on a map.
+    """
+
+    name: str
+    inputs: Any
+    text: Callable[[], str]
+    rows: Callable[[], Sequence[Any]]
+    details: Callable[[], Any] | None = None
+    features: Callable[[], Sequence[Any]] | None = None
+
+
+def emit(report: Report, provenance: Mapping[str, Any]) -> None:
+    """
+    Write an answer as the options of the command say.
+
+    Parameters
+    ----------
+    report : Report
+        The answer.
+    provenance : mapping
+        What it was made from.
+
+    Raises
+    ------
+    InputError
+        If the file exists and may not be replaced.
+    click.ClickException
+        If it cannot be written.
+    """
+    from advisor.show.formats import exports
+
+    params = click.get_current_context().params
+    if params["as_json"]:
+        details = report.details() if report.details else None
+        text = exports.to_json(report.inputs, report.rows(), provenance, details)
+    elif params["as_csv"]:
+        rows = report.rows()
+        text = exports.rows_csv(rows, () if rows else _columns(report.name))
+    elif params["as_ecsv"]:
+        from advisor.show.formats.ecsv import rows_ecsv
+
+        text = rows_ecsv(report.name, report.rows(), report.inputs, provenance)
+    elif params.get("as_geojson") and report.features:
+        from advisor.show.formats.geojson import collection
+
+        text = collection(report.features(), report.inputs, provenance)
+    else:
+        text = report.text() + "\n"
+    write(with_provenance(text, provenance), params["output"])
+
+
+def _columns(name: str) -> Sequence[str]:
+    """Name the columns of a table that has no rows."""
+    from advisor.show.formats.schema import columns_of
+
+    return tuple(columns_of(name))
+
+
+def may_replace() -> bool:
+    """
+    Tell whether files that exist may be replaced.
+
+    Returns
+    -------
+    may_replace : bool
+        What ``--overwrite`` says.
+    """
+    return bool(click.get_current_context().params["overwrite"])
+
+
+def _check_output() -> None:
+    """Refuse an output that cannot be, before anything is worked out."""
+    context = click.get_current_context()
+    given = [
+        each.opts[0]
+        for each in context.command.params
+        if (each.name or "").startswith("as_") and context.params[each.name or ""]
+    ]
+    if len(given) > 1:
+        raise click.UsageError(f"{' and '.join(given)} exclude each other: give one")
+    if given and context.params.get("brief"):
+        raise click.UsageError(f"--brief is for the text: leave it out with {given[0]}")
+    output: Path | None = context.params["output"]
+    if output is not None and str(output) != "-":
+        check_writable(output)
+
+
+def check_writable(output: Path) -> None:
+    """
+    Refuse a file that exists, or that has no directory to be in.
+
+    Parameters
+    ----------
+    output : pathlib.Path
+        File to write.
+
+    Raises
+    ------
+    InputError
+        If the file exists and may not be replaced.
+    click.ClickException
+        If its directory does not exist.
+    """
+    check_replaceable(output)
+    if not os.path.isdir(output.parent):  # noqa: PTH112 - never raises
+        raise click.ClickException(
+            f"cannot write '{output}': there is no directory '{output.parent}'"
+        )
+
+
+def check_replaceable(path: Path) -> None:
+    """
+    Refuse a file that exists.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        File to write.
+
+    Raises
+    ------
+    InputError
+        If there is one and ``--overwrite`` was not given.
+    """
+    if is_there(path) and not may_replace():
+        raise InputError(f"'{path}' exists: add --overwrite to replace it")
+
+
+def write(text: str, output: Path | None) -> None:
+    """
+    Write to the screen or to a file, whole or not at all.
+
+    Parameters
+    ----------
+    text : str
+        What to write.
+    output : pathlib.Path or None
+        Where to; None or ``-`` for the screen.
+
+    Raises
+    ------
+    InputError
+        If the file exists and may not be replaced.
+    click.ClickException
+        If it cannot be written.
+    """
+    if output is None or str(output) == "-":
+        _say(text)
+        return
+    check_writable(output)
+    try:
+        # A letter that came in as half of a pair cannot go out in UTF-8.
+        write_whole(output, text.encode("utf-8", errors="replace"))
+    except OSError as error:
+        raise click.ClickException(
+            f"cannot write '{output}': {error.strerror or error}"
+        ) from None
+    click.echo(one_line(f"written: {output}"), err=True)
+
+
+def _say(text: str) -> None:
+    """Write to the screen; what its encoding lacks becomes a question mark."""
+    if sys.stdout is None:
+        raise click.ClickException("cannot write the answer: there is no output")
+    encoding = sys.stdout.encoding or "utf-8"
+    shown = text.encode(encoding, errors="replace").decode(encoding)
+    try:
+        sys.stdout.write(shown)
+        sys.stdout.flush()
+    except BrokenPipeError:
+        raise
+    except OSError as error:
+        # Nothing more can be written: keep the interpreter from trying at its end.
+        sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115, PTH123
+        raise click.ClickException(
+            f"cannot write the answer: {error.strerror or error}"
+        ) from None

@@ -25,11 +25,7 @@ from advisor.answers.hang_supports import bearings_for, reasons_by_band, set_up
 from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.low_wires import reach_cautions
 from advisor.answers.perturb import Assumed, Change, assume, case_of, remedies
-from advisor.answers.uncertainty import (
-    LEAST_DIFFERENCE,
-    spread_words,
-    variants,
-)
+from advisor.answers.uncertainty import LEAST_DIFFERENCE, spread_words, variants
 from advisor.antenna.ground import Ground, ground_by_name
 from advisor.antenna.pattern import Pattern
 from advisor.antenna.shapes.parts import HungWire
@@ -39,12 +35,7 @@ from advisor.engine.engine import Link, contact_chance, link_for, wire_gains
 from advisor.engine.gains import Gains
 from advisor.engine.question import Question
 from advisor.engine.targets import describe_targets, over_targets
-from advisor.engine.wires import (
-    far_end_patterns,
-    hung_wire,
-    patterns_of,
-    solve_once,
-)
+from advisor.engine.wires import far_end_patterns, hung_wire, patterns_of, solve_once
 from advisor.station.bands import Band, band_by_name
 from advisor.station.cautions import Caution
 from advisor.station.setup import EACH_BAND, SetUp

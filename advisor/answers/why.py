@@ -17,13 +17,7 @@ import numpy as np
 from advisor.answers.advice import Advice, SetUpAdvice, advise
 from advisor.answers.ask import answer
 from advisor.answers.bearings import worse_margin_db
-from advisor.answers.perturb import (
-    Assumed,
-    Change,
-    case_of,
-    other_setup,
-    what_if,
-)
+from advisor.answers.perturb import Change, assume, case_of, other_setup, what_if
 from advisor.answers.why_facts import (
     GROUND_WAVE_NAME,
     Budget,
@@ -212,7 +206,7 @@ def explain_chance(
     advice = advise(question, patterns, far)
     setup = _chosen(question, advice, setup_names)
     cell = _cell(question, setup, patterns[setup.name], far)
-    tried = _changes(question, advice, setup, patterns, far, cache_dir)
+    tried = _changes(question, advice, setup, patterns, cache_dir)
     return _told(question, advice, setup, cell, tried)
 
 
@@ -284,18 +278,16 @@ def _changes(
     advice: Advice,
     setup: SetUpAdvice,
     patterns: Mapping[str, Mapping[str, Pattern]],
-    far: Mapping[str, Pattern],
     cache_dir: Path | None,
 ) -> tuple[Change, ...]:
     """Try what would change the chance of the whole target."""
-    sky = Assumed(question, link_for(question, question.solar.r12, far))
     wire = next(one for one in question.station.setups if one.name == setup.name)
     others = (
         other_setup(other.name, patterns[other.name], other.bearing.wire_deg)
         for other in advice.setups
         if other is not setup and other.works[0]
     )
-    now = case_of(sky, patterns[setup.name], setup.bearing.wire_deg)
+    now = case_of(assume(question), patterns[setup.name], setup.bearing.wire_deg)
     return what_if(now, wire, setup.bearing, others, cache_dir)
 
 

@@ -66,6 +66,7 @@ def apart(one_deg, other_deg, turn=180.0):
     return min(off, turn - off)
 
 
+@pytest.mark.slow
 def test_best_bearing_and_chance_are_those_of_tonight():
     """One question through two commands gives one number."""
     question = asked(["014"], [wire(), wire("low", 4.0)], bands=("40 m", "20 m"))

@@ -39,6 +39,7 @@ def compared():
     return compare(asked([LOW, UPRIGHT, LONG_LINE, DIPOLE]))
 
 
+@pytest.mark.slow
 def test_chances_margins_and_order_are_those_of_tonight(compared):
     """One question through two commands gives one number."""
     there = answer(asked([LOW, UPRIGHT, LONG_LINE, DIPOLE]))

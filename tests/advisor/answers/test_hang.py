@@ -449,6 +449,7 @@ def test_a_wire_for_the_east_runs_north_and_south():
     assert min(bearing, 180.0 - bearing) <= 30.0
 
 
+@pytest.mark.slow
 def test_higher_for_far_away():
     """Common practice, no source: for DX a dipole hangs as high as it can."""
     asked = question("JP", bands=("20 m",), hours=2)
@@ -644,6 +645,7 @@ def test_json_and_csv_say_the_same():
     assert "supports" in rows[1]["reason"]
 
 
+@pytest.mark.slow
 def test_demonstration_says_what_it_is():
     """With nothing given invented supports are used, and the first line says so."""
     result = run("--shape", "dipole", "--band", "20 m", "--hours", "1", "--no-cache",
@@ -652,6 +654,7 @@ def test_demonstration_says_what_it_is():
     assert "2 supports of 9 and 9 m, 14 m apart; 31 m of wire" in result.stdout
 
 
+@pytest.mark.slow
 def test_all_closed_is_an_answer():
     """10 m at night without sun spots."""
     words = ["--from", "IO85", "--to", "JP", "--date", "2026-12-05T23:00Z", "--hours"]

@@ -98,6 +98,7 @@ def test_a_bay_across_the_antimeridian_leaves_three_parts():
     assert sum(flat_area(part) for part in parts) == pytest.approx(600.0 - 150.0)
 
 
+@pytest.mark.slow
 @given(
     lat=LATITUDES,
     lon=LONGITUDES,
@@ -141,6 +142,7 @@ def test_cells_cover_the_whole_sphere_once(lat, lon):
     assert sum(true_area(part) for part in parts) == pytest.approx(4 * np.pi, rel=1e-6)
 
 
+@pytest.mark.slow
 @given(lat=LATITUDES, lon=LONGITUDES, radius=st.floats(50.0, HALF_KM - 500.0))
 @example(lat=-32.4, lon=20.8, radius=14000.0)
 @example(lat=63.02, lon=5.0, radius=3000.0)

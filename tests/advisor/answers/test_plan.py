@@ -214,6 +214,7 @@ def plan(asked):
     return plan_activation(asked, weights_of(2), Costs())
 
 
+@pytest.mark.slow
 def test_the_chances_are_those_of_tonight(asked, plan):
     """Every slot: mean over its hours of the figures 'tonight' gives."""
     told = {one.name: one for one in answer(asked).setups}
@@ -273,6 +274,7 @@ def test_another_wire_never_lowers_what_is_possible(plan):
     assert less.best_possible <= plan.best_possible + 1e-12
 
 
+@pytest.mark.slow
 def test_the_compromise_leans_to_what_counts_most():
     """Two targets at right angles: the wire goes broadside to the heavier."""
     free = question(
@@ -381,6 +383,7 @@ def test_packing_follows_from_the_wire():
     assert "26 deg more than true" in said["measuring"]
 
 
+@pytest.mark.slow
 def test_packing_of_an_end_fed_wire():
     """Transformer, counterpoise and a single pole."""
     wire = {"name": "efhw", "shape": "end-fed half-wave", "end_height_m": 8.0}
@@ -426,6 +429,7 @@ def run(*words):
     return CliRunner().invoke(main, ["activation", *words])
 
 
+@pytest.mark.slow
 def test_text_is_in_order_and_narrow():
     """Plan, table, wires, sun, feed, packing, figures explained once, cautions."""
     result = run(*HERE, *WIRE, "--band", "20 m", "--band", "15 m", "--to", "KE")
@@ -541,6 +545,7 @@ def test_bad_input_is_one_clear_line(words, says):
     assert says in result.stderr.strip().splitlines()[-1]
 
 
+@pytest.mark.slow
 def test_a_calendar_that_exists_is_kept(tmp_path):
     """Refused before anything is worked out; replaced with --overwrite."""
     file = tmp_path / "hill.ics"

@@ -250,6 +250,7 @@ def test_luf_rises_with_the_sun_and_falls_at_night(path):
     assert np.nanmax(luf) > 2.0 * np.nanmin(luf)
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("no_sun")
 def test_more_power_and_a_needier_emission_move_the_luf():
     """LUF falls with power and is higher for voice; MUF stays where it is."""

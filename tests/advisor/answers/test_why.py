@@ -88,7 +88,7 @@ CASES = {
 }
 
 
-@pytest.fixture(params=CASES.values(), ids=CASES.keys())
+@pytest.fixture(scope="module", params=CASES.values(), ids=CASES.keys())
 def case(request):
     """A question and the answer laid open."""
     target, hour, band = request.param
@@ -96,6 +96,7 @@ def case(request):
     return question, explain_chance(question)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("target", ["-1.3,36.8", "KI88", "014"])
 def test_the_figure_is_that_of_tonight(target):
     """Same question, same bits: chance, both directions, margin, limit, range."""
@@ -202,6 +203,7 @@ def test_control_points_run_from_end_to_end(case):
     assert last.along_km == pytest.approx(why.distance_km)
 
 
+@pytest.mark.slow
 def test_long_paths_are_told_by_the_window():
     """Over 9000 km hop modes do not count; between, both are shown."""
     far = explain_chance(ask(*CASES["long path"]))
@@ -215,6 +217,7 @@ def test_long_paths_are_told_by_the_window():
     assert explain_chance(ask(*CASES["F2 over 3800 km"])).window is None
 
 
+@pytest.mark.slow
 def test_the_long_way_round_leaves_the_other_way():
     """Bearings turn by 180 degrees at both ends."""
     short, long = (
@@ -269,6 +272,7 @@ def test_each_change_is_the_answer_to_the_changed_question():
         assert found[what] == pytest.approx(explain_chance(other).whole.chance), what
 
 
+@pytest.mark.slow
 def test_turning_is_offered_to_a_wire_that_hangs_badly():
     """End on to the target; a wire at its best bearing is not told to turn."""
     wire = {"name": "wire", "shape": "dipole", "height_m": 12.0}
@@ -336,6 +340,7 @@ def test_every_line_names_its_source():
     assert sum(sums[name] for name in TERMS) == pytest.approx(sums["loss_db"])
 
 
+@pytest.mark.slow
 def test_csv_rows_are_the_results_of_the_json():
     """One list, two formats; NaN is null or nothing."""
     words = ["--to", "-1.3,36.8", *FROM, *WIRE, "--band", "20 m", "--at", AT]
@@ -360,6 +365,7 @@ def test_free_space_loss_of_one_hop():
     assert least < one.losses_db["spreading_db"] < least + 1.0
 
 
+@pytest.mark.slow
 def test_demonstration_says_what_it_is():
     """With nothing given the shipped scenario runs and the first line says so."""
     result = run("why", "--at", AT)
@@ -369,6 +375,7 @@ def test_demonstration_says_what_it_is():
     assert "Eastern Africa (M49 014)" in " ".join(result.stdout.split())
 
 
+@pytest.mark.slow
 def test_the_text_shows_the_figures_of_the_json():
     """Chance, distance, sums and changes as printed; no line over 100 columns."""
     words = ["--to", "014", *FROM, *WIRE, "--band", "20 m", "--at", AT]
@@ -396,6 +403,7 @@ def test_the_text_shows_the_figures_of_the_json():
     assert places == sorted(places)
 
 
+@pytest.mark.slow
 def test_picked_set_up_is_shown_and_the_others_are_compared():
     """The demonstration's vertical against its dipole."""
     words = [*DEMO, "--band", "20 m", "--at", AT]
@@ -409,6 +417,7 @@ def test_picked_set_up_is_shown_and_the_others_are_compared():
     assert others["with linked dipole"]["chance"] == plain["whole"]["chance"]
 
 
+@pytest.mark.slow
 def test_closed_band_is_an_answer():
     """Exit code 0; the mode with the highest MUF is summed to show what lacks."""
     why = told("--to", "-1.3,36.8", *FROM, *WIRE, "--band", "10 m", "--at", AT)["why"]

@@ -44,6 +44,7 @@ def end_fed():
 # --- feed -------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("shape", "length_m", "band"),
     [
@@ -80,6 +81,7 @@ def test_a_rational_impedance_is_read_exactly():
     np.testing.assert_allclose(read, circuit(wanted), rtol=1e-6)
 
 
+@pytest.mark.slow
 def test_the_chain_is_that_of_the_set_up(end_fed):
     """49:1, ten metres of RG-58, a tuner: the defaults of the shape."""
     for band in end_fed.bands:
@@ -108,6 +110,7 @@ def test_without_a_tuner_the_mismatch_is_lost():
     assert without.wire_power_w < 0.5 * with_tuner.wire_power_w
 
 
+@pytest.mark.slow
 def test_a_feed_that_takes_most_of_the_power_is_named(end_fed):
     """
     Every band over half and no other, whatever the wire.
@@ -200,6 +203,7 @@ def test_a_wire_far_from_resonance_says_so():
 # --- sky --------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_the_power_budget_is_that_of_the_currents():
     band = work("inverted L", ["80 m"]).bands[0]
     solution = solve(hang("inverted L", 3.6).model(), 3.6, AVERAGE)
@@ -303,6 +307,7 @@ def test_bearings_turn_with_the_wire():
     assert true_bearings(fixed.setup, [90.0, 270.0]) == (210.0, 30.0)
 
 
+@pytest.mark.slow
 def test_the_ground_is_tried_for_verticals_only():
     upright = work("quarter-wave vertical", ["20 m"], quick=False).bands[0]
     gains = {each.ground: each.gain_dbi for each in upright.grounds}
@@ -320,6 +325,7 @@ def test_the_ground_is_tried_for_verticals_only():
 # --- exposure ---------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_exposure_is_for_the_mean_and_the_peak_at_the_wire(tmp_path):
     found = work("dipole", ["20 m"], power_w=100, emission="SSB", quick=False,
                  cache_dir=tmp_path).bands[0]  # fmt: skip
@@ -332,6 +338,7 @@ def test_exposure_is_for_the_mean_and_the_peak_at_the_wire(tmp_path):
     assert again.exposure == alone
 
 
+@pytest.mark.slow
 def test_the_peak_of_a_carrier_with_speech_is_four_times_its_power():
     """Nerves go by the moment: on 80 m full amplitude modulation reaches further."""
     key = {"quick": False, "power_w": 500, "height_m": 8.0}
@@ -341,6 +348,7 @@ def test_the_peak_of_a_carrier_with_speech_is_four_times_its_power():
     assert am.exposure.distance_m >= steady.exposure.distance_m
 
 
+@pytest.mark.slow
 def test_quick_goes_by_the_formula_and_errs_on_the_far_side():
     quick = work("dipole", ["20 m"]).bands[0].exposure
     solved = work("dipole", ["20 m"], quick=False).bands[0].exposure
@@ -373,6 +381,7 @@ def test_a_wire_cut_for_each_band_is_as_long_as_each_asks():
     assert bands[1].hanging.wire_m == pytest.approx(10.23, abs=0.01)
 
 
+@pytest.mark.slow
 def test_a_band_it_does_not_fit_is_left_out_and_said():
     found = work("inverted L", ["80 m", "10 m"], height_m=9.0)
     assert [each.band for each in found.bands] == ["80 m"]

@@ -52,6 +52,7 @@ def test_free_space_is_left_as_it_is():
     assert gain == pytest.approx(0.5)
 
 
+@pytest.mark.slow
 def test_against_the_field_close_to_the_ground():
     """
     Field of a short vertical at 25 wavelengths: sqrt(30 P g) / d times Norton's F.

@@ -33,6 +33,7 @@ def sampled(function, elevation_step=1.0, azimuth_step=2.0):
     return make(np.broadcast_to(values, shape), grid=(elevation, azimuth))
 
 
+@pytest.mark.slow
 @given(grids, grids)
 def test_exact_on_the_grid_with_polarisations_added(vertical, horizontal):
     pattern = make(vertical, horizontal)

@@ -285,6 +285,7 @@ def test_what_is_not_a_shape_is_refused():
         hang("free wire", 7.1, points_m=[*POINTS, (0.0, 20.0, 0.2)])
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "name", ["dipole", "inverted V", "sloper", "quarter-wave vertical"]
 )

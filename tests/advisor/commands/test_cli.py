@@ -144,6 +144,7 @@ def test_unwritable_output_is_one_line_and_code_1(tmp_path):
     assert "Traceback" not in result.output
 
 
+@pytest.mark.slow
 def test_starter_file_is_a_station(tmp_path):
     """What 'station starter' writes, 'station show' and 'tonight' accept."""
     file = tmp_path / "hill.toml"
@@ -286,6 +287,7 @@ def test_help_loads_nothing_heavy():
     assert "Examples" in done.stdout
 
 
+@pytest.mark.slow
 def test_answer_in_a_pipe_is_data_only():
     """Talk goes to stderr, so a pipe gets JSON and nothing else."""
     done = subprocess.run(
@@ -299,6 +301,7 @@ def test_answer_in_a_pipe_is_data_only():
     assert done.stderr == ""
 
 
+@pytest.mark.slow
 def test_a_full_disk_is_one_line():
     """A screen that takes nothing more: exit code 1 and no traceback."""
     with open("/dev/full", "w", encoding="utf-8") as full:  # noqa: PTH123
@@ -314,6 +317,7 @@ def test_a_full_disk_is_one_line():
     assert "Traceback" not in done.stderr
 
 
+@pytest.mark.slow
 def test_a_screen_without_the_letters_gets_question_marks(tmp_path):
     """An ASCII terminal: the answer is shown, not a traceback."""
     file = tmp_path / "s.toml"

@@ -44,6 +44,7 @@ def read(*words: str):
     return json.loads(result.stdout, parse_constant=lambda _: pytest.fail("not JSON"))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("command", COMMANDS)
 def test_demonstration_says_what_it_is(command):
     result = run(command, *WHEN)
@@ -98,6 +99,7 @@ def test_aim_and_tonight_name_the_same_bearing():
     assert best[0]["chance"] == pytest.approx(ours["chance"], abs=1e-12)
 
 
+@pytest.mark.slow
 def test_compare_and_tonight_give_the_same_chances():
     """With the demonstration's two set-ups and with weights by operators."""
     for extra in ([], ["--weights", "operators"]):
@@ -108,6 +110,7 @@ def test_compare_and_tonight_give_the_same_chances():
         assert ours["inputs"] == theirs["inputs"]
 
 
+@pytest.mark.slow
 def test_why_and_tonight_agree_with_weights_by_operators():
     words = ["--from", "KF07jo", "--r12", "60", *WIRE[:4], "--band", "20 m"]
     words += ["--to", "014", "--weights", "operators"]
@@ -118,6 +121,7 @@ def test_why_and_tonight_agree_with_weights_by_operators():
     assert land["results"][0]["chance"] != there["results"][0]["chance"]
 
 
+@pytest.mark.slow
 def test_region_of_one_point_gives_why_and_compare_the_figure_of_that_point():
     """Singapore has one sample point."""
     from geo.places import parse_place, resolve_target

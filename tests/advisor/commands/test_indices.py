@@ -187,6 +187,7 @@ def test_other_commands_take_it_too(command):
     assert "(NOAA SWPC)" in " ".join(result.stdout.split())
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("service")
 def test_a_sheet_repeats_the_figures_and_not_the_fetch(tmp_path):
     page = tmp_path / "hill.html"

@@ -48,6 +48,7 @@ def origins(made):
     return {row["key"]: (row["value"], row["origin"]) for row in made["inputs"]}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", COMMANDS)
 def test_text_is_the_same_with_what_it_was_made_from_after_it(name):
     plain = run(*COMMANDS[name])
@@ -63,6 +64,7 @@ def test_text_is_the_same_with_what_it_was_made_from_after_it(name):
     assert re.search(r"^sha256 [0-9a-f]{64} skyfield-data de421\.bsp$", added, re.M)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", COMMANDS)
 def test_json_has_it_in_its_place_and_the_same_results(name):
     plain = json.loads(run(*COMMANDS[name], "--json"))
@@ -137,6 +139,7 @@ def test_wires_that_play_no_part_are_not_named():
         assert not [key for key in keys if key.startswith("setups")]
 
 
+@pytest.mark.slow
 def test_why_names_the_wires_of_the_file_and_its_one_band():
     words = [*COMMANDS["why"], "--set-up", "20 m vertical", "--json", "--provenance"]
     found = origins(json.loads(run(*words))["provenance"])

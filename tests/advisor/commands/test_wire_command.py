@@ -50,6 +50,7 @@ def answered(*words: str) -> str:
     return result.stdout
 
 
+@pytest.mark.slow
 def test_the_demonstration_says_what_it_is_and_shows_both_set_ups():
     text = answered("--quick")
     assert text.startswith("Demonstration (no station and no shape given)")
@@ -70,6 +71,7 @@ def test_verdict_then_gain_then_feed_then_dimensions_then_cautions():
     assert "24.00 m of wire" in text
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("shape", SHAPES)
 def test_every_shape_is_shown_within_a_hundred_columns(shape):
     words = ["--shape", shape, *ONE_BAND]
@@ -92,6 +94,7 @@ def test_low_bands_grounds_and_bearings_are_shown_within_a_hundred_columns():
     assert "(true bearings)" in text
 
 
+@pytest.mark.slow
 def test_the_same_question_has_the_same_answer_fetched_or_solved(tmp_path):
     """Byte for byte, cold, warm and without a cache; the cache is where it was put."""
     words = [*THREE_SIDES, "--band", "40 m", "--json"]
@@ -152,6 +155,7 @@ def test_angles_can_be_chosen():
                                        "--takeoff-deg", "80")  # fmt: skip
 
 
+@pytest.mark.slow
 def test_height_means_the_top_of_any_shape():
     rows = {}
     for shape in ("dipole", "inverted V", "sloper", "end-fed half-wave", "delta loop"):
@@ -196,6 +200,7 @@ def test_set_ups_of_a_file_by_name(tmp_path):
                                             *ONE_BAND)  # fmt: skip
 
 
+@pytest.mark.slow
 def test_pictures_are_written_and_say_what_they_show(tmp_path):
     files = [tmp_path / name for name in ("gain.svg", "swr.png", "sketch.svg")]
     result = run(*THREE_SIDES, *ONE_BAND, "--chart", str(files[0]), "--swr-chart",
@@ -268,6 +273,7 @@ def test_json_and_csv_exclude_each_other():
     assert run("--json", "--csv").exit_code == 2
 
 
+@pytest.mark.slow
 def test_a_band_that_does_not_fit_is_named_and_the_rest_shown():
     text = answered("--shape", "inverted L", "--height-m", "9", "--band", "80 m",
                     "--band", "10 m", "--quick")  # fmt: skip

@@ -21,6 +21,7 @@ def local_noon(advice, lon_deg):
     return round(12 - lon_deg / 15) % 24
 
 
+@pytest.mark.slow
 def test_10_m_is_closed_at_night_at_low_activity(ask):
     """28 MHz at midnight with R12 5: nothing but a trace of sporadic E."""
     advice = ask("50,10", "50,31", WINTER, r12=5.0)
@@ -38,6 +39,7 @@ def test_low_bands_die_by_day_and_live_at_night(ask, name):
     assert chance[(noon + 12) % 24] > 0.5
 
 
+@pytest.mark.slow
 def test_short_skip_on_40_m_while_20_m_skips_over(ask):
     """
     By day 7 MHz serves 300 to 500 km; 14 MHz passes over but reaches 2000 km.
@@ -63,6 +65,7 @@ def test_steep_rays_for_near_and_flat_rays_for_far(ask):
     assert flat < 15.0
 
 
+@pytest.mark.slow
 def test_more_power_never_lowers_a_chance(ask):
     """1, 10 and 100 W: no cell may fall."""
     powers = [
@@ -76,6 +79,7 @@ def test_more_power_never_lowers_a_chance(ask):
     assert np.all(np.diff([c.max() for c in chances]) >= -1e-12)
 
 
+@pytest.mark.slow
 def test_a_weak_signal_mode_beats_morse_beats_voice(ask):
     """FT8 needs less than CW, CW less than SSB: chances in that order."""
     chances = [
@@ -97,6 +101,7 @@ def test_a_weak_signal_mode_beats_morse_beats_voice(ask):
     assert np.all(np.diff([c.sum() for c in chances]) < 0)
 
 
+@pytest.mark.slow
 def test_noisier_places_never_help(ask):
     """More noise of the same spread at the far end: being heard gets no easier."""
     wire = [{"name": "w", "shape": "dipole", "height_m": 10.0, "bearing_deg": 70.0}]
@@ -115,6 +120,7 @@ def test_a_wire_lies_across_the_way_to_its_target(ask):
     assert abs((off % 180.0) - 90.0) <= 10.0
 
 
+@pytest.mark.slow
 def test_turning_by_180_degrees_changes_nothing(ask):
     """A dipole has no front."""
     one, other = (
@@ -139,6 +145,7 @@ def test_turning_by_180_degrees_changes_nothing(ask):
     assert other == pytest.approx(one, abs=1e-9)
 
 
+@pytest.mark.slow
 def test_adding_a_set_up_never_lowers_the_best(ask):
     """The best of two wires is at least the best of one."""
     dipole = {"name": "d", "shape": "dipole", "height_m": 9.0, "bearing_deg": 40.0}
@@ -157,6 +164,7 @@ def test_higher_activity_opens_higher_bands(ask):
     assert busy.setups[0].chance[0, noon, b] > quiet.setups[0].chance[0, noon, b] + 0.3
 
 
+@pytest.mark.slow
 def test_everything_is_finite_or_says_why(ask):
     """Poles, antipodes, the antimeridian and my own place give probabilities."""
     for place, target in (

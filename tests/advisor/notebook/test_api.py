@@ -145,6 +145,7 @@ def test_chances_are_those_of_tonight(told, station, cache):
     assert str(frame.index.tz) == "UTC"
 
 
+@pytest.mark.slow
 def test_band_hours_are_the_table_of_tonight(told, station, cache):
     question = make_question(station, start=START, hours=3)
     rows = told("tonight", "--hours", 3)["results"]
@@ -170,6 +171,7 @@ def test_band_hours_are_the_table_of_tonight(told, station, cache):
     assert frame["15 m"].isna().all()
 
 
+@pytest.mark.slow
 def test_set_ups_are_compared_as_by_compare(told, station, cache):
     question = make_question(station, start=START, hours=2)
     theirs = told("compare", "--hours", 2)
@@ -206,6 +208,7 @@ def test_power_lands_as_by_reach(told, station, cache, towards):
     assert_same(as_json(frame), theirs)
 
 
+@pytest.mark.slow
 def test_one_figure_is_that_of_why(told, station, cache):
     question = make_question(station, start=START, hours=1, bands="20 m")
     theirs = told("why", "--at", START, "--band", "20 m")
@@ -217,6 +220,7 @@ def test_one_figure_is_that_of_why(told, station, cache):
     assert_same(as_json(modes), theirs["why"]["modes"])
 
 
+@pytest.mark.slow
 def test_hop_modes_are_told_for_every_hour_and_band(station, cache):
     question = make_question(station, start=START, hours=2, bands=["20 m", "15 m"])
     frame = hop_modes(question, cache_dir=cache)

@@ -42,6 +42,7 @@ def test_without_a_skyline_the_horizon_is_the_same_all_round():
     assert np.all(station(horizon_deg=7.0).horizon_at(np.arange(360.0)) == 7.0)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("target", [EAST, AROUND])
 def test_a_level_skyline_is_the_plain_horizon(target):
     """The same bits as the single figure."""
@@ -49,6 +50,7 @@ def test_a_level_skyline_is_the_plain_horizon(target):
     assert np.array_equal(level, chances(target, horizon_deg=5.0))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("target", [EAST, AROUND])
 def test_a_higher_horizon_never_raises_a_chance(target):
     left = [
@@ -58,6 +60,7 @@ def test_a_higher_horizon_never_raises_a_chance(target):
     assert np.any(left[-1] < left[0] - 0.3)
 
 
+@pytest.mark.slow
 def test_a_hill_in_the_east_hides_the_east_only():
     """The hill stands at 080, 40 degrees up and 100 degrees wide."""
     hill = [[30, 3], [80, 40], [130, 3], [270, 3]]
@@ -67,6 +70,7 @@ def test_a_hill_in_the_east_hides_the_east_only():
     assert np.any(hidden < plain - 0.3)
 
 
+@pytest.mark.slow
 def test_a_long_path_behind_a_hill_fades_and_does_not_step():
     """The method of long paths counts angles up to 8 degrees; above, 2 dB a degree."""
     below, above, high, over = (

@@ -98,6 +98,7 @@ def test_equals_an_average_over_many_days(es, fs, fc, em, fm):
     assert ours[0] == pytest.approx(drawn(es[0], fs[0], fc[0], em[0], fm[0]), abs=0.02)
 
 
+@pytest.mark.slow
 @given(shares(F))
 def test_without_noise_it_is_the_support(fs):
     """
@@ -118,6 +119,7 @@ def test_far_below_the_muf_it_is_the_reliability(margin):
     assert ours == pytest.approx(float(reliability(margin, 8.0, 11.0)), abs=1e-9)
 
 
+@pytest.mark.slow
 @given(shares(E), shares(F), shares(F), margins(E), margins(F), st.floats(0.0, 30.0))
 def test_more_signal_never_hurts(es, fs, fc, em, fm, more):
     """More power, or less noise, or less required: never a lower chance."""
@@ -127,6 +129,7 @@ def test_more_signal_never_hurts(es, fs, fc, em, fm, more):
     assert np.all((one >= 0.0) & (one <= 1.0 + 1e-12))
 
 
+@pytest.mark.slow
 @given(shares(F), margins(F), st.integers(0, F - 1))
 def test_a_mode_more_often_there_never_hurts(fs, fm, mode):
     """Raising one mode's support never lowers the chance."""
@@ -167,6 +170,7 @@ def test_window_alone_beyond_9000_km_and_not_at_all_below_7000():
     assert heard(near) == pytest.approx(1.0)
 
 
+@pytest.mark.slow
 @given(st.floats(0.0, 1.0), st.floats(-20.0, 20.0), st.floats(-20.0, 20.0))
 def test_blend_lies_between_hops_and_window(weight, hop, longpath):
     """Between 7000 and 9000 km the chance lies between those of both methods."""

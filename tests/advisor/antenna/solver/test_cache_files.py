@@ -59,6 +59,7 @@ def test_a_file_of_another_question_is_damage(tmp_path):
     assert "damaged file in the cache" in take_trouble()
 
 
+@pytest.mark.slow
 @settings(max_examples=300)
 @given(
     st.floats(0, 1, exclude_max=True),

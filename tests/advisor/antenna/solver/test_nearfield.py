@@ -52,6 +52,7 @@ def outflow_w(solution, margin_m, points=20):
     return total
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("ground", GROUNDS)
 def test_what_the_wire_takes_flows_out_of_a_box_round_it(ground):
     """Poynting's theorem: every field component and the ground's part of each."""
@@ -175,6 +176,7 @@ def test_the_search_looks_on_every_side_at_the_distance_asked():
         assert np.ptp(points[:, 0]) == pytest.approx(2.0 * distance, rel=0.3)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("shape", ["dipole", "end-fed half-wave"])
 def test_fields_at_the_exposure_distance_meet_the_level_and_no_more(shape):
     solution = solved(shape)
@@ -193,6 +195,7 @@ def test_fields_at_the_exposure_distance_meet_the_level_and_no_more(shape):
     assert electric.max() > levels.electric_v_m or magnetic.max() > levels.magnetic_a_m
 
 
+@pytest.mark.slow
 def test_more_power_keeps_people_farther_off():
     solution = solved("dipole")
     found = [exposure_distance(solution, power).distance_m for power in (5, 50, 500)]
@@ -200,12 +203,14 @@ def test_more_power_keeps_people_farther_off():
     assert exposure_distance(solution, 0.0).distance_m == exposure.NEAREST_M
 
 
+@pytest.mark.slow
 def test_local_levels_reach_less_far():
     solution = solved("dipole")
     whole = exposure_distance(solution, 100.0).distance_m
     assert exposure_distance(solution, 100.0, extent="local").distance_m < whole
 
 
+@pytest.mark.slow
 def test_any_moment_counts_on_the_low_bands_only():
     low = solved("dipole", mhz=3.6)
     mean = exposure_distance(low, 20.0)
@@ -268,6 +273,7 @@ def test_currents_put_in_by_hand_are_what_is_used():
         np.testing.assert_allclose(two, 2.0 * one)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("shape", "mhz", "power_w"),
     [("end-fed half-wave", 3.6, 400.0), ("inverted V", 3.6, 400.0)],
@@ -297,6 +303,7 @@ def test_no_point_at_the_exposure_distance_is_over_the_level(shape, mhz, power_w
     assert magnetic.max() <= 1.03 * min(level.magnetic_a_m for level in levels)
 
 
+@pytest.mark.slow
 def test_the_peak_counts_where_the_mean_does_not():
     """10 W mean and 1000 W at the peak: the level of any moment rules on 80 m."""
     solution = solve(hang("dipole", 3.6).model(), 3.6, ground_by_name("average"))

@@ -138,6 +138,7 @@ def test_far_away_the_reflected_ray_remains(eps):
     )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("rho", [20.0, 60.0])
 @pytest.mark.parametrize("eps", [40.0 - 60.0j, 20.0 - 150.0j])
 def test_vertical_current_on_the_ground_makes_nortons_ground_wave(outside, rho, eps):

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import fields
 
 from advisor.answers.hang import HangAnswer, Hung
+from advisor.answers.hang_supports import sizes_words, wire_used_m
 from advisor.answers.rows.inputs import (
     QuestionInputs,
     Remedy,
@@ -18,7 +19,7 @@ from advisor.answers.rows.tonight import (
     advice_rows,
     setup_bearings,
 )
-from advisor.antenna.shapes.search import AtHand, sizes_words, wire_used_m
+from advisor.antenna.shapes.search import AtHand
 from advisor.station.cautions import cautions
 from geo.fields import Count, Share, filled, record
 

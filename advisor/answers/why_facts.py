@@ -212,7 +212,10 @@ class ModeFacts:
 
 def _meanings_of_losses() -> dict[str, str]:
     """Say what each loss of a sum means, by its name with its unit."""
-    return {f"{name}_db": loss.meaning for name, loss in LOSSES.items()}
+    return {
+        f"{name}_db": f"{loss.meaning}; null for a way without such a line"
+        for name, loss in LOSSES.items()
+    }
 
 
 @record

@@ -9,7 +9,7 @@ from pathlib import Path
 import jsonschema
 import numpy as np
 import pytest
-from advisor.show.formats.schemas import schema_of
+from advisor.show.formats.schema import schema_of
 from click.testing import CliRunner
 
 from advisor.answers.ask import question_for
@@ -526,7 +526,7 @@ def test_a_new_loss_is_one_entry(monkeypatch):
     assert row["source"] == "made up for this test"
     assert row["value"] == pytest.approx(2.82)
     jsonschema.validate(after, schema_of("why"))
-    budget = schema_of("why")["properties"]["why"]["properties"]["budgets"]["items"]
+    budget = schema_of("why")["$defs"]["budget"]
     assert "what felt takes" in budget["properties"]["felt_db"]["description"]
     assert "felt_db" in budget["required"]
 

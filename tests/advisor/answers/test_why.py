@@ -9,7 +9,6 @@ from pathlib import Path
 import jsonschema
 import numpy as np
 import pytest
-from advisor.show.formats.schema import schema_of
 from click.testing import CliRunner
 
 from advisor.answers.ask import question_for
@@ -19,6 +18,7 @@ from advisor.cli import main
 from advisor.engine.engine import contact_chance, link_for, wire_gains
 from advisor.propagation.losses import LOSSES, Loss
 from advisor.propagation.noise import Noise, combine
+from advisor.show.formats.schema import schema_of
 from advisor.station.file import demo_station, resolve_station
 from geo.errors import InputError
 from geo.places import parse_place, resolve_target

@@ -14,8 +14,6 @@ from geo.fields import as_mapping
 SCHEMA_VERSION = 1
 """Of JSON and GeoJSON; docs/formats.md says what raises it."""
 
-Row = dict[str, Any]
-
 
 def rows_csv(rows: Sequence[Any], names: Iterable[str] = ()) -> str:
     r"""

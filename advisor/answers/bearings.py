@@ -272,9 +272,7 @@ def longpath_margin_db(link: Link, gains: Gains) -> NDArray[np.float64]:
     margin_db : numpy.ndarray
         Shape (G, P, T, B); very low on paths that do not use the window. [dB]
     """
-    loss = link.longpath.loss_db(link.modes.frequency_mhz)
-    middle = loss.shape[-1] // 2
-    median = loss[..., middle - 1 : middle + 1].mean(axis=-1)
+    median = link.longpath.median_loss_db(link.modes.frequency_mhz)
     both = gains.longpath_db[:, :, None, :] + link.far.longpath_db[:, None, :]
     return np.asarray(both + _worse_level_db(link, gains) - median)
 

@@ -7,7 +7,7 @@ so that only the sky, the power, the emission and the noise count.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,15 +15,15 @@ from numpy.typing import NDArray
 from advisor.answers.bearings import sum_db
 from advisor.answers.rows.sky import PathFacts, PathRow
 from advisor.answers.sky import sun_times
-from advisor.answers.why import median_point
+from advisor.answers.why import median_point, point_of
 from advisor.antenna.closedform import isotropic_pattern
-from advisor.engine.engine import End, Link, link_over
+from advisor.engine.engine import Link, link_at
 from advisor.engine.question import Question
 from advisor.engine.targets import MANY_HOPS, by_longpath
 from advisor.propagation.longpath import blend_loss_db
 from advisor.propagation.modes import ES_RANKED, mode_name
 from geo.errors import InputError
-from geo.paths import FAR_END, MID, NEAR_END, paths_to
+from geo.paths import FAR_END, MID, NEAR_END
 
 LOWEST_MHZ, LUF_HIGHEST_MHZ, HIGHEST_MHZ, STEP_MHZ = 1.6, 30.0, 60.0, 0.1
 """Frequencies tried; the LUF is looked for up to the second only. [MHz]"""
@@ -89,33 +89,14 @@ def sky_path(question: Question) -> SkyPath:
     point = median_point(target, here.lat_deg, here.lon_deg)
     count = round((HIGHEST_MHZ - LOWEST_MHZ) / STEP_MHZ) + 1
     frequency = np.round(LOWEST_MHZ + STEP_MHZ * np.arange(count), 1)
-    station, solar = question.station, question.solar
-    paths = paths_to(
-        here.lat_deg,
-        here.lon_deg,
-        target.lat_deg[point],
-        target.lon_deg[point],
-        long_path=question.long_path,
-    )
-    sky = question.conditions.over
-    layers = sky(
-        paths.control_lat_deg.ravel(),
-        paths.control_lon_deg.ravel(),
-        question.times,
-        solar.r12,
-    )
-    link = link_over(
-        paths,
-        layers,
+    link = link_at(
+        replace(question, targets=(point_of(target, point),)),
+        question.solar.r12,
         frequency,
         [isotropic_pattern(LOWEST_MHZ)] * count,
-        here=End(station.power_w, station.noise, station.noise_trim_db),
-        there=End(station.far_end.power_w, station.far_end.noise),
-        snr_db_hz=question.emission.snr_db_hz,
         horizon_deg=0.0,
-        ground=station.ground,
-        sky=sky,
     )
+    station, paths = question.station, link.paths
     middle = [
         float(each[0, MID]) for each in (paths.control_lat_deg, paths.control_lon_deg)
     ]
@@ -191,9 +172,7 @@ def _lowest(link: Link, frequency_mhz: NDArray[np.float64]) -> NDArray[np.float6
     exists = modes.often[0, ..., _REGULAR] >= HALF
     each = level[..., None] - modes.loss_db[0, ..., _REGULAR]
     hops = np.where(exists.any(axis=-1), sum_db(each, exists.astype(float)), -np.inf)
-    loss = link.longpath.loss_db(frequency_mhz)[0]
-    middle = loss.shape[-1] // 2
-    far = level - loss[..., middle - 1 : middle + 1].mean(axis=-1)
+    far = level - link.longpath.median_loss_db(frequency_mhz)[0]
     margin = -blend_loss_db(link.paths.distance_km[0], -hops, -far)
     enough = (margin >= 0.0) & (frequency_mhz <= LUF_HIGHEST_MHZ)
     first = frequency_mhz[enough.argmax(axis=-1)]

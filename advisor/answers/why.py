@@ -493,15 +493,14 @@ def _mode_budget(cell: _Cell, mode: int) -> Budget:
 
 def _window_budget(cell: _Cell) -> Budget:
     """Sum of the long path on the middle day."""
-    loss = cell.link.longpath.loss_db(cell.link.modes.frequency_mhz)[0, 0, 0]
-    middle = loss.size // 2
+    loss = cell.link.longpath.median_loss_db(cell.link.modes.frequency_mhz)
     return _budget(
         cell,
         MANY_HOPS,
         float(cell.gains.longpath_db[0, 0, 0]),
         float(cell.link.far.longpath_db[0, 0]),
         dict.fromkeys(LOSSES, np.nan),
-        float(loss[middle - 1 : middle + 1].mean()),
+        float(loss[0, 0, 0]),
     )
 
 

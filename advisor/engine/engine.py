@@ -165,6 +165,39 @@ def link_for(
     link : Link
         Modes, losses and levels without my wire.
     """
+    each = [far_patterns[band.name] for band in question.bands]
+    return link_at(question, r12, question.frequency_mhz, each)
+
+
+def link_at(
+    question: Question,
+    r12: ArrayLike,
+    frequency_mhz: ArrayLike,
+    far_patterns: Sequence[Pattern],
+    horizon_deg: ArrayLike | None = None,
+) -> Link:
+    """
+    Work out the sky's half of the question on other frequencies than its bands'.
+
+    Parameters
+    ----------
+    question : Question
+        What is asked; its bands are of no account.
+    r12 : array_like
+        As in `link_for`.
+    frequency_mhz : array_like
+        Shape (B,). [MHz]
+    far_patterns : sequence of Pattern
+        Pattern of the far end's antenna on each frequency.
+    horizon_deg : array_like, optional
+        Elevation of my horizon, a scalar or shape (P,); that of the station if left
+        out. [deg]
+
+    Returns
+    -------
+    link : Link
+        Modes, losses and levels without my wire.
+    """
     station, targets = question.station, question.targets
     paths = paths_to(
         question.place.lat_deg,
@@ -182,12 +215,14 @@ def link_for(
     return link_over(
         paths,
         layers,
-        question.frequency_mhz,
-        [far_patterns[band.name] for band in question.bands],
+        frequency_mhz,
+        far_patterns,
         here=End(station.power_w, station.noise, station.noise_trim_db),
         there=End(station.far_end.power_w, station.far_end.noise),
         snr_db_hz=question.emission.snr_db_hz,
-        horizon_deg=station.horizon_at(paths.bearing_deg),
+        horizon_deg=station.horizon_at(paths.bearing_deg)
+        if horizon_deg is None
+        else horizon_deg,
         ground=station.ground,
         sky=question.conditions.over,
     )

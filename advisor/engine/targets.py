@@ -175,6 +175,34 @@ def by_longpath(link: Link) -> NDArray[np.bool_]:
     return np.asarray(link.longpath.weight >= 0.5)
 
 
+def wanted_angles(
+    link: Link,
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """
+    Take-off angles that the sky asks for, and how much each counts.
+
+    Parameters
+    ----------
+    link : Link
+        The sky's half.
+
+    Returns
+    -------
+    takeoff_deg, strength : numpy.ndarray
+        Shape (P, T, B, M). Where the method of long paths holds, which names no angle,
+        the first three modes stand for low angles that count alike. [deg]
+    """
+    takeoff, strength = link.modes.takeoff_deg.copy(), mode_strengths(link)
+    far = by_longpath(link)
+    low = np.clip(link.horizon_deg[far], *GAIN_TAKEOFF_DEG)
+    strength[far] = 0.0
+    strength[far, ..., :3] = 1.0 / 3.0
+    takeoff[far, ..., :3] = np.linspace(low, GAIN_TAKEOFF_DEG[1], 3, axis=-1)[
+        :, None, None, :
+    ]
+    return takeoff, strength
+
+
 def _weighted_quantile(
     values: NDArray[np.float64], weights: NDArray[np.float64], share: float
 ) -> NDArray[np.float64]:
@@ -206,16 +234,8 @@ def describe_targets(question: Question, link: Link) -> list[TargetAdvice]:
         In the order asked.
     """
     paths, modes = link.paths, link.modes
-    strength = mode_strengths(link)
-    takeoff = modes.takeoff_deg
+    takeoff, strength = wanted_angles(link)
     far = by_longpath(link)
-    if far.any():
-        # The method of long paths names no angle: all low ones count alike.
-        low = np.clip(link.horizon_deg[far], *GAIN_TAKEOFF_DEG)
-        spread = np.linspace(low, GAIN_TAKEOFF_DEG[1], 3, axis=-1)[:, None, None, :]
-        takeoff, strength = takeoff.copy(), strength.copy()
-        strength[far] = 0.0
-        takeoff[far, ..., :3], strength[far, ..., :3] = spread, 1.0 / 3.0
     support = np.where(far[:, None, None], 1.0, modes.often.max(axis=-1))
     carried = over_targets(question, support)
     absorbed = _least_absorption_db(link)

@@ -98,6 +98,23 @@ class LongpathBand(ArrayRecord):
             )
         return np.minimum(whole, NO_MODE_DB)
 
+    def median_loss_db(self, frequency_mhz: NDArray[np.float64]) -> NDArray[np.float64]:
+        """
+        Loss on the middle day.
+
+        Parameters
+        ----------
+        frequency_mhz : numpy.ndarray
+            Shape (B,). [MHz]
+
+        Returns
+        -------
+        loss_db : numpy.ndarray
+            Shape (P, T, B), mean of the two middle slices. [dB]
+        """
+        slices = self.loss_db(frequency_mhz)[..., SLICES // 2 - 1 : SLICES // 2 + 1]
+        return np.asarray(slices.mean(axis=-1))
+
     def without_absorption(self) -> LongpathBand:
         """
         Return the band as it were if nothing were absorbed by day.

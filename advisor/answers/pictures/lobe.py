@@ -15,10 +15,9 @@ from advisor.engine.question import Question
 from advisor.engine.targets import (
     MANY_HOPS,
     by_longpath,
-    mode_strengths,
     target_slices,
+    wanted_angles,
 )
-from advisor.propagation.longpath import GAIN_TAKEOFF_DEG
 from advisor.propagation.modes import mode_name
 
 LEAST_SHARE = 0.05
@@ -253,18 +252,10 @@ def _modes_of(question: Question, link: Link, target: int) -> _TargetModes:
         ],
         dtype=object,
     )
-    shares = weight[:, None, None, None] * mode_strengths(link)[part]
-    takeoff = link.modes.takeoff_deg[part].copy()
-    often = link.modes.often[part].copy()
-    if far.any():
-        # The method of long paths names no angle: all low ones count alike.
-        low = np.clip(link.horizon_deg[part][far], *GAIN_TAKEOFF_DEG)
-        names[far] = MANY_HOPS
-        shares[far], often[far] = 0.0, np.nan
-        takeoff[far, ..., :3] = np.linspace(low, GAIN_TAKEOFF_DEG[1], 3, axis=-1)[
-            :, None, None, :
-        ]
-        shares[far, ..., :3] = weight[far, None, None, None] / 3.0
+    takeoff, strength = (each[part] for each in wanted_angles(link))
+    shares = weight[:, None, None, None] * strength
+    often = np.where(far[:, None, None, None], np.nan, link.modes.often[part])
+    names[far] = MANY_HOPS
     return _TargetModes(names, weight, shares, takeoff, often)
 
 

@@ -66,7 +66,7 @@ def rows_ecsv(name: str, rows: Sequence[Any], inputs: Any, provenance: Any) -> s
             dtype=_TYPES[kind],
             # astropy has no dBi and calls a plain number by no name.
             unit={"1": None, "": None, "dBi": "dB"}.get(unit, unit),
-            description=about["description"],
+            description=about.get("description"),
         )
     table.meta = {
         "title": title_of(name),

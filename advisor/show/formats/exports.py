@@ -49,9 +49,7 @@ def rows_csv(rows: Sequence[Any], names: Iterable[str] = ()) -> str:
     return sink.getvalue()
 
 
-def to_json(
-    inputs: Any, results: Any, provenance: Any, details: Any = None, **more: Any
-) -> str:
+def to_json(inputs: Any, results: Any, provenance: Any, details: Any = None) -> str:
     """
     Write one JSON object: what was asked, what came out, and from what.
 
@@ -65,8 +63,6 @@ def to_json(
         Version and checksums of tables.
     details : record, optional
         What stands beside the rows.
-    **more : object
-        Further keys.
 
     Returns
     -------
@@ -79,7 +75,6 @@ def to_json(
         "provenance": provenance,
         "results": results,
         **(as_mapping(details) if details is not None else {}),
-        **more,
     }
     return (
         json.dumps(plain(whole), indent=1, allow_nan=False, ensure_ascii=False) + "\n"

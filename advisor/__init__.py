@@ -1,5 +1,5 @@
 """
-Public names for notebooks: ``from advisor import make_station, make_question, ...``.
+The front door for programs and notebooks: ``from advisor import ask, make_question``.
 
 Nothing is loaded before a name is used, so that ``import advisor`` and the command
 line start quickly. What each name does stands in `docs/api.md` and in its own
@@ -10,87 +10,70 @@ documentation.
 TYPE_CHECKING = False
 
 if TYPE_CHECKING:
-    from advisor.notebook.frames import (
-        band_hours,
-        bearings,
-        best_bearings,
-        chances,
-        compare_setups,
-        explain_figure,
-        hop_modes,
-        rank_setups,
-        where_power_lands,
-    )
-    from advisor.notebook.inputs import (
-        example_station,
-        make_question,
-        make_station,
-        make_wire,
-    )
-    from advisor.notebook.sky_frames import hop_angles, path_hours, sky_hours
-    from advisor.notebook.wire_frames import (
-        feed_by_frequency,
-        gain_by_bearing,
-        wire_figures,
-        wire_pattern,
-    )
-    from geo.errors import InputError
-
-__all__ = [
-    "InputError",
-    "band_hours",
-    "bearings",
-    "best_bearings",
-    "chances",
-    "compare_setups",
-    "example_station",
-    "explain_figure",
-    "feed_by_frequency",
-    "gain_by_bearing",
-    "hop_angles",
-    "hop_modes",
-    "make_question",
-    "make_station",
-    "make_wire",
-    "path_hours",
-    "rank_setups",
-    "sky_hours",
-    "where_power_lands",
-    "wire_figures",
-    "wire_pattern",
-]
+    from advisor.antenna.pattern import Pattern as Pattern
+    from advisor.engine.question import Question as Question
+    from advisor.notebook.frames import Advice as Advice
+    from advisor.notebook.frames import ask as ask
+    from advisor.notebook.inputs import example_station as example_station
+    from advisor.notebook.inputs import make_question as make_question
+    from advisor.notebook.inputs import make_setup as make_setup
+    from advisor.notebook.inputs import make_station as make_station
+    from advisor.notebook.physics import links as links
+    from advisor.notebook.physics import sky_hours as sky_hours
+    from advisor.notebook.physics import wire_figures as wire_figures
+    from advisor.notebook.physics import wire_pattern as wire_pattern
+    from advisor.notebook.physics import wire_sweep as wire_sweep
+    from advisor.propagation.lightning import atmospheric_noise as atmospheric_noise
+    from advisor.propagation.noise import galactic_noise as galactic_noise
+    from advisor.propagation.noise import man_made_noise as man_made_noise
+    from advisor.station.setup import SetUp as SetUp
+    from advisor.station.station import Station as Station
+    from geo.errors import InputError as InputError
+    from geo.ionosphere.hops import hop_length_km as hop_length_km
+    from geo.ionosphere.hops import takeoff_angle_deg as takeoff_angle_deg
+    from geo.ionosphere.layers import layers_at as layers_at
+    from geo.paths import paths_to as paths_to
 
 _HOMES = {
-    "advisor.notebook.inputs": (
-        "example_station",
-        "make_question",
-        "make_station",
-        "make_wire",
-    ),
-    "advisor.notebook.sky_frames": ("hop_angles", "path_hours", "sky_hours"),
-    "advisor.notebook.wire_frames": (
-        "feed_by_frequency",
-        "gain_by_bearing",
-        "wire_figures",
-        "wire_pattern",
-    ),
-    "geo.errors": ("InputError",),
+    "Advice": "advisor.notebook.frames",
+    "InputError": "geo.errors",
+    "Pattern": "advisor.antenna.pattern",
+    "Question": "advisor.engine.question",
+    "SetUp": "advisor.station.setup",
+    "Station": "advisor.station.station",
+    "ask": "advisor.notebook.frames",
+    "atmospheric_noise": "advisor.propagation.lightning",
+    "example_station": "advisor.notebook.inputs",
+    "galactic_noise": "advisor.propagation.noise",
+    "hop_length_km": "geo.ionosphere.hops",
+    "layers_at": "geo.ionosphere.layers",
+    "links": "advisor.notebook.physics",
+    "make_question": "advisor.notebook.inputs",
+    "make_setup": "advisor.notebook.inputs",
+    "make_station": "advisor.notebook.inputs",
+    "man_made_noise": "advisor.propagation.noise",
+    "paths_to": "geo.paths",
+    "sky_hours": "advisor.notebook.physics",
+    "takeoff_angle_deg": "geo.ionosphere.hops",
+    "wire_figures": "advisor.notebook.physics",
+    "wire_pattern": "advisor.notebook.physics",
+    "wire_sweep": "advisor.notebook.physics",
 }
-"""Where a name is, if not in `advisor.notebook.frames`."""
+"""Where each public name is."""
+
+__all__ = list(_HOMES)
 
 
 def __getattr__(name: str) -> object:
     """Load a public name when it is first used (PEP 562)."""
-    if name not in __all__:
+    if name not in _HOMES:
         raise AttributeError(f"module 'advisor' has no attribute '{name}'")
     from importlib import import_module
 
-    homes = [home for home, names in _HOMES.items() if name in names]
-    module = import_module(homes[0] if homes else "advisor.notebook.frames")
-    globals()[name] = found = getattr(module, name)
+    globals()[name] = found = getattr(import_module(_HOMES[name]), name)
     return found
 
 
 def __dir__() -> list[str]:
     """List the public names too, for completion."""
-    return sorted({*globals(), *__all__})
+    return sorted({*globals(), *_HOMES})

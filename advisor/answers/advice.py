@@ -7,8 +7,8 @@ Everything shown to a person is worked out here and in `advisor.engine.targets`,
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -48,7 +48,7 @@ STAY_CHANCE = 0.05
 """A band is kept for the next hour if it is within this of the best."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class SetUpAdvice:
     """
     One set-up on the question, arrays of shape (K, T, B) over K targets.
@@ -127,7 +127,46 @@ class SetUpAdvice:
         return LIMITS[worst], lost[worst]
 
 
-@dataclass(frozen=True)
+class OnDemand(Mapping[str, Mapping[str, Pattern]]):
+    """Patterns of what was found, solved when they are looked at: few of them are."""
+
+    def __init__(self, solve: Mapping[str, Callable[[], Mapping[str, Pattern]]]):
+        self._solve = solve
+
+    def __getitem__(self, name: str) -> Mapping[str, Pattern]:
+        return self._solve[name]()
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._solve)
+
+    def __len__(self) -> int:
+        return len(self._solve)
+
+
+@dataclass(frozen=True, eq=False)
+class Halves:
+    """
+    Both halves of the link, worked out once for a question.
+
+    Attributes
+    ----------
+    link : Link
+        The sky's half as asked.
+    spared : tuple of Link
+        The same at both ends of the range of solar activity; empty for no range.
+    patterns : mapping of str to mapping of str to Pattern
+        For each set-up's name, the pattern on each band it works on.
+    far_patterns : mapping of str to Pattern
+        Pattern of the far end's antenna on every band.
+    """
+
+    link: Link
+    spared: tuple[Link, ...]
+    patterns: Mapping[str, Mapping[str, Pattern]]
+    far_patterns: Mapping[str, Pattern]
+
+
+@dataclass(frozen=True, eq=False)
 class Advice:
     """
     The answer to a question.
@@ -143,12 +182,43 @@ class Advice:
     best_band : numpy.ndarray of int
         Shape (K, T): best band of the best set-up each hour, -1 where all are
         closed.
+    halves : Halves
+        What it was worked out from; later questions read it.
     """
 
     question: Question
     targets: tuple[TargetAdvice, ...]
     setups: tuple[SetUpAdvice, ...]
     best_band: NDArray[np.int64]
+    halves: Halves = field(repr=False)
+
+
+def sky_halves(
+    question: Question, far_patterns: Mapping[str, Pattern]
+) -> tuple[Link, tuple[Link, ...]]:
+    """
+    Work out the sky as asked, and at both ends of the range of solar activity.
+
+    Parameters
+    ----------
+    question : Question
+        What is asked.
+    far_patterns : mapping of str to Pattern
+        Pattern of the far end's antenna on every band of the question.
+
+    Returns
+    -------
+    link : Link
+        As asked.
+    spared : tuple of Link
+        At the low and the high end; empty for no range.
+    """
+    solar = question.solar
+    return link_for(question, solar.r12, far_patterns), tuple(
+        link_for(question, r12, far_patterns)
+        for r12 in (solar.low, solar.high)
+        if not np.array_equal(r12, solar.r12)
+    )
 
 
 def advise(
@@ -173,13 +243,7 @@ def advise(
     advice : Advice
         Ranked answer.
     """
-    solar = question.solar
-    link = link_for(question, solar.r12, far_patterns)
-    spared = [
-        link_for(question, r12, far_patterns)
-        for r12 in (solar.low, solar.high)
-        if not np.array_equal(r12, solar.r12)
-    ]
+    link, spared = sky_halves(question, far_patterns)
     setups = sorted(
         (
             advise_setup(question, link, spared, setup, patterns[setup.name])
@@ -192,6 +256,7 @@ def advise(
         targets=tuple(describe_targets(question, link)),
         setups=tuple(setups),
         best_band=best_bands(setups[0].chance),
+        halves=Halves(link, spared, patterns, far_patterns),
     )
 
 
@@ -232,7 +297,7 @@ def best_bands(chance: NDArray[np.float64]) -> NDArray[np.int64]:
 def advise_setup(
     question: Question,
     link: Link,
-    spared: list[Link],
+    spared: Iterable[Link],
     setup: SetUp,
     patterns: Mapping[str, Pattern],
     bearing: Bearing | None = None,
@@ -247,7 +312,7 @@ def advise_setup(
         What is asked.
     link : Link
         The sky's half.
-    spared : list of Link
+    spared : iterable of Link
         The same at both ends of the range of solar activity; empty for no range.
     setup : SetUp
         The set-up.
@@ -289,7 +354,7 @@ def advise_setup(
         hear=over_targets(question, contact.hear[0]),
         margin_db=_median_margin_db(question, link, gains),
         gain_dbi=gain_towards_dbi(question, link, gains, patterns),
-        by_ground_wave=_is_by_ground_wave(question, link, gains),
+        by_ground_wave=is_by_ground_wave(question, link, gains),
         limit=limit,
         limit_cost=limit_cost,
         scan=scan,
@@ -344,10 +409,26 @@ def _median_margin_db(
     )
 
 
-def _is_by_ground_wave(
+def is_by_ground_wave(
     question: Question, link: Link, gains: Gains
 ) -> NDArray[np.bool_]:
-    """Whether the ground wave beats the sky over most of each target, (K, T, B)."""
+    """
+    Say where the ground wave beats the sky over most of a target.
+
+    Parameters
+    ----------
+    question : Question
+        What is asked.
+    link : Link
+        The sky's half.
+    gains : Gains
+        The wire's gains at one bearing.
+
+    Returns
+    -------
+    by_ground_wave : numpy.ndarray of bool
+        Shape (K, T, B).
+    """
     sky = sum_db(worse_margin_db(link, gains)[0], link.modes.often)
     stronger = ground_margin_db(link, gains)[0] > sky
     return np.asarray(over_targets(question, stronger.astype(float)) > 0.5)

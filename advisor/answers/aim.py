@@ -13,15 +13,14 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from advisor.answers.advice import Advice, SetUpAdvice
 from advisor.answers.bearings import (
     TOLERANCE_CHANCE,
     Bearing,
     Scan,
-    bearing_from,
     good_range,
     scan_bearings,
 )
-from advisor.answers.first_end import first_end
 from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.perturb import Assumed
 from advisor.answers.uncertainty import (
@@ -30,10 +29,9 @@ from advisor.answers.uncertainty import (
     variants,
 )
 from advisor.antenna.pattern import Pattern
-from advisor.engine.engine import Link, link_for
 from advisor.engine.question import Question
-from advisor.engine.targets import TargetAdvice, describe_targets
-from advisor.engine.wires import far_end_patterns, patterns_of
+from advisor.engine.targets import TargetAdvice
+from advisor.engine.wires import patterns_of
 from advisor.station.setup import SetUp
 from geo.fields import Share, record
 from geo.sphere import angle_between_deg
@@ -228,14 +226,14 @@ class Aim:
     varied: str
 
 
-def aim(question: Question, cache_dir: Path | None = None) -> Aim:
+def aim(advice: Advice, cache_dir: Path | None = None) -> Aim:
     """
-    Turn every set-up of the station.
+    Lay the whole turn of every set-up of an answer open.
 
     Parameters
     ----------
-    question : Question
-        What is asked.
+    advice : Advice
+        The answer.
     cache_dir : pathlib.Path, optional
         Where the wire solver keeps its ground tables between runs.
 
@@ -244,56 +242,32 @@ def aim(question: Question, cache_dir: Path | None = None) -> Aim:
     aim : Aim
         Set-ups by their mean chance on the best bearing.
     """
-    far = far_end_patterns(question.station.far_end, question.bands)
-    link = link_for(question, question.solar.r12, far)
-    targets = tuple(describe_targets(question, link))
-    others = variants(question, link)
+    question = advice.question
+    others = variants(question, advice.halves.link)
+    told = {each.name: each for each in advice.setups}
     setups = sorted(
         (
-            turn_setup(question, link, targets, others, setup, cache_dir)
+            _turned(advice, setup, told[setup.name], others, cache_dir)
             for setup in question.station.setups
         ),
         key=lambda one: -one.chance,
     )
-    return Aim(
-        question, targets, tuple(setups), spread_words(each.name for each in others)
-    )
+    varied = spread_words(each.name for each in others)
+    return Aim(question, advice.targets, tuple(setups), varied)
 
 
-def turn_setup(
-    question: Question,
-    link: Link,
-    targets: tuple[TargetAdvice, ...],
-    others: tuple[Assumed, ...],
+def _turned(
+    advice: Advice,
     setup: SetUp,
-    cache_dir: Path | None = None,
+    told: SetUpAdvice,
+    others: tuple[Assumed, ...],
+    cache_dir: Path | None,
 ) -> SetUpAim:
-    """
-    Turn one set-up.
-
-    Parameters
-    ----------
-    question : Question
-        What is asked.
-    link : Link
-        The sky's half.
-    targets : tuple of TargetAdvice
-        The targets as seen from the station.
-    others : tuple of Assumed
-        Other assumptions, for the ranges.
-    setup : SetUp
-        The set-up.
-    cache_dir : pathlib.Path, optional
-        Where the wire solver keeps its ground tables between runs.
-
-    Returns
-    -------
-    turned : SetUpAim
-        Best bearing, table of bearings, what each target loses.
-    """
-    patterns = patterns_of(setup, question, cache_dir)
-    scan = scan_bearings(question, link, patterns)
-    bearing = bearing_from(scan, setup.bearing_deg)
+    """Lay the turn of one set-up open, with its range under other assumptions."""
+    question, targets, link = advice.question, advice.targets, advice.halves.link
+    patterns = advice.halves.patterns[setup.name]
+    scan = told.scan or scan_bearings(question, link, patterns)
+    bearing = told.bearing
     best = float(scan.tried_deg[scan.best])
     worked = best if bearing.wire_deg is None else bearing.wire_deg
     pair = () if scan.is_round or len(targets) == 1 else _best_pair(scan)
@@ -329,7 +303,7 @@ def turn_setup(
         shape=setup.shape,
         bearing=bearing,
         has_front=scan.turn_deg > 180.0,
-        first_end=first_end(setup, patterns.values()),
+        first_end=told.first_end,
         is_open=bool(scan.chance.max() >= OPEN_CHANCE),
         good_from_deg=good[0],
         good_to_deg=good[1],

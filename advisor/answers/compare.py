@@ -18,7 +18,6 @@ from numpy.typing import ArrayLike, NDArray
 from advisor.answers.advice import (
     Advice,
     SetUpAdvice,
-    advise,
     best_bands,
     gain_towards_dbi,
 )
@@ -36,16 +35,11 @@ from advisor.antenna.closedform import (
 )
 from advisor.antenna.ground import ground_by_name
 from advisor.antenna.pattern import Pattern
-from advisor.engine.engine import Link, contact_chance, link_for, wire_gains
+from advisor.engine.engine import Link, contact_chance, wire_gains
 from advisor.engine.gains import Gains
 from advisor.engine.question import Question
 from advisor.engine.targets import over_targets
-from advisor.engine.wires import (
-    BandSolution,
-    far_end_patterns,
-    patterns_of,
-    solve_setup,
-)
+from advisor.engine.wires import BandSolution, patterns_of, solve_setup
 from geo.fields import record
 
 REFERENCE_LOSS_OHM = FEW_RADIALS_LOSS_OHM
@@ -57,7 +51,7 @@ DIPOLE_STEP_DEG = 15.0
 Solved = Mapping[str, BandSolution]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class SetUpCompared:
     """
     One set-up against the yardsticks, arrays over K targets, T hours and B bands.
@@ -157,7 +151,7 @@ class Lead:
     is_clear: bool
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Comparison:
     """
     Every set-up of the station side by side.
@@ -180,14 +174,14 @@ class Comparison:
     varied: str
 
 
-def compare(question: Question, cache_dir: Path | None = None) -> Comparison:
+def compare(advice: Advice, cache_dir: Path | None = None) -> Comparison:
     """
-    Put every set-up of the station to the same question.
+    Set the set-ups of an answer side by side.
 
     Parameters
     ----------
-    question : Question
-        What is asked.
+    advice : Advice
+        The answer.
     cache_dir : pathlib.Path, optional
         Where the wire solver keeps its ground tables between runs.
 
@@ -196,15 +190,12 @@ def compare(question: Question, cache_dir: Path | None = None) -> Comparison:
     comparison : Comparison
         Set-ups by their mean chance, as `advise` ranks them.
     """
+    question, link = advice.question, advice.halves.link
     station = question.station
     solved = {
         setup.name: solve_setup(setup, question.bands, station.ground, cache_dir)
         for setup in station.setups
     }
-    patterns = {name: _patterns(each) for name, each in solved.items()}
-    far = far_end_patterns(station.far_end, question.bands)
-    advice = advise(question, patterns, far)
-    link = link_for(question, question.solar.r12, far)
     others = variants(question, link)
     scores = {
         each.name: _scores(question, each, others, cache_dir) for each in advice.setups

@@ -13,13 +13,21 @@ import re
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import lru_cache
+from functools import lru_cache, partial
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.answers.advice import Advice, SetUpAdvice, advise_setup, best_bands
+from advisor.answers.advice import (
+    Advice,
+    Halves,
+    OnDemand,
+    SetUpAdvice,
+    advise_setup,
+    best_bands,
+    sky_halves,
+)
 from advisor.answers.hang_moves import changes, clearances, defaults, knobs, own_lengths
 from advisor.answers.hang_supports import bearings_for, reasons_by_band, set_up
 from advisor.answers.limits import OPEN_CHANCE
@@ -31,7 +39,7 @@ from advisor.antenna.pattern import Pattern
 from advisor.antenna.shapes.parts import HungWire
 from advisor.antenna.shapes.registry import settle
 from advisor.antenna.shapes.search import AtHand, Sizes
-from advisor.engine.engine import Link, contact_chance, link_for, wire_gains
+from advisor.engine.engine import Link, contact_chance, wire_gains
 from advisor.engine.gains import Gains
 from advisor.engine.question import Question
 from advisor.engine.targets import describe_targets, over_targets
@@ -213,13 +221,8 @@ class HangSearch:
 
     def __post_init__(self) -> None:
         question = self.question
-        far = far_end_patterns(question.station.far_end, question.bands)
-        self._link = link_for(question, question.solar.r12, far)
-        self._spared = [
-            link_for(question, r12, far)
-            for r12 in (question.solar.low, question.solar.high)
-            if not np.array_equal(r12, question.solar.r12)
-        ]
+        self._far = far_end_patterns(question.station.far_end, question.bands)
+        self._link, self._spared = sky_halves(question, self._far)
         in_play = bands_in_play(question, self._link)
         kept = tuple(
             b for b, is_in in zip(question.bands, in_play, strict=True) if is_in
@@ -309,6 +312,19 @@ class HangSearch:
             targets=tuple(describe_targets(question, self._link)),
             setups=tuple(one.advice for one in found),
             best_band=best_bands(found[0].advice.chance),
+            halves=Halves(
+                self._link,
+                self._spared,
+                OnDemand(
+                    {
+                        one.setup.name: partial(
+                            self._patterns, one.setup, question.bands
+                        )
+                        for one in found
+                    }
+                ),
+                self._far,
+            ),
         )
         return HangAnswer(
             advice=advice,

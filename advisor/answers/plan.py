@@ -16,7 +16,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.answers.advice import Advice, SetUpAdvice, advise_setup, best_bands
+from advisor.answers.advice import Advice, Halves, SetUpAdvice, advise_setup, best_bands
 from advisor.answers.bearings import AS_GOOD, Scan, bearing_from, scan_bearings
 from advisor.answers.limits import LIMITS, OPEN_CHANCE
 from advisor.answers.perturb import Assumed, Change, case_of, remedies
@@ -245,14 +245,14 @@ def plan_activation(
     plan : Activation
         Timetable, bearings, backups, shares.
     """
-    solar = question.solar
     far = far_end_patterns(question.station.far_end, question.bands)
-    link = link_for(question, solar.r12, far)
+    link = link_for(question, question.solar.r12, far)
     others = variants(question, link)
-    spared = [each.link for each in others if each.question is question]
+    spared = tuple(each.link for each in others if each.question is question)
+    hung_patterns = {}
     pairs = []
     for setup in question.station.setups:
-        patterns = patterns_of(setup, question, cache_dir)
+        hung_patterns[setup.name] = patterns = patterns_of(setup, question, cache_dir)
         scan = scan_bearings(question, link, patterns)
         turn = bearing_from(scan, setup.bearing_deg)
         if turn.is_free and not scan.is_round and np.ptp(weights) > 0.0:
@@ -275,6 +275,7 @@ def plan_activation(
         targets=tuple(describe_targets(question, link)),
         setups=read,
         best_band=best_bands(read[0].chance),
+        halves=Halves(link, spared, hung_patterns, far),
     )
     value = values(read, weights)
     opens = is_open(read)

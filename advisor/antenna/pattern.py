@@ -116,7 +116,8 @@ class Pattern:
     """
     Far-field gain of one set-up on one frequency, wire at bearing zero.
 
-    The arrays are copied and read-only.
+    The arrays are copied and read-only; two patterns are equal if they are the same
+    object.
 
     Attributes
     ----------
@@ -141,14 +142,14 @@ class Pattern:
         finite: a mistake of the caller's, not of the user's.
     """
 
-    elevation_deg: NDArray[np.float64] = field(repr=False)
-    azimuth_deg: NDArray[np.float64] = field(repr=False)
-    vertical: NDArray[np.float64] = field(repr=False)
-    horizontal: NDArray[np.float64] = field(repr=False)
+    elevation_deg: NDArray[np.float64]
+    azimuth_deg: NDArray[np.float64]
+    vertical: NDArray[np.float64]
+    horizontal: NDArray[np.float64]
     efficiency: float
     frequency_mhz: float
-    _total: NDArray[np.float64] = field(init=False, repr=False)
-    _cells: NDArray[np.float64] = field(init=False, repr=False)
+    _total: NDArray[np.float64] = field(init=False)
+    _cells: NDArray[np.float64] = field(init=False)
 
     def __post_init__(self) -> None:
         for name in ("elevation_deg", "azimuth_deg", "vertical", "horizontal"):
@@ -171,6 +172,13 @@ class Pattern:
         object.__setattr__(self, "_total", total)
         object.__setattr__(self, "_cells", _bilinear_cells(total))
 
+    def __repr__(self) -> str:
+        peak = self.peak()
+        return (
+            f"Pattern({self.frequency_mhz:g} MHz, {peak.gain_dbi:.1f} dBi at "
+            f"{peak.takeoff_deg:.0f} deg, efficiency {self.efficiency:.2f})"
+        )
+
     def weakened_by(self, loss_db: float) -> Pattern:
         """
         Put a loss before the antenna.
@@ -192,6 +200,25 @@ class Pattern:
             share * self.vertical,
             share * self.horizontal,
             share * self.efficiency,
+            self.frequency_mhz,
+        )
+
+    def mean_over_azimuth(self) -> Pattern:
+        """
+        Take the mean over all directions: a wire whose bearing is not known.
+
+        Returns
+        -------
+        pattern : Pattern
+            The same all round, with the same power.
+        """
+        ring = np.ones(self.azimuth_deg.size)
+        return Pattern(
+            self.elevation_deg,
+            self.azimuth_deg,
+            self.vertical.mean(axis=1, keepdims=True) * ring,
+            self.horizontal.mean(axis=1, keepdims=True) * ring,
+            self.efficiency,
             self.frequency_mhz,
         )
 

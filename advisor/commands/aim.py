@@ -38,11 +38,13 @@ def aim(
     """  # noqa: D301
     query = query_for(options)
     from advisor.answers import aim as aiming
+    from advisor.answers.ask import answer
     from advisor.answers.rows.aim import aim_details, aim_rows
     from advisor.answers.rows.inputs import question_inputs
     from advisor.show.text.aim import aim_text
 
-    found = aiming.aim(query.question, cache_dir(options))
+    advice = answer(query.question, cache_dir(options))
+    found = aiming.aim(advice, cache_dir(options))
     report = Report(
         "aim",
         question_inputs(query.question),
@@ -52,9 +54,7 @@ def aim(
     )
     emit(report, query.provenance())
     if sheet_file is not None:
-        from advisor.answers.ask import answer
         from advisor.show.page.lead_sections import bearing_sections
 
-        advice = answer(query.question, cache_dir(options))
         lead = bearing_sections(found, query.question.declination_deg)
         write_answer_sheet(sheet_file, query, advice, lead)

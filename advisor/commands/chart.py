@@ -82,12 +82,12 @@ def chart(
         check_file(output, overwrite)
     from advisor.answers.ask import answer
     from advisor.answers.closed import check_is_cut
-    from advisor.answers.pictures.scene import scene_for
+    from advisor.answers.pictures.scene import Scene
 
     cache, provenance = cache_dir(options), query.provenance()
     advice = answer(query.question, cache)
     check_is_cut(advice)
-    scene = scene_for(advice, cache)
+    scene = Scene(advice, cache)
     if as_data:
         text, finding = _map_data(scene, provenance)
         write(text, output)

@@ -37,11 +37,13 @@ def compare(
     """  # noqa: D301
     query = query_for(options)
     from advisor.answers import compare as comparison
+    from advisor.answers.ask import answer
     from advisor.answers.rows.compare import compare_details, compare_rows
     from advisor.answers.rows.inputs import question_inputs
     from advisor.show.text.compare import compare_text
 
-    found = comparison.compare(query.question, cache_dir(options))
+    cache = cache_dir(options)
+    found = comparison.compare(answer(query.question, cache), cache)
     report = Report(
         "compare",
         question_inputs(query.question),

@@ -87,7 +87,7 @@ def pictures(cache: Path | None) -> Iterator[tuple[str, Figure, str]]:
     import numpy as np
 
     from advisor.answers.ask import answer, question_for
-    from advisor.answers.pictures.scene import scene_for, setup_of
+    from advisor.answers.pictures.scene import Scene, setup_of
     from advisor.answers.wire import wire_work
     from advisor.show.charts import wire
     from advisor.show.charts.gallery import CHARTS
@@ -95,7 +95,7 @@ def pictures(cache: Path | None) -> Iterator[tuple[str, Figure, str]]:
 
     station, _ = resolve_station(demo_station(), {})
     question = question_for(station, station.to, np.datetime64(START, "s"), r12=R12)
-    scene = scene_for(answer(question, cache), cache)
+    scene = Scene(answer(question, cache), cache)
     for name, chart in CHARTS.items():
         figure, finding = chart.draw(scene, 0, station.time_zone)
         yield f"{name}{KIND}", figure, finding

@@ -149,13 +149,13 @@ def write_answer_sheet(
     from advisor.answers.closed import check_is_cut
     from advisor.answers.pictures.keepclear import keep_clear
     from advisor.answers.pictures.page import sheet_data
-    from advisor.answers.pictures.scene import scene_for
+    from advisor.answers.pictures.scene import Scene
     from advisor.show.page.sheet import sheet_html
     from advisor.show.page.tonight import tonight_sheet
 
     check_is_cut(advice)
     cache = cache_dir(query.options)
-    scene = scene_for(advice, cache)
+    scene = Scene(advice, cache)
     page = tonight_sheet(
         scene,
         sheet_data(scene),

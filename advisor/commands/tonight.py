@@ -55,10 +55,10 @@ def tonight(
 
     def features() -> list[dict[str, Any]]:
         from advisor.answers.pictures.points import point_chances
-        from advisor.answers.pictures.scene import scene_for
+        from advisor.answers.pictures.scene import Scene
         from advisor.show.formats.geojson import tonight_features
 
-        points = point_chances(scene_for(advice, cache_dir(options)))
+        points = point_chances(Scene(advice, cache_dir(options)))
         return tonight_features(question.place, points, long_path=question.long_path)
 
     report = Report(

@@ -35,6 +35,24 @@ class SolarIndex(ContentRecord):
     high: NDArray[np.float64]
     basis: str
 
+    def at(self, hours: slice | NDArray[np.intp]) -> SolarIndex:
+        """
+        Keep some of the hours.
+
+        Parameters
+        ----------
+        hours : slice or numpy.ndarray of int
+            Which.
+
+        Returns
+        -------
+        solar : SolarIndex
+            Of those.
+        """
+        return SolarIndex(
+            self.r12[hours], self.low[hours], self.high[hours], self.basis
+        )
+
 
 @dataclass(frozen=True, eq=False)
 class Question(ContentRecord):

@@ -20,6 +20,7 @@ from geo.errors import InputError
 
 if TYPE_CHECKING:
     import numpy as np
+    from numpy.typing import NDArray
 
 UNITS_BY_SUFFIX = {
     "_mhz": "MHz",
@@ -312,6 +313,40 @@ def utc_time(value: Any, name: str = "start") -> np.datetime64:
     except OverflowError:
         raise _no_moment(name, given) from None
     return np.datetime64(moment.replace(tzinfo=None), "s")
+
+
+def utc_times(values: Any, name: str = "times") -> NDArray[np.datetime64]:
+    """
+    Turn one moment or several of any kind into UTC.
+
+    Parameters
+    ----------
+    values : object or sequence of object
+        What `utc_time` takes, alone, in a list, or as an array or index of the package
+        it is from.
+    name : str, optional
+        What they are of, for the error text.
+
+    Returns
+    -------
+    moments : numpy.ndarray of datetime64[s]
+        Shape (T,).
+
+    Raises
+    ------
+    InputError
+        As `utc_time` does.
+
+    Examples
+    --------
+    >>> utc_times(["2026-12-05", "2027-01-05T06:00Z"]).astype("datetime64[h]")
+    array(['2026-12-05T00', '2027-01-05T06'], dtype='datetime64[h]')
+    """
+    import numpy as np
+
+    is_many = isinstance(values, list | tuple) or getattr(values, "shape", ()) != ()
+    found = [utc_time(each, name) for each in (values if is_many else [values])]
+    return np.array(found, dtype="datetime64[s]")
 
 
 def _from_text(text: str, name: str) -> datetime:

@@ -1,9 +1,8 @@
 """
 Stations and questions for notebooks, from plain numbers or with units and zones.
 
-What is made here are the records that the commands use, by the same checks; the answers
-to them, as pandas frames, are in `advisor.notebook.frames`. Both are to be imported
-from the package: ``from advisor import make_station, make_question``.
+What is made here are the records that the commands use, by the same checks. They are to
+be imported from the package: ``from advisor import make_station, make_question``.
 """
 
 from __future__ import annotations
@@ -19,14 +18,14 @@ from advisor.notebook.framing import listed
 from advisor.station.bands import band_by_name
 from advisor.station.checks import shown
 from advisor.station.file import demo_station, resolve_station
-from advisor.station.setup import SetUp, check_set_up
+from advisor.station.setup import SetUp, build_set_up
 from advisor.station.station import Station
 from geo.errors import InputError
 from geo.ionosphere.conditions import QUIET, Conditions, Sounding
 from geo.places import parse_place
 
 
-def make_wire(shape: str, name: str | None = None, **values: Any) -> dict[str, Any]:
+def make_setup(shape: str, name: str | None = None, **values: Any) -> SetUp:
     """
     Make one set-up, to be given to `make_station`.
 
@@ -43,8 +42,8 @@ def make_wire(shape: str, name: str | None = None, **values: Any) -> dict[str, A
 
     Returns
     -------
-    wire : dict
-        The keys, checked.
+    setup : SetUp
+        What was given, checked. Without ``bands`` it takes those of its station.
 
     Raises
     ------
@@ -54,14 +53,12 @@ def make_wire(shape: str, name: str | None = None, **values: Any) -> dict[str, A
     Examples
     --------
     >>> import astropy.units as u
-    >>> make_wire("dipole", height_m=750 * u.cm, bands="20m")
-    {'shape': 'dipole', 'height_m': 7.5, 'bands': ('20 m',)}
+    >>> make_setup("dipole", height_m=750 * u.cm, bands="20m")
+    SetUp(dipole on 20 m, height_m 7.5, free to turn)
     """
-    given: dict[str, Any] = {"shape": shape}
-    if name is not None:
-        given["name"] = name
-    given |= {key: plain(value, key) for key, value in values.items()}
-    return check_set_up(given, "", lambda path: path or "wire")
+    named = {} if name is None else {"name": name}
+    plain_values = {key: plain(value, key) for key, value in values.items()}
+    return build_set_up({"shape": shape, **named, **plain_values}, ())
 
 
 def make_station(
@@ -81,8 +78,8 @@ def make_station(
         astropy ``EarthLocation``. Must be given here or in the file.
     file : str or pathlib.Path, optional
         A station file; what is given here wins over it.
-    setups : one or several of dict or SetUp, optional
-        Wires, from `make_wire`, instead of the file's. Without any at all one dipole
+    setups : one or several of SetUp or mapping, optional
+        Wires, from `make_setup`, instead of the file's. Without any at all one dipole
         8 m up is taken.
     **values : object
         Any other key of a station file, such as ``power_w``, ``emission``, ``noise``,
@@ -105,7 +102,7 @@ def make_station(
     >>> station = make_station(
     ...     (-21.5, 165.25),
     ...     power_w=0.02 * u.kW,
-    ...     setups=make_wire("ground-mounted vertical", bands="20 m"),
+    ...     setups=make_setup("ground-mounted vertical", bands="20 m"),
     ... )
     >>> station.place, station.power_w, station.iaru_region, station.setups[0].shape
     ('-21.5,165.25', 20.0, 3, 'ground-mounted vertical')
@@ -120,7 +117,7 @@ def make_station(
     if place is not None:
         given["place"] = place_text(place)
     if to is not None:
-        given["to"] = _texts(to, "to")
+        given["to"] = place_texts(to, "to")
     wires = [setups] if isinstance(setups, Mapping | SetUp) else list(setups)
     if wires:
         given["setups"] = [
@@ -204,7 +201,7 @@ def make_question(
     Returns
     -------
     question : Question
-        For the functions of `advisor.notebook.frames`.
+        For `advisor.ask`.
 
     Raises
     ------
@@ -231,7 +228,7 @@ def make_question(
         raise InputError(
             "no start is given: name the first hour, such as '2026-12-05T18:00Z'"
         )
-    wanted = station.to if to is None else tuple(_texts(to, "to"))
+    wanted = station.to if to is None else tuple(place_texts(to, "to"))
     if not wanted:
         raise InputError("no target: name one with to, or give the station one")
     return question_for(
@@ -338,11 +335,21 @@ def whole_hours(hours: Any) -> int:
     return int(found)
 
 
-def _texts(targets: Any, name: str) -> list[str]:
+def place_texts(targets: Any, name: str) -> list[str]:
     """
-    Write targets as the question reads them.
+    Write one place or target, or several, as a question reads them.
 
-    A list or tuple of anything but two numbers or angles holds several.
+    Parameters
+    ----------
+    targets : object or sequence of object
+        What came; a list or tuple of anything but two numbers or angles holds several.
+    name : str
+        What they are, for the error text.
+
+    Returns
+    -------
+    texts : list of str
+        One a place.
     """
     many = isinstance(targets, list | tuple) and not (
         len(targets) == 2 and all(map(_is_number, targets))

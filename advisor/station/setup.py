@@ -55,7 +55,7 @@ class SetUp:
     shape : str
         A name in the registry.
     bands : tuple of str
-        Bands it is used on.
+        Bands it is used on; empty for those of the station it is given to.
     bearing_deg : float or None
         Way the wire runs, clockwise from true north; None if it is free to turn
         or has no bearing. [deg]
@@ -93,6 +93,14 @@ class SetUp:
     wire_mm: float = 2.0
     insulation_mm: float = 0.0
     _given: frozenset[str] = field(default=frozenset(), repr=False, compare=False)
+
+    def __repr__(self) -> str:
+        sizes = "".join(f", {key} {value:g}" for key, value in self.dimensions)
+        named = self.name if self.name == self.shape else f"{self.name}: {self.shape}"
+        on = f" on {', '.join(self.bands)}" if self.bands else ""
+        runs = "" if self.bearing_deg is None else f", runs {self.bearing_deg:03.0f}"
+        free = ", free to turn" if self.is_free_to_turn else ""
+        return f"SetUp({named}{on}{sizes}{runs}{free})"
 
     @property
     def is_free_to_turn(self) -> bool:
@@ -138,7 +146,7 @@ class SetUp:
         values: dict[str, Any] = {
             "name": self.name,
             "shape": self.shape,
-            "bands": list(self.bands),
+            **({"bands": list(self.bands)} if self.bands else {}),
             **dict(self.dimensions),
         }
         if _shapes()[self.shape].has_bearing:
@@ -202,11 +210,13 @@ def lowest_mhz(setup: SetUp, frequency_mhz: float) -> float:
     Returns
     -------
     lowest_mhz : float
-        The same if it is cut for each band, else that of its lowest band. [MHz]
+        The same if it is cut for each band or no band is named, else that of its
+        lowest band. [MHz]
     """
     if setup.cut == EACH_BAND:
         return frequency_mhz
-    return min(band_by_name(name).planning_mhz for name in setup.bands)
+    cut_for = (band_by_name(name).planning_mhz for name in setup.bands)
+    return min(cut_for, default=frequency_mhz)
 
 
 def default_sizes(setup: SetUp) -> dict[str, tuple[float, float]]:

@@ -120,6 +120,12 @@ class Station:
     to: tuple[str, ...] = ()
     horizon: tuple[tuple[float, float], ...] = ()
 
+    def __repr__(self) -> str:
+        wires = ", ".join(setup.name for setup in self.setups)
+        return (
+            f"Station({self.place}, {self.emission.name} {self.power_w:g} W: {wires})"
+        )
+
     @property
     def own_name(self) -> str:
         """Its name, where the operator gave it one; else empty."""

@@ -11,7 +11,7 @@ import pytest
 from advisor.answers.ask import question_for
 from advisor.answers.pictures.keepclear import keep_clear
 from advisor.answers.pictures.page import sheet_data
-from advisor.answers.pictures.scene import scene_for
+from advisor.answers.pictures.scene import Scene
 from advisor.answers.plan import plan_activation
 from advisor.answers.timetable import Costs, weights_of
 from advisor.engine.wires import solve_setup
@@ -69,7 +69,7 @@ def test_sheet_of_an_activation_beside_plain_python(aim, capsys, tmp_path):
         return plan_activation(question, weights_of(3), Costs(3.0, 20.0), tmp_path)
 
     def written(plan):
-        scene = scene_for(plan.advice, tmp_path)
+        scene = Scene(plan.advice, tmp_path)
         used = {plan.setups[s].name: plan.bands_with(s) for s in plan.used}
         page = tonight_sheet(
             scene,

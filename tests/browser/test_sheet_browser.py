@@ -11,7 +11,7 @@ import pytest
 
 from advisor.answers.ask import answer, question_for
 from advisor.answers.pictures.page import sheet_data
-from advisor.answers.pictures.scene import scene_for
+from advisor.answers.pictures.scene import Scene
 from advisor.engine.engine import contact_chance, link_for, wire_gains
 from advisor.engine.targets import over_targets
 from advisor.show.page.script_data import CHANCE_PARTS
@@ -57,7 +57,7 @@ def scene():
         band_names=["40 m", "20 m", "15 m", "10 m"],
         r12=60.0,
     )
-    return scene_for(answer(question))
+    return Scene(answer(question))
 
 
 @pytest.fixture(scope="session")

@@ -4,21 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from functools import cached_property
 from pathlib import Path
 
 import numpy as np
 
 from advisor.answers.advice import Advice
 from advisor.antenna.pattern import Pattern
-from advisor.engine.engine import Link, link_for
+from advisor.engine.engine import Link
 from advisor.engine.question import Question
-from advisor.engine.wires import far_end_patterns, solve_setup
 from advisor.station.setup import SetUp
 from geo.places import Target
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Scene:
     """
     An answer with the patterns it came from.
@@ -27,24 +25,27 @@ class Scene:
     ----------
     advice : Advice
         The answer.
-    patterns : mapping of str to mapping of str to Pattern
-        For each set-up's name, the pattern on each band it works on.
-    far_patterns : mapping of str to Pattern
-        Pattern of the far end's antenna on every band.
     cache_dir : pathlib.Path or None
         Where the wire solver keeps what it found between runs.
     """
 
     advice: Advice
-    patterns: Mapping[str, Mapping[str, Pattern]]
-    far_patterns: Mapping[str, Pattern]
     cache_dir: Path | None = None
 
-    @cached_property
+    @property
+    def patterns(self) -> Mapping[str, Mapping[str, Pattern]]:
+        """For each set-up's name, the pattern on each band it works on."""
+        return self.advice.halves.patterns
+
+    @property
+    def far_patterns(self) -> Mapping[str, Pattern]:
+        """Pattern of the far end's antenna on every band."""
+        return self.advice.halves.far_patterns
+
+    @property
     def link(self) -> Link:
-        """The sky's half of the whole question, worked out once for all charts."""
-        question = self.advice.question
-        return link_for(question, question.solar.r12, self.far_patterns)
+        """The sky's half of the whole question."""
+        return self.advice.halves.link
 
 
 @dataclass(frozen=True)
@@ -60,37 +61,6 @@ class Moment:
 
     hour: int
     band: int
-
-
-def scene_for(advice: Advice, cache_dir: Path | None = None) -> Scene:
-    """
-    Put the patterns beside an answer.
-
-    Parameters
-    ----------
-    advice : Advice
-        The answer.
-    cache_dir : pathlib.Path, optional
-        Where the wire solver keeps its ground tables between runs.
-
-    Returns
-    -------
-    scene : Scene
-        The answer with its patterns; what was solved for it is not solved again.
-    """
-    question = advice.question
-    station = question.station
-    patterns = {
-        setup.name: {
-            band: solved.pattern
-            for band, solved in solve_setup(
-                setup, question.bands, station.ground, cache_dir
-            ).items()
-        }
-        for setup in station.setups
-    }
-    far = far_end_patterns(station.far_end, question.bands)
-    return Scene(advice, patterns, far, cache_dir)
 
 
 def setup_of(advice: Advice, place: int = 0) -> SetUp:
@@ -156,15 +126,12 @@ def narrowed(
         The smaller question.
     """
     hours = slice(None) if hour is None else slice(hour, hour + 1)
-    solar = question.solar
     return replace(
         question,
         targets=(question.targets[target],),
         times=question.times[hours],
         bands=question.bands if band is None else (question.bands[band],),
-        solar=replace(
-            solar, r12=solar.r12[hours], low=solar.low[hours], high=solar.high[hours]
-        ),
+        solar=question.solar.at(hours),
     )
 
 

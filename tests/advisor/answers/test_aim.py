@@ -70,7 +70,7 @@ def apart(one_deg, other_deg, turn=180.0):
 def test_best_bearing_and_chance_are_those_of_tonight():
     """One question through two commands gives one number."""
     question = asked(["014"], [wire(), wire("low", 4.0)], bands=("40 m", "20 m"))
-    turned = {each.name: each for each in aim(question).setups}
+    turned = {each.name: each for each in aim(answer(question)).setups}
     for each in answer(question).setups:
         assert turned[each.name].bearing == each.bearing
         assert turned[each.name].chance == pytest.approx(each.score, abs=1e-12)
@@ -78,20 +78,20 @@ def test_best_bearing_and_chance_are_those_of_tonight():
 
 def test_given_bearing_is_worked_like_tonight_and_set_against_the_best():
     question = asked(["014"], [wire(bearing_deg=203.0)])
-    one, there = aim(question).setups[0], answer(question).setups[0]
+    one, there = aim(answer(question)).setups[0], answer(question).setups[0]
     assert one.bearing == there.bearing
     assert one.given_chance == pytest.approx(there.score, abs=1e-12)
     assert one.chance >= one.given_chance - 0.002
     hung = [row for row in one.rows if row.is_given]
     assert [row.wire_deg for row in hung] == [23.0]
     assert hung[0].mean == pytest.approx(one.given_chance, abs=1e-12)
-    free = aim(asked(["014"], [wire(bearing_deg="any")])).setups[0]
+    free = aim(answer(asked(["014"], [wire(bearing_deg="any")]))).setups[0]
     assert free.bearing.best_deg == one.bearing.best_deg
 
 
 def test_broadside_wire_for_east_and_west_runs_north_south():
     """Common practice, no source; both bearings lie within ten degrees of north."""
-    found = aim(asked([place_at(90.0), place_at(270.0)], hours=12)).setups[0]
+    found = aim(answer(asked([place_at(90.0), place_at(270.0)], hours=12))).setups[0]
     assert apart(found.bearing.best_deg, 0.0) <= 10.0
     assert found.two.gain < 0.05
 
@@ -117,7 +117,7 @@ def test_target_moved_round_the_compass_moves_the_best_bearing_with_it(turn_deg)
 
 def test_a_wire_turned_by_180_degrees_is_the_same_wire():
     one, other = (
-        aim(asked(["014"], [wire(bearing_deg=bearing)], hours=6)).setups[0]
+        aim(answer(asked(["014"], [wire(bearing_deg=bearing)], hours=6))).setups[0]
         for bearing in (50.0, 230.0)
     )
     assert one.given_chance == pytest.approx(other.given_chance, abs=1e-9)
@@ -126,16 +126,18 @@ def test_a_wire_turned_by_180_degrees_is_the_same_wire():
 
 def test_a_wire_with_a_front_is_turned_all_the_way_round():
     """A sloper has a high end: both ways along one line are not the same."""
-    setup = aim(asked(["014"], [{"name": "s", "shape": "sloper"}], hours=6)).setups[0]
+    setup = aim(
+        answer(asked(["014"], [{"name": "s", "shape": "sloper"}], hours=6))
+    ).setups[0]
     assert setup.has_front
     assert [row.wire_deg for row in setup.rows if row.wire_deg >= 180.0]
     assert len({round(row.chance[0], 6) for row in setup.rows}) > 12
-    assert not aim(asked(["014"], hours=6)).setups[0].has_front
+    assert not aim(answer(asked(["014"], hours=6))).setups[0].has_front
 
 
 def test_lobes_turn_with_the_wire_and_meet_the_target_at_the_best_bearing():
     """A dipole half a wave up has its lobes broadside."""
-    found = aim(asked([place_at(70.0)], hours=12))
+    found = aim(answer(asked([place_at(70.0)], hours=12)))
     setup = found.setups[0]
     for row in setup.rows:
         assert len(row.lobes_deg) == 2
@@ -149,7 +151,7 @@ def test_lobes_turn_with_the_wire_and_meet_the_target_at_the_best_bearing():
 
 def test_levels_and_tolerances_fit_the_table():
     """Within the tolerance no row costs more than it says; the best costs nothing."""
-    setup = aim(asked([place_at(70.0)], hours=12)).setups[0]
+    setup = aim(answer(asked([place_at(70.0)], hours=12))).setups[0]
     best = next(row for row in setup.rows if row.is_best)
     assert best.level_db == (0.0,)
     low, high = setup.bearing.good_from_deg, setup.bearing.good_to_deg
@@ -175,7 +177,7 @@ def test_two_bearings_beat_one_for_targets_at_right_angles():
     """Each on its own broadside; the gain is what both lose by the compromise."""
     apart_targets = [place_at(40.0, 3500.0), place_at(130.0, 3500.0)]
     question = asked(apart_targets, [wire(height_m=15.0)], power_w=5.0)
-    setup = aim(question).setups[0]
+    setup = aim(answer(question)).setups[0]
     two = setup.two
     assert two.is_worth_it
     assert two.gain_low <= two.gain <= two.gain_high
@@ -193,14 +195,16 @@ def test_two_bearings_beat_one_for_targets_at_right_angles():
 
 def test_two_bearings_do_not_beat_one_for_one_direction():
     """Two places one behind the other want the same."""
-    setup = aim(asked([place_at(40.0, 2000.0), place_at(40.0, 2600.0)])).setups[0]
+    setup = aim(answer(asked([place_at(40.0, 2000.0), place_at(40.0, 2600.0)]))).setups[
+        0
+    ]
     assert not setup.two.is_worth_it
     assert setup.two.gain < LEAST_DIFFERENCE
 
 
 def test_turning_a_vertical_changes_nothing():
     question = asked(["014"], [{"name": "v", "shape": "ground-mounted vertical"}])
-    setup = aim(question).setups[0]
+    setup = aim(answer(question)).setups[0]
     assert setup.bearing.best_deg is None
     assert setup.rows == ()
     assert setup.two is None
@@ -210,12 +214,12 @@ def test_turning_a_vertical_changes_nothing():
 
 def test_when_nothing_is_open_no_bearing_helps():
     question = asked([place_at(90.0, 1200.0)], hours=2, bands=("10 m",))
-    assert not aim(question).setups[0].is_open
+    assert not aim(answer(question)).setups[0].is_open
 
 
 def test_set_up_of_other_bands_is_closed_not_broken():
     cut = [wire(), wire("other", 8.0, bands=["40 m"])]
-    found = aim(asked(["014"], cut, hours=3))
+    found = aim(answer(asked(["014"], cut, hours=3)))
     assert [each.is_open for each in found.setups if each.name == "other"] == [False]
 
 
@@ -226,7 +230,7 @@ def test_range_holds_the_figure_and_says_what_it_is_over():
     question = question_for(
         station, ["014"], np.datetime64(EQUINOX), 6, band_names=["20 m", "15 m"]
     )
-    found = aim(question)
+    found = aim(answer(question))
     assert found.varied == "solar activity and kind of ground"
     for each in found.setups:
         assert each.chance_low <= each.chance <= each.chance_high
@@ -256,7 +260,9 @@ def test_region_of_one_point_is_that_point():
     country = resolve_target("SG", parse_place("48,10"))
     assert country.lat_deg.size == 1
     point = f"{country.lat_deg[0]},{country.lon_deg[0]}"
-    one, other = (aim(asked([target], hours=6)).setups[0] for target in ("SG", point))
+    one, other = (
+        aim(answer(asked([target], hours=6))).setups[0] for target in ("SG", point)
+    )
     assert one.bearing == other.bearing
     assert one.chance == other.chance
     assert one.rows == other.rows
@@ -264,7 +270,7 @@ def test_region_of_one_point_is_that_point():
 
 @pytest.mark.parametrize("place", ["90,0", "-90,0", "0,180", "0,-180"])
 def test_station_at_a_pole_or_on_the_edge_does_not_break(place):
-    found = aim(asked(["009", "within 500 km"], place=place, hours=2))
+    found = aim(answer(asked(["009", "within 500 km"], place=place, hours=2)))
     for setup in found.setups:
         assert 0.0 <= setup.chance <= 1.0
         assert all(np.isfinite(row.level_db).all() for row in setup.rows)
@@ -272,7 +278,7 @@ def test_station_at_a_pole_or_on_the_edge_does_not_break(place):
 
 def test_a_target_that_loses_nothing_has_no_minus_sign():
     """Rounding below nothing is nothing, not "-0.0 dB less"."""
-    found = aim(asked(["009", "014"], hours=24))
+    found = aim(answer(asked(["009", "014"], hours=24)))
     setup = found.setups[0]
     bare = replace(setup.targets[0], lost_chance=0.01, lost_db=-0.0, is_open=True)
     turned = replace(setup, targets=(bare, *setup.targets[1:]))

@@ -36,7 +36,7 @@ def asked(setups, targets=("014",), *, hours=24, bands=("40 m", "20 m"), **more)
 @pytest.fixture(scope="module")
 def compared():
     """Four set-ups on one question."""
-    return compare(asked([LOW, UPRIGHT, LONG_LINE, DIPOLE]))
+    return compare(answer(asked([LOW, UPRIGHT, LONG_LINE, DIPOLE])))
 
 
 @pytest.mark.slow
@@ -97,12 +97,12 @@ def test_decibels_of_a_lead_are_the_difference_in_gain(compared):
 
 def test_two_like_set_ups_are_level():
     """The same wire under two names: nothing to tell them apart, and it says so."""
-    found = compare(asked([DIPOLE, {**DIPOLE, "name": "twin"}], hours=6))
+    found = compare(answer(asked([DIPOLE, {**DIPOLE, "name": "twin"}], hours=6)))
     lead = found.leads[0]
     assert lead.lead == 0.0
     assert not lead.is_clear
     assert "level with twin" in compare_text(found)
-    assert compare(asked([DIPOLE], hours=6)).leads == ()
+    assert compare(answer(asked([DIPOLE], hours=6))).leads == ()
 
 
 def test_a_set_up_that_is_a_yardstick_stands_at_nothing():
@@ -114,7 +114,10 @@ def test_a_set_up_that_is_a_yardstick_stands_at_nothing():
         "transformer": "none",
     }
     level = {**DIPOLE, "line": "none", "transformer": "none", "bearing_deg": 60.0}
-    found = {each.advice.name: each for each in compare(asked([upright, level])).setups}
+    found = {
+        each.advice.name: each
+        for each in compare(answer(asked([upright, level]))).setups
+    }
     over = found["upright"].over_vertical_db
     assert np.nanmax(np.abs(over)) == pytest.approx(0.0, abs=1e-6)
     # Solved against assumed currents, conductor loss, 15 degree steps of the bearing.
@@ -124,15 +127,17 @@ def test_a_set_up_that_is_a_yardstick_stands_at_nothing():
 
 
 def test_adding_a_set_up_never_lowers_the_best_chance():
-    alone = compare(asked([DIPOLE], hours=6)).setups[0].advice.score
-    more = compare(asked([DIPOLE, UPRIGHT, LOW], hours=6)).setups[0].advice.score
+    alone = compare(answer(asked([DIPOLE], hours=6))).setups[0].advice.score
+    more = (
+        compare(answer(asked([DIPOLE, UPRIGHT, LOW], hours=6))).setups[0].advice.score
+    )
     assert more >= alone
 
 
 def test_bands_that_only_one_is_cut_for_are_named_and_counted():
     """Against the same wire for one band the others are all that it leads by."""
     narrow = {**DIPOLE, "name": "narrow", "bands": ["20 m"]}
-    found = compare(asked([narrow, DIPOLE]))
+    found = compare(answer(asked([narrow, DIPOLE])))
     assert found.setups[0].advice.name == "dipole"
     lead = found.leads[0]
     assert lead.only_first == ("40 m",)
@@ -176,7 +181,7 @@ def test_rows_are_those_of_tonight_with_the_yardsticks(compared):
 
 
 def test_when_nothing_opens_it_says_so():
-    found = compare(asked([DIPOLE], ("48,25",), hours=2, bands=("10 m",)))
+    found = compare(answer(asked([DIPOLE], ("48,25",), hours=2, bands=("10 m",))))
     assert "Nothing opens in these hours" in compare_text(found)
 
 
@@ -186,5 +191,5 @@ def test_poles_and_edges_do_not_break(place):
     question = question_for(
         station, ["009"], np.datetime64(EQUINOX), 2, band_names=["20 m"], r12=60.0
     )
-    text = compare_text(compare(question))
+    text = compare_text(compare(answer(question)))
     assert "nan" not in text

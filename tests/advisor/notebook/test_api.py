@@ -9,6 +9,7 @@ import re
 import socket
 import subprocess
 import sys
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta, timezone
 from pathlib import Path
 
@@ -24,32 +25,24 @@ from click.testing import CliRunner
 
 import advisor
 from advisor import (
+    Advice,
     InputError,
-    band_hours,
-    bearings,
-    best_bearings,
-    chances,
-    compare_setups,
+    ask,
     example_station,
-    explain_figure,
-    feed_by_frequency,
-    gain_by_bearing,
-    hop_angles,
-    hop_modes,
+    links,
     make_question,
+    make_setup,
     make_station,
-    make_wire,
-    path_hours,
-    rank_setups,
     sky_hours,
-    where_power_lands,
+    takeoff_angle_deg,
     wire_figures,
     wire_pattern,
+    wire_sweep,
 )
 from advisor.antenna.shapes.registry import SHAPES
 from advisor.cli import main
 from advisor.commands.common import start_time
-from advisor.notebook.coerce import place_text, plain, unit_of, utc_time
+from advisor.notebook.coerce import place_text, plain, unit_of, utc_time, utc_times
 from advisor.station.setup import shape_keys
 
 ROOT = Path(__file__).resolve().parents[3]
@@ -140,7 +133,7 @@ def assert_same(ours, theirs):
 def test_chances_are_those_of_tonight(told, station, cache):
     question = make_question(station, start=START, hours=3)
     theirs = told("tonight", "--hours", 3)["results"]
-    frame = chances(question, cache_dir=cache)
+    frame = ask(question, cache_dir=cache).chances()
     assert_same(as_json(frame), theirs)
     assert str(frame.index.tz) == "UTC"
 
@@ -150,11 +143,12 @@ def test_band_hours_are_the_table_of_tonight(told, station, cache):
     question = make_question(station, start=START, hours=3)
     rows = told("tonight", "--hours", 3)["results"]
     best = rows[0]["setup"]
-    whole = band_hours(question, cache_dir=cache)
+    advice = ask(question, cache_dir=cache)
+    whole = advice.bands()
     assert whole.attrs["setup"] == best
-    assert band_hours(question, setup=best, cache_dir=cache).equals(whole)
+    assert advice.bands(setup=best).equals(whole)
     for name in ("low dipole", "upright"):
-        frame = band_hours(question, setup=name, cache_dir=cache)
+        frame = advice.bands(setup=name)
         assert frame.columns.to_list() == ["20 m", "15 m"]
         shown = {
             (f"{hour:%Y-%m-%dT%H:%MZ}", band): chance
@@ -175,8 +169,9 @@ def test_band_hours_are_the_table_of_tonight(told, station, cache):
 def test_set_ups_are_compared_as_by_compare(told, station, cache):
     question = make_question(station, start=START, hours=2)
     theirs = told("compare", "--hours", 2)
-    assert_same(as_json(compare_setups(question, cache_dir=cache)), theirs["results"])
-    frame = rank_setups(question, cache_dir=cache)
+    advice = ask(question, cache_dir=cache)
+    assert_same(as_json(advice.yardsticks()), theirs["results"])
+    frame = advice.setups()
     flat = [
         {key: value for key, value in row.items() if key != "bands"}
         for row in theirs["ranking"]
@@ -188,8 +183,9 @@ def test_set_ups_are_compared_as_by_compare(told, station, cache):
 def test_bearings_are_those_of_aim(told, station, cache):
     question = make_question(station, ["AU", "NZ"], START, 2)
     theirs = told("aim", "--to", "AU", "--to", "NZ", "--hours", 2)
-    assert_same(as_json(bearings(question, cache_dir=cache)), theirs["results"])
-    frame = best_bearings(question, cache_dir=cache)
+    advice = ask(question, cache_dir=cache)
+    assert_same(as_json(advice.turns()), theirs["results"])
+    frame = advice.bearings()
     assert frame.index.to_list() == list(theirs["bearing"])
     for name, told_of in theirs["bearing"].items():
         own = frame.loc[name]
@@ -204,46 +200,51 @@ def test_power_lands_as_by_reach(told, station, cache, towards):
     question = make_question(station, "AU" if towards else "within 2500 km", START, 2)
     words = ["--to", "AU"] if towards else []
     theirs = told("reach", "--hours", 2, *words)["results"]
-    frame = where_power_lands(question, towards=towards, cache_dir=cache)
+    advice = ask(question, cache_dir=cache)
+    frame = advice.reach(advice.record.targets[0].name if towards else None)
     assert_same(as_json(frame), theirs)
 
 
 @pytest.mark.slow
 def test_one_figure_is_that_of_why(told, station, cache):
     question = make_question(station, start=START, hours=1, bands="20 m")
-    theirs = told("why", "--at", START, "--band", "20 m")
-    assert_same(as_json(explain_figure(question, cache_dir=cache)), theirs["results"])
-    frame = hop_modes(question, cache_dir=cache)
-    assert set(frame["band"]) == {"20 m"}
-    assert set(frame["setup"]) == {theirs["why"]["setup"]}
-    modes = frame.drop(columns=["band", "setup"]).reset_index(drop=True)
-    assert_same(as_json(modes), theirs["why"]["modes"])
+    theirs = told("why", "--at", START, "--band", "20 m", "--set-up", "low dipole")
+    frame = ask(question, cache_dir=cache).why("20m", START, setup="low dipole")
+    assert_same(as_json(frame), theirs["results"])
 
 
 @pytest.mark.slow
-def test_hop_modes_are_told_for_every_hour_and_band(station, cache):
-    question = make_question(station, start=START, hours=2, bands=["20 m", "15 m"])
-    frame = hop_modes(question, cache_dir=cache)
-    cells = frame.groupby([frame.index, "band"]).size()
-    assert len(cells) == 4
-    alone = make_question(station, start="2026-12-05T09:00Z", hours=1, bands="15m")
-    there = frame[(frame["band"] == "15 m") & (frame.index.hour == 9)]
-    pd.testing.assert_frame_equal(hop_modes(alone, cache_dir=cache), there)
+def test_the_figure_explained_is_the_one_in_the_answer(cache):
+    """A free wire hangs as the whole answer turned it, not as that hour would."""
+    question = make_question(example_station(), "014", START, 8, r12=58)
+    advice = ask(question, cache_dir=cache)
+    chances = advice.chances()
+    for setup, band, hour in (
+        ("linked dipole", "20 m", 8),
+        ("linked dipole", "10 m", 15),
+        ("20 m vertical", "20 m", 12),
+    ):
+        row = chances[(chances["setup"] == setup) & (chances["band"] == band)]
+        row = row[row.index.hour == hour]
+        why = advice.why(band, row.index[0], setup=setup)
+        why = why.set_index(["section", "item"])["value"]
+        assert why["question", "setup"] == setup
+        # The magnetic field is that of the middle of the hours asked about.
+        assert why["target", "chance"] == pytest.approx(row["chance"].item(), abs=1e-5)
 
 
 def test_hops_and_sky_are_those_of_the_commands(told, station):
-    heights, distances = [250.0, 300.0], [500.0, 4500.0]
     words = [*("--height-km", 250, "--height-km", 300)]
     words += [*("--distance-km", 500, "--distance-km", 4500)]
-    assert_same(
-        as_json(hop_angles(heights, distances)), told("hops", *words)["results"]
-    )
-    in_metres = hop_angles(heights * u.km, [5e5, 4.5e6] * u.m)
-    pd.testing.assert_frame_equal(in_metres, hop_angles(heights, distances))
+    rows = told("hops", *words)["results"]
+    assert len(rows) == 4
+    for row in rows:
+        angle = takeoff_angle_deg(row["distance_km"], row["height_km"])
+        assert row["takeoff_deg"] == (pytest.approx(angle) if angle >= 0.0 else None)
 
     theirs = told("sky", "--hours", 2, "--to", "AU")
     frame = sky_hours(station, START, 2)
-    path = path_hours(make_question(station, "AU", START, 2))
+    path = ask(make_question(station, "AU", START, 2)).path()
     assert_same(as_json(frame.join(path)), theirs["results"])
     assert frame.attrs["sun"] == theirs["sun"]
     assert path.attrs["distance_km"] == theirs["path"]["distance_km"]
@@ -261,7 +262,7 @@ def test_a_wire_is_that_of_the_command(told, station, cache):
     assert set(ours[0]) == set(theirs["results"][0])
 
     sweep = theirs["wires"][0]["bands"][0]["sweep"]
-    feed = feed_by_frequency(station, "20 m", cache_dir=cache)
+    feed = wire_sweep(station, "20 m", cache_dir=cache)
     assert_same(
         as_json(feed),
         [
@@ -269,37 +270,123 @@ def test_a_wire_is_that_of_the_command(told, station, cache):
             for cells in zip(*sweep.values(), strict=True)
         ],
     )
-    gain = gain_by_bearing(station, "20 m", 12, cache_dir=cache)["gain_dbi"]
-    assert gain.max() == pytest.approx(frame["gain_dbi_at_12_deg"].item(), abs=0.01)
+    dipole = station.setups[0]
+    pattern = wire_pattern(dipole, frame["frequency_mhz"].item(), cache_dir=cache)
     # A dipole that runs 030-210 has its lobes at 120 and 300.
-    assert gain[120.0] == pytest.approx(gain.max(), abs=0.05)
-    assert gain[30.0] < gain.max() - 6.0
+    gain = pattern.gain_dbi(12.0, np.array([30.0, 120.0, 300.0]) - dipole.bearing_deg)
+    assert gain[1:] == pytest.approx(frame["gain_dbi_at_12_deg"].item(), abs=0.05)
+    assert gain[0] < gain[1] - 6.0
 
 
-def test_pattern_holds_the_power_that_its_efficiency_states(station, cache):
+def test_pattern_holds_the_power_that_its_efficiency_states():
     """Mean gain over the upper half of the sphere, by a sum of our own."""
-    frame = wire_pattern(station, "20 m", cache_dir=cache)
-    height = np.radians(frame["elevation_deg"])
-    area = np.cos(height) * np.radians(1.0) * np.radians(2.0)
-    power = (10.0 ** (frame["gain_dbi"] / 10.0) * area).sum() / (4.0 * np.pi)
-    assert power == pytest.approx(frame.attrs["efficiency"], rel=0.01)
-    parts = (frame["vertical"] + frame["horizontal"]).to_numpy()
-    gain = frame["gain_dbi"].to_numpy()
-    strong = gain > -50.0
-    assert parts[strong] == pytest.approx(10.0 ** (gain[strong] / 10.0))
-    turned = (frame["bearing_deg"] - frame["azimuth_deg"]) % 360.0
-    assert set(turned) == {30.0}
+    pattern = wire_pattern(make_setup("dipole", height_m=650 * u.cm), 17 * u.MHz)
+    height = np.radians(pattern.elevation_deg)
+    area = np.cos(height)[:, None] * np.radians(1.0) * np.radians(2.0)
+    total = pattern.vertical + pattern.horizontal
+    power = (total * area).sum() / (4.0 * np.pi)
+    assert power == pytest.approx(pattern.efficiency, rel=0.01)
+    mean = pattern.mean_over_azimuth()
+    assert mean.is_round
+    assert mean.sky_power() == pytest.approx(pattern.sky_power(), rel=1e-12)
 
 
-def test_a_wire_can_be_turned_and_a_free_one_has_no_bearing(station):
-    east = gain_by_bearing(station, "20 m", 15, wire_deg=0.25 * u.cycle)
-    assert east.index.name == "bearing_deg"
-    assert east["gain_dbi"].idxmax() in (0.0, 180.0)
-    free = make_station("KF07jo", setups=make_wire("dipole", height_m=8, bands="20 m"))
-    frame = gain_by_bearing(free, "20 m", 15)
-    assert frame.index.name == "azimuth_deg"
-    assert frame["gain_dbi"].idxmax() in (90.0, 270.0)
-    assert wire_pattern(free, "20 m")["bearing_deg"].isna().all()
+# --- links to any place on any frequency ----------------------------------------------
+
+FAR = ["KI88", (-1.3, 36.8), "-33.9,151.2", "-21.6,165.3"]
+"""A short and a long path, one by the method of long paths, one by the ground wave."""
+
+
+def test_links_are_those_of_an_answer_to_each_place(station, cache):
+    question = make_question(station, FAR, START, 4, bands="20 m", r12=58)
+    chances = ask(question, cache_dir=cache).chances()
+    chances = chances[chances["setup"] == "low dipole"]
+    mhz = chances["frequency_mhz"].iloc[0]
+    frame = links(station, FAR, question.times, mhz, r12=58, cache_dir=cache)
+    assert len(frame) == len(chances) == 16
+    assert (frame.index == chances.index).all()
+    pairs = {"chance": "chance", "heard": "chance_heard", "heard_here": "chance_hear"}
+    for ours, theirs in pairs.items():
+        assert frame[ours].to_numpy() == pytest.approx(chances[theirs].to_numpy())
+    hop = (frame["mode"] != "ground wave").to_numpy()
+    assert set(frame["place"][~hop]) == {"-21.6, 165.3"}
+    assert frame["takeoff_deg"][~hop].isna().all()
+    assert (frame["mode"] == chances["mode"])[hop].all()
+    angles = chances["takeoff_deg"][hop].to_numpy()
+    assert frame["takeoff_deg"][hop].to_numpy() == pytest.approx(angles, nan_ok=True)
+    # The margin is that of the direction with less to spare.
+    worse = np.fmin(frame["snr_db"], frame["snr_here_db"]).to_numpy()
+    need = worse - chances["margin_db"].to_numpy()
+    assert np.nanmax(need) == pytest.approx(np.nanmin(need))
+    assert np.nanmax(need) == pytest.approx(station.emission.snr_in_db())
+    assert (frame["snr_db"] < frame["snr_here_db"]).any()
+
+
+def test_links_hold_their_order_over_places_times_and_frequencies(station, cache):
+    times = pd.DatetimeIndex(["2026-06-05T20Z", "2024-12-05T08Z"])
+    given = {"cache_dir": cache, "wire_deg": 90 * u.deg}
+    whole = links(station, FAR, times, [28.4, 5.36] * u.MHz, **given)
+    assert whole.attrs["antenna"] == "low dipole, wire runs 090 true"
+    alone = [
+        links(station, place, time, mhz, **given)
+        for place in FAR
+        for time in times
+        for mhz in (28.4, 5.36)
+    ]
+    pd.testing.assert_frame_equal(whole, pd.concat(alone))
+
+
+def test_links_with_any_antenna(station, cache):
+    """Gain is signal, dB for dB; a free wire is the mean over its bearings."""
+    given = {"times": START, "frequencies_mhz": 21.2, "r12": 90, "cache_dir": cache}
+    flat = links(station, "KI88", setup="isotropic", **given)
+    assert flat.attrs["antenna"] == "isotropic without loss"
+    wire = make_setup("dipole", height_m=12)
+    turned = [
+        links(station, "KI88", setup=wire, wire_deg=deg, **given)
+        for deg in range(0, 360, 10)
+    ]
+    free = links(station, "KI88", setup=wire, **given)
+    assert free.attrs["antenna"] == "dipole, mean over its bearings"
+    snr = np.array([each["snr_db"].item() for each in turned])
+    mean = 10.0 * np.log10((10.0 ** (snr / 10.0)).mean())
+    assert free["snr_db"].item() == pytest.approx(mean, abs=0.1)
+    hung = replace(station, setups=(wire.changed(bearing_deg=200.0, bands=["15 m"]),))
+    chances = ask(make_question(hung, "KI88", START, 1, r12=90)).chances()
+    more = turned[20]["snr_db"].item() - flat["snr_db"].item()
+    assert more == pytest.approx(chances["gain_dbi"].item(), abs=0.3)
+    loud = links(replace(station, power_w=200.0), "KI88", setup="isotropic", **given)
+    assert loud["snr_db"].item() == pytest.approx(flat["snr_db"].item() + 10.0)
+    assert loud["snr_here_db"].item() == pytest.approx(flat["snr_here_db"].item())
+
+
+def test_links_refuse_what_cannot_be(station):
+    for mhz in (1.4, 54.1, 7100.0, float("nan")):
+        with pytest.raises(InputError, match=r"MHz is outside 1\.5 to 54"):
+            links(station, "KI88", START, mhz)
+    with pytest.raises(InputError, match="no time to work on"):
+        links(station, "KI88", [], 14.1)
+    with pytest.raises(InputError, match="set-up 'low dipol' is unknown"):
+        links(station, "KI88", START, 14.1, setup="low dipol")
+    with pytest.raises(InputError, match="does not say in which zone"):
+        links(station, "KI88", ["2026-12-05T08:00"], 14.1)
+    with pytest.raises(InputError, match=r"frequency_mhz came in m \(length"):
+        links(station, "KI88", START, 20 * u.m)
+
+
+@pytest.mark.parametrize(
+    "times",
+    [
+        ["2026-12-05T19:00+11:00", np.datetime64("2026-12-06T08:00")],
+        np.array(["2026-12-05T08:00", "2026-12-06T08:00"], dtype="datetime64[m]"),
+        pd.date_range("2026-12-05 08:00", periods=2, tz="UTC"),
+        Time(["2026-12-05T08:00", "2026-12-06T08:00"]),
+    ],
+    ids=["list", "numpy", "pandas", "astropy"],
+)
+def test_times_come_in_every_form(times):
+    found = utc_times(times)
+    assert found.tolist() == [datetime(2026, 12, 5, 8), datetime(2026, 12, 6, 8)]
 
 
 # --- units, zones and places at the edge ----------------------------------------------
@@ -458,8 +545,8 @@ def test_quantities_make_the_same_station_as_numbers():
         horizon_deg=4.5,
         far_end={"power_w": 50.0},
         setups=[
-            make_wire("dipole", height_m=7.5, bearing_deg=45.0, wire_mm=2.0),
-            make_wire("free wire", points_m=[[0, 0, 1], [0, 8, 6]], bands=["20 m"]),
+            make_setup("dipole", height_m=7.5, bearing_deg=45.0, wire_mm=2.0),
+            make_setup("free wire", points_m=[[0, 0, 1], [0, 8, 6]], bands=["20 m"]),
         ],
     )
     with_units = make_station(
@@ -468,13 +555,13 @@ def test_quantities_make_the_same_station_as_numbers():
         horizon_deg=270 * u.arcmin,
         far_end={"power_w": 0.05 * u.kW},
         setups=[
-            make_wire(
+            make_setup(
                 "dipole",
                 height_m=0.0075 * u.km,
                 bearing_deg=0.125 * u.cycle,
                 wire_mm=0.2 * u.cm,
             ),
-            make_wire(
+            make_setup(
                 "free wire",
                 points_m=[[0, 0, 100], [0, 800, 600]] * u.cm,
                 bands=["14.1 MHz"],
@@ -485,9 +572,9 @@ def test_quantities_make_the_same_station_as_numbers():
 
 
 def test_numpy_numbers_are_numbers():
-    wire = make_wire("dipole", height_m=np.int64(7), line_m=np.float32(12))
-    assert wire["height_m"] == 7.0
-    assert wire["line_m"] == 12.0
+    wire = make_setup("dipole", height_m=np.int64(7), line_m=np.float32(12))
+    assert dict(wire.dimensions)["height_m"] == 7.0
+    assert wire.line_m == 12.0
 
 
 def test_flux_may_have_its_unit():
@@ -528,7 +615,7 @@ def test_conditions_are_those_of_the_command(told, station):
 )
 def test_what_is_of_another_kind_is_refused(values, words):
     with pytest.raises(InputError, match=words) as caught:
-        make_wire("dipole", **values)
+        make_setup("dipole", **values)
     assert "\n" not in str(caught.value)
 
 
@@ -581,21 +668,25 @@ def test_what_is_of_the_wrong_type_is_refused(station):
 
 
 def test_answers_name_what_is_unknown(station):
-    question = make_question(station, start=START, hours=1, bands="20 m")
+    advice = ask(make_question(station, start=START, hours=1, bands="20 m"))
     with pytest.raises(InputError, match=r"set-up 'low dipol' is unknown: .*did you"):
-        band_hours(question, setup="low dipol")
+        advice.bands(setup="low dipol")
     with pytest.raises(InputError, match="target 'Kenya' is unknown"):
-        band_hours(question, target="Kenya")
+        advice.bands(target="Kenya")
+    with pytest.raises(InputError, match="band '40 m' is unknown: there is '20 m'"):
+        advice.why("40 m", START)
+    with pytest.raises(InputError, match="hour '2026-12-05T09Z' is unknown"):
+        advice.why("20 m", "2026-12-05T09:00Z")
     with pytest.raises(InputError, match="set-up 'x' is unknown"):
-        wire_pattern(station, "20 m", setup="x")
+        wire_sweep(station, "20 m", setup="x")
     with pytest.raises(InputError, match="is not used on 40 m: it has 20 m, 15 m"):
-        wire_pattern(station, "40 m")
+        wire_figures(station, "40 m")
     with pytest.raises(InputError, match="has no sweep"):
-        feed_by_frequency(station, "20 m", setup="upright")
-    with pytest.raises(InputError, match="take-off angle 91 is not 0 to 90"):
-        gain_by_bearing(station, "20 m", 91)
-    with pytest.raises(InputError, match="2 hours to explain"):
-        explain_figure(make_question(station, start=START, hours=2, bands="20 m"))
+        wire_sweep(station, "20 m", setup="upright")
+    with pytest.raises(InputError, match="question: 'KE' is none: make one with"):
+        ask("KE")
+    with pytest.raises(InputError, match="set-up: 'dipole' is none: make one with"):
+        wire_pattern("dipole", 14.1)
 
 
 # --- quick and offline ----------------------------------------------------------------
@@ -662,13 +753,14 @@ def test_far_years_do_not_warn():
 def test_public_names_are_there_and_shadow_no_module():
     modules = {info.name for info in pkgutil.iter_modules(advisor.__path__)}
     assert sorted(advisor.__all__) == advisor.__all__
+    made = {"InputError", "Pattern", "Question", "SetUp", "Station"}
     assert not modules & set(advisor.__all__)
     for name in advisor.__all__:
         thing = getattr(advisor, name)
         assert thing.__doc__
         assert thing.__name__ == name
         assert name in dir(advisor)
-        if name != "InputError":
+        if name not in made:
             assert ">>> " in thing.__doc__, f"{name} has no example"
     with pytest.raises(AttributeError, match="has no attribute 'chance'"):
         _ = advisor.chance
@@ -694,6 +786,12 @@ def test_the_page_lists_every_public_name_once():
     listed = re.findall(r"^\| `(\w+)` \|", page, re.M)
     assert sorted([*listed, "InputError"]) == advisor.__all__
     assert "`InputError`" in page
+    read = re.findall(r"^\| `\.(\w+)\(", page, re.M)
+    assert sorted(read) == sorted(
+        name
+        for name, thing in vars(Advice).items()
+        if callable(thing) and not name.startswith("_")
+    )
 
 
 def test_the_example_of_the_page_runs():

@@ -22,7 +22,7 @@ from advisor.answers.pictures.build import build
 from advisor.answers.pictures.compass import compass as compass_of
 from advisor.answers.pictures.daylight import daylight_at_both_ends
 from advisor.answers.pictures.lobe import lobe_meets_hop
-from advisor.answers.pictures.scene import Moment, best_moment, scene_for
+from advisor.answers.pictures.scene import Moment, Scene, best_moment
 from advisor.answers.pictures.setups import setups_by_hour
 from advisor.answers.pictures.side import side_view
 from advisor.answers.pictures.swr import SwrCurve, swr_view
@@ -65,7 +65,7 @@ def demo():
     """The shipped demonstration, 24 hours."""
     station, _ = resolve_station(demo_station(), {})
     start = np.datetime64("2026-12-05T00")
-    return scene_for(answer(question_for(station, station.to, start, r12=60.0)))
+    return Scene(answer(question_for(station, station.to, start, r12=60.0)))
 
 
 @pytest.fixture(scope="module")
@@ -93,9 +93,7 @@ def scenes(ask, demo):
         "near and far": ask("KF07jo", "BR", "2026-12-05T20", hours=4, **wire),
         "two": ask("KF07jo", ["KE", "ZM"], "2026-12-05T12", hours=2, **wire),
     }
-    return {name: scene_for(advice) for name, advice in advices.items()} | {
-        "demo": demo
-    }
+    return {name: Scene(advice) for name, advice in advices.items()} | {"demo": demo}
 
 
 SCENES = (
@@ -269,7 +267,7 @@ def test_cells_are_the_chances(demo):
 
 def test_lobe_is_the_pattern_and_the_angles_are_those_asked_for(ask):
     """A target of one point: the curve is one cut of the pattern."""
-    scene = scene_for(ask("KF07jo", "KI88", "2026-12-05T10", hours=4, setups=[DIPOLE]))
+    scene = Scene(ask("KF07jo", "KI88", "2026-12-05T10", hours=4, setups=[DIPOLE]))
     advice = scene.advice
     record = lobe_meets_hop(scene)
     at = record.moment
@@ -406,9 +404,7 @@ def test_map_agrees_with_the_answer(ask):
     away = 0.5 * (edges[ring] + edges[ring + 1])
     lat, lon = destination(*place, 10.0 * ray + 5.0, away)
     here = f"{place[0]},{place[1]}"
-    scene = scene_for(
-        ask(here, f"{lat},{lon}", "2026-12-05T16", hours=1, setups=[DIPOLE])
-    )
+    scene = Scene(ask(here, f"{lat},{lon}", "2026-12-05T16", hours=1, setups=[DIPOLE]))
     advice = scene.advice
     record = world_map(scene)
     at = best_moment(advice)
@@ -461,7 +457,7 @@ def test_map_knows_land_sun_and_skip(demo):
 
 def test_world_in_blocks_is_the_world_at_once(ask, monkeypatch):
     """Cutting the points into blocks changes nothing."""
-    scene = scene_for(ask("KF07jo", "KE", "2026-12-05T16", hours=2, setups=[DIPOLE]))
+    scene = Scene(ask("KF07jo", "KE", "2026-12-05T16", hours=2, setups=[DIPOLE]))
     question = scene.advice.question
     from advisor.answers.pictures import world
     from advisor.answers.pictures.scene import narrowed
@@ -597,7 +593,7 @@ def test_swr_without_a_line_has_one_curve():
 def test_a_ground_mounted_vertical_is_sketched_but_has_no_swr(ask):
     """A quarter wave is some 71.5/f of wire in metres (common practice, no source)."""
     post = {"name": "post", "shape": "ground-mounted vertical", "bands": ["20 m"]}
-    scene = scene_for(ask("KF07jo", "KE", "2026-12-05T12", hours=2, setups=[post]))
+    scene = Scene(ask("KF07jo", "KE", "2026-12-05T12", hours=2, setups=[post]))
     figure, finding = CHARTS["sketch"].draw(scene, 0, None)
     band = next(b for b in scene.advice.question.bands if b.name == "20 m")
     upright_m = build(scene).hung.length_m

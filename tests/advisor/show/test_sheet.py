@@ -17,7 +17,7 @@ from advisor.answers.advice import gain_towards_dbi
 from advisor.answers.ask import answer, question_for
 from advisor.answers.pictures.compass import compass
 from advisor.answers.pictures.page import CUT_AZIMUTH_DEG, CUT_ELEVATION_DEG, sheet_data
-from advisor.answers.pictures.scene import scene_for
+from advisor.answers.pictures.scene import Scene
 from advisor.cli import main
 from advisor.engine.engine import contact_chance, link_for, wire_gains
 from advisor.engine.targets import over_targets
@@ -172,7 +172,7 @@ def scene():
     question = question_for(
         station, ["KE", "155"], np.datetime64("2026-12-05T12:00"), 4, r12=60.0
     )
-    return scene_for(answer(question))
+    return Scene(answer(question))
 
 
 # --- structure -------------------------------------------------------------------
@@ -347,7 +347,7 @@ def test_a_round_wire_has_one_bearing(ask):
     advice = ask(
         "KF07jo", "KE", "2026-12-05T12", hours=2, shape="ground-mounted vertical"
     )
-    data = sheet_data(scene_for(advice))
+    data = sheet_data(Scene(advice))
     assert data.wire_deg is None
     assert data.tried_deg.tolist() == [0.0]
     np.testing.assert_allclose(data.chance[:, 0], advice.setups[0].chance)

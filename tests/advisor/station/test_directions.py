@@ -18,7 +18,7 @@ from advisor.answers.limits import LIMITS
 from advisor.answers.pictures.build import build
 from advisor.answers.pictures.compass import compass as compass_of
 from advisor.answers.pictures.daylight import daylight_at_both_ends
-from advisor.answers.pictures.scene import scene_for
+from advisor.answers.pictures.scene import Scene
 from advisor.answers.plan import Costs, plan_activation
 from advisor.answers.reach import reach
 from advisor.answers.wire import wire_work
@@ -131,8 +131,8 @@ def test_every_text_says_it_alike(hung):
     texts = {
         "tonight": advice_text(advice, 0.0),
         "bearing": bearing_words(advice.setups[0], 0.0, advice.targets),
-        "aim": aim_text(aim(question)),
-        "compare": compare_text(compare(question)),
+        "aim": aim_text(aim(answer(question))),
+        "compare": compare_text(compare(answer(question))),
         "activation": plan_words.wire_words(plan, plan.used[0], 0.0),
         "reach": reach_text(reach(question, towards=True)),
     }
@@ -144,7 +144,7 @@ def test_every_text_says_it_alike(hung):
 
 def test_every_chart_says_it_alike_and_marks_the_end(hung):
     _, advice, said = hung
-    scene = scene_for(advice)
+    scene = Scene(advice)
     record = compass_of(scene)
     assert said in compass.alt_text(record)
     assert said in build_words(build(scene))
@@ -248,8 +248,8 @@ def test_no_text_has_two_blank_lines():
     question = asked([cut_off, SLOPER, {"shape": "quarter-wave vertical"}])
     alone = asked([{"shape": "quarter-wave vertical"}])
     for text in (
-        compare_text(compare(question)),
-        compare_text(compare(alone)),
+        compare_text(compare(answer(question))),
+        compare_text(compare(answer(alone))),
         reach_text(reach(question)),
         reach_text(reach(alone)),
     ):

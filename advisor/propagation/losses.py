@@ -351,10 +351,13 @@ def d_region_db(
 
     Parameters
     ----------
-    frequency_mhz, takeoff_deg, hops, index, gyro_mhz : array_like
-        As in `absorption_db`.
-    fadeout_mhz : array_like
-        As in `geo.ionosphere.flare.fadeout_db`. All broadcast. [MHz]
+    frequency_mhz, gyro_mhz, fadeout_mhz : array_like
+        Working frequency and gyrofrequency as in `absorption_db`, and the frequency
+        that loses 1 dB as in `geo.ionosphere.flare.fadeout_db`. [MHz]
+    takeoff_deg : array_like
+        Take-off angle. [deg]
+    hops, index : array_like
+        As in `absorption_db`. All broadcast.
 
     Returns
     -------

@@ -66,6 +66,10 @@ __all__ = list(_HOMES)
 
 def __getattr__(name: str) -> object:
     """Load a public name when it is first used (PEP 562)."""
+    if name == "__version__":
+        from importlib.metadata import version
+
+        return version("skiplobe")
     if name not in _HOMES:
         raise AttributeError(f"module 'advisor' has no attribute '{name}'")
     from importlib import import_module

@@ -10,25 +10,15 @@ import logging
 import os
 from collections.abc import Iterator
 from contextlib import contextmanager
+from importlib import import_module
+from pkgutil import iter_modules
 from typing import IO, Any
 
 import click
 
-from advisor.commands.activation import activation
-from advisor.commands.aim import aim
-from advisor.commands.chart import chart
-from advisor.commands.compare import compare
-from advisor.commands.gallery import gallery
-from advisor.commands.hang import STOPPED, hang
-from advisor.commands.hops import hops
+from advisor import commands
+from advisor.commands.hang import STOPPED
 from advisor.commands.options import APP
-from advisor.commands.reach import reach
-from advisor.commands.schema import schema
-from advisor.commands.sky import sky
-from advisor.commands.station import station
-from advisor.commands.tonight import tonight
-from advisor.commands.why import why
-from advisor.commands.wire import wire
 from geo.errors import InputError, one_line
 
 
@@ -162,20 +152,8 @@ def main(debug: bool) -> None:
         click.get_current_context().color = False
 
 
-for _command in (
-    tonight,
-    aim,
-    reach,
-    compare,
-    hang,
-    activation,
-    wire,
-    why,
-    chart,
-    gallery,
-    hops,
-    sky,
-    station,
-    schema,
-):
-    main.add_command(_command)
+# A command is what a module of `advisor.commands` holds under its own name.
+for _found in iter_modules(commands.__path__):
+    _module = import_module(f"{commands.__name__}.{_found.name}")
+    if isinstance(_command := getattr(_module, _found.name, None), click.Command):
+        main.add_command(_command)

@@ -21,6 +21,7 @@ import pandas as pd
 import pytest
 from astropy.table import Table
 
+import advisor
 from advisor.antenna.shapes.registry import SHAPES
 from advisor.cli import main
 from geo.tables import read_table
@@ -472,4 +473,5 @@ def test_version_stands_in_one_place():
     project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
     assert re.fullmatch(r"\d+\.\d+\.\d+", project["project"]["version"])
     for path in SOURCES:
-        assert "__version__" not in path.read_text(encoding="utf-8"), short(path)
+        assert "__version__ = " not in path.read_text(encoding="utf-8"), short(path)
+    assert advisor.__version__ == project["project"]["version"]

@@ -43,13 +43,14 @@ from advisor.engine.targets import (
     over_targets,
 )
 from advisor.station.setup import SetUp
+from geo.records import ArrayRecord
 
 STAY_CHANCE = 0.05
 """A band is kept for the next hour if it is within this of the best."""
 
 
 @dataclass(frozen=True, eq=False)
-class SetUpAdvice:
+class SetUpAdvice(ArrayRecord):
     """
     One set-up on the question, arrays of shape (K, T, B) over K targets.
 
@@ -144,7 +145,7 @@ class OnDemand(Mapping[str, Mapping[str, Pattern]]):
 
 
 @dataclass(frozen=True, eq=False)
-class Halves:
+class Halves(ArrayRecord):
     """
     Both halves of the link, worked out once for a question.
 
@@ -167,7 +168,7 @@ class Halves:
 
 
 @dataclass(frozen=True, eq=False)
-class Advice:
+class Advice(ArrayRecord):
     """
     The answer to a question.
 

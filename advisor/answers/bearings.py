@@ -15,6 +15,7 @@ from advisor.engine.question import Question
 from advisor.engine.targets import by_longpath, over_targets
 from advisor.reliability.chance import FAINT_DB
 from geo.fields import record
+from geo.records import ArrayRecord
 
 BEARING_STEP_DEG = 5.0
 """Wire bearings are tried in steps that a person can pace out. [deg]"""
@@ -64,8 +65,8 @@ class Bearing:
     loss_db: float
 
 
-@dataclass(frozen=True)
-class Scan:
+@dataclass(frozen=True, eq=False)
+class Scan(ArrayRecord):
     """
     A wire turned through every bearing that can make a difference.
 

@@ -41,6 +41,7 @@ from advisor.engine.question import Question
 from advisor.engine.targets import over_targets
 from advisor.engine.wires import BandSolution, patterns_of, solve_setup
 from geo.fields import record
+from geo.records import ArrayRecord
 
 REFERENCE_LOSS_OHM = FEW_RADIALS_LOSS_OHM
 """Loss of the ground system of the reference vertical. [ohm]"""
@@ -52,7 +53,7 @@ Solved = Mapping[str, BandSolution]
 
 
 @dataclass(frozen=True, eq=False)
-class SetUpCompared:
+class SetUpCompared(ArrayRecord):
     """
     One set-up against the yardsticks, arrays over K targets, T hours and B bands.
 
@@ -152,7 +153,7 @@ class Lead:
 
 
 @dataclass(frozen=True, eq=False)
-class Comparison:
+class Comparison(ArrayRecord):
     """
     Every set-up of the station side by side.
 

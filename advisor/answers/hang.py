@@ -48,6 +48,7 @@ from advisor.station.bands import Band, band_by_name
 from advisor.station.cautions import Caution
 from advisor.station.setup import EACH_BAND, SetUp
 from geo.errors import InputError
+from geo.records import ArrayRecord
 
 MOST_TRIED = 16
 """Candidates a shape is given; the search seldom gains more than 0.01 after that."""
@@ -101,8 +102,8 @@ class Candidate:
     left_out: Mapping[str, str]
 
 
-@dataclass(frozen=True)
-class Hung:
+@dataclass(frozen=True, eq=False)
+class Hung(ArrayRecord):
     """
     The best found of one shape.
 

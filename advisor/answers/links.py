@@ -36,6 +36,7 @@ from advisor.station.station import Station
 from geo.errors import InputError
 from geo.ionosphere.conditions import QUIET, Conditions
 from geo.places import Place, Target, parse_place
+from geo.records import ArrayRecord
 
 LOWEST_MHZ, HIGHEST_MHZ = 1.5, 54.0
 """Frequencies that may be asked about. [MHz]"""
@@ -49,7 +50,7 @@ takes; it bounds the memory."""
 
 
 @dataclass(frozen=True, eq=False)
-class Links:
+class Links(ArrayRecord):
     """
     Links over P places, T hours and F frequencies, (P, T, F) unless said otherwise.
 

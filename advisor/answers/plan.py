@@ -34,10 +34,11 @@ from advisor.engine.question import Question
 from advisor.engine.targets import describe_targets
 from advisor.engine.wires import far_end_patterns, patterns_of
 from advisor.station.setup import SetUp, lowest_mhz
+from geo.records import ArrayRecord
 
 
-@dataclass(frozen=True)
-class Slot:
+@dataclass(frozen=True, eq=False)
+class Slot(ArrayRecord):
     """
     A run of hours on one band with one wire.
 
@@ -111,8 +112,8 @@ class Missed:
     limit: str
 
 
-@dataclass(frozen=True)
-class Activation:
+@dataclass(frozen=True, eq=False)
+class Activation(ArrayRecord):
     """
     The plan.
 

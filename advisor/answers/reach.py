@@ -21,6 +21,7 @@ from advisor.engine.question import Question
 from advisor.engine.targets import TargetAdvice, describe_targets
 from advisor.engine.wires import far_end_patterns, patterns_of
 from advisor.station.setup import SetUp
+from geo.records import ArrayRecord
 
 SHORT_SKIP, MID_RANGE, DX = VERDICTS = ("short skip", "mid range", "DX")
 SPLIT, NOTHING, UNUSED = "split", "nothing comes down", "not used"
@@ -36,8 +37,8 @@ ALSO = 0.25
 choice."""
 
 
-@dataclass(frozen=True)
-class SetUpReach:
+@dataclass(frozen=True, eq=False)
+class SetUpReach(ArrayRecord):
     """
     Where the power of one set-up comes down.
 
@@ -74,8 +75,8 @@ class SetUpReach:
     served: NDArray[np.bool_]
 
 
-@dataclass(frozen=True)
-class Reach:
+@dataclass(frozen=True, eq=False)
+class Reach(ArrayRecord):
     """
     Where the power of every set-up comes down.
 

@@ -26,6 +26,7 @@ from geo.ionosphere.hops import (
     takeoff_angle_deg,
 )
 from geo.places import Place
+from geo.records import ArrayRecord
 from geo.sun import sun_events
 
 USUAL_HEIGHTS_KM = (E_MIRROR_HEIGHT_KM, 220.0, 250.0, 300.0, 350.0, 400.0)
@@ -99,8 +100,8 @@ def _in_range(values: Sequence[float], low: float, high: float, what: str) -> No
             )
 
 
-@dataclass(frozen=True)
-class SkyTable:
+@dataclass(frozen=True, eq=False)
+class SkyTable(ArrayRecord):
     """
     The sky over one place.
 

@@ -108,6 +108,14 @@ class Question(ContentRecord):
         if not self.times.size:
             raise InputError("no hour to work on: ask for at least 1 hour")
 
+    def __repr__(self) -> str:
+        targets = ", ".join(target.name for target in self.targets)
+        return (
+            f"Question({self.place.label} to {targets}, {self.times.size} h from "
+            f"{self.times[0].astype('datetime64[h]')}Z, {len(self.bands)} "
+            f"{'band' if len(self.bands) == 1 else 'bands'})"
+        )
+
     @property
     def frequency_mhz(self) -> NDArray[np.float64]:
         """Planning frequency of each band, shape (B,), in MHz."""

@@ -11,6 +11,7 @@ from advisor.answers.advice import Advice
 from advisor.answers.pictures.scene import Moment, Scene, best_moment
 from geo.magnetic import decimal_year_of, declination_deg
 from geo.paths import paths_to
+from geo.records import ArrayRecord
 
 
 @dataclass(frozen=True)
@@ -37,8 +38,8 @@ class Sector:
     is_all_round: bool
 
 
-@dataclass(frozen=True)
-class Compass:
+@dataclass(frozen=True, eq=False)
+class Compass(ArrayRecord):
     """
     Gain round the compass at the take-off angle that matters.
 

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from advisor.answers.advice import Advice
 from advisor.answers.pictures.scene import middle_point
+from geo.records import ArrayRecord
 from geo.sun import (
     REFRACTION_AND_RADIUS_DEG,
     rise_and_set,
@@ -19,8 +20,8 @@ from geo.sun import (
 _STEP_H = 0.1
 
 
-@dataclass(frozen=True)
-class Daylight:
+@dataclass(frozen=True, eq=False)
+class Daylight(ArrayRecord):
     """
     The sun at one end over the hours of a question.
 

@@ -19,6 +19,7 @@ from advisor.engine.targets import (
     wanted_angles,
 )
 from advisor.propagation.modes import mode_name
+from geo.records import ArrayRecord
 
 LEAST_SHARE = 0.05
 """A hop mode that carries less than this part of the power is left out."""
@@ -83,8 +84,8 @@ class HourHops:
     hops: tuple[Hop, ...]
 
 
-@dataclass(frozen=True)
-class Lobe:
+@dataclass(frozen=True, eq=False)
+class Lobe(ArrayRecord):
     """
     Gain over elevation towards a target on one band.
 
@@ -100,8 +101,8 @@ class Lobe:
     gain_dbi: NDArray[np.float64]
 
 
-@dataclass(frozen=True)
-class LobeMeetsHop:
+@dataclass(frozen=True, eq=False)
+class LobeMeetsHop(ArrayRecord):
     """
     The lobe of a set-up and the angles of the hops, one target.
 
@@ -215,8 +216,8 @@ def _mean_gain_dbi(
     return np.asarray(10.0 * np.log10(np.maximum(gain, 10.0 ** (FLOOR_DBI / 10.0))))
 
 
-@dataclass(frozen=True)
-class _TargetModes:
+@dataclass(frozen=True, eq=False)
+class _TargetModes(ArrayRecord):
     """
     Hop modes to the P points of one target.
 

@@ -24,6 +24,7 @@ from advisor.engine.targets import (
     over_targets,
     target_slices,
 )
+from geo.records import ArrayRecord
 
 CUT_ELEVATION_DEG = np.concatenate(
     [np.arange(0.0, 30.0, 2.5), np.arange(30.0, 91.0, 5.0)]
@@ -52,8 +53,8 @@ class Direction:
     weight: tuple[float, ...]
 
 
-@dataclass(frozen=True)
-class SheetData:
+@dataclass(frozen=True, eq=False)
+class SheetData(ArrayRecord):
     """
     The best set-up turned through every bearing, K targets, G bearings.
 

@@ -11,10 +11,11 @@ from advisor.answers.advice import best_bands
 from advisor.answers.pictures.scene import Moment, Scene, best_moment
 from advisor.engine.engine import contact_chance, wire_gains
 from advisor.engine.targets import over_targets
+from geo.records import ArrayRecord
 
 
-@dataclass(frozen=True)
-class PointChances:
+@dataclass(frozen=True, eq=False)
+class PointChances(ArrayRecord):
     """
     One target point by point, for one set-up.
 

@@ -8,10 +8,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor.answers.advice import Advice, best_bands
+from geo.records import ArrayRecord
 
 
-@dataclass(frozen=True)
-class SetUpHours:
+@dataclass(frozen=True, eq=False)
+class SetUpHours(ArrayRecord):
     """
     One set-up hour by hour on its best band.
 

@@ -18,6 +18,7 @@ from advisor.answers.pictures.scene import (
 from advisor.engine.engine import link_for, wire_gains
 from advisor.engine.targets import by_longpath
 from advisor.propagation.modes import mode_name
+from geo.records import ArrayRecord
 from geo.sphere import destination
 from geo.sun import subsolar_point, zenith_deg
 
@@ -62,8 +63,8 @@ class SideRay:
     margin_db: float
 
 
-@dataclass(frozen=True)
-class SideView:
+@dataclass(frozen=True, eq=False)
+class SideView(ArrayRecord):
     """
     A path seen from the side with its strongest hop modes.
 

@@ -13,10 +13,11 @@ from advisor.antenna.ground import ground_by_name
 from advisor.engine.wires import chain_for, feed_parts, solve_at
 from advisor.station.setup import SetUp
 from geo.errors import InputError
+from geo.records import ArrayRecord
 
 
-@dataclass(frozen=True)
-class SwrCurve:
+@dataclass(frozen=True, eq=False)
+class SwrCurve(ArrayRecord):
     """
     Standing-wave ratio over one band.
 

@@ -19,6 +19,7 @@ from advisor.engine.engine import contact_chance, link_for, wire_gains
 from advisor.engine.question import Question
 from advisor.propagation.first_hop import nearest_km
 from geo.places import Target
+from geo.records import ArrayRecord
 from geo.sphere import EARTH_CIRCUMFERENCE_KM, bearing_deg, destination, distance_km
 from geo.sun import REFRACTION_AND_RADIUS_DEG, subsolar_point
 from geo.tables import read_arrays
@@ -40,8 +41,8 @@ _CELLS_AT_ONCE = 20_000
 _CUT_LON_DEG = 179.99
 
 
-@dataclass(frozen=True)
-class WorldChances:
+@dataclass(frozen=True, eq=False)
+class WorldChances(ArrayRecord):
     """
     Chance of a contact on rings and rays around a station.
 
@@ -66,8 +67,8 @@ class WorldChances:
     chance: NDArray[np.float64]
 
 
-@dataclass(frozen=True)
-class WorldMap:
+@dataclass(frozen=True, eq=False)
+class WorldMap(ArrayRecord):
     """
     The world around a station at one hour on one band.
 
@@ -117,8 +118,8 @@ class WorldMap:
     skip_deg: float
 
 
-@dataclass(frozen=True)
-class MapTarget:
+@dataclass(frozen=True, eq=False)
+class MapTarget(ArrayRecord):
     """
     A target on the map.
 

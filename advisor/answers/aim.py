@@ -243,7 +243,8 @@ def aim(advice: Advice, cache_dir: Path | None = None) -> Aim:
         Set-ups by their mean chance on the best bearing.
     """
     question = advice.question
-    others = variants(question, advice.halves.link)
+    halves = advice.halves
+    others = variants(question, halves.link, halves.spared)
     told = {each.name: each for each in advice.setups}
     setups = sorted(
         (

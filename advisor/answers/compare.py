@@ -197,7 +197,7 @@ def compare(advice: Advice, cache_dir: Path | None = None) -> Comparison:
         setup.name: solve_setup(setup, question.bands, station.ground, cache_dir)
         for setup in station.setups
     }
-    others = variants(question, link)
+    others = variants(question, link, advice.halves.spared)
     scores = {
         each.name: _scores(question, each, others, cache_dir) for each in advice.setups
     }

@@ -8,7 +8,7 @@ can be judged with both under the same sun and on the same ground.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -33,7 +33,9 @@ MOST_WIRES = 12
 each of them must be solved anew on each ground."""
 
 
-def variants(question: Question, link: Link) -> tuple[Assumed, ...]:
+def variants(
+    question: Question, link: Link, spared: Sequence[Link] | None = None
+) -> tuple[Assumed, ...]:
     """
     Put the question under other assumptions.
 
@@ -43,6 +45,8 @@ def variants(question: Question, link: Link) -> tuple[Assumed, ...]:
         What is asked.
     link : Link
         The sky's half as asked; the ground under me changes only the ground wave.
+    spared : sequence of Link, optional
+        The same at both ends of the range of solar activity, if it is worked out.
 
     Returns
     -------
@@ -51,11 +55,16 @@ def variants(question: Question, link: Link) -> tuple[Assumed, ...]:
         was given; poor and rich ground, unless `other_grounds` knows better.
     """
     solar = question.solar
-    found = [
-        assume(question, r12, name)
+    edges = [
+        (name, r12)
         for name, r12 in (("quieter sun", solar.low), ("busier sun", solar.high))
         if not np.array_equal(r12, solar.r12)
     ]
+    if spared is None:
+        found = [assume(question, r12, name) for name, r12 in edges]
+    else:
+        pairs = zip(edges, spared, strict=True)
+        found = [Assumed(question, sky, name) for (name, _), sky in pairs]
     for ground in other_grounds(question):
         along = ground_loss_db(link.paths, question.frequency_mhz, ground)
         moved = replace(link, ground_loss_db=along)

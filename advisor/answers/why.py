@@ -16,7 +16,6 @@ import numpy as np
 
 from advisor.answers.advice import Advice, SetUpAdvice, advise
 from advisor.answers.ask import answer
-from advisor.answers.bearings import worse_margin_db
 from advisor.answers.perturb import Change, assume, case_of, other_setup, what_if
 from advisor.answers.why_facts import (
     GROUND_WAVE_NAME,
@@ -312,7 +311,7 @@ def _told(
     )
     bearing, back = float(paths.bearing_deg[0]), float(paths.far_bearing_deg[0])
     near_pole, far_pole = (_declination(cell, end) for end in (NEAR_END, FAR_END))
-    modes = _modes(cell)
+    modes = mode_facts(cell.link, cell.gains)
     return Why(
         target=question.targets[0].name,
         points=question.targets[0].weight.size,
@@ -429,31 +428,53 @@ def _middle(cell: _Cell) -> MiddleLayers:
     )
 
 
-def _modes(cell: _Cell) -> list[tuple[int, ModeFacts]]:
-    """Every hop mode the geometry allows, with its place on the mode axis."""
-    modes = cell.link.modes
-    margin = worse_margin_db(cell.link, cell.gains)[0, 0, 0, 0]
-    power = modes.often[0, 0, 0] * 10.0 ** (np.clip(margin, -400.0, 400.0) / 10.0)
+def mode_facts(
+    link: Link, gains: Gains, path: int = 0, hour: int = 0, band: int = 0
+) -> list[tuple[int, ModeFacts]]:
+    """
+    List every hop mode that the geometry allows, with its place on the mode axis.
+
+    Parameters
+    ----------
+    link : Link
+        The sky's half.
+    gains : Gains
+        The wire's gains at one bearing.
+    path, hour, band : int, optional
+        Where to look.
+
+    Returns
+    -------
+    modes : list of (int, ModeFacts)
+        E modes that reach, and all of F2.
+    """
+    modes, cell = link.modes, (path, hour, band)
+    level = np.minimum(
+        link.heard_db - link.far.efficiency_db, link.hear_db - gains.efficiency_db
+    )[cell]
+    both = gains.hop_db[0][cell] + link.far.hop_db[cell]
+    margin = both - modes.loss_db[cell] + level
+    power = modes.often[cell] * 10.0 ** (np.clip(margin, -400.0, 400.0) / 10.0)
     share = power / power.sum() if power.sum() > 0.0 else power
     return [
         (
             m,
             ModeFacts(
-                name=mode_name(m, int(modes.hops[0, m])),
-                hops=int(modes.hops[0, m]),
-                takeoff_deg=float(modes.takeoff_deg[0, 0, 0, m]),
-                height_km=float(modes.height_km[0, 0, 0, m]),
-                muf_mhz=float(modes.muf_mhz[0, 0, 0, m]),
-                support=float(modes.returned[0, 0, 0, m]),
-                screened=float(modes.screened[0, 0, 0, m]),
-                is_clear=bool(modes.clear[0, 0, 0, m]),
+                name=mode_name(m, int(modes.hops[path, m])),
+                hops=int(modes.hops[path, m]),
+                takeoff_deg=float(modes.takeoff_deg[cell][m]),
+                height_km=float(modes.height_km[cell][m]),
+                muf_mhz=float(modes.muf_mhz[cell][m]),
+                support=float(modes.returned[cell][m]),
+                screened=float(modes.screened[cell][m]),
+                is_clear=bool(modes.clear[cell][m]),
                 margin_db=float(margin[m]),
                 share=float(share[m]),
             ),
         )
         for m in range(MODES)
         if E_MODES + F1_MODES <= m < ES_RANKED.start
-        or np.isfinite(modes.muf_mhz[0, 0, 0, m])
+        or np.isfinite(modes.muf_mhz[cell][m])
     ]
 
 

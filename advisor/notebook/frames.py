@@ -18,7 +18,9 @@ import numpy as np
 
 from advisor.answers.ask import answer
 from advisor.answers.pictures.scene import narrowed
+from advisor.engine.engine import wire_gains
 from advisor.engine.question import Question
+from advisor.engine.targets import target_slices
 from advisor.notebook.coerce import utc_time
 from advisor.notebook.framing import (
     Directory,
@@ -309,6 +311,51 @@ class Advice:
         for name in ("target", "distance_km", "bearing_deg", "circuit", "sun"):
             frame.attrs[name] = facts[name]
         return frame
+
+    def modes(
+        self, *, target: str | None = None, setup: str | None = None
+    ) -> pd.DataFrame:
+        """
+        Hop modes of a path by hour and band: ``modes`` of ``skiplobe why --json``.
+
+        Parameters
+        ----------
+        target : str, optional
+            Which of several targets; the first if left out. One of several points is
+            shown by its point of median distance.
+        setup : str, optional
+            Which set-up; the best if left out.
+
+        Returns
+        -------
+        frame : pandas.DataFrame
+            Index ``utc``, one row an hour, band the set-up is cut for, and mode the
+            geometry allows: take-off angle, mirror height, MUF, share of days, margin,
+            share of the signal.
+
+        Raises
+        ------
+        InputError
+            If the target or the set-up is not of the question.
+        """
+        from advisor.answers.why import median_point, mode_facts
+
+        question, link = self.question, self.record.halves.link
+        k, told = self._target(target), self.record.setups[self._setup(setup)]
+        here, there = question.place, question.targets[k]
+        point = target_slices(question)[k].start + median_point(
+            there, here.lat_deg, here.lon_deg
+        )
+        patterns = self.record.halves.patterns[told.name]
+        gains = wire_gains(question, link, patterns, told.bearing.wire_deg or 0.0)
+        rows = [
+            {"utc": f"{time}Z", "band": band.name, "setup": told.name, **vars(mode)}
+            for t, time in enumerate(question.times)
+            for b, band in enumerate(question.bands)
+            if told.works[b]
+            for _, mode in mode_facts(link, gains, point, t, b)
+        ]
+        return by_hour(rows)
 
     def why(
         self,

@@ -209,8 +209,11 @@ def test_power_lands_as_by_reach(told, station, cache, towards):
 def test_one_figure_is_that_of_why(told, station, cache):
     question = make_question(station, start=START, hours=1, bands="20 m")
     theirs = told("why", "--at", START, "--band", "20 m", "--set-up", "low dipole")
-    frame = ask(question, cache_dir=cache).why("20m", START, setup="low dipole")
+    advice = ask(question, cache_dir=cache)
+    frame = advice.why("20m", START, setup="low dipole")
     assert_same(as_json(frame), theirs["results"])
+    frame = advice.modes(setup="low dipole").drop(columns=["band", "setup"])
+    assert_same(as_json(frame.reset_index(drop=True)), theirs["why"]["modes"])
 
 
 @pytest.mark.slow

@@ -26,8 +26,12 @@ from advisor.show.text.cells import STEPS, Table
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-_STYLE = re.compile(r"<style.*?</style>", re.DOTALL)
-"""What a chart says of lines in general: the page's own style does."""
+_SPARE = re.compile(
+    r"<style.*?</style>|(?<=>)\s+(?=<)| transform=\"rotate\(-0 [^)]*\)\"(?=>)",
+    re.DOTALL,
+)
+"""What a page need not repeat of a chart: a style that is its own too, blanks between
+elements, turns by nothing. In a text there is no bare bracket to take for a tag's."""
 
 _TALL = 2.0
 """A picture so many times as high as wide is given room on paper."""
@@ -254,7 +258,7 @@ def picture(
         # Text stays text: a letter our font lacks is set in one the reader's has.
         warnings.filterwarnings("ignore", "Glyph .* missing from font")
         svg = svg_text(draw(), finding, f"chart-{key}")
-    return Picture(title, finding, _STYLE.sub("", svg), table)
+    return Picture(title, finding, _SPARE.sub("", svg), table)
 
 
 @cache

@@ -215,6 +215,7 @@ def test_same_chart_same_bytes(scenes, name):
         assert png_bytes(*again) == png
 
 
+@pytest.mark.slow
 def test_svg_is_an_image_with_words(demo):
     """Text stays text, the finding is its title, ids can be told apart on a page."""
     figure, finding = CHARTS["bands"].draw(demo, 0, None)
@@ -366,6 +367,7 @@ def test_apart_moves_no_more_than_it_must():
     assert moved == pytest.approx([mean - 10.0 + 360.0, 90.0, mean, mean + 10.0])
 
 
+@pytest.mark.slow
 def test_map_marks_where_the_skip_zone_ends(demo):
     """An arc across the bearing of the target, at the distance in the sentence."""
     record = world_map(demo)
@@ -396,6 +398,7 @@ def test_map_headline_looks_beyond_the_skip_zone(demo):
     assert float(re.search(r"(\d+) km to the", near)[1]) < 250.0
 
 
+@pytest.mark.slow
 def test_map_agrees_with_the_answer(ask):
     """A target in the middle of a cell: its chance is the cell's."""
     place = (-42.0, 25.0)
@@ -617,6 +620,7 @@ def test_sketch_names_band_and_bearing(demo):
     assert f"{record.hung.length_m:.2f} m" in texts
 
 
+@pytest.mark.slow
 def test_daylight_turns_where_the_sun_rises_and_sets(scenes):
     """Elevation crosses -0.833 deg at the moments named; none in polar night."""
     here, there = daylight_at_both_ends(scenes["demo"].advice)
@@ -636,6 +640,7 @@ def test_daylight_turns_where_the_sun_rises_and_sets(scenes):
     assert len(daylight_at_both_ends(scenes["ring"].advice)) == 1
 
 
+@pytest.mark.slow
 def test_closed_says_so(scenes):
     """No chart claims an opening that the answer does not have."""
     scene = scenes["closed"]

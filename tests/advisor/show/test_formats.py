@@ -423,6 +423,7 @@ def test_the_page_lists_every_field():
                 ), path
 
 
+@pytest.mark.slow
 def test_the_pages_example_works(tmp_path, monkeypatch):
     """The Python in the page, as it stands."""
     (tmp_path / "answer.json").write_text(answer("tonight", ASKED, "--json"))

@@ -114,6 +114,7 @@ def keeps_the_standard(whole):
             assert not np.any(far & (np.abs(y[1:]) < 90.0))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("words", QUESTIONS, ids=" ".join)
 def test_it_keeps_the_standard_and_its_form(words):
     whole = read(run(*words, "--geojson"))

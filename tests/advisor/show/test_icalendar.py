@@ -161,6 +161,7 @@ def test_same_plan_same_file_other_plan_other_names(plan):
     assert len(uids) == sum(slot.setup >= 0 for slot in plan.slots)
 
 
+@pytest.mark.slow
 @given(st.text(st.characters(exclude_categories=["Cs"]), max_size=300))
 def test_any_text_is_folded_and_found_again(text):
     """Escaped, folded, unfolded and read back; control characters are dropped."""

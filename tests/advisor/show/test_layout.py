@@ -124,6 +124,7 @@ def test_a_day_or_less_needs_no_day():
 HOURS = [*TONIGHT[1:], "--hours", "2"]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "words",
     [

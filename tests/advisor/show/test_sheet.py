@@ -178,6 +178,7 @@ def scene():
 # --- structure -------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_page_is_one_whole_document(page, made):
     assert made.startswith('<!DOCTYPE html>\n<html lang="en">')
     first = [title for level, title in page.headings if level == 1]
@@ -390,6 +391,7 @@ def test_names_are_shown_as_text(page, made):
     assert live["setup"] == NASTY
 
 
+@pytest.mark.slow
 def test_a_nasty_target_is_shown_as_text(scene):
     """A target's name comes from a table, and is not trusted either."""
     advice = scene.advice
@@ -439,12 +441,14 @@ def test_json_refuses_what_is_no_number():
 # --- the file --------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_same_question_same_bytes(words, made, tmp_path):
     file = tmp_path / "hill.html"
     run(*words, "--sheet", str(file))
     assert file.read_text(encoding="utf-8") == made
 
 
+@pytest.mark.slow
 def test_command_on_the_page_makes_it_again(made, tmp_path):
     """As it stands there, quotes and all."""
     start = made.index("<pre><code>") + len("<pre><code>")
@@ -457,6 +461,7 @@ def test_command_on_the_page_makes_it_again(made, tmp_path):
     assert file.read_text(encoding="utf-8") == made
 
 
+@pytest.mark.slow
 def test_command_names_the_hour_of_the_clock(tmp_path):
     """Without --date the page says which hour it was made for."""
     file = tmp_path / "now.html"

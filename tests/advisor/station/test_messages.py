@@ -82,7 +82,7 @@ def flat(text):
         (["--power-w", "1kW"], "give it in watts, such as 1000"),
         (["--kp", "6,3"], "is not a number: write 6.3"),
         (["--dim", "sag_m=9,1", "--shape", "dipole"], "such as 9.1"),
-        (["--geojsn"], "'--geojson'"),
+        (["--geojsn"], "--geojson"),
     ],
 )
 def test_a_slip_is_told_what_to_write(words, said):

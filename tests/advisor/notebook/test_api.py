@@ -733,7 +733,9 @@ def test_astropy_stays_offline_and_as_it_was_set(monkeypatch):
         monkeypatch.setattr(socket, name, shut)
     monkeypatch.setattr(socket.socket, "connect", shut)
     before = iers.conf.auto_download, iers.conf.auto_max_age
-    monkeypatch.setitem(iers.IERS_Auto.open().meta, "predictive_mjd", 60000.0)
+    with iers.conf.set_temp("auto_download", False):
+        at_hand = iers.IERS_Auto.open()
+    monkeypatch.setitem(at_hand.meta, "predictive_mjd", 60000.0)
     moment = Time("2026-12-05T08:00:00.5", scale="ut1")
     # As astropy comes, a table so old is fetched anew.
     with pytest.raises(AstropyWarning, match="reached for the network"):

@@ -28,10 +28,10 @@ from advisor.answers.advice import (
     best_bands,
     sky_halves,
 )
+from advisor.answers.hang_found import Candidate, HangAnswer, Hung
 from advisor.answers.hang_moves import changes, clearances, defaults, knobs, own_lengths
 from advisor.answers.hang_supports import bearings_for, reasons_by_band, set_up
 from advisor.answers.limits import OPEN_CHANCE
-from advisor.answers.low_wires import reach_cautions
 from advisor.answers.perturb import Assumed, Change, assume, case_of, remedies
 from advisor.answers.uncertainty import LEAST_DIFFERENCE, spread_words, variants
 from advisor.antenna.ground import Ground, ground_by_name
@@ -45,10 +45,8 @@ from advisor.engine.question import Question
 from advisor.engine.targets import describe_targets, over_targets
 from advisor.engine.wires import far_end_patterns, hung_wire, patterns_of, solve_once
 from advisor.station.bands import Band, band_by_name
-from advisor.station.cautions import Caution
 from advisor.station.setup import EACH_BAND, SetUp
 from geo.errors import InputError
-from geo.records import ArrayRecord
 
 MOST_TRIED = 16
 """Candidates a shape is given; the search seldom gains more than 0.01 after that."""
@@ -73,120 +71,6 @@ _KEPT = 16
 
 _SHRINKING = (0.3, 0.15, 0.07)
 """Steps of the fine search, as shares of a dimension's range."""
-
-
-@dataclass(frozen=True)
-class Candidate:
-    """
-    One shape with some dimensions, as the search saw it.
-
-    Attributes
-    ----------
-    setup : SetUp
-        On the bands that fit, free to turn.
-    sizes : dict of str to float
-        Dimensions given.
-    score : float
-        Mean over targets and hours of the best band's chance, on the best of the
-        coarse bearings.
-    is_default : bool
-        Whether the dimensions are those the shape has by default.
-    left_out : dict of str to str
-        For each band it does not fit, the reason.
-    """
-
-    setup: SetUp
-    sizes: Sizes
-    score: float
-    is_default: bool
-    left_out: Mapping[str, str]
-
-
-@dataclass(frozen=True, eq=False)
-class Hung(ArrayRecord):
-    """
-    The best found of one shape.
-
-    Attributes
-    ----------
-    setup : SetUp
-        As a station file would hold it.
-    advice : SetUpAdvice
-        What every command says of it on this question.
-    wires : mapping of str to HungWire
-        As hung on each band it fits; empty for the ground-mounted vertical.
-    low, high : float
-        Range of its score over the other assumptions.
-    scores : numpy.ndarray
-        Its score as asked, then under each of the other assumptions.
-    default_score : float or None
-        Score of its best default that fits; None if none does.
-    left_out : mapping of str to str
-        For each band it does not fit, the reason.
-    tried : int
-        Candidates looked at.
-    is_equal : bool
-        Whether it and the best of all are equal within the uncertainty.
-    """
-
-    setup: SetUp
-    advice: SetUpAdvice
-    wires: Mapping[str, HungWire]
-    low: float
-    high: float
-    scores: NDArray[np.float64]
-    default_score: float | None
-    left_out: Mapping[str, str]
-    tried: int
-    is_equal: bool = False
-
-
-@dataclass(frozen=True)
-class HangAnswer:
-    """
-    What to hang.
-
-    Attributes
-    ----------
-    advice : Advice
-        The question with the set-ups found, best first, as `tonight` answers it.
-    at_hand : AtHand
-        Supports, wire and space.
-    found : tuple of Hung
-        In the same order.
-    refused : mapping of str to str
-        Shapes that do not fit, with the reason.
-    not_reached : tuple of str
-        Shapes that were to be tried when the search was stopped.
-    varied : str
-        What the ranges are over, in words.
-    remedies : tuple of Change
-        What would make the best better.
-    is_stopped : bool
-        Whether the search was stopped before it was through.
-    """
-
-    advice: Advice
-    at_hand: AtHand
-    found: tuple[Hung, ...]
-    refused: Mapping[str, str]
-    not_reached: tuple[str, ...]
-    varied: str
-    remedies: tuple[Change, ...]
-    is_stopped: bool
-
-    @property
-    def within_reach(self) -> tuple[Caution, ...]:
-        """What of the shapes found hangs where it can be touched, shape by shape."""
-        return reach_cautions(
-            {
-                one.setup.name: [
-                    (wire, band_by_name(band).planning_mhz)
-                    for band, wire in one.wires.items()
-                ]
-                for one in self.found
-            }
-        )
 
 
 @dataclass

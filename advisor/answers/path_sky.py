@@ -15,11 +15,10 @@ from numpy.typing import NDArray
 from advisor.answers.bearings import sum_db
 from advisor.answers.rows.sky import PathFacts, PathRow
 from advisor.answers.sky import sun_times
-from advisor.answers.why import median_point, point_of
 from advisor.antenna.closedform import isotropic_pattern
 from advisor.engine.engine import Link, link_at
 from advisor.engine.question import Question
-from advisor.engine.targets import MANY_HOPS, by_longpath
+from advisor.engine.targets import MANY_HOPS, by_longpath, median_point, point_of
 from advisor.propagation.longpath import blend_loss_db
 from advisor.propagation.modes import ES_RANKED, mode_name
 from geo.errors import InputError

@@ -33,7 +33,7 @@ from advisor.antenna.pattern import Pattern
 from advisor.engine.engine import GROUND_RECEIVE_DB, Link, link_for, wire_gains
 from advisor.engine.gains import Gains
 from advisor.engine.question import Question
-from advisor.engine.targets import MANY_HOPS
+from advisor.engine.targets import MANY_HOPS, median_point, point_of
 from advisor.engine.wires import far_end_patterns, patterns_of
 from advisor.propagation.losses import LOSSES
 from advisor.propagation.modes import E_MODES, ES_RANKED, F1_MODES, MODES, mode_name
@@ -54,8 +54,6 @@ from geo.paths import (
     NEAR_HALF_HOP,
     NEAR_QUARTER,
 )
-from geo.places import Target
-from geo.sphere import distance_km
 
 STRONGEST = 3
 """How many modes are summed line by line."""
@@ -103,62 +101,6 @@ class _Cell:
         """Efficiency of the antenna that receives in the worse direction, in dB."""
         receiving = self.link.far if self.is_heard_worse else self.gains
         return float(receiving.efficiency_db[0])
-
-
-def median_point(target: Target, lat_deg: float, lon_deg: float) -> int:
-    """
-    Pick the sample point of median distance.
-
-    Parameters
-    ----------
-    target : Target
-        Its points and weights.
-    lat_deg, lon_deg : float
-        Where it is seen from. [deg]
-
-    Returns
-    -------
-    point : int
-        Half of the target's weight lies nearer or as near.
-
-    Examples
-    --------
-    >>> from geo.places import parse_place, resolve_target
-    >>> here = parse_place("0,0")
-    >>> median_point(resolve_target("0,10", here), here.lat_deg, here.lon_deg)
-    0
-    """
-    away = distance_km(lat_deg, lon_deg, target.lat_deg, target.lon_deg)
-    order = np.argsort(away, kind="stable")
-    reached = np.cumsum(target.weight[order])
-    return int(order[np.searchsorted(reached, 0.5 - 1e-9)])
-
-
-def point_of(target: Target, point: int) -> Target:
-    """
-    Make a target of one sample point.
-
-    Parameters
-    ----------
-    target : Target
-        Of any number of points.
-    point : int
-        Which.
-
-    Returns
-    -------
-    target : Target
-        Of one.
-    """
-    here = slice(point, point + 1)
-    return replace(
-        target,
-        kind="point",
-        lat_deg=target.lat_deg[here],
-        lon_deg=target.lon_deg[here],
-        weight=np.ones(1),
-        weight_source="one point",
-    )
 
 
 def explain_chance(

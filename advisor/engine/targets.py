@@ -7,7 +7,7 @@ are brought together again.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,14 +16,16 @@ from advisor.engine.engine import Link
 from advisor.engine.question import Question
 from advisor.propagation.longpath import GAIN_TAKEOFF_DEG
 from advisor.propagation.modes import mode_name
+from geo.places import Target
 from geo.records import ArrayRecord
+from geo.sphere import distance_km
 
 MANY_HOPS = "many hops"
 """Stands for a mode where the method of long paths holds and hops are not told
 apart."""
 
 _ALL_ROUND = 0.5
-"""Togetherness below which a target has no direction."""
+"""Concentration of bearings below which a target has no direction."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -320,3 +322,59 @@ def _mean_direction(
     """Mean direction in degrees and the length of the mean unit vector."""
     turn = weight @ np.exp(1j * np.radians(bearing_deg))
     return float(np.degrees(np.angle(turn)) % 360.0), float(np.abs(turn))
+
+
+def median_point(target: Target, lat_deg: float, lon_deg: float) -> int:
+    """
+    Pick the sample point of median distance.
+
+    Parameters
+    ----------
+    target : Target
+        Its points and weights.
+    lat_deg, lon_deg : float
+        Where it is seen from. [deg]
+
+    Returns
+    -------
+    point : int
+        Half of the target's weight lies nearer or as near.
+
+    Examples
+    --------
+    >>> from geo.places import parse_place, resolve_target
+    >>> here = parse_place("0,0")
+    >>> median_point(resolve_target("0,10", here), here.lat_deg, here.lon_deg)
+    0
+    """
+    away = distance_km(lat_deg, lon_deg, target.lat_deg, target.lon_deg)
+    order = np.argsort(away, kind="stable")
+    reached = np.cumsum(target.weight[order])
+    return int(order[np.searchsorted(reached, 0.5 - 1e-9)])
+
+
+def point_of(target: Target, point: int) -> Target:
+    """
+    Make a target of one sample point.
+
+    Parameters
+    ----------
+    target : Target
+        Of any number of points.
+    point : int
+        Which.
+
+    Returns
+    -------
+    target : Target
+        Of one.
+    """
+    here = slice(point, point + 1)
+    return replace(
+        target,
+        kind="point",
+        lat_deg=target.lat_deg[here],
+        lon_deg=target.lon_deg[here],
+        weight=np.ones(1),
+        weight_source="one point",
+    )

@@ -338,7 +338,8 @@ class Advice:
         InputError
             If the target or the set-up is not of the question.
         """
-        from advisor.answers.why import median_point, mode_facts
+        from advisor.answers.why import mode_facts
+        from advisor.engine.targets import median_point
 
         question, link = self.question, self.record.halves.link
         k, told = self._target(target), self.record.setups[self._setup(setup)]

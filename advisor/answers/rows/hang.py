@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import fields
 
-from advisor.answers.hang import HangAnswer, Hung
+from advisor.answers.hang_found import HangAnswer, Hung
 from advisor.answers.hang_supports import sizes_words, wire_used_m
 from advisor.answers.rows.inputs import (
     QuestionInputs,

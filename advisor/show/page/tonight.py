@@ -48,8 +48,8 @@ from advisor.show.text.cells import (
     page_table,
     plain_rows,
 )
+from advisor.show.text.hanging import hanging_columns, supports_words
 from advisor.show.text.tonight import heading, target_line
-from advisor.show.text.wire import hanging_columns, supports_words
 from advisor.station.cautions import Caution
 from advisor.station.setup import EACH_BAND, SetUp
 from geo.fields import as_mapping

@@ -18,12 +18,10 @@ from advisor.show.page.base_sections import (
 from advisor.show.page.sheet import Heading, Picture, Section, Sheet, picture
 from advisor.show.text.cells import Cell, Table, number, page_table, plain_rows
 from advisor.show.text.exposure import method_words
+from advisor.show.text.hanging import hanging_columns, hangings, supports_words
 from advisor.show.text.wire import (
     feed_columns,
     gain_columns,
-    hanging_columns,
-    hangings,
-    supports_words,
     verdict_columns,
 )
 from advisor.station.setup import EACH_BAND

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from advisor.answers.hang import HangAnswer, Hung
+from advisor.answers.hang_found import HangAnswer, Hung
 from advisor.answers.hang_moves import not_tried
 from advisor.answers.hang_supports import (
     poles_needed,

@@ -12,10 +12,11 @@ import pytest
 from click.testing import CliRunner
 
 from advisor.answers.ask import question_for
-from advisor.answers.why import explain_chance, median_point, point_of
+from advisor.answers.why import explain_chance
 from advisor.answers.why_facts import source_of
 from advisor.cli import main
 from advisor.engine.engine import contact_chance, link_for, wire_gains
+from advisor.engine.targets import median_point, point_of
 from advisor.propagation.losses import LOSSES, Loss
 from advisor.propagation.noise import Noise, combine
 from advisor.show.formats.schema import schema_of

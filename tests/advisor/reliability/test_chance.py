@@ -219,7 +219,7 @@ def test_both_directions_are_no_better_than_either():
     assert both == pytest.approx(np.minimum(one, other))
 
 
-def test_togetherness_against_drawn_pairs():
+def test_both_ways_weight_against_drawn_pairs():
     """Of two normal ratios with a shared signal, how often both exceed the median."""
     rng = np.random.default_rng(5)
     signal, far, here = (s * rng.standard_normal(400_000) for s in (9.5, 7.0, 11.0))
@@ -285,7 +285,7 @@ def test_signal_spread_is_blended_over_five_degrees_about_60():
     assert lower == pytest.approx(np.hypot(day + 2.0, 8.0))
 
 
-def test_togetherness_between_all_and_nothing():
+def test_both_ways_weight_between_all_and_nothing():
     """No noise anywhere: together; no signal that varies: apart; ends swapped: same."""
     assert both_ways_weight(9.5, 0.0, 0.0) == pytest.approx(1.0)
     assert both_ways_weight(0.0, 9.5, 3.0) == pytest.approx(0.0)

@@ -118,13 +118,13 @@ def _attributes(doc: str) -> dict[str, dict[str, Any]]:
     return found
 
 
-def filled(cls: type[T], *sources: object, **given: Any) -> T:
+def filled(kind: type[T], /, *sources: object, **given: Any) -> T:
     """
     Make a record of what others hold under the same names.
 
     Parameters
     ----------
-    cls : type
+    kind : type
         The record wanted.
     *sources : object
         Where to look for its fields; the first that has one of that name counts.
@@ -134,18 +134,18 @@ def filled(cls: type[T], *sources: object, **given: Any) -> T:
     Returns
     -------
     record : object
-        A ``cls``.
+        Of that kind.
 
     Raises
     ------
     TypeError
         If a field is neither given nor held by any source.
     """
-    for each in fields(cls):  # type: ignore[arg-type]
+    for each in fields(kind):  # type: ignore[arg-type]
         holder = next((one for one in sources if hasattr(one, each.name)), None)
         if holder is not None:
             given.setdefault(each.name, getattr(holder, each.name))
-    return cls(**given)
+    return kind(**given)
 
 
 def sentence_inside(text: str) -> str:

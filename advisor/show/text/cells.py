@@ -68,7 +68,19 @@ class Column(Generic[T]):
     is_words: bool = False
 
     def of(self, each: T) -> Cell:
-        """Make the cell of a record."""
+        """
+        Make the cell of a record.
+
+        Parameters
+        ----------
+        each : object
+            The record of the row.
+
+        Returns
+        -------
+        cell : Cell
+            Words, and the figure behind them where there is one.
+        """
         cell = self.cell(each)
         return Cell(cell) if isinstance(cell, str) else cell
 

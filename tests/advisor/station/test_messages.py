@@ -94,7 +94,7 @@ def test_a_slip_is_told_what_to_write(words, said):
 
 def test_an_option_of_other_commands_is_told_as_such():
     said = run("aim", "--geojson").stderr
-    assert "'skiplobe aim' has no --geojson: tonight, reach have it" in said
+    assert "'skiplobe aim' has no --geojson: reach, tonight have it" in said
     assert "emission" not in said
 
 

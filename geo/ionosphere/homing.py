@@ -174,7 +174,7 @@ def ray_table(
     frequency_mhz : array_like
         Working frequencies, positive; broadcast with the places. [MHz]
     nodes : tuple of int, optional
-        How many nodes each layer of the profile gets.
+        How many nodes each layer of the profile gets; 0 leaves its rays out.
 
     Returns
     -------
@@ -214,7 +214,8 @@ def ray_table(
         axis = np.stack([low, width, -first, last])
         ends = np.stack([np.where(cut[0], 1.0, 0.0), np.where(cut[1], 1.0, 0.0)])
         axes.append(np.concatenate([axis, ends]))
-        parts.append(_branch(profile, frequency, layer, axes[-1], count))
+        if count:
+            parts.append(_branch(profile, frequency, layer, axes[-1], count))
     takeoff, step_rad, ground, step_km = (
         np.concatenate(part, axis=-1) for part in zip(*parts, strict=True)
     )
@@ -330,7 +331,7 @@ def _exact(
     """Trace what the cubics found and correct it, kept between the same nodes."""
     branch = table.branch[node]
     starts = np.searchsorted(table.branch, np.arange(table.axis.shape[-2]))
-    counts = np.bincount(table.branch)
+    counts = np.bincount(table.branch, minlength=table.axis.shape[-2])
     steps = counts[branch] - 1.0
     axis = np.broadcast_to(table.axis, (*shape, counts.size, 6))[(*where, branch)].T
     profile = gather(table.profile, shape, where)
@@ -358,8 +359,13 @@ def _exact(
             break
     beta, _ = _place(axis, (before + share) / steps)
     rays = trace(profile, frequency, np.degrees(beta))
+    none = np.zeros(table.shape)
     blur = np.stack(
-        [skip_edge(table, layer).blur_km for layer in range(counts.size)], axis=-1
+        [
+            skip_edge(table, layer).blur_km if count else none
+            for layer, count in enumerate(counts)
+        ],
+        axis=-1,
     )
     blur = np.broadcast_to(blur, (*shape, counts.size))[(*where, branch)]
     return Homed(

@@ -1,5 +1,5 @@
 r"""
-Homing: every ray that lands at a distance, skip distance, focusing.
+Homing: every ray that lands at a distance, and the skip distance.
 
 Between two critical elevations all rays turn in the same layer and the distance is a
 smooth function of the take-off angle; at a critical elevation it is endless on both
@@ -16,10 +16,12 @@ where the ray is to land: it serves every path over the place.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from geo.ionosphere.focusing import SKIP_BLUR
 from geo.ionosphere.profile import Profile
 from geo.ionosphere.rays import Array, barriers, inside, trace
 from geo.sphere import EARTH_RADIUS_KM
@@ -27,7 +29,7 @@ from geo.sphere import EARTH_RADIUS_KM
 BRANCH_NODES = (12, 10, 8, 18)
 """Nodes for the rays turned by E, below the F1 node, above it and by F2."""
 
-_STEEP, _EVEN = 8.0, 2.2
+_STEEP, _EVEN = 9.0, 2.2
 """Ends of the logistic axis: at an endless end, and at one where nothing happens."""
 
 _ASIDE = 1e-7
@@ -38,17 +40,6 @@ _ROUNDS, _NEAR_KM = 8, 0.5
 
 _NARROWEST_RAD = 1e-6
 """A branch that is less wide than this is none."""
-
-SKIP_BLUR = 0.04
-"""Distance over which the skip edge is smeared, as a share of the skip distance: the
-layer wanders by that much within the hour (the project's choice)."""
-
-FOCUS_AT_MOST_DB = 9.0
-"""Most that is granted for rays near the horizon (textbooks, from memory). [dB]"""
-
-LEAST_SINE_AROUND = 0.1
-"""Least sine of the distance round the Earth, so that the antipode gains 15 dB at most
-over the distance itself (ITU-R P.533-14 section 5.3, from memory)."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -184,9 +175,9 @@ def ray_table(
     Notes
     -----
     The nodes are even steps of x, the place along the branch being the logistic
-    function of x. An endless end is approached to 0.0003 of the branch, where rays
-    are 30 dB down; towards an end that is none, the horizon or the zenith, the steps
-    stay wide, unless a layer is just short of turning the ray there.
+    function of x. An endless end is approached to 0.0001 of the branch, where rays
+    are more than 20 dB down; towards an end that is none, the horizon or the zenith,
+    the steps stay wide, unless a layer is just short of turning the ray there.
     """
     frequency = np.asarray(frequency_mhz, dtype=float)
     shape = np.broadcast_shapes(profile.shape, frequency.shape)
@@ -201,7 +192,8 @@ def ray_table(
         over = np.sqrt(np.maximum(-least[layer], 0.0))
         with np.errstate(divide="ignore", invalid="ignore"):
             first = np.where(
-                low > 0.0, _STEEP,
+                low > 0.0,
+                _STEEP,
                 np.clip(np.log(2.0 * width / under), _EVEN, _STEEP),
             )
             last = np.where(
@@ -282,7 +274,8 @@ def home(table: RayTable, ground_km: ArrayLike) -> Homed:
     where = np.unravel_index(index, shape)
 
     def taken(array: Array) -> Array:
-        return np.broadcast_to(array, (*shape, array.shape[-1]))[(*where, node)]
+        full = np.broadcast_to(array, (*shape, array.shape[-1]))
+        return np.asarray(full[(*where, node)])
 
     turn = taken(table.turn)
     low, high = np.where(late, turn, 0.0), np.where(late | np.isnan(turn), 1.0, turn)
@@ -342,9 +335,7 @@ def _exact(
     for _ in range(_ROUNDS):
         on = axis[:, open_]
         beta, change = _place(on, (before + share)[open_] / steps[open_])
-        rays = trace(
-            profile[open_], frequency[open_], np.degrees(beta), paths=False
-        )
+        rays = trace(profile[open_], frequency[open_], np.degrees(beta), paths=False)
         over = rays.ground_km - goal[open_]
         beyond = (over > 0.0) == rising[open_]
         low[open_] = np.where(beyond, low[open_], share[open_])
@@ -402,15 +393,14 @@ def gather(
         K places.
     """
 
+    key: Any = (slice(None), *where)
+
     def part(array: Array) -> Array:
         lift = (1,) * (len(shape) - array.ndim + 1)
         full = array.reshape(array.shape[:1] + lift + array.shape[1:])
-        return np.broadcast_to(full, (array.shape[0], *shape))[(slice(None), *where)]
+        return np.asarray(np.broadcast_to(full, (len(array), *shape))[key])
 
-    return Profile(
-        part(profile.edge), part(profile.value), part(profile.slope),
-        part(profile.curve), profile.tops,
-    )  # fmt: skip
+    return profile.each(part)
 
 
 def skip_edge(table: RayTable, layer: int) -> Edge:
@@ -460,7 +450,9 @@ def skip_edge(table: RayTable, layer: int) -> Edge:
     return Edge(
         ground_km=np.take_along_axis(each, at, axis=-1)[..., 0],
         takeoff_deg=np.degrees(beta)[..., 0],
-        curvature_km=np.where(found, bend, np.where(np.isnan(beta), np.nan, 0.0))[..., 0],
+        curvature_km=np.where(found, bend, np.where(np.isnan(beta), np.nan, 0.0))[
+            ..., 0
+        ],
     )
 
 
@@ -483,13 +475,7 @@ def _branch(
     """Angles, distances and their steps on the nodes of one branch."""
     beta, step = _place(axis[..., None], np.linspace(0.0, 1.0, count))
     step /= count - 1
-    pieces = profile.tops[layer] + 1
-    below = Profile(
-        profile.edge[: pieces + 1],
-        profile.value[:pieces],
-        profile.slope[:pieces],
-        profile.curve[:pieces],
-    )[..., None]
+    below = profile.up_to(layer)[..., None]
     sine, cosine = np.sin(beta), np.cos(beta)
     half = inside(below, frequency[..., None], cosine, slope=True)
     bottom = below.edge[0]

@@ -29,6 +29,7 @@ Heights of the F1 node and of the foot are the project's choice.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -91,13 +92,35 @@ class Profile:
     @property
     def pieces(self) -> int:
         """How many pieces there are."""
-        return self.value.shape[0]
+        return len(self.value)
+
+    def each(
+        self, change: Callable[[NDArray[np.float64]], NDArray[np.float64]]
+    ) -> Profile:
+        """Return the profile with one and the same done to all its arrays."""
+        return Profile(
+            change(self.edge),
+            change(self.value),
+            change(self.slope),
+            change(self.curve),
+            self.tops,
+        )
 
     def __getitem__(self, key: Any) -> Profile:
         """Index the places as an array; ``profile[..., None]`` adds an axis."""
         whole = (slice(None), *(key if isinstance(key, tuple) else (key,)))
-        parts = (self.edge, self.value, self.slope, self.curve)
-        return Profile(*(part[whole] for part in parts), self.tops)
+        return self.each(lambda part: part[whole])
+
+    def up_to(self, layer: int) -> Profile:
+        """Return what lies below the top of a layer, an index into ``tops``."""
+        count = self.tops[layer] + 1
+        return Profile(
+            self.edge[: count + 1],
+            self.value[:count],
+            self.slope[:count],
+            self.curve[:count],
+            self.tops[: layer + 1],
+        )
 
     def edge_km(self) -> NDArray[np.float64]:
         """Return the heights of the edges, (S + 1, ...), in km."""
@@ -227,7 +250,8 @@ def layered_profile(
     above, third, fourth = _join(node, node_sq, node_slope, foot, foot_sq, foot_slope)
     edges = (bottom, e_peak, below, node, above, foot, peak)
     value, slope, curve = (
-        np.stack(part) for part in zip(first, lower, upper, third, fourth, last)
+        np.stack(part)
+        for part in zip(first, lower, upper, third, fourth, last, strict=True)
     )
     edge = np.stack([np.where(usable, each, np.nan) for each in edges])
     return Profile(edge, value, slope, curve)

@@ -12,7 +12,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
-from geo.ionosphere.homing import ray_table, skip_edge
+from geo.ionosphere.homing import gather, ray_table, skip_edge
 from geo.ionosphere.hops import sec_incidence, takeoff_angle_deg
 from geo.ionosphere.profile import Profile, layered_profile
 from geo.ionosphere.rays import Array
@@ -32,8 +32,9 @@ _HEIGHT_ROUNDS, _SKIP_PER_HEIGHT = 5, 1.6
 _VIRTUAL = 1.2
 """Virtual height over the true one of the peak, for a first guess."""
 
-_NODES, _ROUNDS = 18, 6
-"""Rays for one skip distance, and how many frequencies are tried."""
+_NODES, _ROUNDS, _NEAR = 18, 8, 3e-3
+"""Rays for one skip distance, how many frequencies are tried, and how near the square
+of the distance must be before the last step."""
 
 
 def muf_mhz(profile: Profile, ground_km: ArrayLike, layer: int = -1) -> Array:
@@ -52,12 +53,12 @@ def muf_mhz(profile: Profile, ground_km: ArrayLike, layer: int = -1) -> Array:
     Returns
     -------
     muf_mhz : numpy.ndarray
-        Basic MUF of the ordinary wave; NaN beyond the layer's longest hop. [MHz]
+        Basic MUF of the ordinary wave; NaN where the profile is none. [MHz]
 
     Notes
     -----
-    Within 0.1 % of the skip distance of a fine scan. The layer must not be hidden: a
-    frequency that a lower layer turns at the same angle does not count.
+    Within 0.1 %. A frequency that a lower layer turns at the same angles does not
+    count: where a lower layer hides this one the MUF is the lower for it.
 
     Examples
     --------
@@ -65,35 +66,46 @@ def muf_mhz(profile: Profile, ground_km: ArrayLike, layer: int = -1) -> Array:
     >>> muf_mhz(night, [300.0, 1000.0, 3000.0]).round(1)
     array([ 4.2,  6.2, 11.8])
     """
-    goal = np.asarray(ground_km, dtype=float)
-    shape = np.broadcast_shapes(profile.shape, goal.shape)
-    goal = np.broadcast_to(goal, shape)
     layer %= len(profile.tops)
-    nodes = tuple(_NODES if i == layer else 0 for i in range(len(profile.tops)))
     top = profile.tops[layer]
-    peak = _peak_square(profile, top)
-    top_km = EARTH_RADIUS_KM / profile.edge[top + 1] - EARTH_RADIUS_KM
-    # Between the critical frequency, which lands at no distance, and what even a ray
-    # along the ground gets through.
-    low: Array = np.broadcast_to(peak, shape)
-    high: Array = np.broadcast_to(peak / (1.0 - profile.edge[top] ** 2), shape)
-    start, wanted = low, goal**2
+    distance = np.asarray(ground_km, dtype=float)
+    shape = np.broadcast_shapes(profile.shape, distance.shape, (1,))
+    goal = np.broadcast_to(distance, shape).ravel()
+    each = gather(profile, shape, np.unravel_index(np.arange(goal.size), shape))
+    nodes = tuple(_NODES if i == layer else 0 for i in range(len(profile.tops)))
+    # Between the critical frequency, which lands at no distance, and what gets through
+    # even along the ground.
+    low = start = _peak_square(each, top)
+    high = low / (1.0 - each.edge[top] ** 2)
+    top_km = EARTH_RADIUS_KM / each.edge[top + 1] - EARTH_RADIUS_KM
     angle = np.maximum(takeoff_angle_deg(goal, _VIRTUAL * top_km), 0.0)
-    square = np.clip(low * sec_incidence(angle, top_km) ** 2, low, 0.9 * high)
-    before, off_before = low, -wanted
+    guess = low + 0.75 * low * (sec_incidence(angle, top_km) ** 2 - 1.0)
+    square = np.clip(guess, low, 0.9 * high)
+    before, off_before, left = low.copy(), -(goal**2), np.arange(goal.size)
+    low, high, wanted = low.copy(), high.copy(), goal**2
     for _ in range(_ROUNDS):
-        edge = skip_edge(ray_table(profile, np.sqrt(square), nodes), layer)
-        off = edge.ground_km**2 - wanted
+        here = square[left]
+        edge = skip_edge(ray_table(each[left], np.sqrt(here), nodes), layer)
+        off = edge.ground_km**2 - wanted[left]
         # What no angle brings back is too high.
         over = ~(off <= 0.0)
-        low, high = np.where(over, low, square), np.where(over, square, high)
+        low[left] = np.where(over, low[left], here)
+        high[left] = np.where(over, here, high[left])
+        # On a flat Earth the square of the distance grows as that of the frequency.
         with np.errstate(divide="ignore", invalid="ignore"):
-            chord = square - off * (square - before) / (off - off_before)
-            ray = start + (square - start) * wanted / (off + wanted)
-        step = np.where((chord > low) & (chord < high), chord, ray)
-        step = np.where((step > low) & (step < high), step, 0.5 * (low + high))
-        before, off_before, square = square, off, step
-    return np.sqrt(square)
+            chord = here - off * (here - before[left]) / (off - off_before[left])
+            flat = start[left] + (here - start[left]) * wanted[left] / (
+                off + wanted[left]
+            )
+        before[left], off_before[left] = here, off
+        step = np.where((chord > low[left]) & (chord < high[left]), chord, flat)
+        kept = (step > low[left]) & (step < high[left])
+        square[left] = np.where(kept, step, 0.5 * (low[left] + high[left]))
+        left = left[~(np.abs(off) < _NEAR * wanted[left]) & np.isfinite(here)]
+        if not left.size:
+            break
+    reach = np.broadcast_shapes(profile.shape, distance.shape)
+    return np.asarray(np.sqrt(square).reshape(reach))
 
 
 def m3000(profile: Profile) -> Array:
@@ -192,7 +204,9 @@ def consistent_hmf2_km(
             (found > 0.3 * usual) & (found < 3.0 * usual), found, usual
         )
         before[left], off_before[left] = height[left], off
-        step = np.where(np.isnan(off), 0.92 * height[left], height[left] - off / slope[left])
+        step = np.where(
+            np.isnan(off), 0.92 * height[left], height[left] - off / slope[left]
+        )
         height[left] = np.clip(step, _LOWEST * first[left], _HIGHEST * first[left])
         # A skip distance 1 % off is M half a per cent off, before this last step.
         left = left[~(np.abs(off) < 0.01) & np.isfinite(first[left])]

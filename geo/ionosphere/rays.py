@@ -27,7 +27,8 @@ equations.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
+from functools import partial
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -219,21 +220,11 @@ def inside(
     parts = max(1, min(shape[0], -(-size // _AT_ONCE)))
     cuts = np.linspace(0, shape[0], parts + 1).astype(int)
     depth = len(shape)
-    done = [
-        _march(
-            Profile(
-                *(_rows(part, a, b, depth + 1, 1) for part in _parts(profile)),
-                profile.tops,
-            ),
-            _rows(per_square, a, b, depth, 0),
-            _rows(k, a, b, depth, 0),
-            (b - a, *shape[1:]),
-            slope,
-            paths,
-            sheet,
-        )
-        for a, b in zip(cuts[:-1].tolist(), cuts[1:].tolist(), strict=True)
-    ]
+    done = []
+    for a, b in zip(cuts[:-1].tolist(), cuts[1:].tolist(), strict=True):
+        some = profile.each(partial(_rows, start=a, stop=b, depth=depth + 1, axis=1))
+        few = (_rows(per_square, a, b, depth, 0), _rows(k, a, b, depth, 0))
+        done.append(_march(some, *few, (b - a, *shape[1:]), slope, paths, sheet))
     return Inside(
         *(np.concatenate([getattr(d, f.name) for d in done]) for f in fields(Inside))
     )
@@ -395,17 +386,14 @@ def ordinary_equivalent_mhz(
     return np.asarray(np.asarray(frequency_mhz, dtype=float) - apart)
 
 
-def _parts(profile: Profile) -> tuple[Array, Array, Array, Array]:
-    """Arrays of a profile, in the order in which it is made."""
-    return profile.edge, profile.value, profile.slope, profile.curve
-
-
 def _cut(profile: Profile, height_km: ArrayLike) -> Profile:
     """Leave of a profile what lies below a height; pieces above have no length."""
     at = EARTH_RADIUS_KM / (EARTH_RADIUS_KM + np.asarray(height_km, dtype=float))
     room = (1,) * (at.ndim - len(profile.shape))
-    parts = [p.reshape(p.shape[:1] + room + p.shape[1:]) for p in _parts(profile)]
-    return Profile(np.maximum(parts[0], at), *parts[1:], profile.tops)
+    wide = profile.each(
+        lambda part: part.reshape(part.shape[:1] + room + part.shape[1:])
+    )
+    return replace(wide, edge=np.maximum(wide.edge, at))
 
 
 def _rows(array: Array, start: int, stop: int, depth: int, axis: int) -> Array:
@@ -537,5 +525,5 @@ def _march_quietly(
         phase=np.where(lost, np.nan, phase) if paths else nothing,
         delay=np.where(lost, np.nan, delay) if paths else nothing,
         top=np.where(lost, np.nan, top) if paths else nothing,
-        piece=np.where(lost, -1, passed),
+        piece=np.where(lost, -1, passed).astype(np.int64),
     )

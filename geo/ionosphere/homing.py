@@ -392,7 +392,6 @@ def gather(
     profile : Profile
         K places.
     """
-
     key: Any = (slice(None), *where)
 
     def part(array: Array) -> Array:

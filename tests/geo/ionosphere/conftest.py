@@ -1,0 +1,94 @@
+"""Layers that several tests of the rays share, and an integration done apart."""
+
+import numpy as np
+import pytest
+from scipy.integrate import quad
+from scipy.optimize import brentq
+
+from geo.ionosphere.profile import layered_profile
+
+NONE = float("nan")
+EARTH_KM = 6371.0
+
+LAYERS = {
+    "A": (3.46, 4.80, 6.10, 270.0, 75.0, 1.0),  # summer noon
+    "A0": (3.46, 4.80, 6.10, 270.0, 75.0, 0.0),  # the same without the ledge
+    "B": (2.6, NONE, 9.0, 260.0, 70.0, None),  # winter noon
+    "C": (0.5, NONE, 4.0, 320.0, 80.0, None),  # night
+    "D": (1.5, NONE, 5.0, 290.0, 75.0, None),  # sunrise
+    "H": (0.8, NONE, 12.0, 380.0, 110.0, None),  # high evening layer
+}
+
+
+@pytest.fixture(scope="session")
+def example():
+    """Named layers: foE, foF1, foF2, height and semi-thickness of F2, share of F1."""
+    return {name: layered_profile(*given) for name, given in LAYERS.items()}
+
+
+@pytest.fixture(scope="session")
+def random_profile():
+    """Draw profiles by chance."""
+    return _random_profile
+
+
+@pytest.fixture(scope="session")
+def integrated():
+    """Trace a ray by quadrature."""
+    return _integrated
+
+
+def _random_profile(rng):
+    """A profile out of the whole range of layers, with a ledge now and then."""
+    foe = rng.uniform(0.3, 4.2)
+    return layered_profile(
+        foe,
+        rng.choice([NONE, foe * rng.uniform(1.25, 1.5)]),
+        rng.uniform(2.0, 14.0),
+        rng.uniform(210.0, 420.0),
+        None,
+        rng.choice([1.0, rng.uniform(0.0, 1.0)]),
+    )
+
+
+def _integrated(profile, frequency, takeoff_deg):
+    """
+    Ground range, group and phase path and apogee by quadrature over the index.
+
+    Asks the profile for nothing but the plasma frequency at a height. None where the
+    ray is not turned.
+    """
+    edges = profile.edge_km()
+    k = EARTH_KM * np.cos(np.radians(takeoff_deg))
+
+    def square(height):
+        index = 1.0 - (float(profile.plasma_mhz(height)) / frequency) ** 2
+        return index - (k / (EARTH_KM + height)) ** 2
+
+    heights = np.unique(np.concatenate([np.linspace(edges[0], edges[-1], 4001), edges]))
+    index = 1.0 - (profile.plasma_mhz(heights) / frequency) ** 2
+    seen = index - (k / (EARTH_KM + heights)) ** 2
+    if seen.min() > 0.0:
+        return None
+    first = int(np.argmax(seen <= 0.0))
+    top = brentq(square, heights[first - 1], heights[first], xtol=1e-12, rtol=1e-14)
+    marks = [0.0, *edges[edges < top - 1e-9], top]
+    total = np.zeros(3)
+    for low, high in zip(marks[:-1], marks[1:], strict=True):
+        # Substituting top - height = w^2 takes the pole out.
+        ends = np.sqrt(top - high), np.sqrt(top - low)
+
+        def parts(w):
+            height = top - w * w
+            root = np.sqrt(max(square(height), 1e-300))
+            plasma = float(profile.plasma_mhz(height))
+            radius = EARTH_KM + height
+            each = (k / radius**2, 1.0, 1.0 - (plasma / frequency) ** 2)
+            return [2.0 * w * e / root for e in each]
+
+        for i in range(3):
+            value, _ = quad(
+                lambda w, i=i: parts(w)[i], *ends, epsabs=1e-7, epsrel=1e-9, limit=200
+            )
+            total[i] += value
+    return (2.0 * EARTH_KM * total[0], 2.0 * total[1], 2.0 * total[2], top)

@@ -62,7 +62,7 @@ class Rays:
     group_km : numpy.ndarray
         Group path: the light's way in the time the signal takes. [km]
     phase_km : numpy.ndarray
-        Phase path. [km]
+        Phase path, to a metre for layers more than a kilometre thick. [km]
     delay_km : numpy.ndarray
         Group less phase path above the first layer of the profile, which is what
         the F region absorbs by. [km]

@@ -1,5 +1,7 @@
 """Layers that several tests of the rays share, and an integration done apart."""
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 from scipy.integrate import quad
@@ -74,7 +76,7 @@ def _integrated(profile, frequency, takeoff_deg):
     top = brentq(square, heights[first - 1], heights[first], xtol=1e-12, rtol=1e-14)
     marks = [0.0, *edges[edges < top - 1e-9], top]
     total = np.zeros(3)
-    for low, high in zip(marks[:-1], marks[1:], strict=True):
+    for low, high in pairwise(marks):
         # Substituting top - height = w^2 takes the pole out.
         ends = np.sqrt(top - high), np.sqrt(top - low)
 

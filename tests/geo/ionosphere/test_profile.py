@@ -60,7 +60,13 @@ def test_pieces_of_a_summer_noon(outside, example):
     edges = noon.edge_km()
     ours = np.stack([edges[:-1], edges[1:], noon.value, noon.slope, noon.curve], axis=1)
     for column, (what, digits) in enumerate(
-        [("low [km]", 4), ("high [km]", 4), ("f² [MHz²]", 6), ("slope", 6), ("curve", 4)]
+        [
+            ("low [km]", 4),
+            ("high [km]", 4),
+            ("f² [MHz²]", 6),
+            ("slope", 6),
+            ("curve", 4),
+        ]
     ):
         check.near(
             f"pieces of a summer noon, {what}",

@@ -67,8 +67,9 @@ def focusing_db(
 
     * **Skip edge.** With D'' the second derivative there and W = 0.04 of the skip
       distance, by which the layer wanders within the hour, the slope is at least
-      :math:`\sqrt{2 D'' W}`, added in squares: 7 to 8 dB for both rays together at
-      the edge, where the wave's own width would leave 15 dB for some minutes.
+      :math:`\sqrt{2 D'' W}`, added in squares: some 5 dB for both rays together at
+      the edge, where the bare rays make 8 dB over the first 4 %, and the wave's own
+      width would leave 15 dB for some minutes.
     * **Horizon.** The sine of the angle is at least the width of the shadow boundary,
       :math:`(2/kR)^{1/3}`, added in squares: 0.9 deg on 3.6 MHz, 0.6 deg on 14 MHz;
       and the gain is at most 9 dB in all.

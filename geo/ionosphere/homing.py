@@ -26,7 +26,7 @@ from geo.ionosphere.profile import Profile
 from geo.ionosphere.rays import Array, barriers, inside, trace
 from geo.sphere import EARTH_RADIUS_KM
 
-BRANCH_NODES = (12, 10, 8, 18)
+BRANCH_NODES = (9, 7, 5, 18)
 """Nodes for the rays turned by E, below the F1 node, above it and by F2."""
 
 _STEEP, _EVEN = 9.0, 2.2
@@ -37,6 +37,9 @@ _ASIDE = 1e-7
 
 _ROUNDS, _NEAR_KM = 8, 0.5
 """How often a ray is corrected at most, and from where one correction will do."""
+
+_TURN_ROUNDS = 1
+"""How often the turning point of a cubic is corrected by a ray."""
 
 _NARROWEST_RAD = 1e-6
 """A branch that is less wide than this is none."""
@@ -181,7 +184,7 @@ def ray_table(
     """
     frequency = np.asarray(frequency_mhz, dtype=float)
     shape = np.broadcast_shapes(profile.shape, frequency.shape)
-    least, _ = barriers(profile, frequency)
+    least, saddle = barriers(profile, frequency)
     turned = np.arccos(np.sqrt(np.clip(least, 0.0, 1.0)))
     parts, axes = [], []
     for layer, count in enumerate(nodes):
@@ -201,7 +204,8 @@ def ray_table(
                 _STEEP,
                 np.clip(np.log(2.0 * width / over), _EVEN, _STEEP),
             )
-        cut = low <= 0.0, least[layer] <= 0.0
+        # Where no ray lingers the branches meet, and so do their nodes.
+        cut = (low <= 0.0) | ~saddle[layer - 1], (least[layer] <= 0.0) | ~saddle[layer]
         width = np.where(width > _NARROWEST_RAD, width, np.nan)
         axis = np.stack([low, width, -first, last])
         ends = np.stack([np.where(cut[0], 1.0, 0.0), np.where(cut[1], 1.0, 0.0)])
@@ -213,7 +217,7 @@ def ray_table(
     )
     branch = np.repeat(np.arange(len(nodes)), nodes)
     turn, turn_km = _turning(branch, ground, step_km)
-    return RayTable(
+    table = RayTable(
         profile=profile,
         frequency_mhz=frequency,
         branch=branch,
@@ -225,6 +229,8 @@ def ray_table(
         turn_km=turn_km,
         axis=np.stack([np.moveaxis(each, 0, -1) for each in axes], axis=-2),
     )
+    _settle(table)
+    return table
 
 
 def home(table: RayTable, ground_km: ArrayLike) -> Homed:
@@ -500,6 +506,38 @@ def _turning(
     at = np.where((m0 * m1 < 0.0) & (at > 0.0) & (at < 1.0), at, np.nan)
     at[..., np.flatnonzero(np.diff(branch))] = np.nan
     return at, _cubic(at, y0, y1, m0, m1)[0]
+
+
+def _settle(table: RayTable) -> None:
+    """Put the turns of the cubics where the rays themselves turn, in place."""
+    where = np.nonzero(np.isfinite(table.turn))
+    node = where[-1]
+    shape = table.shape or (1,)
+    place = where[:-1] or (np.zeros(node.size, dtype=np.intp),)
+    branch = table.branch[node]
+    starts = np.searchsorted(table.branch, branch)
+    steps = np.bincount(table.branch)[branch] - 1.0
+    axis = np.broadcast_to(table.axis, (*shape, *table.axis.shape[-2:]))
+    axis = axis[(*place, branch)].T
+    profile = gather(table.profile, shape, place)
+    frequency = np.broadcast_to(table.frequency_mhz, shape)[place]
+    ends = tuple(
+        part[(*where[:-1], node + shift)]
+        for part in (table.ground_km, table.step_km)
+        for shift in (0, 1)
+    )
+    share = table.turn[where]
+    for _ in range(_TURN_ROUNDS):
+        beta, change = _place(axis, (node - starts + share) / steps)
+        rays = trace(profile, frequency, np.degrees(beta), paths=False)
+        slope = rays.slope_km * change / steps
+        bend = _cubic(share, *ends)[2]
+        step = np.clip(-slope / bend, -0.5 * share, 0.5 * (1.0 - share))
+        usable = np.isfinite(step)
+        ground = rays.ground_km + (slope + 0.5 * bend * step) * step
+        share = np.where(usable, share + step, share)
+        table.turn_km[where] = np.where(usable, ground, table.turn_km[where])
+    table.turn[where] = share
 
 
 def _cubic(

@@ -188,6 +188,7 @@ def consistent_hmf2_km(
         )
     )
     factor, foe, fof1, fof2, first, share = (part.ravel() for part in parts)
+    first = np.where(np.isfinite(factor + foe + fof2), first, np.nan)
     height, slope = first.copy(), _SKIP_PER_HEIGHT / first
     before, off_before = first.copy(), np.full(first.size, np.nan)
     left = np.arange(first.size)

@@ -147,7 +147,7 @@ def hops(profile: Profile, frequency_mhz: ArrayLike, k: ArrayLike) -> Hops:
     >>> layer = single_layer(7.0, 290.0, 80.0)
     >>> hop = hops(layer, 10.1, bouguer([20.0, -3.0]))
     >>> hop.ground_km.round(0), hop.action_km.round(0)
-    (array([1140., 3488.]), array([230.,  48.]))
+    (array([1152., 3241.]), array([169.,  68.]))
     """
     ratio = np.asarray(k, dtype=float)
     half = inside(profile, frequency_mhz, ratio, paths=True)

@@ -15,15 +15,24 @@ where the ray is to land: it serves every path over the place.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from geo.ionosphere.cubics import Ends, crossed, crossing, cubic, turning
 from geo.ionosphere.focusing import SKIP_BLUR
 from geo.ionosphere.profile import Profile
-from geo.ionosphere.rays import Array, barriers, inside, trace
+from geo.ionosphere.rays import (
+    Array,
+    barriers,
+    below_sheet,
+    critical_deg,
+    inside,
+    trace,
+)
 from geo.sphere import EARTH_RADIUS_KM
 
 BRANCH_NODES = (9, 7, 5, 18)
@@ -37,6 +46,8 @@ _ASIDE = 1e-7
 
 _ROUNDS, _NEAR_KM = 8, 0.5
 """How often a ray is corrected at most, and from where one correction will do."""
+
+_HALVINGS = 36
 
 _TURN_ROUNDS = 1
 """How often the turning point of a cubic is corrected by a ray."""
@@ -216,7 +227,8 @@ def ray_table(
         np.concatenate(part, axis=-1) for part in zip(*parts, strict=True)
     )
     branch = np.repeat(np.arange(len(nodes)), nodes)
-    turn, turn_km = _turning(branch, ground, step_km)
+    bounds = (ground[..., :-1], ground[..., 1:], step_km[..., :-1], step_km[..., 1:])
+    turn = np.where(np.diff(branch) == 0, turning(bounds), np.nan)
     table = RayTable(
         profile=profile,
         frequency_mhz=frequency,
@@ -226,7 +238,7 @@ def ray_table(
         step_rad=step_rad,
         step_km=step_km,
         turn=turn,
-        turn_km=turn_km,
+        turn_km=cubic(turn, bounds)[0],
         axis=np.stack([np.moveaxis(each, 0, -1) for each in axes], axis=-2),
     )
     _settle(table)
@@ -264,55 +276,35 @@ def home(table: RayTable, ground_km: ArrayLike) -> Homed:
     wanted = np.broadcast_to(target, shape)[..., None]
     inner = np.diff(table.branch) == 0
     above = table.ground_km > wanted
-    here, after = above[..., :-1], above[..., 1:]
     known = inner & ~np.isnan(table.ground_km[..., :-1] + table.ground_km[..., 1:])
-    turns = np.isfinite(table.turn)
-    middle = np.where(turns, table.turn_km > wanted, after)
-    first = np.nonzero(np.broadcast_to(known & (here != middle), (*shape, inner.size)))
-    second = np.nonzero(
-        np.broadcast_to(known & turns & (middle != after), (*shape, inner.size))
+    known = np.broadcast_to(known, (*shape, inner.size))
+    cells, late = crossed(
+        above[..., :-1], above[..., 1:], table.turn, table.turn_km > wanted, known
     )
-    cells = [np.concatenate(pair) for pair in zip(first, second, strict=True)]
-    late = np.arange(cells[-1].size) >= first[-1].size
-    index = np.ravel_multi_index(tuple(cells[:-1]), shape)
-    order = np.lexsort((late, cells[-1], index))
-    index, late, node = index[order], late[order], cells[-1][order]
-    where = np.unravel_index(index, shape)
+    where, node = cells[:-1], cells[-1]
 
     def taken(array: Array) -> Array:
         full = np.broadcast_to(array, (*shape, array.shape[-1]))
-        return np.asarray(full[(*where, node)])
+        return np.asarray(full[cells])
 
     turn = taken(table.turn)
     low, high = np.where(late, turn, 0.0), np.where(late | np.isnan(turn), 1.0, turn)
     goal = np.broadcast_to(target, shape)[where]
-    ends = (
-        taken(table.ground_km), taken(table.ground_km[..., 1:]),
-        taken(table.step_km), taken(table.step_km[..., 1:]),
-    )  # fmt: skip
-    rising = _cubic(high, *ends)[0] > _cubic(low, *ends)[0]
-    share = _crossing(low, high, goal, ends, rising)
+    ends = _ends(table, taken)
+    rising = cubic(high, ends)[0] > cubic(low, ends)[0]
+    share = crossing(low, high, goal, ends, rising)
+    index = np.asarray(np.ravel_multi_index(where, shape))
     return _exact(table, shape, where, index, node, share, low, high, goal, rising)
 
 
-def _crossing(
-    low: Array,
-    high: Array,
-    goal: Array,
-    ends: tuple[Array, Array, Array, Array],
-    rising: NDArray[np.bool_],
-) -> Array:
-    """Where between ``low`` and ``high`` the cubic is ``goal``: Newton, kept inside."""
-    low, high = low.copy(), high.copy()
-    u = 0.5 * (low + high)
-    for _ in range(12):
-        value, slope, _ = _cubic(u, *ends)
-        over = (value > goal) == rising
-        high, low = np.where(over, u, high), np.where(over, low, u)
-        with np.errstate(divide="ignore", invalid="ignore"):
-            step = u - (value - goal) / slope
-        u = np.where((step > low) & (step < high), step, 0.5 * (low + high))
-    return u
+def _ends(table: RayTable, taken: Callable[[Array], Array]) -> Ends:
+    """Values and steps at both nodes of the cubics that ``taken`` picks."""
+    return (
+        taken(table.ground_km),
+        taken(table.ground_km[..., 1:]),
+        taken(table.step_km),
+        taken(table.step_km[..., 1:]),
+    )
 
 
 def _exact(
@@ -445,13 +437,10 @@ def skip_edge(table: RayTable, layer: int) -> Edge:
         return np.take_along_axis(array, start + node, axis=-1)
 
     share = np.where(found, taken(table.turn), at - node)
-    ends = (
-        taken(table.ground_km), taken(table.ground_km[..., 1:]),
-        taken(table.step_km), taken(table.step_km[..., 1:]),
-    )  # fmt: skip
+    ends = _ends(table, taken)
     axis = np.moveaxis(table.axis[..., layer, :], -1, 0)[..., None]
     beta, change = _place(axis, (node + share) / (count - 1.0))
-    bend = _cubic(share, *ends)[2] / (change / (count - 1.0)) ** 2
+    bend = cubic(share, ends)[2] / (change / (count - 1.0)) ** 2
     return Edge(
         ground_km=np.take_along_axis(each, at, axis=-1)[..., 0],
         takeoff_deg=np.degrees(beta)[..., 0],
@@ -459,6 +448,55 @@ def skip_edge(table: RayTable, layer: int) -> Edge:
             ..., 0
         ],
     )
+
+
+def home_sheet(
+    profile: Profile,
+    frequency_mhz: ArrayLike,
+    ground_km: ArrayLike,
+    sheet_km: ArrayLike,
+) -> Array:
+    """
+    Find the ray that a thin sheet, sporadic E, returns to a distance.
+
+    Parameters
+    ----------
+    profile : Profile
+        One or many; what is below the sheet bends the ray, or keeps it from there.
+    frequency_mhz : array_like
+        Working frequency. [MHz]
+    ground_km : array_like
+        Distance. [km]
+    sheet_km : array_like
+        Height of the sheet. All broadcast. [km]
+
+    Returns
+    -------
+    takeoff_deg : numpy.ndarray
+        The steeper one where there are two; NaN beyond the longest hop, and where
+        the layers below turn the ray. For `geo.ionosphere.rays.trace`. [deg]
+
+    Examples
+    --------
+    >>> from geo.ionosphere.profile import layered_profile
+    >>> night = layered_profile(0.5, float("nan"), 4.0, 320.0, 80.0)
+    >>> home_sheet(night, 28.0, [500.0, 1500.0, 3000.0], 105.0).round(1)
+    array([21.5,  4.5,  nan])
+    """
+    goal = np.asarray(ground_km, dtype=float)
+    frequency = np.asarray(frequency_mhz, dtype=float)
+    lowest = critical_deg(below_sheet(profile, sheet_km), frequency)[-1]
+    shape = np.broadcast_shapes(lowest.shape, goal.shape)
+    low: Array = np.broadcast_to(lowest, shape) + 1e-9
+    high: Array = np.full(shape, 90.0)
+    reached = np.zeros(shape, dtype=bool)
+    for _ in range(_HALVINGS):
+        middle = 0.5 * (low + high)
+        here = trace(profile, frequency, middle, sheet_km, paths=False).ground_km
+        far = here >= goal
+        reached |= far
+        low, high = np.where(far, middle, low), np.where(far, high, middle)
+    return np.where(reached, 0.5 * (low + high), np.nan)
 
 
 def _place(axis: Array, part: ArrayLike) -> tuple[Array, Array]:
@@ -492,22 +530,6 @@ def _branch(
     return beta, step, scale * ground, scale * slope * step
 
 
-def _turning(
-    branch: NDArray[np.int64], ground_km: Array, step_km: Array
-) -> tuple[Array, Array]:
-    """Where between two nodes the cubic turns (as a share), and the distance there."""
-    y0, y1 = ground_km[..., :-1], ground_km[..., 1:]
-    m0, m1 = step_km[..., :-1], step_km[..., 1:]
-    a, b = m0 + m1 - 2.0 * (y1 - y0), 3.0 * (y1 - y0) - 2.0 * m0 - m1
-    with np.errstate(divide="ignore", invalid="ignore"):
-        root = np.sqrt(b * b - 3.0 * a * m0)
-        # The stable one of the two forms, for a turn between slopes of unlike signs.
-        at = -m0 / (b + np.where(m0 < 0.0, root, -root))
-    at = np.where((m0 * m1 < 0.0) & (at > 0.0) & (at < 1.0), at, np.nan)
-    at[..., np.flatnonzero(np.diff(branch))] = np.nan
-    return at, _cubic(at, y0, y1, m0, m1)[0]
-
-
 def _settle(table: RayTable) -> None:
     """Put the turns of the cubics where the rays themselves turn, in place."""
     where = np.nonzero(np.isfinite(table.turn))
@@ -521,29 +543,16 @@ def _settle(table: RayTable) -> None:
     axis = axis[(*place, branch)].T
     profile = gather(table.profile, shape, place)
     frequency = np.broadcast_to(table.frequency_mhz, shape)[place]
-    ends = tuple(
-        part[(*where[:-1], node + shift)]
-        for part in (table.ground_km, table.step_km)
-        for shift in (0, 1)
-    )
+    ends = _ends(table, lambda array: array[where])
     share = table.turn[where]
     for _ in range(_TURN_ROUNDS):
         beta, change = _place(axis, (node - starts + share) / steps)
         rays = trace(profile, frequency, np.degrees(beta), paths=False)
         slope = rays.slope_km * change / steps
-        bend = _cubic(share, *ends)[2]
+        bend = cubic(share, ends)[2]
         step = np.clip(-slope / bend, -0.5 * share, 0.5 * (1.0 - share))
         usable = np.isfinite(step)
         ground = rays.ground_km + (slope + 0.5 * bend * step) * step
         share = np.where(usable, share + step, share)
         table.turn_km[where] = np.where(usable, ground, table.turn_km[where])
     table.turn[where] = share
-
-
-def _cubic(
-    u: Array, y0: Array, y1: Array, m0: Array, m1: Array
-) -> tuple[Array, Array, Array]:
-    """Value and both derivatives of the cubic between two nodes."""
-    a, b = m0 + m1 - 2.0 * (y1 - y0), 3.0 * (y1 - y0) - 2.0 * m0 - m1
-    value = y0 + u * (m0 + u * (b + u * a))
-    return value, m0 + u * (2.0 * b + 3.0 * a * u), 2.0 * b + 6.0 * a * u

@@ -27,7 +27,7 @@ equations.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, fields
 from functools import partial
 
 import numpy as np
@@ -158,7 +158,7 @@ def trace(
     usable = (takeoff >= 0.0) & (takeoff <= 90.0)
     beta = np.radians(np.where(usable, takeoff, np.nan))
     if sheet_km is not None:
-        profile = _cut(profile, sheet_km)
+        profile = below_sheet(profile, sheet_km)
     sine, cosine = np.sin(beta), np.cos(beta)
     half = inside(profile, frequency, cosine, slope=True, paths=paths,
                   sheet=sheet_km is not None)  # fmt: skip
@@ -386,14 +386,35 @@ def ordinary_equivalent_mhz(
     return np.asarray(np.asarray(frequency_mhz, dtype=float) - apart)
 
 
-def _cut(profile: Profile, height_km: ArrayLike) -> Profile:
-    """Leave of a profile what lies below a height; pieces above have no length."""
+def below_sheet(profile: Profile, height_km: ArrayLike) -> Profile:
+    """
+    Leave of a profile what lies below a height.
+
+    Parameters
+    ----------
+    profile : Profile
+        One or many.
+    height_km : array_like
+        Height; broadcasts with the places. [km]
+
+    Returns
+    -------
+    profile : Profile
+        Pieces above the height have no length and no electrons.
+    """
     at = EARTH_RADIUS_KM / (EARTH_RADIUS_KM + np.asarray(height_km, dtype=float))
     room = (1,) * (at.ndim - len(profile.shape))
     wide = profile.each(
         lambda part: part.reshape(part.shape[:1] + room + part.shape[1:])
     )
-    return replace(wide, edge=np.maximum(wide.edge, at))
+    some = wide.edge[:-1] > at
+    return Profile(
+        np.maximum(wide.edge, at),
+        np.where(some, wide.value, 0.0),
+        np.where(some, wide.slope, 0.0),
+        np.where(some, wide.curve, 0.0),
+        wide.tops,
+    )
 
 
 def _rows(array: Array, start: int, stop: int, depth: int, axis: int) -> Array:

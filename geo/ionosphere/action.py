@@ -31,7 +31,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from geo.ionosphere.homing import gather
 from geo.ionosphere.profile import Profile
-from geo.ionosphere.rays import Array, inside
+from geo.ionosphere.rays import Array, barriers, inside
 from geo.sphere import EARTH_RADIUS_KM
 
 ELEVATIONS_DEG = np.concatenate(
@@ -292,10 +292,16 @@ def hop_table(
     """
     frequency = np.asarray(frequency_mhz, dtype=float)[..., None]
     k = bouguer(ELEVATIONS_DEG)
-    half = inside(profile[..., None], frequency, k)
-    theta = half.theta + _free(k, profile.edge[0][..., None])[0]
-    layer = np.searchsorted(profile.tops, half.piece)
-    layer = np.where(half.piece < 0, -1, layer)
+    # What even the flattest ray gets through is left out.
+    shape = np.broadcast_shapes(profile.shape, frequency.shape[:-1])
+    least, _ = barriers(profile, frequency[..., 0])
+    rows = np.nonzero(np.broadcast_to(least[-1] < k[0] ** 2, shape))
+    some = gather(profile, shape, rows)
+    theta, layer = np.full((*shape, k.size), np.nan), np.full((*shape, k.size), -1)
+    half = inside(some[..., None], np.broadcast_to(frequency, (*shape, 1))[rows], k)
+    theta[rows] = half.theta + _free(k, some.edge[0][..., None])[0]
+    turned = np.searchsorted(profile.tops, half.piece)
+    layer[rows] = np.where(half.piece < 0, -1, turned)
     # J by dJ = -theta dK from the first ray of each layer on, which is traced.
     fresh = np.ones(layer.shape, dtype=bool)
     fresh[..., 1:] = layer[..., 1:] != layer[..., :-1]
@@ -377,78 +383,77 @@ def follow(
     what it was at the start; where another layer turns the ray, K is kept.
     """
     angles = np.atleast_1d(np.asarray(start_deg, dtype=float))
-    shape = (*table.action_km.shape[:-2], angles.size)
-    start = np.broadcast_to(angles, shape)
-    place, group = np.zeros(shape), np.zeros(shape)
-    k, action = bouguer(start), _at(table, table.action_km, start, place)
-    layer = _layer_at(table, start, place)
-    found = []
-    step = _at(table, table.ground_km, start, place)
-    for _ in range(count):
+    lead = table.action_km.shape[:-2]
+    paths = int(np.prod(lead))
+    path = np.repeat(np.arange(paths), angles.size)
+    angle = np.tile(angles, paths)
+    place, group, which = (
+        np.zeros(angle.size),
+        np.zeros(angle.size),
+        np.arange(angle.size),
+    )
+    action, step, layer = _at(table, path, angle, place)
+    k = bouguer(angle)
+    ground, way, leaving = (np.full((count, angle.size), np.nan) for _ in range(3))
+    layers = np.full((count, angle.size), -1)
+    for number in range(count):
+        # Rays that were lost are not carried on.
+        left = np.flatnonzero(np.isfinite(step))
+        path, which, layer = path[left], which[left], layer[left]
+        k, action, step = k[left], action[left], step[left]
+        place, group = place[left], group[left]
         angle = elevation_deg(k)
-        point = place + 0.5 * _at(table, table.ground_km, angle, place + 0.5 * step)
-        here = _at(table, table.action_km, angle, point)
-        turned = _layer_at(table, angle, point)
+        point = place + 0.5 * _at(table, path, angle, place + 0.5 * step)[1]
+        here, step, turned = _at(table, path, angle, point)
         kept = turned == layer
         with np.errstate(invalid="ignore"):
-            change = np.where(kept, (here - action) / step, 0.0)
-        k = k + change
+            k = k + np.where(kept, (here - action) / step, 0.0)
         action = np.where(kept, action, here)
         angle = elevation_deg(k)
-        step = _at(table, table.ground_km, angle, point)
+        step = _at(table, path, angle, point)[1]
         group = group + straight_km(step, k)
         place, layer = place + step, turned
-        found.append((place, group, angle, turned))
-    ground, way, leaving, layers = (np.stack(part) for part in zip(*found, strict=True))
-    return Landings(ground, way, leaving, layers)
+        ground[number, which], way[number, which] = place, group
+        leaving[number, which], layers[number, which] = angle, turned
+    shape = (count, *lead, angles.size)
+    return Landings(
+        ground_km=ground.reshape(shape),
+        group_km=way.reshape(shape),
+        elevation_deg=leaving.reshape(shape),
+        layer=layers.reshape(shape),
+    )
 
 
-def _cell(
-    table: HopTable, angle: Array, point: Array
-) -> tuple[NDArray[np.intp], Array, NDArray[np.intp], Array]:
-    """Lower node and share of a step, along the path and along the elevations."""
-    length = table.station_km[1] - table.station_km[0]
-    along = point / length
-    outside = ~((along >= 0.0) & (along <= table.station_km.size - 1.0))
-    along = np.where(outside, 0.0, along)
-    i = np.minimum(along.astype(np.intp), table.station_km.size - 2)
-    held = np.clip(np.where(np.isnan(angle), 0.0, angle), *ELEVATIONS_DEG[[0, -1]])
-    j = np.searchsorted(ELEVATIONS_DEG, held, side="right") - 1
-    j = np.minimum(j, ELEVATIONS_DEG.size - 2)
-    low, high = ELEVATIONS_DEG[j], ELEVATIONS_DEG[j + 1]
-    v = np.where(np.isnan(angle) | (held != angle), np.nan, (held - low) / (high - low))
-    return i, np.where(outside, np.nan, along - i), j, v
+def _at(
+    table: HopTable, path: NDArray[np.intp], angle: Array, point: Array
+) -> tuple[Array, Array, NDArray[np.int64]]:
+    """
+    Read action, length and layer of hops between the nodes of the table.
 
-
-def _rows(
-    table: HopTable, i: NDArray[np.intp], j: NDArray[np.intp]
-) -> NDArray[np.intp]:
-    """Flat index of a node of every ray's own table."""
+    Not across a change of layer along the elevations: there the nearer node counts.
+    """
     stations, nodes = table.action_km.shape[-2:]
-    lead = i.shape[:-1]
-    first = np.arange(int(np.prod(lead))).reshape(lead)[..., None]
-    return np.asarray((first * stations + i) * nodes + j)
-
-
-def _at(table: HopTable, values: Array, angle: Array, point: Array) -> Array:
-    """Values between the nodes; not across a change of layer, there the nearer one."""
-    i, u, j, v = _cell(table, angle, point)
-    flat, layer = values.reshape(-1), table.layer.reshape(-1)
-    mixed: Array = np.zeros(u.shape)
-    for side, share in ((0, 1.0 - u), (1, u)):
-        low = _rows(table, i + side, j)
-        same = layer[low] == layer[low + 1]
-        part = np.where(same, v, np.where(np.isnan(v), v, np.round(v)))
-        one, other = flat[low], flat[low + 1]
-        mixed = mixed + share * np.where(
-            part == 0.0, one, np.where(part == 1.0, other, one + part * (other - one))
-        )
-    return mixed
-
-
-def _layer_at(table: HopTable, angle: Array, point: Array) -> NDArray[np.int64]:
-    """Layer that turns a ray at the nearest node."""
-    i, u, j, v = _cell(table, angle, point)
-    near = np.nan_to_num(np.round(u)).astype(np.intp)
-    over = np.nan_to_num(np.round(v)).astype(np.intp)
-    return np.asarray(table.layer.reshape(-1)[_rows(table, i + near, j + over)])
+    along = point / (table.station_km[1] - table.station_km[0])
+    usable = (along >= 0.0) & (along <= stations - 1.0)
+    usable &= (angle >= ELEVATIONS_DEG[0]) & (angle <= ELEVATIONS_DEG[-1])
+    along, held = np.where(usable, along, 0.0), np.where(usable, angle, 0.0)
+    i = np.minimum(along.astype(np.intp), stations - 2)
+    u = np.where(usable, along - i, np.nan)
+    j = np.searchsorted(ELEVATIONS_DEG, held, side="right") - 1
+    j = np.minimum(j, nodes - 2)
+    v = (held - ELEVATIONS_DEG[j]) / np.diff(ELEVATIONS_DEG)[j]
+    layers = table.layer.reshape(-1)
+    mixed = [np.zeros(u.shape), np.zeros(u.shape)]
+    first = (path * stations + i) * nodes + j
+    for low, share in ((first, 1.0 - u), (first + nodes, u)):
+        same = layers[low] == layers[low + 1]
+        part = np.where(same, v, np.round(v))
+        for total, values in zip(
+            mixed, (table.action_km, table.ground_km), strict=True
+        ):
+            one, other = values.reshape(-1)[low], values.reshape(-1)[low + 1]
+            between = one + part * (other - one)
+            near = np.where(part == 0.0, one, np.where(part == 1.0, other, between))
+            total += share * near
+    nearest = first + nodes * (u > 0.5) + (v > 0.5)
+    return mixed[0], mixed[1], layers[nearest]

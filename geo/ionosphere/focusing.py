@@ -34,8 +34,8 @@ def focusing_db(
     takeoff_deg: ArrayLike,
     ground_km: ArrayLike,
     group_km: ArrayLike,
-    slope_km: ArrayLike,
-    blur_km: ArrayLike = 0.0,
+    slope_km_rad: ArrayLike,
+    blur_km_rad: ArrayLike = 0.0,
 ) -> Array:
     r"""
     Gain by the ray tube over spreading along the group path.
@@ -48,10 +48,10 @@ def focusing_db(
         Take-off angle, 0 to 90. [deg]
     ground_km, group_km : array_like
         Distance and group path, of all hops together. [km]
-    slope_km : array_like
+    slope_km_rad : array_like
         Change of the whole distance with the take-off angle. [km/rad]
-    blur_km : array_like, optional
-        Least slope next to a skip edge, `Edge.blur_km`. All broadcast. [km/rad]
+    blur_km_rad : array_like, optional
+        Least slope next to a skip edge, `Edge.blur_km_rad`. All broadcast. [km/rad]
 
     Returns
     -------
@@ -94,7 +94,7 @@ def focusing_db(
     around = np.abs(np.sin(ground))
     least = np.where(ground > 0.5 * np.pi, LEAST_SINE_AROUND, 0.0)
     sine = np.hypot(np.sin(beta), np.cbrt(1.0 / _per_radius(frequency_mhz)))
-    slope = np.hypot(np.asarray(slope_km, float), np.asarray(blur_km, float))
+    slope = np.hypot(np.asarray(slope_km_rad, float), np.asarray(blur_km_rad, float))
     tube = EARTH_RADIUS_KM * np.maximum(around, least) * sine * slope
     with np.errstate(divide="ignore", invalid="ignore"):
         power = np.asarray(group_km, dtype=float) ** 2 * np.cos(beta) / tube

@@ -116,9 +116,9 @@ class Homed:
         Layer that turns the ray: 0 E, 1 and 2 the ledge, 3 F2.
     takeoff_deg : numpy.ndarray
         Take-off angle. [deg]
-    ground_km, slope_km, group_km, delay_km, apogee_km : numpy.ndarray
+    ground_km, slope_km_rad, group_km, delay_km, apogee_km : numpy.ndarray
         As in `geo.ionosphere.rays.Rays`.
-    blur_km : numpy.ndarray
+    blur_km_rad : numpy.ndarray
         Slope that the smeared skip edge leaves at least, 0 where the branch has no
         edge. [km/rad]
     """
@@ -127,11 +127,11 @@ class Homed:
     branch: NDArray[np.int64]
     takeoff_deg: Array
     ground_km: Array
-    slope_km: Array
+    slope_km_rad: Array
     group_km: Array
     delay_km: Array
     apogee_km: Array
-    blur_km: Array
+    blur_km_rad: Array
 
 
 @dataclass(frozen=True, eq=False)
@@ -148,19 +148,19 @@ class Edge:
         returns nothing. [km]
     takeoff_deg : numpy.ndarray
         Angle of the ray that lands there. [deg]
-    curvature_km : numpy.ndarray
+    curvature_km_rad2 : numpy.ndarray
         Second derivative of the distance by the angle, 0 where the edge is the end
         of the branch. [km/rad²]
     """
 
     ground_km: Array
     takeoff_deg: Array
-    curvature_km: Array
+    curvature_km_rad2: Array
 
     @property
-    def blur_km(self) -> Array:
+    def blur_km_rad(self) -> Array:
         """Slope that smearing the edge leaves at least, in km/rad."""
-        wide = 2.0 * self.curvature_km * SKIP_BLUR * self.ground_km
+        wide = 2.0 * self.curvature_km_rad2 * SKIP_BLUR * self.ground_km
         return np.sqrt(np.maximum(wide, 0.0))
 
 
@@ -268,7 +268,7 @@ def home(table: RayTable, ground_km: ArrayLike) -> Homed:
     >>> from geo.ionosphere.profile import layered_profile
     >>> night = layered_profile(0.5, float("nan"), 4.0, 320.0, 80.0)
     >>> rays = home(ray_table(night, 7.1), 1300.0)
-    >>> rays.takeoff_deg.round(2), rays.slope_km.round(0)
+    >>> rays.takeoff_deg.round(2), rays.slope_km_rad.round(0)
     (array([23.32, 28.64]), array([-1368.,  3597.]))
     """
     target = np.asarray(ground_km, dtype=float)
@@ -339,7 +339,7 @@ def _exact(
         low[open_] = np.where(beyond, low[open_], share[open_])
         high[open_] = np.where(beyond, share[open_], high[open_])
         with np.errstate(divide="ignore", invalid="ignore"):
-            better = share[open_] - over * steps[open_] / (rays.slope_km * change)
+            better = share[open_] - over * steps[open_] / (rays.slope_km_rad * change)
         inside = (better > low[open_]) & (better < high[open_])
         middle = 0.5 * (low[open_] + high[open_])
         share[open_] = np.where(inside, better, middle)
@@ -351,7 +351,7 @@ def _exact(
     none = np.zeros(table.shape)
     blur = np.stack(
         [
-            skip_edge(table, layer).blur_km if count else none
+            skip_edge(table, layer).blur_km_rad if count else none
             for layer, count in enumerate(counts)
         ],
         axis=-1,
@@ -362,11 +362,11 @@ def _exact(
         branch=branch,
         takeoff_deg=np.degrees(beta),
         ground_km=rays.ground_km,
-        slope_km=rays.slope_km,
+        slope_km_rad=rays.slope_km_rad,
         group_km=rays.group_km,
         delay_km=rays.delay_km,
         apogee_km=rays.apogee_km,
-        blur_km=np.nan_to_num(blur),
+        blur_km_rad=np.nan_to_num(blur),
     )
 
 
@@ -444,7 +444,7 @@ def skip_edge(table: RayTable, layer: int) -> Edge:
     return Edge(
         ground_km=np.take_along_axis(each, at, axis=-1)[..., 0],
         takeoff_deg=np.degrees(beta)[..., 0],
-        curvature_km=np.where(found, bend, np.where(np.isnan(beta), np.nan, 0.0))[
+        curvature_km_rad2=np.where(found, bend, np.where(np.isnan(beta), np.nan, 0.0))[
             ..., 0
         ],
     )
@@ -548,7 +548,7 @@ def _settle(table: RayTable) -> None:
     for _ in range(_TURN_ROUNDS):
         beta, change = _place(axis, (node - starts + share) / steps)
         rays = trace(profile, frequency, np.degrees(beta), paths=False)
-        slope = rays.slope_km * change / steps
+        slope = rays.slope_km_rad * change / steps
         bend = cubic(share, ends)[2]
         step = np.clip(-slope / bend, -0.5 * share, 0.5 * (1.0 - share))
         usable = np.isfinite(step)

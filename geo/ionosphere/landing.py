@@ -33,11 +33,11 @@ class Landed:
         Flat index into the shape of the paths, hours and bands.
     takeoff_deg, arrival_deg : numpy.ndarray
         Angles at both ends. [deg]
-    slope_km : numpy.ndarray
+    slope_km_rad : numpy.ndarray
         Change of the whole distance with the take-off angle. [km/rad]
     group_km : numpy.ndarray
         Group path. [km]
-    blur_km : numpy.ndarray
+    blur_km_rad : numpy.ndarray
         Least slope next to a skip edge, as in `geo.ionosphere.homing.Edge`. [km/rad]
     layers : numpy.ndarray of int
         Layers of the hops, the first in the highest digit of base 10, each one more
@@ -48,9 +48,9 @@ class Landed:
     index: NDArray[np.int64]
     takeoff_deg: Array
     arrival_deg: Array
-    slope_km: Array
+    slope_km_rad: Array
     group_km: Array
-    blur_km: Array
+    blur_km_rad: Array
     layers: NDArray[np.int64]
 
 
@@ -133,9 +133,9 @@ def land(
         index=np.asarray(index)[down],
         takeoff_deg=between(np.broadcast_to(angles, ground.shape))[down],
         arrival_deg=arrival[down],
-        slope_km=(cubic(u, ends)[1] * a_radian)[down],
+        slope_km_rad=(cubic(u, ends)[1] * a_radian)[down],
         group_km=between(landings.group_km)[down],
-        blur_km=blur[down],
+        blur_km_rad=blur[down],
         layers=layers[..., :-1][cells][down],
     )
 

@@ -97,7 +97,14 @@ class Profile:
     def each(
         self, change: Callable[[NDArray[np.float64]], NDArray[np.float64]]
     ) -> Profile:
-        """Return the profile with one and the same done to all its arrays."""
+        """
+        Return the profile with one and the same done to all its arrays.
+
+        Parameters
+        ----------
+        change : callable
+            What to do to each.
+        """
         return Profile(
             change(self.edge),
             change(self.value),
@@ -112,7 +119,14 @@ class Profile:
         return self.each(lambda part: part[whole])
 
     def up_to(self, layer: int) -> Profile:
-        """Return what lies below the top of a layer, an index into ``tops``."""
+        """
+        Return what lies below the top of a layer.
+
+        Parameters
+        ----------
+        layer : int
+            Index into ``tops``.
+        """
         count = self.tops[layer] + 1
         return Profile(
             self.edge[: count + 1],

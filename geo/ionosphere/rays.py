@@ -56,7 +56,7 @@ class Rays:
     ----------
     ground_km : numpy.ndarray
         Distance along the ground. [km]
-    slope_km : numpy.ndarray
+    slope_km_rad : numpy.ndarray
         Its change with the take-off angle; negative for a low ray, positive for a
         high one. [km/rad]
     group_km : numpy.ndarray
@@ -74,7 +74,7 @@ class Rays:
     """
 
     ground_km: Array
-    slope_km: Array
+    slope_km_rad: Array
     group_km: Array
     phase_km: Array
     delay_km: Array
@@ -169,7 +169,7 @@ def trace(
     scale = 2.0 * EARTH_RADIUS_KM
     return Rays(
         ground_km=np.maximum(scale * (leg + half.theta), 0.0),
-        slope_km=scale * (bottom * sine / rise - 1.0 - sine * half.theta_slope),
+        slope_km_rad=scale * (bottom * sine / rise - 1.0 - sine * half.theta_slope),
         group_km=scale * (straight + half.group) if paths else half.group,
         phase_km=scale * (straight + half.phase) if paths else half.phase,
         delay_km=scale * half.delay,

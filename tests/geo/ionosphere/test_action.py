@@ -185,7 +185,7 @@ def test_over_one_and_the_same_layer_all_hops_are_alike(count):
     assert mine.sum() == 1
     assert ours.takeoff_deg[mine] == pytest.approx(one.takeoff_deg, abs=0.02)
     assert ours.arrival_deg[mine] == pytest.approx(one.takeoff_deg, abs=0.02)
-    assert ours.slope_km[mine] == pytest.approx(count * one.slope_km, rel=0.01)
+    assert ours.slope_km_rad[mine] == pytest.approx(count * one.slope_km_rad, rel=0.01)
     assert ours.group_km[mine] == pytest.approx(count * one.group_km, rel=0.01)
     assert ours.layers[mine] == int("4" * count)
 

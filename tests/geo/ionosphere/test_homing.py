@@ -94,11 +94,11 @@ E_SKIP = [
 seeds = st.integers(0, 2**32 - 1)
 
 
-def bare_db(takeoff_deg, ground_km, group_km, slope_km):
+def bare_db(takeoff_deg, ground_km, group_km, slope_km_rad):
     """Gain of a ray tube by the rays alone, nothing smoothed."""
     beta = np.radians(takeoff_deg)
     tube = EARTH_KM * np.abs(np.sin(ground_km / EARTH_KM)) * np.sin(beta)
-    return 10.0 * np.log10(group_km**2 * np.cos(beta) / (tube * np.abs(slope_km)))
+    return 10.0 * np.log10(group_km**2 * np.cos(beta) / (tube * np.abs(slope_km_rad)))
 
 
 def layer_of(piece):
@@ -111,7 +111,7 @@ def test_every_ray_of_the_check_table_and_no_other(outside, example, case):
     name, frequency, ground = case
     expected = HOMED[case]
     ours = home(ray_table(example[name], frequency), ground)
-    gain = bare_db(ours.takeoff_deg, ours.ground_km, ours.group_km, ours.slope_km)
+    gain = bare_db(ours.takeoff_deg, ours.ground_km, ours.group_km, ours.slope_km_rad)
     kept = gain > -20.0
     check.equal("how many rays land there", int(kept.sum()), len(expected))
     check.near(
@@ -124,7 +124,7 @@ def test_every_ray_of_the_check_table_and_no_other(outside, example, case):
     )  # fmt: skip
     assert ours.branch[kept].tolist() == [layer_of(e[1]) for e in expected]
     assert ours.ground_km == pytest.approx(ground, abs=0.01)
-    steep = [(s, e[3]) for s, e in zip(ours.slope_km[kept], expected, strict=True)
+    steep = [(s, e[3]) for s, e in zip(ours.slope_km_rad[kept], expected, strict=True)
              if len(e) > 3]  # fmt: skip
     if steep:
         check.near(
@@ -183,9 +183,9 @@ def test_no_ray_is_missed_or_counted_twice(random_profile, seed, frequency, grou
     # At the very edge of the skip zone two rays are one.
     assume(nearest > 1.0)
     rays = trace(profile, frequency, angles)
-    strong = bare_db(angles, ground, rays.group_km, rays.slope_km) > -18.0
+    strong = bare_db(angles, ground, rays.group_km, rays.slope_km_rad) > -18.0
     ours = home(ray_table(profile, frequency), ground)
-    gain = bare_db(ours.takeoff_deg, ours.ground_km, ours.group_km, ours.slope_km)
+    gain = bare_db(ours.takeoff_deg, ours.ground_km, ours.group_km, ours.slope_km_rad)
     for angle in angles[strong]:
         assert (np.abs(ours.takeoff_deg - angle) < 1e-3).sum() == 1
     assert (gain > -18.0).sum() == strong.sum()
@@ -225,7 +225,9 @@ def test_all_power_that_leaves_comes_down(example):
     rays = home(table, ground)
     at = ground[rays.index]
     beta = np.radians(rays.takeoff_deg)
-    gain = 10.0 ** (bare_db(rays.takeoff_deg, at, rays.group_km, rays.slope_km) / 10.0)
+    gain = 10.0 ** (
+        bare_db(rays.takeoff_deg, at, rays.group_km, rays.slope_km_rad) / 10.0
+    )
     ring = EARTH_KM * np.sin(at / EARTH_KM) * np.sin(beta) / rays.group_km**2
     landed = (gain * ring).sum()
     takeoff = np.linspace(0.0, 90.0, 200_001)
@@ -301,15 +303,15 @@ def test_rays_at_the_skip_edge_are_smeared(example):
     skip = float(skip_edge(table, -1).ground_km)
     pair = home(table, skip + 0.01)
     gain = focusing_db(
-        frequency, pair.takeoff_deg, pair.ground_km, pair.group_km, pair.slope_km,
-        pair.blur_km,
+        frequency, pair.takeoff_deg, pair.ground_km, pair.group_km, pair.slope_km_rad,
+        pair.blur_km_rad,
     )  # fmt: skip
     assert gain.size == 2
     smooth = 10.0 * np.log10((10.0 ** (gain / 10.0)).sum())
     assert 4.5 < smooth < 6.5
     beyond = skip * (1.0 + SKIP_BLUR * (np.arange(500) + 0.5) / 500)
     near = home(table, beyond)
-    bare = bare_db(near.takeoff_deg, near.ground_km, near.group_km, near.slope_km)
+    bare = bare_db(near.takeoff_deg, near.ground_km, near.group_km, near.slope_km_rad)
     mean = 10.0 * np.log10((10.0 ** (bare / 10.0)).sum() / beyond.size)
     assert mean - smooth == pytest.approx(3.0, abs=0.4)
 
@@ -321,12 +323,12 @@ def test_far_from_the_edge_nothing_is_smoothed(example):
         ours.takeoff_deg,
         ours.ground_km,
         ours.group_km,
-        ours.slope_km,
-        ours.blur_km,
+        ours.slope_km_rad,
+        ours.blur_km_rad,
     )
-    bare = bare_db(ours.takeoff_deg, ours.ground_km, ours.group_km, ours.slope_km)
+    bare = bare_db(ours.takeoff_deg, ours.ground_km, ours.group_km, ours.slope_km_rad)
     assert smooth == pytest.approx(bare, abs=0.01)
-    assert (ours.blur_km == 0.0).all()
+    assert (ours.blur_km_rad == 0.0).all()
 
 
 def test_horizon_and_antipode_are_held():

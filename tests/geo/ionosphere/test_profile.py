@@ -5,7 +5,6 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from geo.ionosphere.mirror import layer_height_parameter_km
 from geo.ionosphere.profile import (
     LAYER_TOPS,
     f1_share,
@@ -181,15 +180,14 @@ def test_arrays_broadcast_and_are_indexed():
 
 def test_height_of_the_peak_is_that_of_the_standard(outside):
     """
-    hmF2 = 1490/(M + dM) - 176; the parameter H of P.533 lies 140 km lower.
+    hmF2 = 1490/(M + dM) - 176, x = foF2/foE held at 1.8.
 
-    At x = foF2/foE = 4, R12 = 25: dM = 0.18/2.6, so M = 3 gives 309.4 km.
+    At x = 4, R12 = 25: dM = 0.18/2.6; at x = 1.2: 0.18/0.4; R12 = 175 adds 0.096.
     """
     check = outside("ITU-R P.1239-3, section 2", "from memory")
+    lift = np.array([0.18 / 2.6, 0.18 / 0.4, 0.18 / 2.6 + 0.096])
     check.near(
-        "height of the F2 peak [km]", hmf2_km(3.0, 8.0, 2.0, 25.0),
-        1490.0 / (3.0 + 0.18 / 2.6) - 176.0, abs=1e-6, why="rounding",
+        "height of the F2 peak [km]",
+        hmf2_km(3.0, 8.0, 8.0 / np.array([4.0, 1.2, 4.0]), [25.0, 25.0, 175.0]),
+        1490.0 / (3.0 + lift) - 176.0, abs=1e-6, why="rounding",
     )  # fmt: skip
-    x = np.array([1.2, 1.8, 2.5, 6.0])
-    lower = layer_height_parameter_km(3.1, x, 80.0)
-    assert hmf2_km(3.1, x, 1.0, 80.0) - lower == pytest.approx(140.0)

@@ -267,7 +267,7 @@ def test_phase_path_follows_the_angle_and_the_frequency(
     ahead = (high.ground_km - low.ground_km) / np.radians(2.0 * step)
     light = (high.phase_km - low.phase_km) / np.radians(2.0 * step)
     assert light == pytest.approx(cosine * ahead, rel=1e-3, abs=1.0)
-    assert here.slope_km == pytest.approx(ahead, rel=3e-3, abs=1.0)
+    assert here.slope_km_rad == pytest.approx(ahead, rel=3e-3, abs=1.0)
     rise = 2e-4 * frequency
     low, high = (trace(profile, frequency + s, takeoff) for s in (-rise, rise))
     cycles = (frequency + rise) * high.phase_km - (frequency - rise) * low.phase_km

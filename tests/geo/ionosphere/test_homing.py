@@ -16,7 +16,7 @@ from geo.ionosphere.focusing import (
 from geo.ionosphere.homing import Homed, home, home_sheet, ray_table, skip_edge
 from geo.ionosphere.hops import takeoff_angle_deg
 from geo.ionosphere.profile import LAYER_TOPS, layered_profile, single_layer
-from geo.ionosphere.rays import critical_deg, trace
+from geo.ionosphere.rays import critical_deg, ordinary_equivalent_mhz, trace
 
 EARTH_KM = 6371.0
 NAN = float("nan")
@@ -147,6 +147,21 @@ def test_skip_edges(outside, example, layer, name, frequency, ground, takeoff):
     check.near(
         "angle of the skip ray [deg]", edge.takeoff_deg, takeoff, abs=0.02,
         why="printed to 0.01 deg",
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("name", "frequency", "ground"),
+    [("B", 14.1, 796), ("C", 7.1, 1090), ("D", 7.1, 676), ("A", 7.1, 356)],
+)
+def test_the_extraordinary_wave_lands_nearer(outside, example, name, frequency, ground):
+    """As an ordinary wave half a gyrofrequency lower, here without fading: 0.6 MHz."""
+    check = outside(SCAN, "worked apart")
+    lower = ordinary_equivalent_mhz(frequency, 1.2, 0.0, 4000.0)
+    edge = skip_edge(ray_table(example[name], lower), -1)
+    check.near(
+        "skip distance of the extraordinary wave [km]", edge.ground_km, ground,
+        abs=0.6, why="printed to 1 km",
     )  # fmt: skip
 
 

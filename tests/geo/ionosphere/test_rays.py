@@ -75,7 +75,7 @@ CRITICAL = [
 ]
 
 seeds = st.integers(0, 2**32 - 1)
-slow = settings(max_examples=25, deadline=None)
+slow = settings(max_examples=40, deadline=None)
 
 
 @pytest.mark.parametrize("ray", RAYS, ids=lambda r: f"{r[0]}-{r[1]}-{r[2]}")
@@ -101,6 +101,15 @@ def test_critical_elevations(outside, example, name, frequency, e, f1, f2):
         "critical elevations of E, F1 node and F2 [deg]", ours, [e, f1, f2],
         abs=0.01, why="printed to 0.0001 deg",
     )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("name", "frequency", "ground"), [("C", 7.1, 3701.8), ("B", 21.1, 3760.0)]
+)
+def test_longest_hops(outside, example, name, frequency, ground):
+    check = outside(INTEGRATED, "worked apart")
+    ours = trace(example[name], frequency, 0.0).ground_km
+    check.near("hop along the ground [km]", ours, ground, abs=0.06, why="printed so")
 
 
 @slow

@@ -45,6 +45,11 @@ ELEVATIONS_DEG = np.concatenate(
 """Axis of `HopTable`. [deg]"""
 
 
+HELD_KM = 2500.0
+"""How far beyond the last station its layers count, so that the rays on either side of
+one that lands there are known. [km]"""
+
+
 @dataclass(frozen=True, eq=False)
 class Hops:
     """
@@ -375,7 +380,7 @@ def follow(
     Returns
     -------
     landings : Landings
-        NaN once a ray is not turned, or has left the stations.
+        NaN once a ray is not turned, or is more than `HELD_KM` past the stations.
 
     Notes
     -----
@@ -433,8 +438,9 @@ def _at(
     Not across a change of layer along the elevations: there the nearer node counts.
     """
     stations, nodes = table.action_km.shape[-2:]
-    along = point / (table.station_km[1] - table.station_km[0])
-    usable = (along >= 0.0) & (along <= stations - 1.0)
+    length = table.station_km[1] - table.station_km[0]
+    along = np.minimum(point / length, stations - 1.0)
+    usable = (along >= 0.0) & (point <= table.station_km[-1] + HELD_KM)
     usable &= (angle >= ELEVATIONS_DEG[0]) & (angle <= ELEVATIONS_DEG[-1])
     along, held = np.where(usable, along, 0.0), np.where(usable, angle, 0.0)
     i = np.minimum(along.astype(np.intp), stations - 2)

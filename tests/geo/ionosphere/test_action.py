@@ -205,8 +205,14 @@ def test_layers_of_the_hops_are_told_and_kept_apart(example):
 
 
 def test_the_end_of_the_stations_is_the_end_of_the_rays():
-    station = np.arange(0.0, 2401.0, 800.0)
-    many = layered_profile(np.full(station.size, 0.5), np.nan, 4.0, 320.0, 80.0)
-    rays = follow(hop_table(many, 3.6, station), 4)
-    assert np.isnan(rays.ground_km[3]).sum() > np.isnan(rays.ground_km[0]).sum()
+    """Nothing is told of what lies beyond, but the rays that land there are found."""
+    station = np.linspace(0.0, 2400.0, 4)
+    many = layered_profile(np.full(4, 0.5), np.nan, 4.0, 320.0, 80.0)
+    rays = follow(hop_table(many, 3.6, station), 6)
+    assert np.isnan(rays.ground_km[5]).sum() > np.isnan(rays.ground_km[0]).sum()
     assert land(rays, 9000.0).hops.size == 0
+    one = layered_profile(0.5, np.nan, 4.0, 320.0, 80.0)
+    here = land(rays, 2400.0)
+    for hops_ in (1, 2, 3, 4):
+        exact = home(ray_table(one, 3.6), 2400.0 / hops_).takeoff_deg
+        assert here.takeoff_deg[here.hops == hops_] == pytest.approx(exact, abs=0.05)

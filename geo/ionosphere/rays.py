@@ -442,6 +442,7 @@ def _log_g(root: Array) -> Array:
     return 0.5 * np.log((1.0 + root) / (1.0 - root)) / root
 
 
+@np.errstate(divide="ignore", invalid="ignore")
 def _march(
     profile: Profile,
     per_square: Array,
@@ -451,21 +452,7 @@ def _march(
     paths: bool,
     sheet: bool,
 ) -> Inside:
-    """Go up through the pieces, all rays side by side."""
-    with np.errstate(divide="ignore", invalid="ignore"):
-        return _march_quietly(profile, per_square, k, shape, slope, paths, sheet)
-
-
-def _march_quietly(
-    profile: Profile,
-    per_square: Array,
-    k: Array,
-    shape: tuple[int, ...],
-    slope: bool,
-    paths: bool,
-    sheet: bool,
-) -> Inside:
-    """Do what `_march` says; a ray that has turned goes on as one of no length."""
+    """Go up through the pieces; a ray that has turned goes on as one of no length."""
     k2 = k * k
     theta, grade, top = np.zeros(shape), np.zeros(shape), np.full(shape, np.nan)
     group, phase, delay = np.zeros(shape), np.zeros(shape), np.zeros(shape)

@@ -178,6 +178,49 @@ def trace(
     )
 
 
+def drawn(
+    profile: Profile, frequency_mhz: float, takeoff_deg: float, points: int = 61
+) -> tuple[Array, Array]:
+    """
+    Shape of one ray over a hop, for a picture.
+
+    Parameters
+    ----------
+    profile : Profile
+        A single one.
+    frequency_mhz : float
+        Working frequency. [MHz]
+    takeoff_deg : float
+        Take-off angle. [deg]
+    points : int, optional
+        How many points, odd; close-set around the apogee.
+
+    Returns
+    -------
+    along_km, height_km : numpy.ndarray
+        Ground distance and height, (points,); NaN where the ray is not turned. [km]
+
+    Examples
+    --------
+    >>> from geo.ionosphere.profile import layered_profile
+    >>> noon = layered_profile(3.46, 4.8, 6.1, 270.0, 75.0)
+    >>> along, height = drawn(noon, 7.1, 50.0, 5)
+    >>> along.round(0), height.round(0)
+    (array([  0., 174., 313., 452., 626.]), array([  0., 178., 237., 178.,   0.]))
+    """
+    whole = trace(profile, frequency_mhz, takeoff_deg)
+    part = np.linspace(0.0, 1.0, points // 2 + 1)[1:-1]
+    # What a sheet would return shows where the ray is at its height.
+    height = whole.apogee_km * part * (2.0 - part)
+    along = 0.5 * trace(profile, frequency_mhz, takeoff_deg, height).ground_km
+    up = np.concatenate([[0.0], along, [0.5 * whole.ground_km]])
+    rise = np.concatenate([[0.0], height, [whole.apogee_km]])
+    return (
+        np.concatenate([up, whole.ground_km - up[-2::-1]]),
+        np.concatenate([rise, rise[-2::-1]]),
+    )
+
+
 def inside(
     profile: Profile,
     frequency_mhz: ArrayLike,

@@ -12,6 +12,7 @@ from geo.ionosphere.profile import layered_profile, single_layer
 from geo.ionosphere.rays import (
     barriers,
     critical_deg,
+    drawn,
     extraordinary_critical_mhz,
     inside,
     ordinary_equivalent_mhz,
@@ -361,6 +362,23 @@ def test_a_sheet_turns_what_gets_up_to_it(example):
     assert day.ground_km[1] > hop_length_km(60.0, 105.0) * 1.01
     below = trace(example["A"], 7.1, 10.0, 85.0)
     assert below.ground_km == pytest.approx(hop_length_km(10.0, 85.0))
+
+
+def test_a_drawn_ray_runs_from_the_ground_to_the_ground(example):
+    """Straight below the layers, level at the apogee, the same on both sides."""
+    along, height = drawn(example["C"], 7.1, 20.0, 81)
+    whole = trace(example["C"], 7.1, 20.0)
+    assert along[-1] == pytest.approx(float(whole.ground_km))
+    assert height.max() == pytest.approx(float(whole.apogee_km))
+    assert (np.diff(along) > 0.0).all()
+    assert height == pytest.approx(height[::-1])
+    radius, theta = EARTH_KM + height, along / EARTH_KM
+    straight = (height > 1.0) & (height < 85.0) & (along < 0.5 * along[-1])
+    rise = radius * np.cos(theta) - EARTH_KM
+    slope = np.degrees(np.arctan2(rise, radius * np.sin(theta)))
+    assert slope[straight] == pytest.approx(20.0, abs=0.01)
+    nothing, _ = drawn(example["C"], 28.0, 60.0, 9)
+    assert np.isnan(nothing[1:]).all()
 
 
 def test_sheets_of_many_heights_broadcast(example):

@@ -150,12 +150,11 @@ def activation(
         rows=lambda: activation_rows(plan),
         details=lambda: activation_details(worked()),
     )
-    provenance = query.provenance()
     if calendar is not None:
         from advisor.show.formats.icalendar import calendar_text
 
-        write(calendar_text(plan, provenance["version"]), calendar)
-    emit(report, provenance)
+        write(calendar_text(plan, query.provenance()["version"]), calendar)
+    emit(report, query.provenance)
     if sheet_file is not None:
         from advisor.answers.wire import own_cautions
         from advisor.show.page.plan_sections import plan_sections

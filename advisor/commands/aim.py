@@ -52,7 +52,7 @@ def aim(
         rows=lambda: aim_rows(found),
         details=lambda: aim_details(found),
     )
-    emit(report, query.provenance())
+    emit(report, query.provenance)
     if sheet_file is not None:
         from advisor.show.page.lead_sections import bearing_sections
 

@@ -84,12 +84,12 @@ def chart(
     from advisor.answers.closed import check_is_cut
     from advisor.answers.pictures.scene import Scene
 
-    cache, provenance = cache_dir(options), query.provenance()
+    cache = cache_dir(options)
     advice = answer(query.question, cache)
     check_is_cut(advice)
     scene = Scene(advice, cache)
     if as_data:
-        text, finding = _map_data(scene, provenance)
+        text, finding = _map_data(scene, query.provenance())
         write(text, output)
     else:
         figure, finding = CHARTS[name].draw(scene, 0, query.zone)
@@ -102,7 +102,7 @@ def chart(
         click.echo(one_line(f"written: {output}"), err=True)
     if query.is_demo:
         click.echo("Demonstration (no station, no place and no target given).")
-    click.echo(with_provenance(finding + "\n", provenance), nl=False)
+    click.echo(with_provenance(finding + "\n", query.provenance), nl=False)
 
 
 def _map_data(scene: Scene, provenance: dict[str, Any]) -> tuple[str, str]:

@@ -51,7 +51,7 @@ def compare(
         rows=lambda: compare_rows(found),
         details=lambda: compare_details(found),
     )
-    emit(report, query.provenance())
+    emit(report, query.provenance)
     if sheet_file is not None:
         from advisor.show.page.lead_sections import ranking_section
 

@@ -15,7 +15,7 @@ import click
 from advisor.commands.options import add_options, provenance_option
 from advisor.commands.provenance import with_provenance
 from advisor.commands.screen import fit_lines
-from advisor.show.formats.wholefile import is_there, write_whole
+from advisor.show.formats.wholefile import is_there, why_not, write_whole
 from geo.errors import InputError, one_line
 
 _OUTPUT = add_options(
@@ -103,7 +103,7 @@ class Report:
     features: Callable[[], Sequence[Any]] | None = None
 
 
-def emit(report: Report, provenance: Mapping[str, Any]) -> None:
+def emit(report: Report, provenance: Callable[[], Mapping[str, Any]]) -> None:
     """
     Write an answer as the options of the command say.
 
@@ -111,8 +111,8 @@ def emit(report: Report, provenance: Mapping[str, Any]) -> None:
     ----------
     report : Report
         The answer.
-    provenance : mapping
-        What it was made from.
+    provenance : callable
+        Tells what it was made from; asked only if the format shows it.
 
     Raises
     ------
@@ -126,21 +126,21 @@ def emit(report: Report, provenance: Mapping[str, Any]) -> None:
     params = click.get_current_context().params
     if params["as_json"]:
         details = report.details() if report.details else None
-        text = exports.to_json(report.inputs, report.rows(), provenance, details)
+        text = exports.to_json(report.inputs, report.rows(), provenance(), details)
     elif params["as_csv"]:
         rows = report.rows()
         text = exports.rows_csv(rows, () if rows else _columns(report.name))
     elif params["as_ecsv"]:
         from advisor.show.formats.ecsv import rows_ecsv
 
-        text = rows_ecsv(report.name, report.rows(), report.inputs, provenance)
+        text = rows_ecsv(report.name, report.rows(), report.inputs, provenance())
     elif params.get("as_geojson") and report.features:
         from advisor.show.formats.geojson import collection
 
-        text = collection(report.features(), report.inputs, provenance)
+        text = collection(report.features(), report.inputs, provenance())
     else:
         text = report.text() + "\n"
-    write(with_provenance(text, provenance), params["output"])
+    write(with_provenance(text, provenance), params["output"], is_answer=True)
 
 
 def _columns(name: str) -> Sequence[str]:
@@ -193,13 +193,12 @@ def check_writable(output: Path) -> None:
     InputError
         If the file exists and may not be replaced.
     click.ClickException
-        If its directory does not exist.
+        If its directory does not exist or nothing may be written there.
     """
     check_replaceable(output)
-    if not os.path.isdir(output.parent):  # noqa: PTH112 - never raises
-        raise click.ClickException(
-            f"cannot write '{output}': there is no directory '{output.parent}'"
-        )
+    reason = why_not(output)
+    if reason:
+        raise click.ClickException(f"cannot write '{output}': {reason}")
 
 
 def check_replaceable(path: Path) -> None:
@@ -220,7 +219,7 @@ def check_replaceable(path: Path) -> None:
         raise InputError(f"'{path}' exists: add --overwrite to replace it")
 
 
-def write(text: str, output: Path | None) -> None:
+def write(text: str, output: Path | None, *, is_answer: bool = False) -> None:
     """
     Write to the screen or to a file, whole or not at all.
 
@@ -230,6 +229,9 @@ def write(text: str, output: Path | None) -> None:
         What to write.
     output : pathlib.Path or None
         Where to; None or ``-`` for the screen.
+    is_answer : bool, optional
+        Whether it goes to the screen if the file fails after all: working it out again
+        may take minutes.
 
     Raises
     ------
@@ -246,8 +248,11 @@ def write(text: str, output: Path | None) -> None:
         # A letter that came in as half of a pair cannot go out in UTF-8.
         write_whole(output, text.encode("utf-8", errors="replace"))
     except OSError as error:
+        if is_answer:
+            _say(text)
         raise click.ClickException(
             f"cannot write '{output}': {error.strerror or error}"
+            + ("; the answer went to the screen" if is_answer else "")
         ) from None
     click.echo(one_line(f"written: {output}"), err=True)
 

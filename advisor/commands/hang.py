@@ -140,7 +140,7 @@ def hang(
         rows=lambda: hang_rows(found),
         details=lambda: hang_details(found),
     )
-    emit(report, query.provenance())
+    emit(report, query.provenance)
     if sheet_file is not None:
         from advisor.show.page.lead_sections import shapes_section
 

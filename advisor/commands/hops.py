@@ -44,4 +44,4 @@ def hops(heights: tuple[float, ...], distances: tuple[float, ...]) -> None:
     report = Report(
         "hops", HopInputs(heights, distances), lambda: hop_text(rows), lambda: rows
     )
-    emit(report, provenance_of())
+    emit(report, provenance_of)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -92,7 +92,7 @@ def provenance_of(
     }
 
 
-def with_provenance(text: str, provenance: Mapping[str, Any]) -> str:
+def with_provenance(text: str, provenance: Callable[[], Mapping[str, Any]]) -> str:
     """
     Add to an answer what it was made from, if that is asked for.
 
@@ -100,8 +100,8 @@ def with_provenance(text: str, provenance: Mapping[str, Any]) -> str:
     ----------
     text : str
         The answer, in the format asked for.
-    provenance : mapping
-        From `provenance_of`.
+    provenance : callable
+        Gives what `provenance_of` does.
 
     Returns
     -------
@@ -113,10 +113,12 @@ def with_provenance(text: str, provenance: Mapping[str, Any]) -> str:
     if not params.get("with_provenance"):
         return text
     if params.get("as_csv"):
-        return "".join(f"# {line}\n" for line in _lines(provenance)) + text
+        return "".join(f"# {line}\n" for line in _lines(provenance())) + text
     if any(params.get(name) for name in params if name.startswith("as_")):
         return text
-    return text.rstrip("\n") + "\n\nMade from\n" + "\n".join(_lines(provenance)) + "\n"
+    return (
+        text.rstrip("\n") + "\n\nMade from\n" + "\n".join(_lines(provenance())) + "\n"
+    )
 
 
 def _lines(provenance: Mapping[str, Any]) -> Iterator[str]:

@@ -81,4 +81,4 @@ def reach(
         details=lambda: reach_details(found),
         features=lambda: reach_features(found),
     )
-    emit(report, query.provenance())
+    emit(report, query.provenance)

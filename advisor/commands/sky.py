@@ -123,4 +123,4 @@ def sky(target: str | None, by_distance: bool, **options: Any) -> None:
         ],
         details=lambda: SkyDetails(seen.sun, path.facts if path else LEFT_OUT),
     )
-    emit(report, provenance_of(station, origins))
+    emit(report, lambda: provenance_of(station, origins))

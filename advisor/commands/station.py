@@ -63,4 +63,4 @@ def station_show(
         lambda: table(["key", "value", "from"], lines, left=frozenset({0, 1, 2})),
         rows=lambda: [ValueRow(*line) for line in lines],
     )
-    emit(report, provenance_of(found, origins))
+    emit(report, lambda: provenance_of(found, origins))

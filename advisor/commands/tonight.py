@@ -69,6 +69,6 @@ def tonight(
         details=lambda: advice_details(advice),
         features=features,
     )
-    emit(report, query.provenance())
+    emit(report, query.provenance)
     if sheet_file is not None:
         write_answer_sheet(sheet_file, query, advice)

@@ -98,7 +98,7 @@ def why(
         rows=lambda: why_rows(found),
         details=lambda: WhyDetails(found),
     )
-    emit(report, query.provenance())
+    emit(report, query.provenance)
 
 
 def _with_the_others(picked: Station, options: dict[str, Any]) -> tuple[SetUp, ...]:

@@ -125,15 +125,15 @@ def wire(
         rows=lambda: wire_rows(works),
         details=lambda: wire_details(works),
     )
-    provenance = provenance_of(station, origins)
-    emit(report, provenance)
+    emit(report, lambda: provenance_of(station, origins))
     if sheet_file is not None:
         from advisor.show.page.sheet import sheet_html
         from advisor.show.page.wire import wire_sheet
         from geo.fields import as_mapping
 
         again = command_again(None, sheet_file)
-        page = wire_sheet(works, as_mapping(inputs), provenance, again, note)
+        made_from = provenance_of(station, origins)
+        page = wire_sheet(works, as_mapping(inputs), made_from, again, note)
         write(sheet_html(page), sheet_file)
     for name, path in wanted.items():
         _save(*_PICTURES[name](works[0]), path)

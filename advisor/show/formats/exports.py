@@ -19,6 +19,8 @@ def rows_csv(rows: Sequence[Any], names: Iterable[str] = ()) -> str:
     r"""
     Write rows as comma-separated values; NaN and infinity are empty cells.
 
+    A text that a spreadsheet would take for a formula has an apostrophe before it.
+
     Parameters
     ----------
     rows : sequence of record or mapping
@@ -43,10 +45,16 @@ def rows_csv(rows: Sequence[Any], names: Iterable[str] = ()) -> str:
         writer = csv.DictWriter(sink, columns, lineterminator="\n")
         writer.writeheader()
         writer.writerows(
-            {key: "" if is_missing(value) else value for key, value in row.items()}
-            for row in told
+            {key: _cell(value) for key, value in row.items()} for row in told
         )
     return sink.getvalue()
+
+
+def _cell(value: Any) -> Any:
+    """Write one value for a program that may run what begins like a formula."""
+    if isinstance(value, str) and value[:1] in tuple("=+-@\t\r") and len(value) > 1:
+        return f"'{value}"
+    return "" if is_missing(value) else value
 
 
 def to_json(inputs: Any, results: Any, provenance: Any, details: Any = None) -> str:

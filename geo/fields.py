@@ -30,6 +30,9 @@ LEFT_OUT: Final[Any] = _Nothing.LEFT_OUT
 Share = Annotated[float, ("minimum", 0), ("maximum", 1)]
 """A chance or another share, 0 to 1."""
 
+Whole = Annotated[int, ("minimum", 0)]
+"""A number of things that may be none."""
+
 Count = Annotated[int, ("minimum", 1)]
 """A number of things or a place in a list, from 1."""
 

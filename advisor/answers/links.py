@@ -44,6 +44,9 @@ LOWEST_MHZ, HIGHEST_MHZ = 1.5, 54.0
 ISOTROPIC = "isotropic"
 """Stands for an antenna that radiates alike all round and loses nothing."""
 
+FAINTEST_SNR_DB = -60.0
+"""Below this no ratio is told: routes this faint are not all followed. [dB]"""
+
 _CELLS_AT_A_TIME = 20_000
 """So many hours and frequencies are worked on at a time, over as many places as that
 takes; it bounds the memory."""
@@ -74,7 +77,8 @@ class Links(ArrayRecord):
         Share of days on which they copy me, and on which I copy them.
     snr_db, snr_here_db : numpy.ndarray
         Median signal over noise in 2.5 kHz there and here, on the middle one of the
-        days with any way at all; NaN where there is none. [dB]
+        days with any way at all; NaN where there is none, and below -60: a median over
+        days is not worked out for what nothing hears. [dB]
     mode : numpy.ndarray of str
         Strongest mode, such as 2F2; empty where there is none.
     takeoff_deg : numpy.ndarray
@@ -152,6 +156,11 @@ def links_to(
         If a frequency is out of range, there is no place, time or frequency, or the
         wire cannot be hung.
     """
+    if wire_deg is not None and not 0.0 <= wire_deg <= 360.0:
+        raise InputError(
+            f"wire_deg: {wire_deg:g} is not allowed: give the way the wire runs, 0 to "
+            "360 degrees clockwise from true north"
+        )
     frequency = np.array(frequency_mhz, dtype=float)
     for what, count in (
         ("place", len(places)),
@@ -262,6 +271,7 @@ def _cells(
     snr = contact_margin_db(link, gains) - np.minimum(ahead, 0.0)
     snr += question.emission.snr_in_db()
     along = is_by_ground_wave(question, link, gains)
+    snr_here = snr + ahead
     modes = np.stack([each.modes for each in seen])
     takeoff = np.stack([each.takeoff_deg for each in seen])
     return {
@@ -270,8 +280,8 @@ def _cells(
         "chance": contact.both[0],
         "heard": contact.heard[0],
         "heard_here": contact.hear[0],
-        "snr_db": snr,
-        "snr_here_db": snr + ahead,
+        "snr_db": np.where(snr < FAINTEST_SNR_DB, np.nan, snr),
+        "snr_here_db": np.where(snr_here < FAINTEST_SNR_DB, np.nan, snr_here),
         "mode": np.where(along, GROUND_WAVE_NAME, modes),
         "takeoff_deg": np.where(along, np.nan, takeoff),
     }

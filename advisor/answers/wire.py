@@ -46,7 +46,7 @@ from advisor.station.emissions import Emission
 from advisor.station.setup import SetUp, lowest_mhz
 from advisor.station.station import Station
 from geo.errors import InputError
-from geo.fields import record
+from geo.fields import Whole, record
 
 GROUND_RANGE = ("poor", "average", "rich")
 """Kinds of ground that a mostly vertical wire is tried over."""
@@ -98,7 +98,7 @@ class Hanging:
     by_default: tuple[str, ...]
     wire_m: float
     side_m: float
-    below_n: int
+    below_n: Whole
     below_m: float
     top_m: float
     lowest_m: float

@@ -96,7 +96,8 @@ def links(
         ``place``, ``distance_km``, ``bearing_deg``, ``frequency_mhz``, ``chance`` of a
         contact, chance to be ``heard`` there and of their being ``heard_here``,
         ``snr_db`` and ``snr_here_db``, the median signal over noise in 2.5 kHz there
-        and here (NaN where there is no way), ``mode`` and ``takeoff_deg``.
+        and here (NaN where there is no way, and below -60), ``mode`` and
+        ``takeoff_deg``.
         ``attrs["antenna"]`` says what hangs here, ``attrs["solar"]`` what the sun does.
 
     Raises

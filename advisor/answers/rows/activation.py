@@ -16,7 +16,7 @@ from advisor.answers.twilight import GreyBoth, SunAt
 from advisor.answers.wire import BandWork, WireWork, own_cautions
 from advisor.antenna.exposure import LEAST_DISTANCE_M
 from advisor.station.cautions import cautions
-from geo.fields import Count, Share, Utc, filled, record
+from geo.fields import Count, Share, Utc, Whole, filled, record
 
 
 @dataclass(frozen=True)
@@ -154,7 +154,7 @@ class PlanDetails:
     chance_low: Share
     chance_high: Share
     chance_changing_every_hour: Share
-    changes: int
+    changes: Whole
     costs: Costs
     enough_h: float | None
     varied: str

@@ -21,7 +21,7 @@ from advisor.answers.rows.tonight import (
 )
 from advisor.antenna.shapes.search import AtHand
 from advisor.station.cautions import cautions
-from geo.fields import Count, Share, filled, record
+from geo.fields import Count, Share, Whole, filled, record
 
 
 @record
@@ -91,7 +91,7 @@ class HangRow:
     chance_high: Share
     default_chance: Share
     equal_to_best: bool
-    tried: int
+    tried: Whole
     reason: str
 
 

@@ -24,7 +24,7 @@ from advisor.antenna.shapes.parts import Support
 from advisor.station.cautions import cautions
 from advisor.station.emissions import Emission
 from advisor.station.station import Station
-from geo.fields import KEYS, OrNothing, Share, filled, record
+from geo.fields import KEYS, OrNothing, Share, Whole, filled, record
 
 Region = Annotated[int, ("minimum", 1), ("maximum", 3)]
 
@@ -174,7 +174,7 @@ class WireRow:
     top_m: float
     lowest_m: float
     span_m: float
-    below_n: int
+    below_n: Whole
     below_m: float
     wire_resistance_ohm: float
     wire_reactance_ohm: float

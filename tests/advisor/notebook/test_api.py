@@ -808,3 +808,29 @@ def test_the_example_of_the_page_runs():
     frame = eval(last, names)
     assert frame.shape == (6, 2)
     assert frame.index.name == "utc"
+
+
+@pytest.mark.parametrize("wire_deg", [np.nan, np.inf, -20.0, 400.0])
+def test_a_bearing_that_is_none_is_refused(wire_deg):
+    station = make_station("KF07jo", setups=make_setup("dipole", height_m=8))
+    with pytest.raises(InputError, match="0 to 360 degrees"):
+        links(station, "KI88", "2026-06-20T09:00Z", 14.1, wire_deg=wire_deg)
+
+
+def test_what_is_heard_here_does_not_hang_on_my_power():
+    """Where it is told at all: fainter routes than the method follows are not."""
+    frames = []
+    for power_w in (10.0, 1000.0):
+        station = make_station(
+            (48.1, 11.6), power_w=power_w, setups=make_setup("dipole", height_m=10)
+        )
+        places = [(10, 180), "KF07jo", (36, -6), (52, 13)]
+        times = ["2026-06-20T11:00Z", "2026-06-20T23:00Z"]
+        frames.append(links(station, places, times, [7.1, 28.3, 50.1], wire_deg=30.0))
+    weak, strong = (frame["snr_here_db"].to_numpy() for frame in frames)
+    both = np.isfinite(weak) & np.isfinite(strong)
+    assert both.sum() > 5
+    np.testing.assert_allclose(weak[both], strong[both], atol=0.05)
+    louder = (frames[1]["snr_db"] - frames[0]["snr_db"]).to_numpy()[both]
+    np.testing.assert_allclose(louder, 20.0, atol=0.05)
+    assert not (np.concatenate([weak, strong]) < -60.0).any()

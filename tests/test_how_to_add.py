@@ -7,6 +7,9 @@ from pathlib import Path
 
 import pytest
 
+from advisor.antenna.shapes.registry import SHAPES
+from advisor.show.charts.gallery import CHARTS
+
 ROOT = Path(__file__).resolve().parents[1]
 PAGE = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
 TABLE = re.findall(r"^\| (an? [a-z ]+) \| (.+) \| (.+) \|$", PAGE, re.M)
@@ -27,6 +30,24 @@ def test_at_most_four_files_that_are_there(name, files, tests):
     for path in re.findall(r"`([^`]+)`", f"{files} {tests}"):
         assert (ROOT / path).exists(), path
     assert "`tests/" in tests
+
+
+def test_files_named_in_the_recipes_are_there():
+    """With a name of the new thing in them, the directory they go to."""
+    recipes = PAGE[PAGE.index("## How to add") :].partition("\n## ")[0]
+    paths = re.findall(r"`((?:advisor|geo|tests|docs|tables)/[^`]+)`", recipes)
+    assert len(paths) > 20
+    for path in paths:
+        directory = path.partition("<")[0].rpartition("/")[0]
+        assert (ROOT / (directory if "<" in path else path)).exists(), path
+
+
+def test_a_chart_has_a_section_and_a_shape_a_row():
+    """What a picture shows, and what a shape is, is explained to whoever uses it."""
+    gallery = (ROOT / "docs" / "gallery.md").read_text(encoding="utf-8")
+    guide = (ROOT / "docs" / "guide.md").read_text(encoding="utf-8")
+    assert set(CHARTS) <= set(re.findall(r"^## ([\w-]+):", gallery, re.M))
+    assert set(SHAPES) <= set(re.findall(r"^\| `([\w -]+)` \|", guide, re.M))
 
 
 @pytest.mark.slow

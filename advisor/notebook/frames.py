@@ -76,7 +76,7 @@ def ask(question: Question, *, cache_dir: Directory = None) -> Advice:
     """
     if not isinstance(question, Question):
         raise InputError(
-            f"question: {shown(question)} is none: make one with make_question"
+            f"{shown(question)} is no question: make one with make_question"
         )
     kept = directory(cache_dir)
     return Advice(answer(question, kept), kept)

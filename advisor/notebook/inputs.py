@@ -221,9 +221,7 @@ def make_question(
     ('Kenya (ISO KE)', '20 m')
     """
     if not isinstance(station, Station):
-        raise InputError(
-            f"station: {shown(station)} is none: make one with make_station"
-        )
+        raise InputError(f"{shown(station)} is no station: make one with make_station")
     if start is None:
         raise InputError(
             "no start is given: name the first hour, such as '2026-12-05T18:00Z'"

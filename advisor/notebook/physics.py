@@ -121,9 +121,7 @@ def links(
     from advisor.answers.links import ISOTROPIC, links_to
 
     if not isinstance(station, Station):
-        raise InputError(
-            f"station: {shown(station)} is none: make one with make_station"
-        )
+        raise InputError(f"{shown(station)} is no station: make one with make_station")
     known = {each.name: each for each in station.setups}
     if not isinstance(setup, SetUp):
         names = [*known, ISOTROPIC]
@@ -413,7 +411,7 @@ def wire_pattern(
     from advisor.engine.wires import solve_at
 
     if not isinstance(setup, SetUp):
-        raise InputError(f"set-up: {shown(setup)} is none: make one with make_setup")
+        raise InputError(f"{shown(setup)} is no set-up: make one with make_setup")
     (mhz,) = numbers(frequency_mhz, "frequency_mhz")
     return solve_at(setup, mhz, ground_by_name(ground), directory(cache_dir)).wire
 

@@ -29,14 +29,7 @@ WIRE = ["--shape", "dipole", "--height-m", "8", "--bearing-deg", "110"]
 AT = "2026-12-05T16:00Z"
 DEMO = ["--r12", "60"]
 
-TERMS = (
-    "spreading_db",
-    "absorption_db",
-    "ground_reflection_db",
-    "auroral_db",
-    "es_reflection_db",
-    "residual_db",
-)
+TERMS = tuple(f"{name}_db" for name in LOSSES)
 
 
 @pytest.fixture(autouse=True)

@@ -660,7 +660,7 @@ def test_what_is_of_the_wrong_type_is_refused(station):
         make_question(station, "AU", START, 1, flare=5)
     with pytest.raises(InputError, match="kp: '5' is not allowed"):
         make_question(station, "AU", START, 1, kp="5")
-    with pytest.raises(InputError, match="station: 'KF07jo' is none: make one"):
+    with pytest.raises(InputError, match="'KF07jo' is no station: make one"):
         make_question("KF07jo", "AU", START)
     with pytest.raises(InputError, match=r"soundings: 6\.8 is not allowed"):
         make_question(station, "AU", START, soundings=(6.8, "KF07jo", START))
@@ -686,9 +686,9 @@ def test_answers_name_what_is_unknown(station):
         wire_figures(station, "40 m")
     with pytest.raises(InputError, match="has no sweep"):
         wire_sweep(station, "20 m", setup="upright")
-    with pytest.raises(InputError, match="question: 'KE' is none: make one with"):
+    with pytest.raises(InputError, match="'KE' is no question: make one with"):
         ask("KE")
-    with pytest.raises(InputError, match="set-up: 'dipole' is none: make one with"):
+    with pytest.raises(InputError, match="'dipole' is no set-up: make one with"):
         wire_pattern("dipole", 14.1)
 
 

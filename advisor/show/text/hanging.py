@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from advisor.answers.wire import Hanging, WireWork
 from advisor.antenna.shapes.parts import Support
-from advisor.show.text.cells import Cell, Column, number
+from advisor.show.text.cells import Column, number
 from advisor.station.setup import EACH_BAND, SetUp
 
 Hangs = tuple[str, Hanging]
@@ -54,10 +54,9 @@ def hanging_columns(setup: SetUp) -> Iterator[Column[Hangs]]:
     yield Column("feed m", lambda row: number(row[1].feed_m))
     yield Column("below", lambda row: below_words(row[1]), "fed against")
     yield Column("span m", lambda row: number(row[1].span_m))
+    # A page says it in a sentence: on paper the table has no room for it.
     yield Column(
-        "supports",
-        lambda row: Cell(supports_words(row[1].supports), look="words"),
-        is_words=True,
+        "supports", lambda row: supports_words(row[1].supports), None, is_words=True
     )
 
 

@@ -32,6 +32,7 @@ from numpy.typing import ArrayLike, NDArray
 from geo.ionosphere.homing import gather
 from geo.ionosphere.profile import Profile
 from geo.ionosphere.rays import Array, barriers, inside
+from geo.records import ArrayRecord
 from geo.sphere import EARTH_RADIUS_KM
 
 ELEVATIONS_DEG = np.concatenate(
@@ -51,7 +52,7 @@ one that lands there are known. [km]"""
 
 
 @dataclass(frozen=True, eq=False)
-class Hops:
+class Hops(ArrayRecord):
     """
     Whole hops by Bouguer's constant, the profile the same all along.
 
@@ -228,7 +229,7 @@ def tilted_hop(
 
 
 @dataclass(frozen=True, eq=False)
-class HopTable:
+class HopTable(ArrayRecord):
     """
     Hops on the elevations of `ELEVATIONS_DEG` at stations along paths.
 
@@ -252,7 +253,7 @@ class HopTable:
 
 
 @dataclass(frozen=True, eq=False)
-class Landings:
+class Landings(ArrayRecord):
     """
     Where rays come down, hop after hop; shape (hops, ..., M).
 

@@ -16,7 +16,7 @@ where the ray is to land: it serves every path over the place.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -33,6 +33,7 @@ from geo.ionosphere.rays import (
     inside,
     trace,
 )
+from geo.records import ArrayRecord
 from geo.sphere import EARTH_RADIUS_KM
 
 BRANCH_NODES = (9, 7, 5, 18)
@@ -57,7 +58,7 @@ _NARROWEST_RAD = 1e-6
 
 
 @dataclass(frozen=True, eq=False)
-class RayTable:
+class RayTable(ArrayRecord):
     """
     Rays of many profiles and frequencies on nodes of the take-off angle.
 
@@ -102,7 +103,7 @@ class RayTable:
 
 
 @dataclass(frozen=True, eq=False)
-class Homed:
+class Homed(ArrayRecord):
     """
     Rays that land at the distances asked for, one after another.
 
@@ -135,7 +136,7 @@ class Homed:
 
 
 @dataclass(frozen=True, eq=False)
-class Edge:
+class Edge(ArrayRecord):
     """
     Nearest rays of one layer, its skip edge.
 
@@ -241,8 +242,7 @@ def ray_table(
         turn_km=cubic(turn, bounds)[0],
         axis=np.stack([np.moveaxis(each, 0, -1) for each in axes], axis=-2),
     )
-    _settle(table)
-    return table
+    return _settled(table)
 
 
 def home(table: RayTable, ground_km: ArrayLike) -> Homed:
@@ -530,8 +530,9 @@ def _branch(
     return beta, step, scale * ground, scale * slope * step
 
 
-def _settle(table: RayTable) -> None:
-    """Put the turns of the cubics where the rays themselves turn, in place."""
+def _settled(table: RayTable) -> RayTable:
+    """Put the turns of the cubics where the rays themselves turn."""
+    turn, turn_km = table.turn.copy(), table.turn_km.copy()
     where = np.nonzero(np.isfinite(table.turn))
     node = where[-1]
     shape = table.shape or (1,)
@@ -554,5 +555,6 @@ def _settle(table: RayTable) -> None:
         usable = np.isfinite(step)
         ground = rays.ground_km + (slope + 0.5 * bend * step) * step
         share = np.where(usable, share + step, share)
-        table.turn_km[where] = np.where(usable, ground, table.turn_km[where])
-    table.turn[where] = share
+        turn_km[where] = np.where(usable, ground, turn_km[where])
+    turn[where] = share
+    return replace(table, turn=turn, turn_km=turn_km)

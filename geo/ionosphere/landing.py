@@ -18,10 +18,11 @@ from geo.ionosphere.action import ELEVATIONS_DEG, Landings
 from geo.ionosphere.cubics import crossed, crossing, cubic, turning
 from geo.ionosphere.focusing import SKIP_BLUR
 from geo.ionosphere.rays import Array
+from geo.records import ArrayRecord
 
 
 @dataclass(frozen=True, eq=False)
-class Landed:
+class Landed(ArrayRecord):
     """
     Rays that come down at a distance after some hops, one after another, (K,).
 

@@ -36,6 +36,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from geo.records import ArrayRecord
 from geo.sphere import EARTH_RADIUS_KM
 
 E_PEAK_KM, E_SEMI_KM = 110.0, 20.0
@@ -60,7 +61,7 @@ _NODE_OVER_FOE, _NODE_UNDER_FOOT = 1.05, 0.95
 
 
 @dataclass(frozen=True, eq=False)
-class Profile:
+class Profile(ArrayRecord):
     """
     Plasma frequency over height, S pieces for each of an array of places.
 

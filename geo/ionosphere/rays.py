@@ -34,6 +34,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from geo.ionosphere.profile import Profile
+from geo.records import ArrayRecord
 from geo.sphere import EARTH_RADIUS_KM
 
 _AT_ONCE = 12_000
@@ -46,7 +47,7 @@ Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False)
-class Rays:
+class Rays(ArrayRecord):
     """
     Whole hops, ground to ground, over one profile each.
 
@@ -83,7 +84,7 @@ class Rays:
 
 
 @dataclass(frozen=True, eq=False)
-class Inside:
+class Inside(ArrayRecord):
     """
     The half of a hop inside the layers, from the lowest edge up to the apogee.
 

@@ -314,7 +314,9 @@ def test_links_are_those_of_an_answer_to_each_place(station, cache):
     hop = (frame["mode"] != "ground wave").to_numpy()
     assert set(frame["place"][~hop]) == {"-21.6, 165.3"}
     assert frame["takeoff_deg"][~hop].isna().all()
-    assert (frame["mode"] == chances["mode"])[hop].all()
+    # By their values: older pandas keeps moments in units that differ.
+    modes = frame["mode"].to_numpy(), chances["mode"].to_numpy()
+    assert (modes[0] == modes[1])[hop].all()
     angles = chances["takeoff_deg"][hop].to_numpy()
     assert frame["takeoff_deg"][hop].to_numpy() == pytest.approx(angles, nan_ok=True)
     # The margin is that of the direction with less to spare.

@@ -76,4 +76,11 @@ def rows_ecsv(name: str, rows: Sequence[Any], inputs: Any, provenance: Any) -> s
     }
     sink = io.StringIO()
     table.write(sink, format="ascii.ecsv", delimiter=",")
-    return sink.getvalue()
+    lines = sink.getvalue().split("\n")
+    names = next(place for place, line in enumerate(lines) if line[:1] != "#")
+    # A row that began with '#' would be read as a comment.
+    for place, line in enumerate(lines[names + 1 :], names + 1):
+        if line.startswith("#"):
+            first, comma, others = line.partition(",")
+            lines[place] = f'"{first}"{comma}{others}'
+    return "\n".join(lines)

@@ -53,7 +53,8 @@ def rows_csv(rows: Sequence[Any], names: Iterable[str] = ()) -> str:
 def _cell(value: Any) -> Any:
     """Write one value for a program that may run what begins like a formula."""
     if isinstance(value, str) and value[:1] in tuple("=+-@\t\r") and len(value) > 1:
-        return f"'{value}"
+        # Figures alone, as of a place, run nothing.
+        return value if set(value) <= set("+-.,; 0123456789") else f"'{value}"
     return "" if is_missing(value) else value
 
 

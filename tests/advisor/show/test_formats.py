@@ -13,7 +13,7 @@ import pandas as pd
 import pytest
 from astropy.table import QTable, Table
 from click.testing import CliRunner
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from jsonschema import Draft202012Validator
 
@@ -327,6 +327,7 @@ TEXTS = TEXTS.map(str.strip)
 
 @pytest.mark.slow
 @settings(max_examples=60)
+@example(texts=["#", "# one", "a # b"], inputs={})
 @given(
     texts=st.lists(TEXTS, min_size=1, max_size=4),
     inputs=st.dictionaries(

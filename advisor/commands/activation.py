@@ -134,7 +134,11 @@ def activation(
             enough_h=enough_h,
         )
     declination = question.declination_deg
-    from advisor.answers.rows.activation import activation_details, activation_rows
+    from advisor.answers.rows.activation import (
+        FORM,
+        activation_details,
+        activation_rows,
+    )
     from advisor.answers.rows.inputs import question_inputs
     from advisor.show.text.plan import activation_text
 
@@ -144,7 +148,7 @@ def activation(
         return _sheet(plan, station, declination, cache)
 
     report = Report(
-        "activation",
+        FORM,
         question_inputs(plan.advice.question),
         lambda: query.introduced(activation_text(worked(), query.zone)),
         rows=lambda: activation_rows(plan),

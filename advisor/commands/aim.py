@@ -39,14 +39,14 @@ def aim(
     query = query_for(options)
     from advisor.answers import aim as aiming
     from advisor.answers.ask import answer
-    from advisor.answers.rows.aim import aim_details, aim_rows
+    from advisor.answers.rows.aim import FORM, aim_details, aim_rows
     from advisor.answers.rows.inputs import question_inputs
     from advisor.show.text.aim import aim_text
 
     advice = answer(query.question, cache_dir(options))
     found = aiming.aim(advice, cache_dir(options))
     report = Report(
-        "aim",
+        FORM,
         question_inputs(query.question),
         lambda: query.introduced(aim_text(found, brief=brief)),
         rows=lambda: aim_rows(found),

@@ -38,14 +38,14 @@ def compare(
     query = query_for(options)
     from advisor.answers import compare as comparison
     from advisor.answers.ask import answer
-    from advisor.answers.rows.compare import compare_details, compare_rows
+    from advisor.answers.rows.compare import FORM, compare_details, compare_rows
     from advisor.answers.rows.inputs import question_inputs
     from advisor.show.text.compare import compare_text
 
     cache = cache_dir(options)
     found = comparison.compare(answer(query.question, cache), cache)
     report = Report(
-        "compare",
+        FORM,
         question_inputs(query.question),
         lambda: query.introduced(compare_text(found, brief=brief)),
         rows=lambda: compare_rows(found),

@@ -8,7 +8,7 @@ import sys
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -17,6 +17,9 @@ from advisor.commands.provenance import with_provenance
 from advisor.commands.screen import fit_lines
 from advisor.show.formats.wholefile import is_there, why_not, write_whole
 from geo.errors import InputError, one_line
+
+if TYPE_CHECKING:
+    from advisor.answers.rows.inputs import Form
 
 _OUTPUT = add_options(
     [
@@ -81,8 +84,8 @@ class Report:
 
     Attributes
     ----------
-    name : str
-        Words of the command, as `advisor.show.formats.schema.forms` lists it.
+    form : Form
+        What its JSON is made of.
     inputs : record
         What was understood.
     text : callable
@@ -95,7 +98,7 @@ class Report:
         What can be put on a map.
     """
 
-    name: str
+    form: Form
     inputs: Any
     text: Callable[[], str]
     rows: Callable[[], Sequence[Any]]
@@ -122,6 +125,7 @@ def emit(report: Report, provenance: Callable[[], Mapping[str, Any]]) -> None:
         If it cannot be written.
     """
     from advisor.show.formats import exports
+    from advisor.show.formats.schema import columns_of
 
     params = click.get_current_context().params
     if params["as_json"]:
@@ -129,11 +133,12 @@ def emit(report: Report, provenance: Callable[[], Mapping[str, Any]]) -> None:
         text = exports.to_json(report.inputs, report.rows(), provenance(), details)
     elif params["as_csv"]:
         rows = report.rows()
-        text = exports.rows_csv(rows, () if rows else _columns(report.name))
+        names = () if rows else tuple(columns_of(report.form))
+        text = exports.rows_csv(rows, names)
     elif params["as_ecsv"]:
         from advisor.show.formats.ecsv import rows_ecsv
 
-        text = rows_ecsv(report.name, report.rows(), report.inputs, provenance())
+        text = rows_ecsv(report.form, report.rows(), report.inputs, provenance())
     elif params.get("as_geojson") and report.features:
         from advisor.show.formats.geojson import collection
 
@@ -141,13 +146,6 @@ def emit(report: Report, provenance: Callable[[], Mapping[str, Any]]) -> None:
     else:
         text = report.text() + "\n"
     write(with_provenance(text, provenance), params["output"], is_answer=True)
-
-
-def _columns(name: str) -> Sequence[str]:
-    """Name the columns of a table that has no rows."""
-    from advisor.show.formats.schema import columns_of
-
-    return tuple(columns_of(name))
 
 
 def may_replace() -> bool:

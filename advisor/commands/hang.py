@@ -130,11 +130,11 @@ def hang(
         click.get_current_context().exit(STOPPED)
     found = search.answer(is_stopped)
     declination = question.declination_deg
-    from advisor.answers.rows.hang import hang_details, hang_inputs, hang_rows
+    from advisor.answers.rows.hang import FORM, hang_details, hang_inputs, hang_rows
     from advisor.show.text.hang import hang_text
 
     report = Report(
-        "hang",
+        FORM,
         hang_inputs(found),
         lambda: query.introduced(hang_text(found, declination)),
         rows=lambda: hang_rows(found),

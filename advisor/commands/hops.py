@@ -36,12 +36,12 @@ def hops(heights: tuple[float, ...], distances: tuple[float, ...]) -> None:
       skiplobe hops
       skiplobe hops --height-km 280 --distance-km 450 --distance-km 900
     """  # noqa: D301
-    from advisor.answers.rows.sky import HopInputs
+    from advisor.answers.rows.sky import HOPS_FORM, HopInputs
     from advisor.answers.sky import hop_rows
     from advisor.show.text.tonight import hop_text
 
     rows = hop_rows(heights, distances)
     report = Report(
-        "hops", HopInputs(heights, distances), lambda: hop_text(rows), lambda: rows
+        HOPS_FORM, HopInputs(heights, distances), lambda: hop_text(rows), lambda: rows
     )
     emit(report, provenance_of)

@@ -61,7 +61,7 @@ def reach(
 
     from advisor.answers import reach as reaching
     from advisor.answers.rows.inputs import question_inputs
-    from advisor.answers.rows.reach import reach_rows
+    from advisor.answers.rows.reach import FORM, reach_rows
     from advisor.show.formats.geojson import reach_features
     from advisor.show.text.reach import reach_details, reach_text
 
@@ -72,7 +72,7 @@ def reach(
     if target is None:
         inputs = replace(inputs, targets=(), weights=())
     report = Report(
-        "reach",
+        FORM,
         inputs,
         lambda: query.introduced(
             reach_text(found, brief=brief), "no station and no place given"

@@ -3,12 +3,38 @@
 from __future__ import annotations
 
 import json
+from importlib import import_module
 from pathlib import Path
-from typing import Any
+from pkgutil import walk_packages
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from advisor.commands.emit import check_writable, write
+from geo.errors import InputError, near_matches
+
+if TYPE_CHECKING:
+    from advisor.answers.rows.inputs import Form
+
+
+def forms() -> dict[str, Form]:
+    """
+    List everything that has a schema.
+
+    Returns
+    -------
+    forms : dict of str to Form
+        By the words of the command: every one that stands beside the records of an
+        answer, and what is put on a map.
+    """
+    from advisor import answers
+    from advisor.answers.rows.inputs import Form, QuestionInputs
+
+    found = {"geojson": Form("geojson", QuestionInputs)}
+    for module in walk_packages(answers.__path__, f"{answers.__name__}."):
+        held = vars(import_module(module.name)).values()
+        found |= {each.name: each for each in held if isinstance(each, Form)}
+    return dict(sorted(found.items()))
 
 
 @click.command()
@@ -34,11 +60,18 @@ def schema(command: tuple[str, ...], output: Path | None, **_: Any) -> None:
     """  # noqa: D301
     if output is not None and str(output) != "-":
         check_writable(output)
-    from advisor.show.formats.schema import forms, schema_of, title_of
+    from advisor.show.formats.schema import schema_of
 
-    if command:
-        text = json.dumps(schema_of(" ".join(command)), indent=1, ensure_ascii=False)
+    known = forms()
+    name = " ".join(command)
+    if name and name not in known:
+        hint = near_matches(name, known) or "use one of these"
+        raise InputError(
+            f"no JSON is made by '{name}'; {hint} (there are: {', '.join(known)})"
+        )
+    if name:
+        text = json.dumps(schema_of(known[name]), indent=1, ensure_ascii=False)
     else:
-        width = max(map(len, forms()))
-        text = "\n".join(f"{name:<{width}}  {title_of(name)}" for name in forms())
+        width = max(map(len, known))
+        text = "\n".join(f"{each:<{width}}  {known[each].title}" for each in known)
     write(f"{text}\n", output)

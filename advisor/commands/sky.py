@@ -68,7 +68,7 @@ def sky(target: str | None, by_distance: bool, **options: Any) -> None:
     from advisor.answers.ask import hours_from, question_for, solar_index
     from advisor.answers.path_sky import sky_path
     from advisor.answers.rows.inputs import conditions_inputs
-    from advisor.answers.rows.sky import SkyDetails, SkyInputs, SkyRow
+    from advisor.answers.rows.sky import SKY_FORM, SkyDetails, SkyInputs, SkyRow
     from advisor.answers.sky import sky_table
     from advisor.show.text.tonight import sky_text
     from advisor.station.bands import bands_for_region
@@ -106,7 +106,7 @@ def sky(target: str | None, by_distance: bool, **options: Any) -> None:
         return demo + said
 
     report = Report(
-        "sky",
+        SKY_FORM,
         SkyInputs(
             place=where.label,
             lat_deg=where.lat_deg,

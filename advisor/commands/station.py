@@ -52,13 +52,13 @@ def station_show(
       skiplobe station show --station hill.toml --power-w 5
     """  # noqa: D301
     found, origins, _ = station_for(options, has_targets=False)
-    from advisor.answers.rows.inputs import NoInputs, ValueRow
+    from advisor.answers.rows.inputs import STATION_FORM, NoInputs, ValueRow
     from advisor.show.text.layout import table
     from advisor.station.station import describe
 
     lines = describe(found, origins)
     report = Report(
-        "station show",
+        STATION_FORM,
         NoInputs(),
         lambda: table(["key", "value", "from"], lines, left=frozenset({0, 1, 2})),
         rows=lambda: [ValueRow(*line) for line in lines],

@@ -43,7 +43,7 @@ def tonight(
     question = query.question
     from advisor.answers.ask import answer
     from advisor.answers.rows.inputs import question_inputs
-    from advisor.answers.rows.tonight import advice_details, advice_rows
+    from advisor.answers.rows.tonight import FORM, advice_details, advice_rows
 
     advice = answer(question, cache_dir(options))
 
@@ -62,7 +62,7 @@ def tonight(
         return tonight_features(question.place, points, long_path=question.long_path)
 
     report = Report(
-        "tonight",
+        FORM,
         question_inputs(question),
         text,
         rows=lambda: advice_rows(advice),

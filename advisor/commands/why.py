@@ -86,11 +86,11 @@ def why(
         question = replace(question, bands=chosen)
     query = replace(query, question=question)
     found = explain_chance(question, picked, cache_dir(options))
-    from advisor.answers.rows.why import WhyDetails, why_inputs, why_rows
+    from advisor.answers.rows.why import FORM, WhyDetails, why_inputs, why_rows
     from advisor.show.text.why import why_text
 
     report = Report(
-        "why",
+        FORM,
         why_inputs(question, found),
         lambda: query.introduced(
             why_text(found, question, band_chosen=not bands, brief=brief)

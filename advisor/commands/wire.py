@@ -109,7 +109,7 @@ def wire(
     ]
     if not works:
         raise InputError(f"no set-up is used on {', '.join(names)}")
-    from advisor.answers.rows.wire import wire_details, wire_inputs, wire_rows
+    from advisor.answers.rows.wire import FORM, wire_details, wire_inputs, wire_rows
     from advisor.show.text.wire import whole_text
 
     inputs = wire_inputs(station)
@@ -119,7 +119,7 @@ def wire(
     elif station.place == NOWHERE:
         note = f"No place given: bands of IARU region {station.iaru_region}."
     report = Report(
-        "wire",
+        FORM,
         inputs,
         lambda: (f"{note}\n" if note else "") + whole_text(works),
         rows=lambda: wire_rows(works),

@@ -13,7 +13,7 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
-from advisor.show.formats.schema import forms as names_of_forms
+from advisor.commands.schema import forms as all_forms
 from advisor.show.formats.schema import schema_of
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -22,7 +22,7 @@ MARK = "<!-- From here on made by docs/studies/build_formats.py. -->\n"
 HERE = "#/$defs/"
 HEAD = "| field | type | unit | what it is |\n|---|---|---|---|\n"
 
-FORMS = {name: schema_of(name) for name in names_of_forms()}
+FORMS = {name: schema_of(form) for name, form in all_forms().items()}
 PARTS = {name: part for form in FORMS.values() for name, part in form["$defs"].items()}
 TIMES = Counter(name for form in FORMS.values() for name in form["$defs"])
 SHARED = sorted(name for name, count in TIMES.items() if count > 1)

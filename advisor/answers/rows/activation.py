@@ -9,7 +9,7 @@ import numpy as np
 
 from advisor.answers.packing import Item
 from advisor.answers.plan import Activation
-from advisor.answers.rows.inputs import Remedy, remedies, utc_text
+from advisor.answers.rows.inputs import Form, QuestionInputs, Remedy, remedies, utc_text
 from advisor.answers.rows.tonight import SetUpBearing, setup_bearings
 from advisor.answers.timetable import Costs
 from advisor.answers.twilight import GreyBoth, SunAt
@@ -295,6 +295,9 @@ class ActivationDetails:
     grey_line_both: tuple[GreySpan, ...]
     packing: tuple[Item, ...]
     cautions: tuple[str, ...]
+
+
+FORM = Form("activation", QuestionInputs, ActivationRow, ActivationDetails)
 
 
 def activation_rows(plan: Activation) -> list[ActivationRow]:

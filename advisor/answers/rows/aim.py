@@ -6,6 +6,7 @@ import math
 from collections.abc import Mapping
 
 from advisor.answers.aim import Aim, SetUpAim, TargetAim, TwoBearings
+from advisor.answers.rows.inputs import Form, QuestionInputs
 from advisor.answers.rows.tonight import SetUpBearing
 from advisor.answers.words import run_words
 from geo.fields import LEFT_OUT, Share, filled, record
@@ -124,6 +125,9 @@ class AimDetails:
 
     bearing: Mapping[str, AimedSetUp]
     varied: str
+
+
+FORM = Form("aim", QuestionInputs, AimRow, AimDetails)
 
 
 def aim_rows(aim: Aim) -> list[AimRow]:

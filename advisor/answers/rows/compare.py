@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from advisor.answers.compare import Comparison, Lead, SetUpCompared
+from advisor.answers.rows.inputs import Form, QuestionInputs
 from advisor.answers.rows.tonight import AdviceRow, advice_rows
 from advisor.engine.question import Question
 from geo.fields import Count, Share, filled, record
@@ -108,6 +109,9 @@ class CompareDetails:
     ranking: tuple[RankedSetUp, ...]
     leads: tuple[Lead, ...]
     varied: str
+
+
+FORM = Form("compare", QuestionInputs, CompareRow, CompareDetails)
 
 
 def compare_rows(comparison: Comparison) -> list[CompareRow]:

@@ -8,6 +8,7 @@ from dataclasses import fields
 from advisor.answers.hang_found import HangAnswer, Hung
 from advisor.answers.hang_supports import sizes_words, wire_used_m
 from advisor.answers.rows.inputs import (
+    Form,
     QuestionInputs,
     Remedy,
     question_inputs,
@@ -126,6 +127,9 @@ class HangDetails:
     chances: tuple[AdviceRow, ...]
     bearing: Mapping[str, SetUpBearing]
     cautions: tuple[str, ...]
+
+
+FORM = Form("hang", HangInputs, HangRow, HangDetails)
 
 
 def hang_inputs(found: HangAnswer) -> HangInputs:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import field
+from dataclasses import dataclass, field
 from typing import Annotated, Any
 
 import numpy as np
@@ -18,6 +18,36 @@ from geo.ionosphere.conditions import Conditions
 from geo.places import Place
 
 Sha256 = Annotated[str, ("pattern", "^[0-9a-f]{64}$")]
+
+
+@dataclass(frozen=True)
+class Form:
+    """
+    What the JSON of one command is made of.
+
+    Attributes
+    ----------
+    name : str
+        Words of the command.
+    inputs : type
+        Record of what was understood.
+    row : type or None
+        Record of one row of the results; None for what is put on a map.
+    details : type or None
+        Record of what stands beside the rows.
+    """
+
+    name: str
+    inputs: type
+    row: type | None = None
+    details: type | None = None
+
+    @property
+    def title(self) -> str:
+        """Name of the answer, for its schema and the header of its table."""
+        if self.row is None:
+            return "GeoJSON of skiplobe tonight, reach and chart map"
+        return f"Answer of skiplobe {self.name}"
 
 
 def utc_text(time: np.datetime64) -> str:
@@ -95,6 +125,9 @@ def remedies(changes: Iterable[Change]) -> tuple[Remedy, ...]:
 @record
 class NoInputs:
     """Nothing: every value is in results."""
+
+
+STATION_FORM = Form("station show", NoInputs, ValueRow)
 
 
 @record

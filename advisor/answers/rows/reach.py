@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from advisor.answers.footprint import LANDINGS
 from advisor.answers.reach import Reach, SetUpReach
-from advisor.answers.rows.inputs import utc_text
+from advisor.answers.rows.inputs import Form, QuestionInputs, utc_text
 from geo.fields import Share, Utc, record
 
 
@@ -114,6 +114,9 @@ class ReachDetails:
 
     setups: Mapping[str, ReachedSetUp]
     varied: str
+
+
+FORM = Form("reach", QuestionInputs, ReachRow, ReachDetails)
 
 
 def reach_rows(reach: Reach) -> list[ReachRow]:

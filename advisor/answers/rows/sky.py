@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import field
 
-from advisor.answers.rows.inputs import ConditionsInputs
+from advisor.answers.rows.inputs import ConditionsInputs, Form
 from geo.fields import KEYS, LEFT_OUT, Utc, record
 
 
@@ -54,6 +54,9 @@ class HopRow:
     sec_incidence: float
     ray_path_km: float
     longest_hop_km: float
+
+
+HOPS_FORM = Form("hops", HopInputs, HopRow)
 
 
 @record
@@ -301,3 +304,6 @@ class SkyDetails:
 
     sun: SunTimes
     path: PathFacts = LEFT_OUT
+
+
+SKY_FORM = Form("sky", SkyInputs, SkyRow, SkyDetails)

@@ -10,7 +10,7 @@ from advisor.answers.advice import Advice, SetUpAdvice
 from advisor.answers.bearings import Bearing
 from advisor.answers.closed import ClosedBand, closed_bands
 from advisor.answers.limits import LIMITS
-from advisor.answers.rows.inputs import utc_text
+from advisor.answers.rows.inputs import Form, QuestionInputs, utc_text
 from advisor.answers.storm_doubt import storm_doubt
 from advisor.answers.words import headline, reasons
 from advisor.station.cautions import cautions
@@ -153,6 +153,9 @@ class AdviceDetails:
     answer: tuple[TargetAnswer, ...]
     bearing: Mapping[str, SetUpBearing]
     cautions: tuple[str, ...]
+
+
+FORM = Form("tonight", QuestionInputs, AdviceRow, AdviceDetails)
 
 
 def advice_rows(advice: Advice) -> list[AdviceRow]:

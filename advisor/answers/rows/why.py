@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import fields
 from typing import Any
 
-from advisor.answers.rows.inputs import ConditionsInputs, conditions_inputs
+from advisor.answers.rows.inputs import ConditionsInputs, Form, conditions_inputs
 from advisor.answers.why_facts import WAY_SOURCES, Budget, Why, source_of
 from advisor.engine.question import Question
 from advisor.engine.targets import MANY_HOPS
@@ -132,6 +132,9 @@ class WhyInputs:
     long_path: bool
     conditions: ConditionsInputs
     assumed: tuple[str, ...]
+
+
+FORM = Form("why", WhyInputs, WhyRow, WhyDetails)
 
 
 def why_inputs(question: Question, found: Why) -> WhyInputs:

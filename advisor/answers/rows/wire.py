@@ -9,7 +9,7 @@ from typing import Annotated
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.answers.rows.inputs import SetUpInputs, setup_inputs
+from advisor.answers.rows.inputs import Form, SetUpInputs, setup_inputs
 from advisor.answers.wire import (
     BandWork,
     GroundGain,
@@ -363,6 +363,9 @@ class WireInputs:
     emission: Emission
     iaru_region: Region
     setups: tuple[SetUpInputs, ...]
+
+
+FORM = Form("wire", WireInputs, WireRow, WireDetails)
 
 
 def wire_inputs(station: Station) -> WireInputs:

@@ -11,8 +11,9 @@ import io
 from collections.abc import Sequence
 from typing import Any
 
+from advisor.answers.rows.inputs import Form
 from advisor.show.formats.exports import SCHEMA_VERSION, is_missing, plain
-from advisor.show.formats.schema import columns_of, kinds, title_of
+from advisor.show.formats.schema import columns_of, kinds
 from geo.fields import as_mapping
 
 _TYPES = {"number": float, "integer": int, "boolean": bool, "string": str}
@@ -20,14 +21,14 @@ _NONE = {"number": 0.0, "integer": 0, "boolean": False, "string": ""}
 """Stands under the mask where there is no value."""
 
 
-def rows_ecsv(name: str, rows: Sequence[Any], inputs: Any, provenance: Any) -> str:
+def rows_ecsv(form: Form, rows: Sequence[Any], inputs: Any, provenance: Any) -> str:
     r"""
     Write the rows of a command as ECSV.
 
     Parameters
     ----------
-    name : str
-        Words of the command, one of `advisor.show.formats.schema.forms`.
+    form : Form
+        What the JSON of the command is made of.
     rows : sequence of record or mapping
         Rows with the same fields.
     inputs, provenance : record or mapping
@@ -47,14 +48,15 @@ def rows_ecsv(name: str, rows: Sequence[Any], inputs: Any, provenance: Any) -> s
     Examples
     --------
     >>> rows = [{"key": "ground", "value": "average", "origin": "default"}]
-    >>> print(rows_ecsv("station show", rows, {}, {}).splitlines()[-1])
+    >>> from advisor.answers.rows.inputs import STATION_FORM
+    >>> print(rows_ecsv(STATION_FORM, rows, {}, {}).splitlines()[-1])
     ground,average,default
     """
     from astropy.table import MaskedColumn, Table
 
     told = [as_mapping(row) for row in rows]
     table = Table()
-    for column, about in columns_of(name, told[0] if told else ()).items():
+    for column, about in columns_of(form, told[0] if told else ()).items():
         kind, *others = kinds(about)
         if others:
             kind = "string"
@@ -69,7 +71,7 @@ def rows_ecsv(name: str, rows: Sequence[Any], inputs: Any, provenance: Any) -> s
             description=about.get("description"),
         )
     table.meta = {
-        "title": title_of(name),
+        "title": form.title,
         "schema_version": SCHEMA_VERSION,
         "inputs": plain(inputs),
         "provenance": plain(provenance),
@@ -81,6 +83,6 @@ def rows_ecsv(name: str, rows: Sequence[Any], inputs: Any, provenance: Any) -> s
     # A row that began with '#' would be read as a comment.
     for place, line in enumerate(lines[names + 1 :], names + 1):
         if line.startswith("#"):
-            first, comma, others = line.partition(",")
-            lines[place] = f'"{first}"{comma}{others}'
+            first, comma, rest = line.partition(",")
+            lines[place] = f'"{first}"{comma}{rest}'
     return "\n".join(lines)

@@ -9,15 +9,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, fields, is_dataclass
-from functools import cache
+from dataclasses import fields, is_dataclass
 from inspect import cleandoc
 from types import NoneType, UnionType
 from typing import Annotated, Any, Literal, Union, get_args, get_origin, get_type_hints
 
-from advisor.answers.rows.inputs import Provenance
+from advisor.answers.rows.inputs import Form, Provenance
 from advisor.show.formats.exports import SCHEMA_VERSION
-from geo.errors import InputError, near_matches
 from geo.fields import KEYS, LEFT_OUT, sentence_inside
 
 _KINDS = {float: "number", int: "integer", bool: "boolean", str: "string"}
@@ -25,107 +23,27 @@ _UNITS = {"dB-Hz": "dB(Hz)", "dBW": "dB(W)", "ohm": "Ohm"}
 """Units of docstrings that astropy writes in another way."""
 
 _HERE = "#/$defs/"
-_GEOJSON = "geojson"
 _STANDARD = "what the standard wants"
 _NOTHING = {"type": "null", "description": "there is none"}
 
 Schema = dict[str, Any]
 
 
-@dataclass(frozen=True)
-class Form:
-    """
-    What the JSON of one command is made of.
-
-    Attributes
-    ----------
-    inputs : type
-        Record of what was understood.
-    row : type or None
-        Record of one row of the results; None for what is put on a map.
-    details : type or None
-        Record of what stands beside the rows.
-    """
-
-    inputs: type
-    row: type | None = None
-    details: type | None = None
-
-
-@cache
-def forms() -> Mapping[str, Form]:
-    """
-    List everything that has a schema.
-
-    Returns
-    -------
-    forms : dict of str to Form
-        By the words of the command.
-    """
-    from advisor.answers.rows import (
-        activation,
-        aim,
-        compare,
-        hang,
-        inputs,
-        reach,
-        sky,
-        tonight,
-        why,
-        wire,
-    )  # fmt: skip
-
-    asked = inputs.QuestionInputs
-    return {
-        "tonight": Form(asked, tonight.AdviceRow, tonight.AdviceDetails),
-        "aim": Form(asked, aim.AimRow, aim.AimDetails),
-        "compare": Form(asked, compare.CompareRow, compare.CompareDetails),
-        "reach": Form(asked, reach.ReachRow, reach.ReachDetails),
-        "hang": Form(hang.HangInputs, hang.HangRow, hang.HangDetails),
-        "activation": Form(
-            asked, activation.ActivationRow, activation.ActivationDetails
-        ),
-        "wire": Form(wire.WireInputs, wire.WireRow, wire.WireDetails),
-        "why": Form(why.WhyInputs, why.WhyRow, why.WhyDetails),
-        "hops": Form(sky.HopInputs, sky.HopRow),
-        "sky": Form(sky.SkyInputs, sky.SkyRow, sky.SkyDetails),
-        "station show": Form(inputs.NoInputs, inputs.ValueRow),
-        _GEOJSON: Form(asked),
-    }
-
-
-def schema_of(name: str) -> Schema:
+def schema_of(form: Form) -> Schema:
     """
     Return the schema of one command's JSON, whole in itself.
 
     Parameters
     ----------
-    name : str
-        One of `forms`.
+    form : Form
+        What it is made of.
 
     Returns
     -------
     schema : dict
         Every reference leads to its own ``$defs``. Besides the words of JSON Schema,
         numbers have ``unit``, an annotation.
-
-    Raises
-    ------
-    InputError
-        If no command with JSON is called that.
-
-    Examples
-    --------
-    >>> schema_of("hops")["title"]
-    'Answer of skiplobe hops'
     """
-    known = forms()
-    if name not in known:
-        hint = near_matches(name, known) or "use one of these"
-        raise InputError(
-            f"no JSON is made by '{name}'; {hint} (there are: {', '.join(known)})"
-        )
-    form = known[name]
     parts: Schema = {}
     version = {
         "const": SCHEMA_VERSION,
@@ -150,8 +68,8 @@ def schema_of(name: str) -> Schema:
         required += more["required"]
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
-        "$id": f"urn:skiplobe:{name.replace(' ', '-')}:{SCHEMA_VERSION}",
-        "title": title_of(name),
+        "$id": f"urn:skiplobe:{form.name.replace(' ', '-')}:{SCHEMA_VERSION}",
+        "title": form.title,
         "type": "object",
         "properties": properties,
         "required": required,
@@ -160,33 +78,14 @@ def schema_of(name: str) -> Schema:
     }
 
 
-def title_of(name: str) -> str:
-    """
-    Name the answer of a command.
-
-    Parameters
-    ----------
-    name : str
-        Words of the command.
-
-    Returns
-    -------
-    title : str
-        For its schema and the header of its table.
-    """
-    if name == _GEOJSON:
-        return "GeoJSON of skiplobe tonight, reach and chart map"
-    return f"Answer of skiplobe {name}"
-
-
-def columns_of(name: str, names: Iterable[str] = ()) -> dict[str, Schema]:
+def columns_of(form: Form, names: Iterable[str] = ()) -> dict[str, Schema]:
     """
     Tell what the columns of a command's rows are.
 
     Parameters
     ----------
-    name : str
-        One of `forms`.
+    form : Form
+        What its JSON is made of.
     names : iterable of str, optional
         The columns wanted, in their order; all that every row has if left out.
 
@@ -200,7 +99,6 @@ def columns_of(name: str, names: Iterable[str] = ()) -> dict[str, Schema]:
     KeyError
         If the command has no such column.
     """
-    form = forms()[name]
     row = _of_record(form.row, {}) if form.row else {"properties": {}, "required": []}
 
     def found(column: str) -> Schema:
@@ -208,7 +106,7 @@ def columns_of(name: str, names: Iterable[str] = ()) -> dict[str, Schema]:
         fits = (each for rule, each in patterns if re.search(rule, column))
         about: Schema | None = row["properties"].get(column) or next(fits, None)
         if about is None:
-            raise KeyError(f"{name} has no column {column}")
+            raise KeyError(f"{form.name} has no column {column}")
         return about
 
     return {column: found(column) for column in names or row["required"]}

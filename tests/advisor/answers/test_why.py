@@ -15,6 +15,7 @@ from advisor.answers.ask import question_for
 from advisor.answers.why import explain_chance
 from advisor.answers.why_facts import source_of
 from advisor.cli import main
+from advisor.commands.schema import forms
 from advisor.engine.engine import contact_chance, link_for, wire_gains
 from advisor.engine.targets import median_point, point_of
 from advisor.propagation.losses import LOSSES, Loss
@@ -519,8 +520,8 @@ def test_a_new_loss_is_one_entry(monkeypatch):
     ]
     assert row["source"] == "made up for this test"
     assert row["value"] == pytest.approx(2.82)
-    jsonschema.validate(after, schema_of("why"))
-    budget = schema_of("why")["$defs"]["budget"]
+    jsonschema.validate(after, schema_of(forms()["why"]))
+    budget = schema_of(forms()["why"])["$defs"]["budget"]
     assert "what felt takes" in budget["properties"]["felt_db"]["description"]
     assert "felt_db" in budget["required"]
 

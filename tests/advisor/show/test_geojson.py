@@ -8,8 +8,11 @@ from click.testing import CliRunner
 from jsonschema import Draft202012Validator
 
 from advisor.cli import main
+from advisor.commands.schema import forms
 from advisor.show.formats.schema import schema_of
 from geo.sphere import distance_km
+
+SCHEMA = Draft202012Validator(schema_of(forms()["geojson"]))
 
 HOUR = ["--date", "2026-12-05T17:00Z", "--r12", "58"]
 WIRE = ["--from", "KF07jo", "--shape", "dipole", "--height-m", "8"]
@@ -119,7 +122,7 @@ def keeps_the_standard(whole):
 def test_it_keeps_the_standard_and_its_form(words):
     whole = read(run(*words, "--geojson"))
     keeps_the_standard(whole)
-    assert not list(Draft202012Validator(schema_of("geojson")).iter_errors(whole))
+    assert not list(SCHEMA.iter_errors(whole))
     (station,) = of_kind(whole, "station")
     place = whole["inputs"]["place"]
     # Longitude first, section 3.1.1.
@@ -216,7 +219,7 @@ def test_the_map_keeps_the_standard_and_its_form(tmp_path, words):
     # A few of the cells will do for their form.
     others = [f for f in whole["features"] if f["properties"]["kind"] != "chance"]
     whole["features"] = others + cells[:5]
-    assert not list(Draft202012Validator(schema_of("geojson")).iter_errors(whole))
+    assert not list(SCHEMA.iter_errors(whole))
     zones = of_kind(whole, "skip zone")
     assert ("skip zone" in told) == bool(zones)
 

@@ -1,0 +1,184 @@
+"""
+Decodes of one receiver in Georgia, USA: the level told, and the chance against silence.
+
+The receiver changes bands every few minutes, so silence means something only in an
+hour in which it heard anybody on that band. A sender counts in such an hour if the
+receiver heard it on that band in another hour of the same day, so that it was on the
+air. It still sends in some of the two-minute slots only, and the receiver listens in a
+few of them (those with a decode of anybody on the band). So what is held against
+"decoded in that hour" is the chance told times the share of such hours in which a way
+that is open shows itself: 1 - (1 - d)^k for k slots. The share d of slots is found from
+the decodes alone: how often a sender heard in one slot of an hour is heard in another
+slot of it, sender by sender, with all senders' mean as a prior of `PRIOR_PAIRS`.
+
+The antenna and the noise of the receiver are not known: one constant, the same for all
+bands and hours, brings the mean level told to the mean level decoded. It is shown, and
+the chance is told with it.
+"""
+
+import csv
+import gzip
+from collections import defaultdict
+
+import numpy as np
+import on_air_links as links
+
+from advisor.antenna.ground import ground_by_name
+from advisor.engine.wires import FAR_END_PATTERNS
+from geo.locator import locator_to_latlon
+
+# What a decode needs in 2.5 kHz.
+LEAST_DB = -29.0
+CONSTANTS_DB = np.arange(0.0, 41.0)
+RATIOS_DB = np.arange(LEAST_DB, 72.0, 5.0)
+PLANNING_MHZ = {40: 7.04, 30: 10.14, 20: 14.1, 15: 21.1, 12: 24.92, 10: 28.13}
+PRIOR_PAIRS = 10.0
+
+
+def usual(mhz):
+    """The usual far end's antenna, at either end."""
+    return FAR_END_PATTERNS["dipole"](mhz, ground_by_name(links.GROUND))
+
+
+def decodes(path):
+    """Rows by day: (hour, minute, band, (sender, locator), power in dBW, ratio)."""
+    found = defaultdict(list)
+    with gzip.open(path, "rt") as file:
+        for row in csv.DictReader(file):
+            if int(row["band_m"]) in PLANNING_MHZ:
+                found[row["time_utc"][:10]].append(
+                    (
+                        int(row["time_utc"][11:13]),
+                        int(row["time_utc"][14:16]),
+                        int(row["band_m"]),
+                        (row["tx_id"], row["tx_grid"]),
+                        float(row["tx_power_dbm"]) - 30.0,
+                        float(row["snr_db_2500hz"]),
+                    )
+                )
+    return found
+
+
+def shown_shares(by_day):
+    """Share of the slots of an hour in which a sender heard in it shows, by sender."""
+    pairs = defaultdict(lambda: np.zeros(2))
+    for rows in by_day.values():
+        slots, heard = defaultdict(set), defaultdict(set)
+        for hour, minute, band, sender, *_ in rows:
+            slots[hour, band].add(minute)
+            heard[hour, band, sender].add(minute)
+        for (hour, band, sender), minutes in heard.items():
+            n, k = len(minutes), len(slots[hour, band])
+            pairs[sender] += n * (n - 1), n * (k - 1)
+    mean = sum(pairs.values())
+    mean = mean[0] / mean[1]
+    return {
+        sender: (again + PRIOR_PAIRS * mean) / (all_ + PRIOR_PAIRS)
+        for sender, (again, all_) in pairs.items()
+    }
+
+
+def day_cells(rows, shows):
+    """
+    Cells of one day: (hour, band, sender, power, ratio or NaN, shown, counts).
+
+    Every hour, band and sender that was decoded, and those silent; ``shown`` is the
+    share of such hours in which an open way shows itself, ``counts`` whether another
+    hour of the day proves the sender.
+    """
+    ratios, slots, hours = defaultdict(list), defaultdict(set), defaultdict(set)
+    power = {}
+    for hour, minute, band, sender, power_dbw, ratio in rows:
+        slots[hour, band].add(minute)
+        hours[band, sender].add(hour)
+        ratios[hour, band, sender].append(ratio)
+        power[band, sender] = power_dbw
+    for (band, sender), when in hours.items():
+        for hour in (h for h, each in slots if each == band):
+            seen = ratios.get((hour, band, sender), [np.nan])
+            missed = (1.0 - shows[sender]) ** len(slots[hour, band])
+            yield (
+                hour,
+                band,
+                sender,
+                power[band, sender],
+                float(np.median(seen)),
+                1.0 - missed,
+                bool(when - {hour}),
+            )
+
+
+def told(folder):
+    """Band, ratio, shown and counts of all cells, and shares above the ratios."""
+    by_day = decodes(folder / "georgia_em73_wspr_2024_25.csv.gz")
+    shows = shown_shares(by_day)
+    receiver = links.Receiver(*locator_to_latlon("EM73vu"), usual)
+    bands, mhz = list(PLANNING_MHZ), list(PLANNING_MHZ.values())
+    found, every = [], []
+    for day, rows in by_day.items():
+        cells = list(day_cells(rows, shows))
+        senders = sorted({cell[2] for cell in cells})
+        hours = sorted({cell[0] for cell in cells})
+        lat, lon = np.array([locator_to_latlon(where) for _, where in senders]).T
+        times = links.hours_of(day)[hours] + np.timedelta64(1800, "s")
+        link, gains = links.link_to(receiver, lat, lon, times, mhz, usual)
+        where = np.array(
+            [
+                (senders.index(sender), hours.index(hour), bands.index(band))
+                for hour, band, sender, *_ in cells
+            ]
+        ).T
+        power = np.zeros(link.hear_db.shape)
+        power[tuple(where)] = [cell[3] for cell in cells]
+        shares = links.share_above(link, gains, RATIOS_DB + links.PER_HZ_DB, power)
+        every.append(shares[:, *where])
+        found += [(cell[1], *cell[4:]) for cell in cells]
+    return np.array(found, dtype=float).T, np.concatenate(every, axis=1)
+
+
+def level_told_db(shares, constant_db):
+    """Ratio on the middle one of the days that allow a decode, less a constant."""
+    found = []
+    for column in shares.T:
+        chance = np.interp(LEAST_DB + constant_db, RATIOS_DB, column)
+        found.append(np.interp(0.5 * chance, column[::-1], RATIOS_DB[::-1]))
+    return np.array(found) - constant_db
+
+
+def figures(folder):
+    """The figures over all bands and by band, and the pairs (said, heard)."""
+    (band, ratio, shown, counts), shares = told(folder)
+    heard, counts = np.isfinite(ratio), counts > 0
+    of_heard = shares[:, heard]
+    offs = np.array([level_told_db(of_heard, c) - ratio[heard] for c in CONSTANTS_DB])
+    best = int(np.argmin(np.abs(offs.mean(axis=1))))
+    constant, off = CONSTANTS_DB[best], offs[best]
+    chance = np.array(
+        [np.interp(LEAST_DB + constant, RATIOS_DB, each) for each in shares.T]
+    )
+    said = chance * shown
+    found = {
+        "spots_constant_db": constant,
+        "spots_rms_db": np.sqrt(np.mean(off**2)),
+    }
+    total, usual_total = np.zeros(2)
+    for each in PLANNING_MHZ:
+        here = counts & (band == each)
+        score = np.mean((said - heard)[here] ** 2)
+        # What is usual on the band: every way open on the same share of hours.
+        usually = heard[here].sum() / shown[here].sum() * shown[here]
+        usual_score = np.mean((usually - heard[here]) ** 2)
+        total += score * here.sum()
+        usual_total += usual_score * here.sum()
+        of_band = off[band[heard] == each]
+        found |= {
+            f"spots_rms_db_{each}": np.sqrt(np.mean(of_band**2)),
+            f"spots_bias_db_{each}": np.mean(of_band),
+            f"spots_said_{each}": said[here].mean(),
+            f"spots_heard_{each}": heard[here].mean(),
+            f"spots_brier_{each}": score,
+            f"spots_skill_{each}": 1.0 - score / usual_score,
+        }
+    found["spots_brier"] = total / counts.sum()
+    found["spots_skill"] = 1.0 - total / usual_total
+    return found, np.stack([said, heard], axis=1)[counts]

@@ -1,0 +1,93 @@
+"""What is told against what was received: the figures shown are the program's own."""
+
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+ROOT = Path(__file__).resolve().parents[1]
+FOLDER = ROOT.parent / "shared" / "data" / "air"
+
+sys.path.insert(0, str(ROOT / "docs" / "studies"))
+try:
+    import on_air
+    import on_air_signals
+    import on_air_skip
+finally:
+    sys.path.remove(str(ROOT / "docs" / "studies"))
+
+recorded = pytest.mark.skipif(not FOLDER.is_dir(), reason="the records are not here")
+
+
+def test_the_page_shows_the_states_that_are_kept():
+    """Run docs/studies/on_air.py FOLDER --write NAME if this fails."""
+    page = on_air.PAGE.read_text(encoding="utf-8")
+    assert on_air.put_in(page, on_air.block(on_air.read_states())) == page
+
+
+@recorded
+@pytest.mark.slow
+@pytest.mark.parametrize("study", [on_air_signals, on_air_skip])
+def test_the_last_state_is_the_program_as_it_is(study):
+    """Of the same records: time signals of two days, five months of decodes."""
+    last = on_air.read_states()[-1]["figures"]
+    figures, pairs = study.figures(FOLDER)
+    for name, value in figures.items():
+        assert value == pytest.approx(last[name], rel=0.02, abs=0.005), name
+    kept = last["said_heard"][study.__name__.removeprefix("on_air_")]
+    for (count, *means), (n, *shown) in zip(on_air.binned(pairs), kept, strict=True):
+        assert abs(count - n) <= 2
+        assert count == 0 or means == pytest.approx(shown, abs=0.02)
+
+
+def series(level, heard, shares):
+    """A series of a few hours, inaudible below 5 dB."""
+    return on_air_signals.Series(
+        "made up",
+        np.arange(len(level)),
+        np.array(level, dtype=float),
+        np.full(len(level), 5.0),
+        np.array(heard),
+        np.array(shares, dtype=float).T,
+    )
+
+
+def test_the_score_of_a_sure_level_is_its_error_and_silence_is_censored():
+    """Gneiting and Raftery (2007): the score of a single value is the plain error."""
+    sure = (on_air_signals.LEVELS_DB <= -100.0).astype(float)
+    # A constant of 120 puts the level between 20 and 22, the step of its grid.
+    made = series([20, 30, 10, 0], [True, True, True, False], [sure] * 4)
+    scores = on_air_signals.ranked_score_db(made, 120.0)
+    assert scores == pytest.approx([1.0, 9.0, 11.0, 16.0], abs=1.0)
+    never = series([0, 20], [False, True], [np.zeros_like(sure)] * 2)
+    assert on_air_signals.ranked_score_db(never, 120.0) == pytest.approx([0.0, 15.0])
+
+
+def test_turns_are_those_of_neighbouring_hours():
+    hours = np.array([0, 1, 2, 6, 7])
+    open_ = np.array([True, False, False, True, False])
+    assert on_air_signals.turns(hours, open_) == [(0.5, False), (6.5, False)]
+
+
+def test_the_inner_edge_is_where_the_share_falls_to_half_of_the_best():
+    # Middles at 250, 750 ...: half of 0.8 lies half way from 1250 to 1750 km.
+    share = np.array([0.9, 0.0, 0.2, 0.6, 0.8, 0.7, 0.3])
+    assert on_air_skip.inner_edge_km(share) == pytest.approx(1500.0)
+    assert on_air_skip.inner_edge_km(np.full(7, 0.5)) == on_air_skip.CLASS_KM
+    assert np.isnan(on_air_skip.inner_edge_km(0.05 * share))
+
+
+def test_a_class_opens_before_its_best_hour_and_closes_after_it():
+    share = np.zeros(24)
+    share[[22, 23, 0, 1]] = 1.0
+    opens, closes = on_air_skip.main_turns_h(share)
+    assert (opens, closes) == (pytest.approx(22.0), pytest.approx(2.0))
+
+
+def test_bins_hold_means_and_counts():
+    pairs = np.array([[0.05, 0.0], [0.15, 1.0], [1.0, 1.0]])
+    bins = on_air.binned(pairs)
+    assert bins[0] == [2, 0.1, 0.5]
+    assert bins[1] == [0, None, None]
+    assert bins[4] == [1, 1.0, 1.0]

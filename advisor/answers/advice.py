@@ -17,10 +17,8 @@ from advisor.answers.bearings import (
     Bearing,
     Scan,
     bearing_from,
-    ground_margin_db,
+    is_by_ground_wave,
     scan_bearings,
-    sum_db,
-    worse_margin_db,
 )
 from advisor.answers.first_end import first_end
 from advisor.answers.limits import LIMITS, OPEN_CHANCE, limiting_factors
@@ -408,28 +406,3 @@ def _median_margin_db(
     return np.asarray(
         np.divide(total, share, out=np.full_like(total, np.nan), where=share > 0.0)
     )
-
-
-def is_by_ground_wave(
-    question: Question, link: Link, gains: Gains
-) -> NDArray[np.bool_]:
-    """
-    Say where the ground wave beats the sky over most of a target.
-
-    Parameters
-    ----------
-    question : Question
-        What is asked.
-    link : Link
-        The sky's half.
-    gains : Gains
-        The wire's gains at one bearing.
-
-    Returns
-    -------
-    by_ground_wave : numpy.ndarray of bool
-        Shape (K, T, B).
-    """
-    sky = sum_db(worse_margin_db(link, gains)[0], link.modes.often)
-    stronger = ground_margin_db(link, gains)[0] > sky
-    return np.asarray(over_targets(question, stronger.astype(float)) > 0.5)

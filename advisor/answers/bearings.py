@@ -398,3 +398,28 @@ def good_range(
     low = tried_deg[best] - (down - 1) * BEARING_STEP_DEG
     high = tried_deg[best] + (up - 1) * BEARING_STEP_DEG
     return float(low % turn_deg), float(high % turn_deg)
+
+
+def is_by_ground_wave(
+    question: Question, link: Link, gains: Gains
+) -> NDArray[np.bool_]:
+    """
+    Say where the ground wave carries the contact over most of a target.
+
+    Parameters
+    ----------
+    question : Question
+        What is asked.
+    link : Link
+        The sky's half.
+    gains : Gains
+        The wire's gains at one bearing.
+
+    Returns
+    -------
+    by_ground_wave : numpy.ndarray of bool
+        Shape (K, T, B): it is stronger than the sky, and not too faint to count.
+    """
+    sky = sum_db(worse_margin_db(link, gains)[0], link.modes.often)
+    stronger = ground_margin_db(link, gains)[0] > np.maximum(sky, FAINT_DB)
+    return np.asarray(over_targets(question, stronger.astype(float)) > 0.5)

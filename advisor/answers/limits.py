@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from advisor.answers.bearings import is_by_ground_wave
 from advisor.answers.perturb import Case, more_signal
 from advisor.engine.engine import steep_loss_db
 from advisor.engine.targets import over_targets
@@ -24,6 +25,7 @@ LIMITS = (
     "close to the noise",
     "below the horizon",
     "band not on this set-up",
+    "ground wave too weak",
 )
 """Names of the limiting factors."""
 
@@ -79,6 +81,10 @@ def limiting_factors(
     )
     cost = gained.max(axis=0)
     limit = np.where(cost < _HELPS, first, limit)
+    # A contact along the ground is not held up by what layers do.
+    along = is_by_ground_wave(question, case.link, case.gains) & (now >= OPEN_CHANCE)
+    limit = np.where(along, LIMITS.index("ground wave too weak"), limit)
+    cost = np.where(along, gained[LIMITS.index("close to the noise")], cost)
     cost = np.where(cost < _HELPS, 0.0, cost)
     limit = np.where(now >= _NO_LIMIT_CHANCE, LIMITS.index("none"), limit)
     idle = np.array([band.name not in case.patterns for band in question.bands])

@@ -15,8 +15,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.answers.advice import is_by_ground_wave
 from advisor.answers.ask import solar_index
+from advisor.answers.bearings import is_by_ground_wave
 from advisor.answers.why_facts import GROUND_WAVE_NAME
 from advisor.antenna.closedform import isotropic_pattern
 from advisor.antenna.ground import ground_by_name

@@ -510,7 +510,8 @@ def reasons(advice: Advice, target: int) -> list[str]:
     )
     if not best.works.any():
         return ["Cut a wire for the band, or ask for a band that yours works on."]
-    if not best.works[band] or not seen.modes[hour, band]:
+    along = best.by_ground_wave[target, hour, band]
+    if not best.works[band] or not (seen.modes[hour, band] or along):
         return ["No layer carries any of these bands to the target in these hours."]
     lines = [
         f"{question.bands[band].name} at {hour_name(question, hour)}: "

@@ -21,14 +21,20 @@ from geo.land import is_land
 from geo.paths import NEAR_END, Paths
 from geo.sphere import destination
 
-GROUND_WAVE_KM = 400.0
-"""Farthest reach at which the ground wave is looked at. [km]"""
+MOST_LOSS_DB = 240.0
+"""Where even the sea takes more the ground wave is let go: 1.5 kW is then 40 dB too
+weak for the slowest emission in the least noise, see
+`advisor.reliability.chance.FAINT_DB`. That is 540 km out on 28 MHz, 1000 km on 14 MHz
+and 3100 km on 1.8 MHz. [dB]"""
 
 _NEAREST_KM = 1.0
 """Nearest distance the ground wave is worked out for. [km]"""
 
-_STEPS = 40
-"""Steps that a path is sampled in: 10 km at the farthest, finer than the coast."""
+_FARTHEST_KM = 3500.0
+"""Beyond this no frequency from 1.5 MHz up is within `MOST_LOSS_DB`. [km]"""
+
+_STEPS = 120
+"""Steps that a path is sampled in: 27 km at the farthest, as fine as the coast."""
 
 _WATERS = (SEA, "fresh water")
 
@@ -52,7 +58,7 @@ def ground_loss_db(
     Returns
     -------
     loss_db : numpy.ndarray
-        Shape (P, B); infinite beyond `GROUND_WAVE_KM`. [dB]
+        Shape (P, B); infinite where it would be over `MOST_LOSS_DB` over sea. [dB]
 
     Notes
     -----
@@ -66,32 +72,54 @@ def ground_loss_db(
         False: complex_permittivity(ground_by_name(SEA), frequency_mhz),
     }
     loss = np.full((paths.distance_km.size, frequency_mhz.size), np.inf)
-    near = np.flatnonzero(paths.distance_km <= GROUND_WAVE_KM)
+    least = _least_loss_db(paths.distance_km, frequency_mhz, eps[False])
+    near = np.flatnonzero((least <= MOST_LOSS_DB).any(axis=-1))
     if not near.size:
         return loss
     distance = np.maximum(paths.distance_km[near], _NEAREST_KM)
     on_land = _on_land(paths, near)
-    field = np.empty((near.size, frequency_mhz.size))
-    for land in (True, False):
-        alike = (on_land == land).all(axis=-1)
-        if alike.any():
-            field[alike] = ground_wave_field_dbuv_m(
-                frequency_mhz, distance[alike, None], eps[land]
-            )
-    mixed = np.flatnonzero(on_land.any(axis=-1) & ~on_land.all(axis=-1))
+    found = least[near]
+    alike = on_land.all(axis=-1)
+    if alike.any():
+        found[alike] = _loss_over_db(distance[alike], frequency_mhz, eps[True])
+    mixed = np.flatnonzero(on_land.any(axis=-1) & ~alike)
     if mixed.size:
         share, land_section = _sections(on_land[mixed])
-        field[mixed] = mixed_path_field_dbuv_m(
+        field = mixed_path_field_dbuv_m(
             frequency_mhz,
             share[:, None, :] * distance[mixed, None, None],
             np.where(land_section[:, None, :], eps[True][:, None], eps[False][:, None]),
         )
-    loss[near] = field_to_loss_db(frequency_mhz, field)
+        found[mixed] = field_to_loss_db(frequency_mhz, field)
+    loss[near] = np.where(least[near] <= MOST_LOSS_DB, found, np.inf)
+    return loss
+
+
+def _loss_over_db(
+    distance_km: NDArray[np.float64],
+    frequency_mhz: NDArray[np.float64],
+    eps: NDArray[np.complex128],
+) -> NDArray[np.float64]:
+    """Loss over one kind of ground, (P, B)."""
+    field = ground_wave_field_dbuv_m(frequency_mhz, distance_km[:, None], eps)
+    return field_to_loss_db(frequency_mhz, field)
+
+
+def _least_loss_db(
+    distance_km: NDArray[np.float64],
+    frequency_mhz: NDArray[np.float64],
+    eps: NDArray[np.complex128],
+) -> NDArray[np.float64]:
+    """Loss if all of the way were sea, (P, B), which no other ground goes below."""
+    distance = np.maximum(distance_km, _NEAREST_KM)
+    loss = np.full((distance.size, frequency_mhz.size), np.inf)
+    near = distance <= _FARTHEST_KM
+    loss[near] = _loss_over_db(distance[near], frequency_mhz, eps)
     return loss
 
 
 def _on_land(paths: Paths, near: NDArray[np.intp]) -> NDArray[np.bool_]:
-    """Whether the middle of each step of some paths is on land, (N, 40)."""
+    """Whether the middle of each step of some paths is on land, (N, 120)."""
     lat, lon = destination(
         paths.control_lat_deg[near, NEAR_END, None],
         paths.control_lon_deg[near, NEAR_END, None],

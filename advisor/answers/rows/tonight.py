@@ -12,6 +12,7 @@ from advisor.answers.closed import ClosedBand, closed_bands
 from advisor.answers.limits import LIMITS
 from advisor.answers.rows.inputs import Form, QuestionInputs, utc_text
 from advisor.answers.storm_doubt import storm_doubt
+from advisor.answers.why_facts import GROUND_WAVE_NAME
 from advisor.answers.words import headline, reasons
 from advisor.station.cautions import cautions
 from geo.fields import Share, Utc, record
@@ -60,8 +61,9 @@ class AdviceRow:
         Gain of the set-up towards the modes, feed losses taken off; NaN where no mode
         exists. [dBi]
     mode : str
-        Strongest mode, such as 2F2; many hops where hops are not told apart; empty
-        where there is no mode.
+        Strongest mode, such as 2F2; many hops where hops are not told apart; ground
+        wave where that carries the contact, the angles being those of the sky beside
+        it; empty where there is no mode.
     support : float
         Share of days on which the best mode exists, a mean over the points by weight.
     limit : str
@@ -199,7 +201,9 @@ def _row(advice: Advice, setup: SetUpAdvice, k: int, t: int, b: int) -> AdviceRo
         takeoff_deg=float(target.takeoff_deg[t, b]),
         takeoff_high_deg=float(target.takeoff_high_deg[t, b]),
         gain_dbi=float(setup.gain_dbi[k, t, b]),
-        mode=str(target.modes[t, b]),
+        mode=GROUND_WAVE_NAME
+        if setup.by_ground_wave[k, t, b]
+        else str(target.modes[t, b]),
         support=float(target.support[t, b]),
         limit=LIMITS[int(setup.limit[k, t, b])],
     )

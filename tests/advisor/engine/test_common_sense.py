@@ -7,6 +7,10 @@ All rules here are common practice, no source. The places are middle latitudes.
 import numpy as np
 import pytest
 
+from advisor.answers.limits import LIMITS, OPEN_CHANCE
+from advisor.answers.rows.tonight import advice_rows
+from advisor.answers.words import reasons
+
 SUMMER, WINTER, EQUINOX = "2026-06-21", "2026-12-21", "2026-03-21"
 
 
@@ -52,6 +56,52 @@ def test_short_skip_on_40_m_while_20_m_skips_over(ask):
     assert near.setups[0].chance[0, noon, band(near, "20 m")] < 0.1
     far = ask("50,10", "50,38", EQUINOX, power_w=100.0)
     assert far.setups[0].chance[0, noon, band(far, "20 m")] > 0.5
+
+
+def to_ships(ask, distances_km, **values):
+    """160 m by day from a ship to others due east of it, with short verticals."""
+    east_deg = np.asarray(distances_km) / (111.195 * np.cos(np.radians(30.0)))
+    far = {"antenna": "vertical", "power_w": 100.0}
+    return ask(
+        "-30,-20",
+        [f"-30,{lon:.4f}" for lon in -20.0 + east_deg],
+        "2026-12-05T13",
+        hours=1,
+        shape="ground-mounted vertical",
+        ground="sea water",
+        power_w=100.0,
+        far_end=far,
+        bands=["160 m"],
+        **values,
+    )
+
+
+def test_160_m_over_sea_by_day_works_by_ground_wave(ask):
+    """At 300 km a hundred watts of Morse are heard along the water every day."""
+    advice = to_ships(ask, [300.0])
+    (setup,) = advice.setups
+    assert setup.chance[0, 0, 0] > 0.9
+    assert setup.by_ground_wave[0, 0, 0]
+    assert advice_rows(advice)[0].mode == "ground wave"
+    assert "by ground wave" in reasons(advice, 0)[0]
+
+
+def test_ground_wave_hands_over_to_the_sky_without_a_step(ask):
+    """Every 25 km out to 2000 km: the signal falls slowly, the chance with it."""
+    distances = np.arange(100.0, 2001.0, 25.0)
+    advice = to_ships(ask, distances, emission="SSB")
+    (setup,) = advice.setups
+    along = setup.by_ground_wave[:, 0, 0]
+    chance, margin = setup.chance[:, 0, 0], setup.margin_db[:, 0, 0]
+    assert along[0]
+    assert not along[-1]
+    assert np.abs(np.diff(chance)).max() < 0.1
+    assert np.abs(np.diff(margin)).max() < 4.0
+    # Where it carries the contact and is not enough, that is what is named.
+    named = np.array([LIMITS[k] for k in setup.limit[:, 0, 0]])
+    weak = along & (chance >= OPEN_CHANCE) & (chance < 0.9)
+    assert weak.any()
+    assert set(named[weak]) == {"ground wave too weak"}
 
 
 def test_steep_rays_for_near_and_flat_rays_for_far(ask):

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from advisor.antenna.ground import complex_permittivity, ground_by_name
-from advisor.propagation.groundpath import GROUND_WAVE_KM, ground_loss_db
+from advisor.propagation.groundpath import MOST_LOSS_DB, ground_loss_db
 from advisor.propagation.groundwave import (
     field_to_loss_db,
     ground_wave_field_dbuv_m,
@@ -124,12 +124,32 @@ def test_out_at_sea_the_ground_is_the_sea():
     assert np.array_equal(found, ground_loss_db(paths, BANDS, "very dry"))
 
 
-def test_beyond_its_reach_there_is_none():
-    paths = paths_to(49.8, 15.3, [49.8, 49.8], [20.0, 25.0])
+def test_it_ends_by_itself():
+    """Out into the South Atlantic: no step down to where a kilowatt is nothing."""
+    east = np.linspace(-19.9, 20.0, 800)
+    paths = paths_to(-30.0, -20.0, np.full(east.size, -30.0), east)
     found = ground_loss_db(paths, BANDS, "average")
-    assert paths.distance_km[0] < GROUND_WAVE_KM < paths.distance_km[1]
-    assert np.all(np.isfinite(found[0]))
-    assert np.all(np.isinf(found[1]))
+    there = np.isfinite(found)
+    # Once gone it stays away, the higher bands first.
+    reach = there.sum(axis=0)
+    assert np.all(np.diff(reach) < 0)
+    for band in range(BANDS.size):
+        assert there[: reach[band], band].all()
+        loss = found[: reach[band], band]
+        # Beyond 100 km no stretch of 5 km takes as much as 3 dB.
+        assert np.all(np.diff(loss[20:]) > 0.0)
+        assert np.diff(loss[20:]).max() < 3.0
+        assert MOST_LOSS_DB - 3.0 < loss[-1] <= MOST_LOSS_DB
+
+
+def test_over_land_it_is_gone_long_before_it_is_let_go():
+    """Across Siberia: the loss only grows, and past the sea's reach there is none."""
+    east = np.linspace(61.0, 120.0, 60)
+    paths = paths_to(60.0, 60.0, np.full(east.size, 60.0), east)
+    found = ground_loss_db(paths, BANDS, "average")
+    loss = found[np.isfinite(found[:, 0]), 0]
+    assert np.all(np.diff(loss) > 0.0)
+    assert loss[-1] > MOST_LOSS_DB + 50.0
 
 
 def test_a_coast_on_the_way_lies_between_land_and_sea():

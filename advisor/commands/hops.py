@@ -38,7 +38,7 @@ def hops(heights: tuple[float, ...], distances: tuple[float, ...]) -> None:
     """  # noqa: D301
     from advisor.answers.rows.sky import HOPS_FORM, HopInputs
     from advisor.answers.sky import hop_rows
-    from advisor.show.text.tonight import hop_text
+    from advisor.show.text.sky import hop_text
 
     rows = hop_rows(heights, distances)
     report = Report(

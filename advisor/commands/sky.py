@@ -70,7 +70,7 @@ def sky(target: str | None, by_distance: bool, **options: Any) -> None:
     from advisor.answers.rows.inputs import conditions_inputs
     from advisor.answers.rows.sky import SKY_FORM, SkyDetails, SkyInputs, SkyRow
     from advisor.answers.sky import sky_table
-    from advisor.show.text.tonight import sky_text
+    from advisor.show.text.sky import sky_text
     from advisor.station.bands import bands_for_region
     from geo.fields import LEFT_OUT
     from geo.places import parse_place

@@ -25,7 +25,7 @@ from advisor.show.charts.style import (
     write_beside,
     write_over,
 )
-from advisor.show.text.tonight import chance_cell
+from advisor.show.text.cells import chance_cell
 from geo.sun import CIVIL_TWILIGHT_DEG, REFRACTION_AND_RADIUS_DEG
 
 if TYPE_CHECKING:

@@ -12,13 +12,13 @@ import re
 import textwrap
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from datetime import UTC
 from functools import cache, wraps
 from typing import TYPE_CHECKING, Any, Literal, ParamSpec, TypeVar
-from zoneinfo import ZoneInfo
 
 import numpy as np
 from numpy.typing import NDArray
+
+from advisor.show.text.layout import hour_cell, local_hour
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -384,11 +384,8 @@ def hour_of(time: np.datetime64, zone: str | None = None) -> str:
     >>> hour_of(np.datetime64("2026-12-05T06", "s"), "Africa/Johannesburg")
     '06Z 08:00'
     """
-    utc = f"{str(time.astype('datetime64[h]'))[-2:]}Z"
-    if zone is None:
-        return utc
-    moment = time.astype("datetime64[s]").item().replace(tzinfo=UTC)
-    return f"{utc} {moment.astimezone(ZoneInfo(zone)):%H:%M}"
+    utc = f"{hour_cell(time)}Z"
+    return utc if zone is None else f"{utc} {local_hour(time, zone)}"
 
 
 def plain(value: float) -> str:

@@ -23,10 +23,8 @@ from advisor.answers.rows.inputs import question_inputs
 from advisor.answers.wire import hanging_of
 from advisor.answers.words import (
     WHAT_A_CHANCE_IS,
-    angle_range,
     bearing_words,
     headline,
-    limit_words,
     reasons,
     run_words,
 )
@@ -42,14 +40,15 @@ from advisor.show.page.script_data import live_mapping
 from advisor.show.page.sheet import Heading, Section, Sheet, picture
 from advisor.show.text.cells import (
     Cell,
+    Column,
     Table,
     chance_look,
-    number,
     page_table,
     plain_rows,
 )
 from advisor.show.text.hanging import hanging_columns, supports_words
-from advisor.show.text.tonight import heading, target_line
+from advisor.show.text.layout import local_hour
+from advisor.show.text.tonight import heading, hour_columns, target_line
 from advisor.station.cautions import Caution
 from advisor.station.setup import EACH_BAND, SetUp
 from geo.fields import as_mapping
@@ -254,43 +253,27 @@ def _hours(
     advice: Advice, target: int, ends: tuple[Daylight, ...], zone: str | None
 ) -> Table:
     """Chance by hour and band, the sun, and what the best band needs and gets."""
-    question, best = advice.question, advice.setups[0]
-    seen = advice.targets[target]
-    rows = []
-    for t, time in enumerate(question.times):
-        b = int(advice.best_band[target, t])
-        hour, *local = hour_of(time, zone).split()
-        row = [Cell(hour), *(Cell(part, look="more") for part in local)]
-        row += [
-            chance_look(float(best.chance[target, t, i]), bool(best.works[i]), i == b)
-            for i in range(len(question.bands))
-        ]
-        if b < 0:
-            row += [
-                Cell("-", look="more wide"),
-                Cell("-", look="more"),
-                Cell("all closed", look="words more"),
-            ]
-        else:
-            low, high = seen.takeoff_low_deg[t, b], seen.takeoff_high_deg[t, b]
-            row += [
-                Cell(angle_range(low, high), look="more wide"),
-                replace(number(float(best.gain_dbi[target, t, b])), look="more"),
-                Cell(limit_words(advice, best, target, t, b), look="words more"),
-            ]
-        row += [
-            Cell(light, look=f"sun {light} more")
-            for light in (_sun_at(end, t) for end in ends)
-        ]
-        rows.append(tuple(row))
-    head = ["UTC", *(["local"] if zone else [])]
-    head += [band.name for band in question.bands] + ["needs", "wire dBi", "limit"]
-    head += ["sun here", "sun there"][: len(ends)]
-    return Table(
+    times, seen = advice.question.times, advice.targets[target]
+
+    def light(end: Daylight, t: int) -> Cell:
+        name = _sun_at(end, t)
+        return Cell(name, look=f"sun {name} more")
+
+    columns = [Column[int]("UTC", lambda t: hour_of(times[t]))]
+    if zone:
+        columns.append(
+            Column("local", lambda t: Cell(local_hour(times[t], zone), look="more"))
+        )
+    columns += hour_columns(advice, target)
+    columns += [
+        Column(name, partial(light, end))
+        for name, end in zip(("sun here", "sun there"), ends, strict=False)
+    ]
+    return page_table(
         f"To {seen.name}: days in ten by hour and band"
         + (f"; local time is {zone}" if zone else ""),
-        tuple(head),
-        tuple(rows),
+        columns,
+        range(times.size),
         key=f"hours-{target}",
         narrow="lines",
         note=" ".join(

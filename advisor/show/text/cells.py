@@ -7,10 +7,12 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Generic, TypeVar
 
+import numpy as np
+from numpy.typing import NDArray
+
 from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.words import in_ten
 from advisor.show.text import layout
-from advisor.show.text.tonight import chance_cell
 
 T = TypeVar("T")
 
@@ -212,6 +214,75 @@ def text_table(
         keys=keys,
         above=above,
     )
+
+
+def hours_table(
+    times: NDArray[np.datetime64],
+    columns: Iterable[Column[int]],
+    zone: str | None = None,
+    local: str = "local",
+) -> str:
+    """
+    Set out hours on a terminal, one a line, with a line where a new day begins.
+
+    Parameters
+    ----------
+    times : numpy.ndarray of numpy.datetime64
+        Beginnings of the hours, UTC.
+    columns : iterable of Column
+        Of an hour's place among them; UTC stands before them.
+    zone : str, optional
+        IANA time zone whose local time stands beside UTC.
+    local : str, optional
+        Title of that.
+
+    Returns
+    -------
+    text : str
+        Lines without trailing blanks.
+    """
+    first = [Column[int]("UTC", lambda t: layout.hour_cell(times[t]))]
+    if zone:
+        first.append(Column(local, lambda t: layout.local_hour(times[t], zone)))
+    above = layout.day_lines(times)
+    return text_table(
+        [*first, *columns], range(times.size), keys=len(first), above=above
+    )
+
+
+def chance_cell(
+    chance: float, works: bool, is_best: bool, is_doubtful: bool = False
+) -> str:
+    """
+    Write one chance in days in ten.
+
+    Parameters
+    ----------
+    chance : float
+        0 to 1.
+    works : bool
+        Whether the set-up works on the band.
+    is_best : bool
+        Whether it is the best band of the hour; marked with a star.
+    is_doubtful : bool, optional
+        Whether it is not to be relied on; marked with a question mark.
+
+    Returns
+    -------
+    cell : str
+        ``-`` for a band the set-up is not cut for, ``.`` for a closed one.
+
+    Examples
+    --------
+    >>> chance_cell(0.74, True, True), chance_cell(0.01, True, False)
+    ('7*', '. ')
+    """
+    if not works:
+        return "- "
+    doubt = "?" if is_doubtful else ""
+    if chance < OPEN_CHANCE:
+        return f".{doubt} "
+    return f"{max(round(10 * chance), 1)}{doubt}{'*' if is_best else ' '}"
 
 
 def chance_look(chance: float, works: bool = True, is_best: bool = False) -> Cell:

@@ -15,6 +15,7 @@ from contextlib import contextmanager
 from contextvars import ContextVar
 from itertools import pairwise, zip_longest
 from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
 
 if TYPE_CHECKING:
     import numpy as np
@@ -185,6 +186,26 @@ def hour_cell(time: np.datetime64) -> str:
         Such as ``06``.
     """
     return str(time.astype("datetime64[h]"))[-2:]
+
+
+def local_hour(time: np.datetime64, zone: str) -> str:
+    """
+    Write the hour and minute of a moment in a time zone.
+
+    Parameters
+    ----------
+    time : numpy.datetime64
+        UTC.
+    zone : str
+        IANA name of the zone.
+
+    Returns
+    -------
+    text : str
+        Such as ``16:00``.
+    """
+    moment = time.astype("datetime64[s]").item()
+    return f"{moment.replace(tzinfo=ZoneInfo('UTC')).astimezone(ZoneInfo(zone)):%H:%M}"
 
 
 def day_lines(times: Iterable[np.datetime64]) -> list[str]:

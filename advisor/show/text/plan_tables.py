@@ -16,6 +16,7 @@ from advisor.answers.words import angle_range, in_ten
 from advisor.show.text.cells import Cell, Column, chance_look, mean_chance, number
 from advisor.show.text.exposure import exposure_cell
 from advisor.show.text.hanging import below_words
+from advisor.show.text.layout import local_hour
 from advisor.show.text.plan_words import (
     backup_words,
     clock,
@@ -25,7 +26,6 @@ from advisor.show.text.plan_words import (
     target_letter,
     wire_number,
 )
-from advisor.show.text.tonight import local_hour
 from advisor.station.setup import EACH_BAND
 
 _HIGH_SWR = 20.0

@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING
-from zoneinfo import ZoneInfo
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from functools import partial
 
 import numpy as np
 
 from advisor.answers.advice import Advice
 from advisor.answers.closed import closed_words, uncut_words
 from advisor.answers.limits import OPEN_CHANCE
-from advisor.answers.sky import MUF_DISTANCES_KM, skip_key
 from advisor.answers.storm_doubt import storm_doubt
 from advisor.answers.words import (
     WHAT_A_CHANCE_IS,
@@ -25,13 +24,16 @@ from advisor.answers.words import (
 )
 from advisor.engine.question import Question
 from advisor.engine.targets import TargetAdvice
-from advisor.show.text.layout import day_lines, hour_cell, paragraph, table
+from advisor.show.text.cells import (
+    Cell,
+    Column,
+    chance_cell,
+    chance_look,
+    hours_table,
+    number,
+)
+from advisor.show.text.layout import paragraph
 from advisor.station.cautions import CAUTIONS_IN_BRIEF, Caution, cautions
-
-if TYPE_CHECKING:
-    from advisor.answers.path_sky import SkyPath
-    from advisor.answers.rows.sky import HopRow, SunTimes
-    from advisor.answers.sky import SkyTable
 
 
 def cautions_text(own: Sequence[Caution] = ()) -> str:
@@ -52,41 +54,6 @@ def cautions_text(own: Sequence[Caution] = ()) -> str:
         paragraph(f"  {each.topic}: {each.text}", "    ")
         for each in (*own, *cautions())
     )
-
-
-def chance_cell(
-    chance: float, works: bool, is_best: bool, is_doubtful: bool = False
-) -> str:
-    """
-    Write one chance in days in ten.
-
-    Parameters
-    ----------
-    chance : float
-        0 to 1.
-    works : bool
-        Whether the set-up works on the band.
-    is_best : bool
-        Whether it is the best band of the hour; marked with a star.
-    is_doubtful : bool, optional
-        Whether it is not to be relied on; marked with a question mark.
-
-    Returns
-    -------
-    cell : str
-        ``-`` for a band the set-up is not cut for, ``.`` for a closed one.
-
-    Examples
-    --------
-    >>> chance_cell(0.74, True, True), chance_cell(0.01, True, False)
-    ('7*', '. ')
-    """
-    if not works:
-        return "- "
-    doubt = "?" if is_doubtful else ""
-    if chance < OPEN_CHANCE:
-        return f".{doubt} "
-    return f"{max(round(10 * chance), 1)}{doubt}{'*' if is_best else ' '}"
 
 
 def advice_text(
@@ -236,49 +203,67 @@ def _distance(nearest_km: float, farthest_km: float) -> str:
 
 def _hour_table(advice: Advice, target: int, zone: str | None) -> str:
     """Chance by hour and band, with what the best band needs and gets."""
-    question = advice.question
-    best = advice.setups[0]
-    seen = advice.targets[target]
-    head = ["UTC", *([_zone_title(zone)] if zone else [])]
-    # Bands that stay closed are told in one line under the table.
-    shown = [i for i in range(len(question.bands)) if not _is_closed(advice, target, i)]
-    shown = shown or list(range(len(question.bands)))
-    head += [question.bands[i].name for i in shown] + ["needs", "wire dBi", "limit"]
-    doubtful = bool(storm_doubt(question, target))
-    rows = []
-    for t, time in enumerate(question.times):
-        b = int(advice.best_band[target, t])
-        row = [hour_cell(time)]
-        if zone:
-            row.append(local_hour(time, zone))
-        row += [
-            chance_cell(
-                float(best.chance[target, t, i]),
-                bool(best.works[i]),
-                i == b,
-                doubtful,
-            )
-            for i in shown
-        ]
-        if b < 0:
-            row += ["-", "-", "all closed" if best.works.any() else "not cut for"]
-        else:
-            row += [
-                angle_range(seen.takeoff_low_deg[t, b], seen.takeoff_high_deg[t, b]),
-                f"{best.gain_dbi[target, t, b]:.1f}",
-                limit_words(advice, best, target, t, b),
-            ]
-        rows.append(row)
-    text = table(
-        head,
-        rows,
-        left=frozenset({len(head) - 1}),
-        keys=2 if zone else 1,
-        above=day_lines(question.times),
-    )
+    columns = hour_columns(advice, target)
+    shown = hours_table(advice.question.times, columns, zone, _zone_title(zone))
     return "\n".join(
-        [text, *(paragraph(each) for each in closed_words(advice, target))]
+        [shown, *(paragraph(each) for each in closed_words(advice, target))]
     )
+
+
+def hour_columns(advice: Advice, target: int) -> Iterator[Column[int]]:
+    """
+    Say what is shown of an hour: chances, what the best band needs and gets.
+
+    Parameters
+    ----------
+    advice : Advice
+        The answer.
+    target : int
+        Place of the target.
+
+    Yields
+    ------
+    column : Column
+        Of an hour's place. A band that stays closed is told in one line under the table
+        of a terminal, unless all do.
+    """
+    question, best = advice.question, advice.setups[0]
+    seen, bands = advice.targets[target], range(len(question.bands))
+    is_doubtful = bool(storm_doubt(question, target))
+    picked = advice.best_band[target]
+
+    def chance(band: int, t: int) -> Cell:
+        told = float(best.chance[target, t, band]), bool(best.works[band])
+        is_best = band == picked[t]
+        short = chance_cell(*told, is_best, is_doubtful)
+        return replace(chance_look(*told, is_best), short=short)
+
+    def needs(t: int) -> Cell:
+        low, high = (
+            each[t, picked[t]] for each in (seen.takeoff_low_deg, seen.takeoff_high_deg)
+        )
+        return Cell(angle_range(low, high) if picked[t] >= 0 else "-", look="more wide")
+
+    def gain(t: int) -> Cell:
+        if picked[t] < 0:
+            return Cell("-", look="more")
+        return replace(number(best.gain_dbi[target, t, picked[t]]), look="more")
+
+    def limit(t: int) -> Cell:
+        if picked[t] >= 0:
+            words = limit_words(advice, best, target, t, picked[t])
+        else:
+            words = "all closed" if best.works.any() else "not cut for"
+        return Cell(words, look="words more")
+
+    closed = [_is_closed(advice, target, b) for b in bands]
+    for b in bands:
+        name = question.bands[b].name
+        head = "" if closed[b] and not all(closed) else name
+        yield Column(head, partial(chance, b), name)
+    yield Column("needs", needs)
+    yield Column("wire dBi", gain)
+    yield Column("limit", limit, is_words=True)
 
 
 def _is_closed(advice: Advice, target: int, band: int) -> bool:
@@ -287,29 +272,9 @@ def _is_closed(advice: Advice, target: int, band: int) -> bool:
     return bool((best.chance[target, :, band] < OPEN_CHANCE).all())
 
 
-def _zone_title(zone: str) -> str:
+def _zone_title(zone: str | None) -> str:
     """Last part of a zone's name: Africa/Johannesburg is Johannesburg."""
-    return zone.rsplit("/", maxsplit=1)[-1].replace("_", " ")
-
-
-def local_hour(time: np.datetime64, zone: str) -> str:
-    """
-    Write the hour and minute of a moment in a time zone.
-
-    Parameters
-    ----------
-    time : numpy.datetime64
-        UTC.
-    zone : str
-        IANA name of the zone.
-
-    Returns
-    -------
-    text : str
-        Such as ``16:00``.
-    """
-    moment = time.astype("datetime64[s]").item()
-    return f"{moment.replace(tzinfo=ZoneInfo('UTC')).astimezone(ZoneInfo(zone)):%H:%M}"
+    return (zone or "").rsplit("/", maxsplit=1)[-1].replace("_", " ")
 
 
 def _other_setup(advice: Advice, place: int) -> str:
@@ -334,262 +299,3 @@ def _other_setup(advice: Advice, place: int) -> str:
         f"{'; ' if uncut else ''}{uncut}.",
         "    ",
     )
-
-
-def hop_text(rows: Sequence[HopRow]) -> str:
-    """
-    Write the hop table: distances down, heights across.
-
-    Parameters
-    ----------
-    rows : sequence of HopRow
-        From `advisor.answers.sky.hop_rows`.
-
-    Returns
-    -------
-    text : str
-        Ready to print.
-    """
-    heights = list(dict.fromkeys(row.height_km for row in rows))
-    distances = list(dict.fromkeys(row.distance_km for row in rows))
-    found = {(row.height_km, row.distance_km): row for row in rows}
-    body = []
-    for distance in distances:
-        cells = (found[height, distance] for height in heights)
-        body.append([f"{distance:.0f}", *(_angle_and_secant(cell) for cell in cells)])
-    longest = [found[height, distances[0]].longest_hop_km for height in heights]
-    body.append(["longest", *(f"{km:.0f} km" for km in longest)])
-    head = ["km", *(f"{height:.0f} km" for height in heights)]
-    return "\n\n".join(
-        [
-            paragraph(
-                "Take-off angle in degrees of one hop, by mirror height (in brackets: "
-                "MUF over critical frequency)"
-            ),
-            table(head, body),
-            paragraph(
-                "110 km is the E layer; F2 is lowest by day in winter, highest by "
-                "night. '-' is below the horizon."
-            ),
-        ]
-    )
-
-
-def _angle_and_secant(cell: HopRow) -> str:
-    """Write an angle with its secant factor."""
-    if np.isnan(cell.takeoff_deg):
-        return "-"
-    return f"{cell.takeoff_deg:.1f} ({cell.sec_incidence:.2f})"
-
-
-def sky_text(
-    seen: SkyTable,
-    zone: str | None = None,
-    *,
-    by_distance: bool = False,
-    path: SkyPath | None = None,
-) -> str:
-    """
-    Write the sky over a place.
-
-    Parameters
-    ----------
-    seen : SkyTable
-        What `advisor.answers.sky.sky_table` found.
-    zone : str, optional
-        IANA time zone whose local time stands beside UTC.
-    by_distance : bool, optional
-        Whether MUF over distance and skip distances are wanted.
-    path : SkyPath, optional
-        What `advisor.answers.path_sky.sky_path` found, if a path is wanted.
-
-    Returns
-    -------
-    text : str
-        Ready to print.
-    """
-    place = seen.place
-    local = f" Local time is {zone}." if zone else ""
-    parts = [
-        paragraph(
-            f"Sky over {place_words(place)}, {seen.solar_basis}. Monthly medians in "
-            f"MHz.{local}"
-        ),
-        *(paragraph(each, "  ") for each in seen.assumed),
-        "",
-        _sky_layers(seen, zone),
-        "",
-        paragraph(
-            "8 in 10: eight days in ten lie between. MUF is that of one F2 hop of the "
-            "length given; foEs is sporadic E."
-        ),
-        paragraph(f"Sunrise and sunset: {_sun_words(seen.sun)}."),
-    ]
-    if by_distance:
-        parts += ["", *_sky_distances(seen, zone)]
-    if path is not None:
-        parts += ["", *_sky_path(seen, path, zone)]
-    return "\n".join(parts)
-
-
-def _sky_hours(seen: SkyTable, zone: str | None) -> tuple[list[str], list[list[str]]]:
-    """Begin a table with the hours."""
-    head = ["UTC", *(["local"] if zone else [])]
-    return head, [
-        [
-            hour_cell(time),
-            *([local_hour(time, zone)] if zone else []),
-        ]
-        for time in seen.times
-    ]
-
-
-def _sky_table(
-    seen: SkyTable,
-    zone: str | None,
-    head: Sequence[str],
-    body: Sequence[Sequence[str]],
-    left: frozenset[int] = frozenset(),
-) -> str:
-    """Set out a table of hours."""
-    return table(head, body, left, keys=2 if zone else 1, above=day_lines(seen.times))
-
-
-def _sky_layers(seen: SkyTable, zone: str | None) -> str:
-    """Write the layers hour by hour."""
-    head, body = _sky_hours(seen, zone)
-    head += ["sun deg", "foE", "foF1", "foF2", "8 in 10", "M(3000)"]
-    head += ["MUF 0 km", "1000 km", "3000 km", "foEs", "8 in 10"]
-    for cells, row in zip(body, seen.rows, strict=True):
-        cells += [
-            f"{round(row.sun_elevation_deg)}",
-            _mhz(row.foe_mhz),
-            _mhz(row.fof1_mhz),
-            _mhz(row.fof2_mhz),
-            f"{_mhz(row.fof2_low_mhz)}-{_mhz(row.fof2_high_mhz)}",
-            f"{row.m3000f2:.2f}",
-            _mhz(row.f2_muf_0km_mhz),
-            _mhz(row.f2_muf_1000km_mhz),
-            _mhz(row.f2_muf_3000km_mhz),
-            _mhz(row.foes_mhz),
-            f"{_mhz(row.foes_low_mhz)}-{_mhz(row.foes_high_mhz)}",
-        ]
-    return _sky_table(seen, zone, head, body)
-
-
-def _sky_distances(seen: SkyTable, zone: str | None) -> list[str]:
-    """Write MUF over distance and the skip distance of each band."""
-    head, body = _sky_hours(seen, zone)
-    for cells, row in zip(body, seen.rows, strict=True):
-        cells += [_mhz(getattr(row, f"muf_{km:.0f}km_mhz")) for km in MUF_DISTANCES_KM]
-    head += [f"{km:.0f} km" for km in MUF_DISTANCES_KM]
-    muf = _sky_table(seen, zone, head, body)
-    head, body = _sky_hours(seen, zone)
-    for cells, row in zip(body, seen.rows, strict=True):
-        cells += [_skip(row.skip_km[skip_key(band)]) for band in seen.bands]
-    return [
-        paragraph(
-            "MUF in MHz over distance, one hop off E or F2 with its middle over the "
-            "place ('-' too far)"
-        ),
-        "",
-        muf,
-        "",
-        paragraph(
-            "Skip distance in km: nearest that E or F2 reaches on half of the days"
-        ),
-        "",
-        _sky_table(seen, zone, [*head, *seen.bands], body),
-        "",
-        paragraph(
-            "'-': none, returned straight down; 'closed': returned over no distance."
-        ),
-    ]
-
-
-def _skip(distance_km: float) -> str:
-    """Write a skip distance."""
-    if np.isnan(distance_km):
-        return "closed"
-    return f"{distance_km:.0f}" if distance_km else "-"
-
-
-def _sky_path(seen: SkyTable, path: SkyPath, zone: str | None) -> list[str]:
-    """Write usable frequencies over a path and the sun along it."""
-    facts = path.facts
-    head, body = _sky_hours(seen, zone)
-    head += ["MUF", "by", "9 in 10", "LUF", "sun here", "middle", "there"]
-    for cells, row in zip(body, path.rows, strict=True):
-        cells += [
-            _mhz(row.path_muf_mhz),
-            row.path_muf_mode or "-",
-            _mhz(row.path_fot_mhz),
-            _mhz(row.path_luf_mhz),
-            f"{round(row.sun_here_deg)}",
-            f"{round(row.sun_middle_deg)}",
-            f"{round(row.sun_far_deg)}",
-        ]
-    return [
-        paragraph(
-            f"Path to {facts.target}: {facts.lat_deg:.2f}, {facts.lon_deg:.2f}, "
-            f"{facts.distance_km:.0f} km, bearing {facts.bearing_deg:03.0f} true. "
-            "Frequencies in MHz, sun in degrees."
-        ),
-        "",
-        _sky_table(seen, zone, head, body, left=frozenset({len(head) - 6})),
-        "",
-        paragraph(
-            "MUF: returned on half of the days; 9 in 10: on nine days in ten (FOT). "
-            "LUF: lowest at which the median signal meets the need ('-': none does), "
-            f"for {facts.circuit}."
-        ),
-        "",
-        _sun_table(facts.sun),
-        "",
-        paragraph(
-            "Rise and set, UTC. Twilight: dawn and dusk with the sun 6 degrees down."
-        ),
-    ]
-
-
-def _sun_table(sun: Mapping[str, SunTimes]) -> str:
-    """Write sun events place by place."""
-    rows = []
-    for name, events in sun.items():
-        dawn, dusk = _clock(events.ground_civil_dawn), _clock(events.ground_civil_dusk)
-        layers = [
-            _up_and_down(events, key) for key in ("ground", "e_layer", "f2_layer")
-        ]
-        rows.append([name, layers[0], f"{dawn} {dusk}", *layers[1:]])
-    head = ["", "ground", "twilight", "E layer", "F2 layer"]
-    return table(head, rows, left=frozenset(range(len(head))))
-
-
-def _sun_words(sun: SunTimes) -> str:
-    """Say when the sun rises and sets at the ground and at the layers."""
-    return ", ".join(
-        f"{layer} {_up_and_down(sun, key, ' to ')}"
-        for layer, key in (
-            ("ground", "ground"),
-            ("E layer", "e_layer"),
-            ("F2 layer", "f2_layer"),
-        )
-    )
-
-
-def _up_and_down(sun: SunTimes, key: str, between: str = " ") -> str:
-    """Write rise and set at one height; in words where the sun does neither."""
-    rise, down, always = (
-        getattr(sun, f"{key}_{what}") for what in ("rise", "set", "always")
-    )
-    return f"{always} all day" if always else f"{_clock(rise)}{between}{_clock(down)}"
-
-
-def _mhz(value: float) -> str:
-    """Write a frequency; a dash where there is no layer."""
-    return "-" if np.isnan(value) else f"{value:.1f}"
-
-
-def _clock(moment: str | None) -> str:
-    """Write the time of day of an event; a dash where it does not happen."""
-    return "-" if moment is None else moment[-6:]

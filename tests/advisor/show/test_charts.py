@@ -48,7 +48,7 @@ from advisor.show.charts.files import png_bytes, save_figure, svg_text
 from advisor.show.charts.gallery import CHARTS
 from advisor.show.charts.polar import apart
 from advisor.show.charts.style import INK, LINES, PAPER, chance_colours, ink_on
-from advisor.show.text.tonight import chance_cell
+from advisor.show.text.cells import chance_cell
 from advisor.station.file import demo_station, resolve_station
 from geo.errors import InputError
 from geo.ionosphere.hops import ray_path_km

@@ -1,0 +1,248 @@
+"""Hops off layers and the sky over a place as text; nothing is worked out here."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+
+import numpy as np
+
+from advisor.answers.path_sky import SkyPath
+from advisor.answers.rows.sky import HopRow, SunTimes
+from advisor.answers.sky import MUF_DISTANCES_KM, SkyTable, skip_key
+from advisor.answers.words import place_words
+from advisor.show.text.cells import Column, hours_table, number
+from advisor.show.text.layout import paragraph, table
+
+
+def hop_text(rows: Sequence[HopRow]) -> str:
+    """
+    Write the hop table: distances down, heights across.
+
+    Parameters
+    ----------
+    rows : sequence of HopRow
+        From `advisor.answers.sky.hop_rows`.
+
+    Returns
+    -------
+    text : str
+        Ready to print.
+    """
+    heights = list(dict.fromkeys(row.height_km for row in rows))
+    distances = list(dict.fromkeys(row.distance_km for row in rows))
+    found = {(row.height_km, row.distance_km): row for row in rows}
+    body = []
+    for distance in distances:
+        cells = (found[height, distance] for height in heights)
+        body.append([f"{distance:.0f}", *(_angle_and_secant(cell) for cell in cells)])
+    longest = [found[height, distances[0]].longest_hop_km for height in heights]
+    body.append(["longest", *(f"{km:.0f} km" for km in longest)])
+    head = ["km", *(f"{height:.0f} km" for height in heights)]
+    return "\n\n".join(
+        [
+            paragraph(
+                "Take-off angle in degrees of one hop, by mirror height (in brackets: "
+                "MUF over critical frequency)"
+            ),
+            table(head, body),
+            paragraph(
+                "110 km is the E layer; F2 is lowest by day in winter, highest by "
+                "night. '-' is below the horizon."
+            ),
+        ]
+    )
+
+
+def _angle_and_secant(cell: HopRow) -> str:
+    """Write an angle with its secant factor."""
+    if np.isnan(cell.takeoff_deg):
+        return "-"
+    return f"{cell.takeoff_deg:.1f} ({cell.sec_incidence:.2f})"
+
+
+def sky_text(
+    seen: SkyTable,
+    zone: str | None = None,
+    *,
+    by_distance: bool = False,
+    path: SkyPath | None = None,
+) -> str:
+    """
+    Write the sky over a place.
+
+    Parameters
+    ----------
+    seen : SkyTable
+        What `advisor.answers.sky.sky_table` found.
+    zone : str, optional
+        IANA time zone whose local time stands beside UTC.
+    by_distance : bool, optional
+        Whether MUF over distance and skip distances are wanted.
+    path : SkyPath, optional
+        What `advisor.answers.path_sky.sky_path` found, if a path is wanted.
+
+    Returns
+    -------
+    text : str
+        Ready to print.
+    """
+    place = seen.place
+    local = f" Local time is {zone}." if zone else ""
+    parts = [
+        paragraph(
+            f"Sky over {place_words(place)}, {seen.solar_basis}. Monthly medians in "
+            f"MHz.{local}"
+        ),
+        *(paragraph(each, "  ") for each in seen.assumed),
+        "",
+        _sky_layers(seen, zone),
+        "",
+        paragraph(
+            "8 in 10: eight days in ten lie between. MUF is that of one F2 hop of the "
+            "length given; foEs is sporadic E."
+        ),
+        paragraph(f"Sunrise and sunset: {_sun_words(seen.sun)}."),
+    ]
+    if by_distance:
+        parts += ["", *_sky_distances(seen, zone)]
+    if path is not None:
+        parts += ["", *_sky_path(seen, path, zone)]
+    return "\n".join(parts)
+
+
+def _sky_layers(seen: SkyTable, zone: str | None) -> str:
+    """Write the layers hour by hour."""
+    rows = seen.rows
+
+    def mhz(*names: str) -> Callable[[int], str]:
+        return lambda t: "-".join(_mhz(getattr(rows[t], name)) for name in names)
+
+    columns = [
+        Column[int]("sun deg", lambda t: f"{round(rows[t].sun_elevation_deg)}"),
+        Column("foE", mhz("foe_mhz")),
+        Column("foF1", mhz("fof1_mhz")),
+        Column("foF2", mhz("fof2_mhz")),
+        Column("8 in 10", mhz("fof2_low_mhz", "fof2_high_mhz")),
+        Column("M(3000)", lambda t: f"{rows[t].m3000f2:.2f}"),
+        Column("MUF 0 km", mhz("f2_muf_0km_mhz")),
+        Column("1000 km", mhz("f2_muf_1000km_mhz")),
+        Column("3000 km", mhz("f2_muf_3000km_mhz")),
+        Column("foEs", mhz("foes_mhz")),
+        Column("8 in 10", mhz("foes_low_mhz", "foes_high_mhz")),
+    ]
+    return hours_table(seen.times, columns, zone)
+
+
+def _sky_distances(seen: SkyTable, zone: str | None) -> list[str]:
+    """Write MUF over distance and the skip distance of each band."""
+
+    def muf(km: float) -> Callable[[int], str]:
+        return lambda t: _mhz(getattr(seen.rows[t], f"muf_{km:.0f}km_mhz"))
+
+    def skip(band: str) -> Callable[[int], str]:
+        return lambda t: _skip(seen.rows[t].skip_km[skip_key(band)])
+
+    mufs = [Column(f"{km:.0f} km", muf(km)) for km in MUF_DISTANCES_KM]
+    skips = [Column(band, skip(band)) for band in seen.bands]
+    return [
+        paragraph(
+            "MUF in MHz over distance, one hop off E or F2 with its middle over the "
+            "place ('-' too far)"
+        ),
+        "",
+        hours_table(seen.times, mufs, zone),
+        "",
+        paragraph(
+            "Skip distance in km: nearest that E or F2 reaches on half of the days"
+        ),
+        "",
+        hours_table(seen.times, skips, zone),
+        "",
+        paragraph(
+            "'-': none, returned straight down; 'closed': returned over no distance."
+        ),
+    ]
+
+
+def _skip(distance_km: float) -> str:
+    """Write a skip distance."""
+    if np.isnan(distance_km):
+        return "closed"
+    return f"{distance_km:.0f}" if distance_km else "-"
+
+
+def _sky_path(seen: SkyTable, path: SkyPath, zone: str | None) -> list[str]:
+    """Write usable frequencies over a path and the sun along it."""
+    facts, rows = path.facts, path.rows
+    columns = [
+        Column[int]("MUF", lambda t: _mhz(rows[t].path_muf_mhz)),
+        Column("by", lambda t: rows[t].path_muf_mode or "-", is_words=True),
+        Column("9 in 10", lambda t: _mhz(rows[t].path_fot_mhz)),
+        Column("LUF", lambda t: _mhz(rows[t].path_luf_mhz)),
+        Column("sun here", lambda t: f"{round(rows[t].sun_here_deg)}"),
+        Column("middle", lambda t: f"{round(rows[t].sun_middle_deg)}"),
+        Column("there", lambda t: f"{round(rows[t].sun_far_deg)}"),
+    ]
+    return [
+        paragraph(
+            f"Path to {facts.target}: {facts.lat_deg:.2f}, {facts.lon_deg:.2f}, "
+            f"{facts.distance_km:.0f} km, bearing {facts.bearing_deg:03.0f} true. "
+            "Frequencies in MHz, sun in degrees."
+        ),
+        "",
+        hours_table(seen.times, columns, zone),
+        "",
+        paragraph(
+            "MUF: returned on half of the days; 9 in 10: on nine days in ten (FOT). "
+            "LUF: lowest at which the median signal meets the need ('-': none does), "
+            f"for {facts.circuit}."
+        ),
+        "",
+        _sun_table(facts.sun),
+        "",
+        paragraph(
+            "Rise and set, UTC. Twilight: dawn and dusk with the sun 6 degrees down."
+        ),
+    ]
+
+
+def _sun_table(sun: Mapping[str, SunTimes]) -> str:
+    """Write sun events place by place."""
+    rows = [
+        [
+            name,
+            _up_and_down(events, "ground"),
+            f"{_clock(events.ground_civil_dawn)} {_clock(events.ground_civil_dusk)}",
+            _up_and_down(events, "e_layer"),
+            _up_and_down(events, "f2_layer"),
+        ]
+        for name, events in sun.items()
+    ]
+    head = ["", "ground", "twilight", "E layer", "F2 layer"]
+    return table(head, rows, left=frozenset(range(len(head))))
+
+
+def _sun_words(sun: SunTimes) -> str:
+    """Say when the sun rises and sets at the ground and at the layers."""
+    layers = {"ground": "ground", "E layer": "e_layer", "F2 layer": "f2_layer"}
+    return ", ".join(
+        f"{layer} {_up_and_down(sun, key, ' to ')}" for layer, key in layers.items()
+    )
+
+
+def _up_and_down(sun: SunTimes, key: str, between: str = " ") -> str:
+    """Write rise and set at one height; in words where the sun does neither."""
+    rise, down, always = (
+        getattr(sun, f"{key}_{what}") for what in ("rise", "set", "always")
+    )
+    return f"{always} all day" if always else f"{_clock(rise)}{between}{_clock(down)}"
+
+
+def _mhz(value: float) -> str:
+    """Write a frequency; a dash where there is no layer."""
+    return number(value).text
+
+
+def _clock(moment: str | None) -> str:
+    """Write the time of day of an event; a dash where it does not happen."""
+    return "-" if moment is None else moment[-6:]

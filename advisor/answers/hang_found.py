@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor.answers.advice import Advice, SetUpAdvice
+from advisor.answers.hang_supports import wire_used_m
 from advisor.answers.low_wires import reach_cautions
 from advisor.answers.perturb import Change
 from advisor.antenna.shapes.parts import HungWire
@@ -83,6 +84,11 @@ class Hung(ArrayRecord):
     left_out: Mapping[str, str]
     tried: int
     is_equal: bool = False
+
+    @property
+    def wire_m(self) -> float:
+        """Most wire it takes on any band, in metres; NaN if it is no wire of ours."""
+        return max((wire_used_m(each) for each in self.wires.values()), default=np.nan)
 
 
 @dataclass(frozen=True)

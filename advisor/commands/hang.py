@@ -148,7 +148,7 @@ def hang(
             sheet_file,
             query,
             found.advice,
-            (shapes_section(hang_rows(found)),),
+            (shapes_section(found),),
             also=found.within_reach,
         )
     if is_stopped:

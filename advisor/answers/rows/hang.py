@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import fields
 
 from advisor.answers.hang_found import HangAnswer, Hung
-from advisor.answers.hang_supports import sizes_words, wire_used_m
+from advisor.answers.hang_supports import sizes_words
 from advisor.answers.rows.inputs import (
     Form,
     QuestionInputs,
@@ -186,7 +186,6 @@ def _row(place: int, one: Hung) -> HangRow:
         bands="; ".join(one.setup.bands),
         dimensions=sizes_words(one.setup),
         bearing_deg=nan if bearing is None else bearing,
-        wire_m=max((wire_used_m(hung) for hung in one.wires.values()), default=nan),
         chance=one.advice.score,
         chance_low=one.low,
         chance_high=one.high,

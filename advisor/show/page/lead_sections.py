@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable
 
 from advisor.answers.aim import Aim, SetUpAim
-from advisor.answers.compare import Comparison
-from advisor.answers.rows.hang import HangRow
-from advisor.answers.words import run_words
+from advisor.answers.compare import Comparison, Lead
+from advisor.answers.hang_found import HangAnswer
+from advisor.answers.hang_supports import sizes_words
+from advisor.answers.words import in_ten, run_words
 from advisor.show.page.sheet import Heading, Section
 from advisor.show.text.aim import bearing_columns
-from advisor.show.text.cells import Cell, Table, mean_chance, number, page_table
+from advisor.show.text.cells import Cell, Column, Table, number, page_table
 from advisor.show.text.compare import ranking_columns
+from advisor.show.text.hang import shape_columns
 from advisor.show.text.plan_words import target_letter
 
 TIMETABLE = "timetable"
@@ -150,72 +152,64 @@ def _ranking_heading(comparison: Comparison) -> Heading | None:
 
 def _leads(comparison: Comparison) -> Table:
     """Set out what puts the first set-up before each other."""
-    return Table(
-        f"{comparison.setups[0].advice.name} against the others, days in ten",
-        ("against", "lead", "range", "sure", "bands", "angles", "efficiency", "feed"),
-        tuple(
-            (
-                Cell(lead.name),
-                Cell(f"{10 * lead.lead:.1f}", repr(lead.lead)),
-                Cell(f"{10 * lead.lead_low:.1f} to {10 * lead.lead_high:.1f}"),
-                Cell("yes" if lead.is_clear else "too close to tell"),
-                *(
-                    number(10.0 * part)
-                    for part in (lead.bands, lead.angle, lead.efficiency, lead.feed)
-                ),
-            )
-            for lead in comparison.leads
+
+    def part(told: Callable[[Lead], float]) -> Callable[[Lead], Cell]:
+        return lambda lead: number(10.0 * told(lead))
+
+    columns: list[Column[Lead]] = [
+        Column("against", lambda lead: lead.name),
+        Column("lead", lambda lead: Cell(in_ten(lead.lead), repr(lead.lead))),
+        Column(
+            "range", lambda lead: f"{in_ten(lead.lead_low)} to {in_ten(lead.lead_high)}"
         ),
+        Column("sure", lambda lead: "yes" if lead.is_clear else "too close to tell"),
+        Column("bands", part(lambda lead: lead.bands)),
+        Column("angles", part(lambda lead: lead.angle)),
+        Column("efficiency", part(lambda lead: lead.efficiency)),
+        Column("feed", part(lambda lead: lead.feed)),
+    ]
+    return page_table(
+        f"{comparison.setups[0].advice.name} against the others, days in ten",
+        columns,
+        comparison.leads,
         note="The last four: what the other would gain if it were as good as the first "
         "in that one thing; such parts need not add up.",
     )
 
 
-def shapes_section(rows: Sequence[HangRow]) -> Section:
+def shapes_section(found: HangAnswer) -> Section:
     """
-    Set out the shapes that fit between the supports, best first.
+    Say what fits between the supports, and what does not.
 
     Parameters
     ----------
-    rows : sequence of HangRow
-        From `advisor.answers.rows.hang.hang_rows`.
+    found : HangAnswer
+        What the search found.
 
     Returns
     -------
     section : Section
-        Those that fit, then those that do not.
+        For the first pages.
     """
-    fits = [row for row in rows if row.fits]
+    best = found.found[0]
     return Section(
         SHAPES,
         "What fits",
         tables=(
-            Table(
+            page_table(
                 "Shapes, best first: days in ten on the best band, mean of the hours",
-                ("place", "shape", "days in ten", "range", "wire", "dimensions"),
-                tuple(
-                    (
-                        Cell(str(row.rank)),
-                        Cell(row.shape, look="words"),
-                        mean_chance(row.chance),
-                        Cell(f"{10 * row.chance_low:.1f}-{10 * row.chance_high:.1f}"),
-                        number(row.wire_m, 2, "m"),
-                        Cell(row.dimensions, look="words"),
-                    )
-                    for row in fits
-                ),
+                shape_columns(),
+                list(enumerate(found.found, start=1)),
             ),
         ),
         items=tuple(
-            (f"{row.shape} does not fit", row.reason) for row in rows if not row.fits
+            (f"{shape} does not fit", reason) for shape, reason in found.refused.items()
         ),
         heading=Heading(
             "What to hang",
-            f"{fits[0].shape}, {fits[0].dimensions}",
-            f"{fits[0].wire_m:.2f} m of wire; {10 * fits[0].chance:.1f} days in "
-            f"ten as a mean of the hours; best of {len(fits)} that fit.",
-        )
-        if fits
-        else None,
+            f"{best.setup.shape}, {sizes_words(best.setup)}",
+            f"{best.wire_m:.2f} m of wire; {10 * best.advice.score:.1f} days in "
+            f"ten as a mean of the hours; best of {len(found.found)} that fit.",
+        ),
         front=True,
     )

@@ -22,8 +22,8 @@ from advisor.answers.words import (
     in_ten,
     run_words,
 )
-from advisor.show.text.cells import Cell, Column, mean_chance, text_table
-from advisor.show.text.layout import day_lines, hour_cell, paragraph, table
+from advisor.show.text.cells import Cell, Column, hours_table, mean_chance, text_table
+from advisor.show.text.layout import paragraph
 from advisor.show.text.tonight import cautions_text, heading, target_line
 from advisor.station.cautions import CAUTIONS_IN_BRIEF
 
@@ -259,24 +259,18 @@ def _lead_words(comparison: Comparison, lead: Lead) -> str:
 
 def _hours(comparison: Comparison, target: int) -> str:
     """Best band of each set-up by hour."""
-    question = comparison.advice.question
-    tables = []
-    for start in range(0, len(comparison.setups), _MOST_ACROSS):
-        chosen = comparison.setups[start : start + _MOST_ACROSS]
-        head = ["UTC"]
-        head += [
-            f"{place} {each.advice.name[:14]}"
-            for place, each in enumerate(chosen, start=start + 1)
-        ]
-        rows = [
-            [
-                hour_cell(question.times[t]),
-                *(_hour_cell(comparison, each, target, t) for each in chosen),
-            ]
-            for t in range(question.times.size)
-        ]
-        tables.append(table(head, rows, above=day_lines(question.times)))
-    return "\n\n".join(tables)
+    columns = [
+        Column(
+            f"{place} {each.advice.name[:14]}",
+            partial(_hour_cell, comparison, each, target),
+        )
+        for place, each in enumerate(comparison.setups, start=1)
+    ]
+    times = comparison.advice.question.times
+    return "\n\n".join(
+        hours_table(times, columns[first : first + _MOST_ACROSS])
+        for first in range(0, len(columns), _MOST_ACROSS)
+    )
 
 
 def _hour_cell(
@@ -293,16 +287,17 @@ def _hour_cell(
 def _bands(comparison: Comparison, target: int) -> str:
     """Best hour of each set-up by band."""
     question = comparison.advice.question
-    rows = []
-    for b, band in enumerate(question.bands):
-        row = [band.name]
-        for each in comparison.setups:
-            if not each.advice.works[b]:
-                row.append("-")
-                continue
-            hour = int(each.advice.chance[target, :, b].argmax())
-            told = _chance_and_margin(each, target, hour, b)
-            row.append(told if told == "." else f"{told} {hour_name(question, hour)}")
-        rows.append(row)
-    head = ["band", *(str(i + 1) for i in range(len(comparison.setups)))]
-    return table(head, rows, left=frozenset({0}))
+
+    def best(each: SetUpCompared, b: int) -> str:
+        if not each.advice.works[b]:
+            return "-"
+        hour = int(each.advice.chance[target, :, b].argmax())
+        told = _chance_and_margin(each, target, hour, b)
+        return told if told == "." else f"{told} {hour_name(question, hour)}"
+
+    first = Column[int]("band", lambda b: question.bands[b].name, is_words=True)
+    others = (
+        Column(str(place), partial(best, each))
+        for place, each in enumerate(comparison.setups, start=1)
+    )
+    return text_table([first, *others], range(len(question.bands)))

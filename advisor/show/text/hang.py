@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Any
 
 from advisor.answers.hang_found import HangAnswer, Hung
@@ -24,9 +25,13 @@ from advisor.answers.words import (
     run_words,
 )
 from advisor.antenna.shapes.search import AtHand
-from advisor.show.text.layout import paragraph, table
+from advisor.show.text.cells import Cell, Column, mean_chance, number, text_table
+from advisor.show.text.layout import paragraph
 from advisor.show.text.tonight import cautions_text, heading, target_line
 from advisor.station.setup import EACH_BAND
+
+Ranked = tuple[int, Hung]
+"""A shape behind its place in the ranking, from 1."""
 
 
 def hang_text(found: HangAnswer, declination_deg: float) -> str:
@@ -151,25 +156,41 @@ def _verdict(found: HangAnswer) -> str:
 
 def _ranking(found: HangAnswer) -> str:
     """One line a shape, best first."""
-    head = ["", "shape", "hung as, metres", "bands", "runs", "in ten", "range", ""]
-    rows = []
-    for place, one in enumerate(found.found, start=1):
-        bearing = one.advice.bearing.wire_deg
-        rows.append(
-            [
-                str(place),
-                one.setup.shape,
-                sizes_words(one.setup).replace(" m", ""),
-                band_range(one.setup.bands),
-                "any"
-                if bearing is None
-                else run_figures(bearing, one.advice.first_end),
-                in_ten(one.advice.score),
-                f"{in_ten(one.low)}-{in_ten(one.high)}",
-                "equal" if one.is_equal else "",
-            ]
-        )
-    return table(head, rows, left=frozenset({1, 2, 3, 7}), keys=2)
+    ranked = list(enumerate(found.found, start=1))
+    return text_table(shape_columns(), ranked, keys=2)
+
+
+def shape_columns() -> Iterator[Column[Ranked]]:
+    """
+    Say what is shown of a shape that fits.
+
+    Yields
+    ------
+    column : Column
+        Of a shape behind its place in the ranking, from 1.
+    """
+
+    def runs(row: Ranked) -> str:
+        advice = row[1].advice
+        bearing = advice.bearing.wire_deg
+        return "any" if bearing is None else run_figures(bearing, advice.first_end)
+
+    def hung_as(row: Ranked) -> Cell:
+        words = sizes_words(row[1].setup)
+        return Cell(words, look="words", short=words.replace(" m", ""))
+
+    yield Column(" ", lambda row: str(row[0]), "place")
+    yield Column(
+        "shape", lambda row: Cell(row[1].setup.shape, look="words"), is_words=True
+    )
+    yield Column("hung as, metres", hung_as, None, is_words=True)
+    yield Column("bands", lambda row: band_range(row[1].setup.bands), None, True)
+    yield Column("runs", runs, None)
+    yield Column("in ten", lambda row: mean_chance(row[1].advice.score), "days in ten")
+    yield Column("range", lambda row: f"{in_ten(row[1].low)}-{in_ten(row[1].high)}")
+    yield Column("", lambda row: number(row[1].wire_m, 2, "m"), "wire")
+    yield Column("", hung_as, "dimensions")
+    yield Column(" ", lambda row: "equal" if row[1].is_equal else "", None, True)
 
 
 def band_range(bands: tuple[str, ...]) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,7 +23,8 @@ from advisor.answers.reach import (
 )
 from advisor.answers.rows.reach import ReachDetails, ReachedSetUp
 from advisor.answers.words import hour_name, place_words, run_words, span_names
-from advisor.show.text.layout import day_lines, hour_cell, paragraph, table
+from advisor.show.text.cells import Column, hours_table
+from advisor.show.text.layout import paragraph
 from advisor.station.cautions import CAUTIONS_IN_BRIEF
 
 _RINGS = (
@@ -252,23 +254,17 @@ def _tables(reach: Reach, setup: SetUpReach) -> str:
     bands = np.flatnonzero(setup.works).tolist()
     if len(bands) == 1:
         return _one_band(reach, setup, bands[0])
-    names = [reach.question.bands[b].name for b in bands]
-    parts = []
-    for start in range(0, len(bands), _BANDS_A_TABLE):
-        chosen = slice(start, start + _BANDS_A_TABLE)
-        rows = [
-            [
-                hour_cell(reach.question.times[t]),
-                *(_rings_cell(setup, t, b) for b in bands[chosen]),
-            ]
-            for t in range(reach.question.times.size)
-        ]
-        days = day_lines(reach.question.times)
-        parts.append(table(["UTC", *names[chosen]], rows, above=days))
-    return "\n\n".join(parts)
+    columns = [
+        Column(reach.question.bands[b].name, partial(_rings_cell, setup, b))
+        for b in bands
+    ]
+    return "\n\n".join(
+        hours_table(reach.question.times, columns[first : first + _BANDS_A_TABLE])
+        for first in range(0, len(bands), _BANDS_A_TABLE)
+    )
 
 
-def _rings_cell(setup: SetUpReach, hour: int, band: int) -> str:
+def _rings_cell(setup: SetUpReach, band: int, hour: int) -> str:
     """Near, mid and far in per cent; a dot where hardly anything comes down."""
     shares = setup.share[:3, hour, band]
     if shares.sum() < LEAST_DOWN:
@@ -278,19 +274,17 @@ def _rings_cell(setup: SetUpReach, hour: int, band: int) -> str:
 
 def _one_band(reach: Reach, setup: SetUpReach, band: int) -> str:
     """Everything that becomes of the power on one band."""
-    head = ["UTC", "near %", "mid %", "far %", "through", "absorbed", "blocked"]
-    head += ["nearest km", "verdict"]
-    rows = [
-        [
-            hour_cell(reach.question.times[t]),
-            *(f"{100.0 * share:.0f}" for share in setup.share[:, t, band]),
-            _km(reach.nearest_km[t, band]),
-            str(setup.verdict[t, band]),
-        ]
-        for t in range(reach.question.times.size)
+
+    def share(landing: int, t: int) -> str:
+        return f"{100.0 * setup.share[landing, t, band]:.0f}"
+
+    heads = ("near %", "mid %", "far %", "through", "absorbed", "blocked")
+    columns = [Column(name, partial(share, i)) for i, name in enumerate(heads)]
+    columns += [
+        Column("nearest km", lambda t: _km(reach.nearest_km[t, band])),
+        Column("verdict", lambda t: str(setup.verdict[t, band]), is_words=True),
     ]
-    days = day_lines(reach.question.times)
-    return table(head, rows, left=frozenset({len(head) - 1}), above=days)
+    return hours_table(reach.question.times, columns)
 
 
 def _km(distance_km: float) -> str:
@@ -301,22 +295,19 @@ def _km(distance_km: float) -> str:
 def _nearest(reach: Reach) -> str:
     """Nearest distance served by hour and band, whatever the wire."""
     question = reach.question
-    used = np.any([setup.works for setup in reach.setups], axis=0)
-    bands = np.flatnonzero(used).tolist()
-    rows = [
-        [
-            hour_cell(question.times[t]),
-            *(_km(reach.nearest_km[t, b]) for b in bands),
-        ]
-        for t in range(question.times.size)
-    ]
     title = (
         "Skip zone: nearest distance in km that the layers serve on half of the days, "
         "with any wire. 0: no skip zone; '-': no distance."
     )
-    head = ["UTC", *(question.bands[b].name for b in bands)]
-    shown = table(head, rows, above=day_lines(question.times))
-    return f"{paragraph(title)}\n\n{shown}"
+
+    def nearest(band: int, t: int) -> str:
+        return _km(reach.nearest_km[t, band])
+
+    used = np.flatnonzero(np.any([setup.works for setup in reach.setups], axis=0))
+    columns = [
+        Column(question.bands[b].name, partial(nearest, b)) for b in used.tolist()
+    ]
+    return f"{paragraph(title)}\n\n{hours_table(question.times, columns)}"
 
 
 def _notes(reach: Reach) -> str:

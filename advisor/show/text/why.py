@@ -4,17 +4,21 @@ from __future__ import annotations
 
 import math
 
+from advisor.answers.perturb import Change
 from advisor.answers.why_facts import (
     GROUND_WAVE_NAME,
     WAY_SOURCES,
     Chances,
+    ControlPoint,
+    ModeFacts,
     Why,
     source_of,
 )
-from advisor.answers.words import WHAT_A_CHANCE_IS, days_in_ten, run_words
+from advisor.answers.words import WHAT_A_CHANCE_IS, days_in_ten, in_ten, run_words
 from advisor.engine.question import Question
 from advisor.engine.targets import MANY_HOPS
 from advisor.propagation.losses import LOSSES
+from advisor.show.text.cells import Column, number, text_table
 from advisor.show.text.layout import paragraph, table
 from advisor.station.cautions import CAUTIONS_IN_BRIEF
 
@@ -157,19 +161,15 @@ def _path(why: Why) -> list[str]:
             f"({why.far_magnetic_bearing_deg:03.0f} by compass)."
         )
     )
-    head = ["", "km", "lat", "lon", "local mean time", "sun deg"]
-    rows = [
-        [
-            point.name,
-            f"{point.along_km:.0f}",
-            _number(point.lat_deg),
-            _number(point.lon_deg),
-            _clock(point.local_hour),
-            f"{round(point.sun_elevation_deg)}",
-        ]
-        for point in why.control_points
+    columns: list[Column[ControlPoint]] = [
+        Column(" ", lambda at: at.name, is_words=True),
+        Column("km", lambda at: f"{at.along_km:.0f}"),
+        Column("lat", lambda at: number(at.lat_deg)),
+        Column("lon", lambda at: number(at.lon_deg)),
+        Column("local mean time", lambda at: _clock(at.local_hour)),
+        Column("sun deg", lambda at: f"{round(at.sun_elevation_deg)}"),
     ]
-    return [*lines, table(head, rows, left=frozenset({0}))]
+    return [*lines, text_table(columns, why.control_points)]
 
 
 def _clock(hour: float) -> str:
@@ -190,30 +190,33 @@ def _layers(why: Why) -> str:
     )
 
 
-def _number(value: float, digits: int = 1) -> str:
+def _number(value: float) -> str:
     """Write a number; a dash where there is none."""
-    return "-" if math.isnan(value) else f"{round(value, digits) + 0.0:.{digits}f}"
+    return number(value).text
+
+
+def _margin(mode: ModeFacts) -> str:
+    """Write what is to spare; a dash below the horizon."""
+    return f"{round(mode.margin_db)}" if mode.is_clear else "-"
 
 
 def _modes(why: Why) -> str:
     """Write the hop modes: geometry, days, and how much of the signal each is."""
-    head = ["mode", "angle", "mirror km", "MUF MHz", "days in 10", "screened"]
-    head += ["margin dB", "share", "horizon"]
-    rows = [
-        [
-            mode.name,
-            f"{mode.takeoff_deg:.1f}",
-            f"{mode.height_km:.0f}",
-            _number(mode.muf_mhz),
-            f"{10 * mode.support:.1f}",
-            f"{10 * mode.screened:.1f}",
-            f"{round(mode.margin_db)}" if mode.is_clear else "-",
-            f"{100 * mode.share:.0f} %",
-            "clear" if mode.is_clear else "below",
-        ]
-        for mode in why.modes
+    columns: list[Column[ModeFacts]] = [
+        Column("mode", lambda mode: mode.name, is_words=True),
+        Column("angle", lambda mode: f"{mode.takeoff_deg:.1f}"),
+        Column("mirror km", lambda mode: f"{mode.height_km:.0f}"),
+        Column("MUF MHz", lambda mode: number(mode.muf_mhz)),
+        Column("days in 10", lambda mode: f"{10 * mode.support:.1f}"),
+        Column("screened", lambda mode: f"{10 * mode.screened:.1f}"),
+        Column(
+            "margin dB",
+            lambda mode: f"{round(mode.margin_db)}" if mode.is_clear else "-",
+        ),
+        Column("share", lambda mode: f"{100 * mode.share:.0f} %"),
+        Column("horizon", lambda mode: "clear" if mode.is_clear else "below"),
     ]
-    return table(head, rows, left=frozenset({0}))
+    return text_table(columns, why.modes)
 
 
 def _mode_notes(why: Why) -> list[str]:
@@ -312,12 +315,9 @@ def _result(why: Why) -> str:
 
 def _changes(why: Why) -> str:
     """Write what would change the chance."""
-    rows = [
-        [
-            change.what,
-            f"{10 * change.chance:.1f}",
-            f"{round(10 * change.gain, 1) + 0.0:+.1f}",
-        ]
-        for change in why.changes
+    columns: list[Column[Change]] = [
+        Column(" ", lambda change: change.what, is_words=True),
+        Column("days in ten", lambda change: in_ten(change.chance)),
+        Column("change", lambda change: f"{round(10 * change.gain, 1) + 0.0:+.1f}"),
     ]
-    return table(["", "days in ten", "change"], rows, left=frozenset({0}))
+    return text_table(columns, why.changes)

@@ -12,16 +12,19 @@ from advisor.answers.wire import (
     own_cautions,
     true_bearings,
 )
-from advisor.answers.wire_feed import Sweep
-from advisor.answers.wire_sky import LOW_ANGLE_DEG, LobeReach
+from advisor.answers.wire_feed import Resonance, Sweep
+from advisor.answers.wire_sky import LOW_ANGLE_DEG, LobeReach, SkyWork
 from advisor.answers.words import run_title
 from advisor.antenna.closedform import FEW_RADIALS_LOSS_OHM
 from advisor.show.text.cells import Cell, Column, number, text_table
 from advisor.show.text.exposure import exposure_cell, method_words
 from advisor.show.text.hanging import hanging_columns, hangings, span_words
-from advisor.show.text.layout import paragraph, table
+from advisor.show.text.layout import paragraph
 from advisor.show.text.tonight import cautions_text
-from advisor.station.setup import EACH_BAND
+from advisor.station.setup import EACH_BAND, SetUp
+
+Reaching = tuple[BandWork | None, LobeReach | None]
+"""A line of a band: its first tells of the band too; a lobe, if it has one."""
 
 # Lobes this far under the strongest are not named, nor are shallower dips. [dB]
 _LOBE_DB, _DIP_DB = 3.0, 6.0
@@ -236,119 +239,111 @@ def gain_columns(work: WireWork) -> Iterator[Column[BandWork]]:
 
 def _beside(work: WireWork) -> str:
     """Decibels over the three yardsticks at low and middle angles."""
-    places = [
-        i
-        for i, each in enumerate(work.bands[0].sky.angles)
-        if each.takeoff_deg <= _HIGHEST_BESIDE_DEG
-    ][:_BESIDE_ANGLES]
-    angles = work.bands[0].sky.angles
-    head = ["band", *(f"{angles[i].takeoff_deg:g} deg" for i in places)]
-    rows = []
-    for band in work.bands:
-        row = [band.band]
-        for i in places:
-            each = band.sky.angles[i]
-            row.append(
-                f"{each.over_vertical_db:+.1f} {each.over_dipole_db:+.1f} "
-                f"{each.over_high_dipole_db:+.1f}"
-            )
-        rows.append(row)
     loss = f"{FEW_RADIALS_LOSS_OHM:g}"
     note = paragraph(
         "The same over three yardsticks, dB: a quarter-wave vertical on this ground "
         f"({loss} ohm of ground loss), a half-wave dipole as high as the wire's top, "
         "one half a wave up"
     )
-    return f"{note}\n{table(head, rows)}"
+    return f"{note}\n{text_table(_beside_columns(work), work.bands)}"
+
+
+def _beside_columns(work: WireWork) -> Iterator[Column[BandWork]]:
+    """Say what is shown over the yardsticks, angle by angle."""
+
+    def over(i: int, band: BandWork) -> str:
+        each = band.sky.angles[i]
+        levels = each.over_vertical_db, each.over_dipole_db, each.over_high_dipole_db
+        return " ".join(f"{level:+.1f}" for level in levels)
+
+    yield Column("band", lambda band: band.band)
+    angles = [each.takeoff_deg for each in work.bands[0].sky.angles]
+    told = [i for i, deg in enumerate(angles) if deg <= _HIGHEST_BESIDE_DEG]
+    for i in told[:_BESIDE_ANGLES]:
+        yield Column(f"{angles[i]:g} deg", partial(over, i))
 
 
 def _directions(work: WireWork) -> str:
     """Lobes round the horizon and over elevation, and how far they go."""
     known = work.setup.bearing_deg is not None
-    head = ["band", "lobes", "nulls", "vertical", "take-off", "E km", "F2 km"]
-    rows = []
-    for band in work.bands:
-        sky = band.sky
-        lobes = sky.lobes
-        strongest = max(lobes.maxima_dbi, default=0.0)
-        pairs = zip(lobes.maxima_deg, lobes.maxima_dbi, strict=True)
-        strong = [deg for deg, dbi in pairs if dbi > strongest - _LOBE_DB]
-        pairs = zip(lobes.minima_deg, lobes.minima_dbi, strict=True)
-        weak = [deg for deg, dbi in pairs if dbi < strongest - _DIP_DB]
-        if known:
-            strong = list(true_bearings(work.setup, strong))
-            weak = list(true_bearings(work.setup, weak))
-        for n, reach in enumerate(sky.reach or [None]):
-            cells = (
-                [band.band, _degrees(strong) or "all round", _degrees(weak) or "-"]
-                if n == 0
-                else ["", "", ""]
-            )
-            cells.append(_percent(sky.vertical_share) if n == 0 else "")
-            rows.append([*cells, *_reach(reach)])
     which = "true bearings" if known else "clockwise from the wire"
     note = paragraph(
         f"Lobes and nulls at {LOW_ANGLE_DEG:g} deg ({which}), how much of the power "
         "there is vertically polarised; lobes over elevation to half power, and how "
         "far one hop takes them (E at 110 km, F2 at 250 to 350 km)"
     )
-    return f"{note}\n{table(head, rows, left=frozenset({1, 2}))}"
-
-
-def _reach(reach: LobeReach | None) -> list[str]:
-    """Cells of one lobe over elevation."""
-    if reach is None:
-        return ["-", "-", "-"]
-    return [
-        f"{reach.low_deg:.0f}-{reach.high_deg:.0f} deg",
-        f"{_km(reach.e_near_km)}-{_km(reach.e_far_km)}",
-        f"{_km(reach.f2_near_km)}-{_km(reach.f2_far_km)}",
+    rows = [
+        (band if n == 0 else None, reach)
+        for band in work.bands
+        for n, reach in enumerate(band.sky.reach or [None])
     ]
+    return f"{note}\n{text_table(_direction_columns(work.setup), rows)}"
+
+
+def _direction_columns(setup: SetUp) -> Iterator[Column[Reaching]]:
+    """Say what is shown of a band, on its first line, and of each of its lobes."""
+
+    def first(told: Callable[[BandWork], str]) -> Callable[[Reaching], str]:
+        return lambda row: told(row[0]) if row[0] else ""
+
+    def lobe(told: Callable[[LobeReach], str]) -> Callable[[Reaching], str]:
+        return lambda row: told(row[1]) if row[1] else "-"
+
+    def lobes(band: BandWork) -> str:
+        found = band.sky.lobes
+        edge = max(found.maxima_dbi, default=0.0) - _LOBE_DB
+        pairs = zip(found.maxima_deg, found.maxima_dbi, strict=True)
+        return _degrees(setup, [deg for deg, dbi in pairs if dbi > edge]) or "all round"
+
+    def nulls(band: BandWork) -> str:
+        found = band.sky.lobes
+        edge = max(found.maxima_dbi, default=0.0) - _DIP_DB
+        pairs = zip(found.minima_deg, found.minima_dbi, strict=True)
+        return _degrees(setup, [deg for deg, dbi in pairs if dbi < edge]) or "-"
+
+    yield Column("band", first(lambda band: band.band))
+    yield Column("lobes", first(lobes), is_words=True)
+    yield Column("nulls", first(nulls), is_words=True)
+    yield Column("vertical", first(lambda band: _percent(band.sky.vertical_share)))
+    yield Column("take-off", lobe(lambda at: f"{at.low_deg:.0f}-{at.high_deg:.0f} deg"))
+    yield Column("E km", lobe(lambda at: f"{_km(at.e_near_km)}-{_km(at.e_far_km)}"))
+    yield Column("F2 km", lobe(lambda at: f"{_km(at.f2_near_km)}-{_km(at.f2_far_km)}"))
 
 
 def _power(work: WireWork) -> str:
     """Where a hundred watts go, and what the ground does to the gain."""
-    head = [
-        "band",
-        "feed",
-        "wire",
-        "ground",
-        "sky",
-        "mean W",
-        "keep off m",
-        "the ground moves 10 deg by",
-    ]
-    rows = []
-    for band in work.bands:
-        sky = band.sky
-        into = _into(band)
-        grounds = "-"
-        if band.grounds:
-            least, most = (
-                pick(band.grounds, key=lambda each: each.gain_dbi)
-                for pick in (min, max)
-            )
-            grounds = (
-                f"{band.ground_spread_db:.1f} dB: {least.gain_dbi:.1f} {least.ground} "
-                f"to {most.gain_dbi:.1f} {most.ground}"
-            )
-        rows.append(
-            [
-                band.band,
-                _percent(1.0 - into),
-                _percent(into * (sky.conductor_share + sky.load_share)),
-                _percent(into * sky.ground_share),
-                _percent(into * sky.efficiency),
-                f"{band.mean_w:.2g}",
-                exposure_cell(band.exposure).short,
-                grounds,
-            ]
-        )
     note = paragraph(
         "Where the radio's power goes; mean power at the wire and how far to keep "
         f"people off it. {method_words(band.exposure for band in work.bands)}"
     )
-    return f"{note}\n{table(head, rows, left=frozenset({7}))}"
+    return f"{note}\n{text_table(_power_columns(), work.bands)}"
+
+
+def _power_columns() -> Iterator[Column[BandWork]]:
+    """Say what is shown of the power of a band."""
+
+    def kept(part: Callable[[SkyWork], float]) -> Callable[[BandWork], str]:
+        return lambda band: _percent(_into(band) * part(band.sky))
+
+    def moved(band: BandWork) -> str:
+        if not band.grounds:
+            return "-"
+        least, most = (
+            pick(band.grounds, key=lambda each: each.gain_dbi) for pick in (min, max)
+        )
+        return (
+            f"{band.ground_spread_db:.1f} dB: {least.gain_dbi:.1f} {least.ground} "
+            f"to {most.gain_dbi:.1f} {most.ground}"
+        )
+
+    yield Column("band", lambda band: band.band)
+    yield Column("feed", lambda band: _percent(1.0 - _into(band)))
+    yield Column("wire", kept(lambda sky: sky.conductor_share + sky.load_share))
+    yield Column("ground", kept(lambda sky: sky.ground_share))
+    yield Column("sky", kept(lambda sky: sky.efficiency))
+    yield Column("mean W", lambda band: f"{band.mean_w:.2g}")
+    yield Column("keep off m", lambda band: exposure_cell(band.exposure))
+    yield Column("the ground moves 10 deg by", moved, is_words=True)
 
 
 def _feed(work: WireWork) -> str:
@@ -413,43 +408,29 @@ def feed_columns() -> Iterator[Column[BandWork]]:
 
 def _resonances(work: WireWork) -> list[str]:
     """Where it resonates, and how much to trim."""
-    head = [
-        "band",
-        "MHz",
-        "ohm",
-        "highest R at MHz",
-        "ohm",
-        "trim for planning",
-        "a kHz",
+    found = [(band.band, band.feed.resonance) for band in work.bands]
+    known = [(name, each) for name, each in found if each is not None]
+    rows = [
+        (name, each)
+        for name, each in known
+        if not (math.isnan(each.frequency_mhz) and math.isnan(each.highest_mhz))
     ]
-    rows = []
-    for band in work.bands:
-        found = band.feed.resonance
-        if found is None:
-            continue
-        no_zero, no_top = math.isnan(found.frequency_mhz), math.isnan(found.highest_mhz)
-        if no_zero and no_top:
-            continue
-        rows.append(
-            [
-                band.band,
-                "-" if no_zero else f"{found.frequency_mhz:.3f}",
-                "-" if no_zero else f"{found.resistance_ohm:.0f}",
-                "-" if no_top else f"{found.highest_mhz:.3f}",
-                "-" if no_top else f"{found.highest_ohm:.0f}",
-                _trim(found.add_mm),
-                f"{found.mm_per_khz:.1f} mm",
-            ]
-        )
-    if all(band.feed.resonance is None for band in work.bands):
-        return []
     if not rows:
-        return ["", "No resonance within 6 % of any of these bands."]
+        return ["", "No resonance within 6 % of any of these bands."] if known else []
     note = paragraph(
         "Resonance within 6 % of the band, where the resistance is highest (for a wire "
         "fed at its end), and the trim of the whole wire: do half of it, measure again"
     )
-    return ["", f"{note}\n{table(head, rows)}"]
+    columns: list[Column[tuple[str, Resonance]]] = [
+        Column("band", lambda row: row[0]),
+        Column("MHz", lambda row: number(row[1].frequency_mhz, 3)),
+        Column("ohm", lambda row: number(row[1].resistance_ohm, 0)),
+        Column("highest R at MHz", lambda row: number(row[1].highest_mhz, 3)),
+        Column("ohm", lambda row: number(row[1].highest_ohm, 0)),
+        Column("trim for planning", lambda row: _trim(row[1].add_mm)),
+        Column("a kHz", lambda row: f"{row[1].mm_per_khz:.1f} mm"),
+    ]
+    return ["", f"{note}\n{text_table(columns, rows)}"]
 
 
 def _trim(add_mm: float) -> str:
@@ -519,11 +500,12 @@ def _share(share: float) -> Cell:
     return Cell(_percent(share), repr(100.0 * share))
 
 
-def _degrees(directions_deg: Sequence[float]) -> str:
+def _degrees(setup: SetUp, directions_deg: Sequence[float]) -> str:
     """Write the first directions in whole degrees, rising, and how many more."""
-    first = sorted(round(each) % 360 for each in directions_deg[:_MOST_DIRECTIONS])
+    turned = true_bearings(setup, directions_deg) or directions_deg
+    first = sorted(round(each) % 360 for each in turned[:_MOST_DIRECTIONS])
     words = " ".join(str(each) for each in first)
-    more = len(directions_deg) - len(first)
+    more = len(turned) - len(first)
     return f"{words} +{more}" if more else words
 
 

@@ -166,7 +166,7 @@ class Halves(ArrayRecord):
 
 
 @dataclass(frozen=True, eq=False)
-class Advice(ArrayRecord):
+class Answer(ArrayRecord):
     """
     The answer to a question.
 
@@ -224,7 +224,7 @@ def advise(
     question: Question,
     patterns: Mapping[str, Mapping[str, Pattern]],
     far_patterns: Mapping[str, Pattern],
-) -> Advice:
+) -> Answer:
     """
     Answer a question.
 
@@ -239,7 +239,7 @@ def advise(
 
     Returns
     -------
-    advice : Advice
+    advice : Answer
         Ranked answer.
     """
     link, spared = sky_halves(question, far_patterns)
@@ -250,7 +250,7 @@ def advise(
         ),
         key=lambda one: -one.score,
     )
-    return Advice(
+    return Answer(
         question=question,
         targets=tuple(describe_targets(question, link)),
         setups=tuple(setups),

@@ -13,7 +13,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.answers.advice import Advice, SetUpAdvice
+from advisor.answers.advice import Answer, SetUpAdvice
 from advisor.answers.bearings import (
     TOLERANCE_CHANCE,
     Bearing,
@@ -226,13 +226,13 @@ class Aim:
     varied: str
 
 
-def aim(advice: Advice, cache_dir: Path | None = None) -> Aim:
+def aim(advice: Answer, cache_dir: Path | None = None) -> Aim:
     """
     Lay the whole turn of every set-up of an answer open.
 
     Parameters
     ----------
-    advice : Advice
+    advice : Answer
         The answer.
     cache_dir : pathlib.Path, optional
         Where the wire solver keeps its ground tables between runs.
@@ -258,7 +258,7 @@ def aim(advice: Advice, cache_dir: Path | None = None) -> Aim:
 
 
 def _turned(
-    advice: Advice,
+    advice: Answer,
     setup: SetUp,
     told: SetUpAdvice,
     others: tuple[Assumed, ...],

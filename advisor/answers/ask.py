@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.answers.advice import Advice, advise
+from advisor.answers.advice import Answer, advise
 from advisor.engine.question import Question, SolarIndex
 from advisor.engine.wires import far_end_patterns, solve_setup
 from advisor.station.bands import Band, bands_for_region
@@ -228,7 +228,7 @@ def question_for(
     )
 
 
-def answer(question: Question, cache_dir: Path | None = None) -> Advice:
+def answer(question: Question, cache_dir: Path | None = None) -> Answer:
     """
     Answer a question: patterns of the wires, then the engine, then the advice.
 
@@ -241,7 +241,7 @@ def answer(question: Question, cache_dir: Path | None = None) -> Advice:
 
     Returns
     -------
-    advice : Advice
+    advice : Answer
         The ranked answer.
     """
     station = question.station

@@ -162,34 +162,6 @@ def scan_bearings(
     )
 
 
-def best_bearing(
-    question: Question,
-    link: Link,
-    patterns: Mapping[str, Pattern],
-    given_deg: float | None,
-) -> Bearing:
-    """
-    Find the best bearing of a wire.
-
-    Parameters
-    ----------
-    question : Question
-        What is asked.
-    link : Link
-        The sky's half.
-    patterns : mapping of str to Pattern
-        Pattern for each band the set-up works on.
-    given_deg : float or None
-        Bearing it hangs on, if that is settled. [deg]
-
-    Returns
-    -------
-    bearing : Bearing
-        Best bearing for the mean over targets and hours of the best band's chance.
-    """
-    return bearing_from(scan_bearings(question, link, patterns), given_deg)
-
-
 def bearing_from(scan: Scan, given_deg: float | None) -> Bearing:
     """
     Read the best bearing from a scan.

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from advisor.answers.advice import Advice, SetUpAdvice
+from advisor.answers.advice import Answer, SetUpAdvice
 from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.words import days_in_ten
 from advisor.engine.question import Question
@@ -35,13 +35,13 @@ class ClosedBand:
     other_chance: Share
 
 
-def closed_bands(advice: Advice, target: int) -> tuple[ClosedBand, ...]:
+def closed_bands(advice: Answer, target: int) -> tuple[ClosedBand, ...]:
     """
     List the bands that the best set-up never opens to a target.
 
     Parameters
     ----------
-    advice : Advice
+    advice : Answer
         The answer.
     target : int
         Which target.
@@ -71,13 +71,13 @@ def closed_bands(advice: Advice, target: int) -> tuple[ClosedBand, ...]:
     return tuple(found)
 
 
-def closed_words(advice: Advice, target: int) -> list[str]:
+def closed_words(advice: Answer, target: int) -> list[str]:
     """
     Say which bands the best set-up never opens, why, and which other set-up does.
 
     Parameters
     ----------
-    advice : Advice
+    advice : Answer
         The answer.
     target : int
         Which target.
@@ -103,13 +103,13 @@ def closed_words(advice: Advice, target: int) -> list[str]:
     ]
 
 
-def check_is_cut(advice: Advice) -> None:
+def check_is_cut(advice: Answer) -> None:
     """
     Refuse to draw an answer that has nothing in it.
 
     Parameters
     ----------
-    advice : Advice
+    advice : Answer
         The answer.
 
     Raises

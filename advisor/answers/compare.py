@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from advisor.answers.advice import (
-    Advice,
+    Answer,
     SetUpAdvice,
     best_bands,
     gain_towards_dbi,
@@ -159,7 +159,7 @@ class Comparison(ArrayRecord):
 
     Attributes
     ----------
-    advice : Advice
+    advice : Answer
         The answer the figures are from.
     setups : tuple of SetUpCompared
         Best first.
@@ -169,19 +169,19 @@ class Comparison(ArrayRecord):
         What the ranges are over, in words.
     """
 
-    advice: Advice
+    advice: Answer
     setups: tuple[SetUpCompared, ...]
     leads: tuple[Lead, ...]
     varied: str
 
 
-def compare(advice: Advice, cache_dir: Path | None = None) -> Comparison:
+def compare(advice: Answer, cache_dir: Path | None = None) -> Comparison:
     """
     Set the set-ups of an answer side by side.
 
     Parameters
     ----------
-    advice : Advice
+    advice : Answer
         The answer.
     cache_dir : pathlib.Path, optional
         Where the wire solver keeps its ground tables between runs.

@@ -20,7 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor.answers.advice import (
-    Advice,
+    Answer,
     Halves,
     OnDemand,
     SetUpAdvice,
@@ -29,8 +29,16 @@ from advisor.answers.advice import (
     sky_halves,
 )
 from advisor.answers.hang_found import Candidate, HangAnswer, Hung
-from advisor.answers.hang_moves import changes, clearances, defaults, knobs, own_lengths
-from advisor.answers.hang_supports import bearings_for, reasons_by_band, set_up
+from advisor.answers.hang_supports import (
+    bearings_for,
+    changes,
+    clearances,
+    defaults,
+    knobs,
+    own_lengths,
+    reasons_by_band,
+    set_up,
+)
 from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.perturb import Assumed, Change, assume, case_of, remedies
 from advisor.answers.uncertainty import LEAST_DIFFERENCE, spread_words, variants
@@ -192,7 +200,7 @@ class HangSearch:
             self.question.station, setups=tuple(one.setup for one in found)
         )
         question = replace(self.question, station=station)
-        advice = Advice(
+        advice = Answer(
             question=question,
             targets=tuple(describe_targets(question, self._link)),
             setups=tuple(one.advice for one in found),

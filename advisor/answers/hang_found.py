@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.answers.advice import Advice, SetUpAdvice
+from advisor.answers.advice import Answer, SetUpAdvice
 from advisor.answers.hang_supports import wire_used_m
 from advisor.answers.low_wires import reach_cautions
 from advisor.answers.perturb import Change
@@ -98,7 +98,7 @@ class HangAnswer:
 
     Attributes
     ----------
-    advice : Advice
+    advice : Answer
         The question with the set-ups found, best first, as `tonight` answers it.
     at_hand : AtHand
         Supports, wire and space.
@@ -116,7 +116,7 @@ class HangAnswer:
         Whether the search was stopped before it was through.
     """
 
-    advice: Advice
+    advice: Answer
     at_hand: AtHand
     found: tuple[Hung, ...]
     refused: Mapping[str, str]
@@ -137,3 +137,51 @@ class HangAnswer:
                 for one in self.found
             }
         )
+
+
+_DIMENSIONS = {
+    "height_m": "height",
+    "apex_m": "apex",
+    "end_m": "ends",
+    "high_m": "high end",
+    "low_m": "low end",
+    "end_height_m": "end",
+    "feed_height_m": "feed",
+    "base_m": "base",
+    "top_m": "top",
+    "length_m": "wire",
+    "radial_m": "radials of",
+    "counterpoise_m": "counterpoise",
+}
+"""How the dimensions are said."""
+
+
+def sizes_words(setup: SetUp) -> str:
+    """
+    Say the dimensions that differ from the default.
+
+    Parameters
+    ----------
+    setup : SetUp
+        A set-up.
+
+    Returns
+    -------
+    words : str
+        Such as ``apex 9 m``.
+    """
+    parts = []
+    for name, value in setup.dimensions:
+        if name == "feed_share":
+            parts.append(f"fed at {100.0 * value:.0f} %")
+        elif name == "radials_n":
+            parts.append(f"{value:g} radials")
+        elif name == "corners_n":
+            parts.append(f"{value:g} corners")
+        elif name == "ground_loss_ohm":
+            parts.append(f"{value:g} ohm of earth")
+        else:
+            parts.append(
+                f"{_DIMENSIONS.get(name, name.removesuffix('_m'))} {value:g} m"
+            )
+    return ", ".join(parts) or "default sizes"

@@ -16,7 +16,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.answers.advice import Advice, Halves, SetUpAdvice, advise_setup, best_bands
+from advisor.answers.advice import Answer, Halves, SetUpAdvice, advise_setup, best_bands
 from advisor.answers.bearings import AS_GOOD, Scan, bearing_from, scan_bearings
 from advisor.answers.limits import LIMITS, OPEN_CHANCE
 from advisor.answers.perturb import Assumed, Change, case_of, remedies
@@ -119,7 +119,7 @@ class Activation(ArrayRecord):
 
     Attributes
     ----------
-    advice : Advice
+    advice : Answer
         The chances, set-ups best first, on the bearings of the plan.
     setups : tuple of SetUp
         The same set-ups as hung, in the same order.
@@ -145,7 +145,7 @@ class Activation(ArrayRecord):
         What would make the plan better, on the wire used most.
     """
 
-    advice: Advice
+    advice: Answer
     setups: tuple[SetUp, ...]
     weights: NDArray[np.float64]
     costs: Costs
@@ -271,7 +271,7 @@ def plan_activation(
     read = tuple(advice for _, advice in pairs)
     station = replace(question.station, setups=setups)
     question = replace(question, station=station)
-    advice = Advice(
+    advice = Answer(
         question=question,
         targets=tuple(describe_targets(question, link)),
         setups=read,

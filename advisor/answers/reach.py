@@ -12,7 +12,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.answers.bearings import best_bearing
+from advisor.answers.bearings import bearing_from, scan_bearings
 from advisor.answers.first_end import first_end
 from advisor.answers.footprint import hop_sky, landing_shares
 from advisor.answers.uncertainty import on_ground, other_grounds, spread_words
@@ -149,7 +149,8 @@ def reach(
         patterns = patterns_of(setup, question, cache_dir)
         wire = setup.bearing_deg
         if link is not None:
-            wire = best_bearing(question, link, patterns, wire).wire_deg
+            scan = scan_bearings(question, link, patterns)
+            wire = bearing_from(scan, wire).wire_deg
         tried = [landing_shares(sky, patterns, names, wire) for sky in skies]
         tried += [
             landing_shares(

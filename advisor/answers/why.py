@@ -14,7 +14,7 @@ from pathlib import Path
 
 import numpy as np
 
-from advisor.answers.advice import Advice, SetUpAdvice, advise
+from advisor.answers.advice import Answer, SetUpAdvice, advise
 from advisor.answers.ask import answer
 from advisor.answers.perturb import Change, assume, case_of, other_setup, what_if
 from advisor.answers.why_facts import (
@@ -85,7 +85,7 @@ class _Cell:
     """One point, hour, band and set-up: both halves of the link."""
 
     question: Question
-    advice: Advice
+    advice: Answer
     link: Link
     gains: Gains
     pattern: Pattern
@@ -176,7 +176,7 @@ def best_band_name(question: Question, setup_names: Iterable[str] = ()) -> str:
     return question.bands[int(np.max(chances, axis=0).argmax())].name
 
 
-def _chosen(question: Question, advice: Advice, names: Iterable[str]) -> SetUpAdvice:
+def _chosen(question: Question, advice: Answer, names: Iterable[str]) -> SetUpAdvice:
     """Best of the set-ups named that works on the band."""
     allowed = tuple(names) or tuple(setup.name for setup in advice.setups)
     for setup in advice.setups:
@@ -216,7 +216,7 @@ def _cell(
 
 def _changes(
     question: Question,
-    advice: Advice,
+    advice: Answer,
     setup: SetUpAdvice,
     patterns: Mapping[str, Mapping[str, Pattern]],
     cache_dir: Path | None,
@@ -234,7 +234,7 @@ def _changes(
 
 def _told(
     question: Question,
-    advice: Advice,
+    advice: Answer,
     setup: SetUpAdvice,
     cell: _Cell,
     tried: tuple[Change, ...],
@@ -292,7 +292,7 @@ def _told(
     )
 
 
-def _chances(advice: Advice, setup: SetUpAdvice) -> Chances:
+def _chances(advice: Answer, setup: SetUpAdvice) -> Chances:
     """Read the one figure of an answer with what goes with it."""
     cell = 0, 0, 0
     return Chances(

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from advisor.answers.advice import Advice, SetUpAdvice
+from advisor.answers.advice import Answer, SetUpAdvice
 from advisor.answers.bearings import TOLERANCE_DB
 from advisor.answers.limits import LIMITS, OPEN_CHANCE
 from advisor.answers.storm_doubt import storm_doubt
@@ -212,13 +212,13 @@ def _day_name(day: str) -> str:
     return f"{int(number)} {_MONTHS[int(month) - 1]}"
 
 
-def openings(advice: Advice, target: int) -> list[Opening]:
+def openings(advice: Answer, target: int) -> list[Opening]:
     """
     List the runs of hours on the best band of the best set-up.
 
     Parameters
     ----------
-    advice : Advice
+    advice : Answer
         The answer.
     target : int
         Which target.
@@ -258,13 +258,13 @@ def in_ten(chance: float) -> str:
     return f"{10.0 * chance + 0.0:.1f}"
 
 
-def headline(advice: Advice, target: int) -> str:
+def headline(advice: Answer, target: int) -> str:
     """
     Say which band when, and how sure.
 
     Parameters
     ----------
-    advice : Advice
+    advice : Answer
         The answer.
     target : int
         Which target.
@@ -450,14 +450,14 @@ def run_figures(wire_deg: float, end: str = "") -> str:
 
 
 def limit_words(
-    advice: Advice, setup: SetUpAdvice, target: int, hour: int, band: int
+    advice: Answer, setup: SetUpAdvice, target: int, hour: int, band: int
 ) -> str:
     """
     Say what stands in the way on one band at one hour.
 
     Parameters
     ----------
-    advice : Advice
+    advice : Answer
         The answer.
     setup : SetUpAdvice
         The set-up.
@@ -483,13 +483,13 @@ def limit_words(
     return f"{name} (-{round(10 * cost)})" if cost >= OPEN_CHANCE else name
 
 
-def reasons(advice: Advice, target: int) -> list[str]:
+def reasons(advice: Answer, target: int) -> list[str]:
     """
     Say why: the best hour in figures, then what holds the other bands back.
 
     Parameters
     ----------
-    advice : Advice
+    advice : Answer
         The answer.
     target : int
         Which target.
@@ -528,7 +528,7 @@ def reasons(advice: Advice, target: int) -> list[str]:
     return lines
 
 
-def _way_words(advice: Advice, target: int, hour: int, band: int) -> str:
+def _way_words(advice: Answer, target: int, hour: int, band: int) -> str:
     """Say how the best set-up's signal gets there, and with how much to spare."""
     best, seen = advice.setups[0], advice.targets[target]
     margin = float(best.margin_db[target, hour, band])

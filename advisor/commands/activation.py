@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import functools
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -30,6 +29,7 @@ from advisor.commands.options import (
     zone_option,
 )
 from advisor.commands.question import query_for
+from advisor.commands.screen import progress_bar
 from advisor.commands.sheets import sheet_option, write_answer_sheet
 
 if TYPE_CHECKING:
@@ -119,12 +119,7 @@ def activation(
     counts = weights_of(len(question.targets), priorities)
     costs = Costs(change_min, swap_min)
     cache = cache_dir(options)
-    with click.progressbar(
-        length=len(station.setups),
-        label="Wires of the station",
-        file=sys.stderr,
-        hidden=not sys.stderr.isatty(),
-    ) as bar:
+    with progress_bar("Wires of the station", len(station.setups)) as bar:
         plan = plan_activation(
             question,
             counts,
@@ -182,17 +177,12 @@ def _sheet(
     from advisor.answers.twilight import grey_at_both, sun_at_ends
     from advisor.answers.wire import wire_work
 
-    used = plan.used
     works = []
-    with click.progressbar(
-        used,
-        label="Wires of the plan",
-        file=sys.stderr,
-        hidden=not sys.stderr.isatty(),
-    ) as bar:
-        for s in bar:
+    with progress_bar("Wires of the plan", len(plan.used)) as bar:
+        for s in plan.used:
             names = plan.bands_with(s)
             works.append(wire_work(station, plan.setups[s], names, cache_dir=cache))
+            bar.update(1)
     suns = sun_at_ends(plan.advice.question)
     return Outing(
         plan=plan,

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from advisor.commands.common import cache_dir
-from advisor.commands.emit import check_writable, write
+from advisor.commands.emit import check_writable, write, write_picture
 from advisor.commands.options import (
     bands_option,
     conditions_options,
@@ -23,7 +23,6 @@ from advisor.commands.options import (
 from advisor.commands.provenance import with_provenance
 from advisor.commands.question import query_for
 from advisor.show.charts.gallery import CHARTS
-from geo.errors import one_line
 
 if TYPE_CHECKING:
     from advisor.answers.pictures.scene import Scene
@@ -73,7 +72,7 @@ def chart(
     """Draw one picture of the answer; it says on the screen what the picture shows."""
     takes_one = None if CHARTS[name].shows_all_targets else f"chart '{name}'"
     query = query_for(options, one_for=takes_one)
-    from advisor.show.charts.files import check_file, save_figure
+    from advisor.show.charts.files import check_file
 
     as_data = name == "map" and output.suffix.lower() == ".geojson"
     if as_data:
@@ -93,13 +92,7 @@ def chart(
         write(text, output)
     else:
         figure, finding = CHARTS[name].draw(scene, 0, query.zone)
-        try:
-            save_figure(figure, output, overwrite, finding)
-        except OSError as error:
-            raise click.ClickException(
-                f"cannot write '{output}': {error.strerror or error}"
-            ) from None
-        click.echo(one_line(f"written: {output}"), err=True)
+        write_picture(figure, output, finding)
     if query.is_demo:
         click.echo("Demonstration (no station, no place and no target given).")
     click.echo(with_provenance(finding + "\n", query.provenance), nl=False)

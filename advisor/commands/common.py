@@ -372,37 +372,3 @@ def conditions_for(options: Mapping[str, Any], start: np.datetime64) -> Conditio
         flare=options.get("flare"),
         proton_flux=options.get("proton_flux"),
     )
-
-
-def checked_zone(name: str) -> str:
-    """
-    Check the name of a time zone.
-
-    Parameters
-    ----------
-    name : str
-        IANA name.
-
-    Returns
-    -------
-    name : str
-        The same.
-
-    Raises
-    ------
-    InputError
-        If there is no such zone.
-    """
-    from zoneinfo import ZoneInfo, available_timezones
-
-    from geo.errors import near_matches
-
-    try:
-        ZoneInfo(name)
-    except (ValueError, OSError, KeyError):
-        hint = near_matches(name, available_timezones())
-        raise InputError(
-            f"time zone '{name}' is unknown: give an IANA name such as "
-            "Africa/Nairobi" + (f"; {hint}" if hint else "")
-        ) from None
-    return name

@@ -19,6 +19,8 @@ from advisor.show.formats.wholefile import is_there, why_not, write_whole
 from geo.errors import InputError, one_line
 
 if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
     from advisor.answers.rows.inputs import Form
 
 _OUTPUT = add_options(
@@ -253,6 +255,35 @@ def write(text: str, output: Path | None, *, is_answer: bool = False) -> None:
             + ("; the answer went to the screen" if is_answer else "")
         ) from None
     click.echo(one_line(f"written: {output}"), err=True)
+
+
+def write_picture(figure: Figure, path: Path, finding: str) -> None:
+    """
+    Write a picture, whole or not at all, and say so.
+
+    Parameters
+    ----------
+    figure : matplotlib.figure.Figure
+        The picture.
+    path : pathlib.Path
+        Where to.
+    finding : str
+        Sentence that states what it shows, for those who cannot see it.
+
+    Raises
+    ------
+    click.ClickException
+        If it cannot be written.
+    """
+    from advisor.show.charts.files import save_figure
+
+    try:
+        save_figure(figure, path, may_replace(), finding)
+    except OSError as error:
+        raise click.ClickException(
+            f"cannot write '{path}': {error.strerror or error}"
+        ) from None
+    click.echo(one_line(f"written: {path}"), err=True)
 
 
 def _say(text: str) -> None:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from advisor.commands.common import cache_dir
+from advisor.commands.options import no_cache_option
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -31,9 +32,7 @@ KIND = ".svg"
     help="Directory to write to; made if it is not there.",
 )
 @click.option("--overwrite", is_flag=True, help="Replace existing pictures.")
-@click.option(
-    "--no-cache", is_flag=True, help="Neither read nor leave solved wires on disk."
-)
+@no_cache_option
 def gallery(output: Path, overwrite: bool, **options: Any) -> None:
     """
     Build every picture of the documentation from the shipped demonstration.

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 from typing import Any
 
@@ -23,6 +22,7 @@ from advisor.commands.options import (
     weights_option,
 )
 from advisor.commands.question import query_for
+from advisor.commands.screen import progress_bar
 from advisor.commands.sheets import sheet_option, write_answer_sheet
 
 STOPPED = 130
@@ -103,8 +103,7 @@ def hang(
     way along; with one it is seen from it. Ctrl-C stops the search, writes the best so
     far and ends with exit code 130.
     """  # noqa: D301
-    from advisor.answers.hang_moves import shapes_to_try
-    from advisor.answers.hang_supports import set_up
+    from advisor.answers.hang_supports import set_up, shapes_to_try
     from advisor.antenna.shapes.search import AtHand, free_sector
 
     names = shapes_to_try(shapes)
@@ -159,12 +158,8 @@ def hang(
 def _run(search: Any) -> bool:
     """Run a search under a progress bar; whether it was stopped by Ctrl-C."""
     try:
-        with click.progressbar(
-            length=search.steps,
-            label="Trying shapes (Ctrl-C for the best so far)",
-            file=sys.stderr,
-            hidden=not sys.stderr.isatty(),
-        ) as bar:
+        label = "Trying shapes (Ctrl-C for the best so far)"
+        with progress_bar(label, search.steps) as bar:
             for steps in search.run():
                 bar.update(steps)
     except KeyboardInterrupt:

@@ -127,17 +127,13 @@ _WIRE: list[Callable[[Any], Any]] = [
     ),
 ]
 
-_CACHE: list[Callable[[Any], Any]] = [
-    click.option(
-        "--no-cache",
-        is_flag=True,
-        help="Neither read nor leave solved wires on disk.",
-    ),
-]
+no_cache_option = click.option(
+    "--no-cache", is_flag=True, help="Neither read nor leave solved wires on disk."
+)
 
-station_options = add_options([*_WHO, *_WIRE, *_CACHE])
+station_options = add_options([*_WHO, *_WIRE, no_cache_option])
 
-operator_options = add_options([*_WHO, *_CACHE])
+operator_options = add_options([*_WHO, no_cache_option])
 """Those of the station without its wires."""
 
 time_options = add_options(
@@ -210,16 +206,12 @@ conditions_options = add_options(
     ]
 )
 
-weights_option = add_options(
-    [
-        click.option(
-            "--weights",
-            type=click.Choice(["area", "operators"]),
-            default="area",
-            show_default=True,
-            help="What the points of a region weigh: land, or where operators are.",
-        )
-    ]
+weights_option = click.option(
+    "--weights",
+    type=click.Choice(["area", "operators"]),
+    default="area",
+    show_default=True,
+    help="What the points of a region weigh: land, or where operators are.",
 )
 
 
@@ -237,44 +229,29 @@ def targets_option(takes: str = "repeatable.") -> Callable[[F], F]:
     decorate : callable
         Puts it on a command, as a tuple ``targets``.
     """
-    return add_options(
-        [
-            click.option(
-                "--to",
-                "targets",
-                multiple=True,
-                metavar="TARGET",
-                help=f"Region, country, locator, LAT,LON or a ring; {takes}",
-            )
-        ]
+    return click.option(
+        "--to",
+        "targets",
+        multiple=True,
+        metavar="TARGET",
+        help=f"Region, country, locator, LAT,LON or a ring; {takes}",
     )
 
 
-bands_option = add_options(
-    [
-        click.option(
-            "--band",
-            "bands",
-            multiple=True,
-            metavar="BAND",
-            help="Only this band; repeatable.",
-        )
-    ]
+bands_option = click.option(
+    "--band",
+    "bands",
+    multiple=True,
+    metavar="BAND",
+    help="Only this band; repeatable.",
 )
 
-long_path_option = add_options(
-    [click.option("--long-path", is_flag=True, help="Go the long way round.")]
+long_path_option = click.option(
+    "--long-path", is_flag=True, help="Go the long way round."
 )
 
-zone_option = add_options(
-    [
-        click.option(
-            "--local",
-            "zone",
-            metavar="ZONE",
-            help="Local time of an IANA zone too.",
-        )
-    ]
+zone_option = click.option(
+    "--local", "zone", metavar="ZONE", help="Local time of an IANA zone too."
 )
 
 question_options = add_options(
@@ -297,13 +274,9 @@ brief_option = click.option(
     help="Text without reasons and keys, its cautions in one sentence.",
 )
 
-provenance_option = add_options(
-    [
-        click.option(
-            "--provenance",
-            "with_provenance",
-            is_flag=True,
-            help="Tell too what the answer was made from.",
-        )
-    ]
+provenance_option = click.option(
+    "--provenance",
+    "with_provenance",
+    is_flag=True,
+    help="Tell too what the answer was made from.",
 )

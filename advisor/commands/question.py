@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from advisor.commands.common import (
-    checked_zone,
     conditions_for,
     start_time,
     station_for,
@@ -156,10 +155,12 @@ def query_for(
     filed = station
     if wires is not None:
         station = replace(station, setups=wires(station))
-    zone = options.get("zone")
-    zone = checked_zone(zone) if zone else station.time_zone
     from advisor.answers.ask import question_for
     from advisor.station.bands import band_by_name
+    from advisor.station.station import time_zone
+
+    zone = options.get("zone")
+    zone = time_zone(zone) if zone else station.time_zone
 
     # 'why' calls it --at.
     params = click.get_current_context().command.params

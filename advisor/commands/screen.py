@@ -5,8 +5,12 @@ from __future__ import annotations
 import os
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import click
+
+if TYPE_CHECKING:
+    from click._termui_impl import ProgressBar
 
 
 def line_width(output: Path | None) -> int | None:
@@ -67,3 +71,23 @@ def fit_lines(
     if width is not None and not context.resilient_parsing:
         context.with_resource(lines_of(width))
     return output
+
+
+def progress_bar(label: str, length: int) -> ProgressBar[Any]:
+    """
+    Show how far a long answer is, where somebody looks on.
+
+    Parameters
+    ----------
+    label : str
+        What is worked out.
+    length : int
+        Steps there are.
+
+    Returns
+    -------
+    bar : click.ProgressBar
+        On stderr; hidden where that is no terminal.
+    """
+    hidden = not sys.stderr.isatty()
+    return click.progressbar(length=length, label=label, file=sys.stderr, hidden=hidden)

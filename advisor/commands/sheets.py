@@ -22,7 +22,7 @@ from geo.errors import InputError
 if TYPE_CHECKING:
     import numpy as np
 
-    from advisor.answers.advice import Advice
+    from advisor.answers.advice import Answer
     from advisor.commands.question import Query
     from advisor.show.page.sheet import Section
     from advisor.station.cautions import Caution
@@ -116,7 +116,7 @@ def command_again(start: np.datetime64 | None, sheet: Path) -> str:
 def write_answer_sheet(
     sheet: Path,
     query: Query,
-    advice: Advice,
+    advice: Answer,
     lead: Sequence[Section] = (),
     *,
     bands: Mapping[str, Sequence[str]] | None = None,
@@ -131,7 +131,7 @@ def write_answer_sheet(
         The page.
     query : Query
         What was asked.
-    advice : Advice
+    advice : Answer
         The answer.
     lead : sequence of Section, optional
         What the command has found besides; stands before the hours.

@@ -8,7 +8,6 @@ from typing import Any
 import click
 
 from advisor.commands.common import (
-    checked_zone,
     conditions_for,
     start_time,
     station_for,
@@ -72,6 +71,7 @@ def sky(target: str | None, by_distance: bool, **options: Any) -> None:
     from advisor.answers.sky import sky_table
     from advisor.show.text.sky import sky_text
     from advisor.station.bands import bands_for_region
+    from advisor.station.station import time_zone
     from geo.fields import LEFT_OUT
     from geo.places import parse_place
 
@@ -80,7 +80,7 @@ def sky(target: str | None, by_distance: bool, **options: Any) -> None:
     check_fetch(options, first)
     times = hours_from(first, hours)
     options, source = with_indices(options)
-    local = checked_zone(zone) if zone else station.time_zone
+    local = time_zone(zone) if zone else station.time_zone
     bands = [
         band
         for band in bands_for_region(station.iaru_region)

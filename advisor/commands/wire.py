@@ -10,7 +10,14 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from advisor.commands.common import NOWHERE, cache_dir, station_for
-from advisor.commands.emit import Report, emit, may_replace, output_options, write
+from advisor.commands.emit import (
+    Report,
+    emit,
+    may_replace,
+    output_options,
+    write,
+    write_picture,
+)
 from advisor.commands.figures import FIGURE
 from advisor.commands.options import APP, bands_option, station_options
 from advisor.commands.provenance import provenance_of
@@ -136,7 +143,8 @@ def wire(
         page = wire_sheet(works, as_mapping(inputs), made_from, again, note)
         write(sheet_html(page), sheet_file)
     for name, path in wanted.items():
-        _save(*_PICTURES[name](works[0]), path)
+        figure, finding = _PICTURES[name](works[0])
+        write_picture(figure, path, finding)
 
 
 def _used_on(setup: Any, names: list[str], *, alone: bool) -> list[str]:
@@ -205,16 +213,3 @@ _PICTURES: dict[str, Callable[[Any], tuple[Any, str]]] = {
     "--swr-chart": _swr_picture,
     "--sketch": _sketch_picture,
 }
-
-
-def _save(figure: Figure, finding: str, path: Path) -> None:
-    """Write one picture, and say so."""
-    from advisor.show.charts.files import save_figure
-
-    try:
-        save_figure(figure, path, may_replace(), finding)
-    except OSError as error:
-        raise click.ClickException(
-            f"cannot write '{path}': {error.strerror or error}"
-        ) from None
-    click.echo(f"written: {path}", err=True)

@@ -38,7 +38,7 @@ from geo.fields import as_mapping
 if TYPE_CHECKING:
     import pandas as pd
 
-    from advisor.answers.advice import Advice as Answered
+    from advisor.answers.advice import Answer
     from advisor.answers.aim import Aim
     from advisor.answers.compare import Comparison
 
@@ -91,7 +91,7 @@ class Advice:
 
     Attributes
     ----------
-    record : advisor.answers.advice.Advice
+    record : advisor.answers.advice.Answer
         The answer as arrays, with both halves of the link it was worked out from.
 
     Examples
@@ -111,7 +111,7 @@ class Advice:
     2
     """
 
-    def __init__(self, record: Answered, cache_dir: Path | None = None) -> None:
+    def __init__(self, record: Answer, cache_dir: Path | None = None) -> None:
         self.record = record
         self._cache_dir = cache_dir
 

@@ -10,11 +10,10 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from advisor.station.synonyms import meant
 from geo.errors import InputError, near_matches
 
 Check = Callable[[Any], Any]
@@ -275,6 +274,63 @@ def one_of(names: Callable[[], tuple[str, ...]]) -> Check:
     return check
 
 
+# Words people use for what has another name here, to offer the name; common usage.
+_NOISE: Mapping[str, tuple[str, ...]] = {
+    "urban": ("city", "residential"),
+    "town": ("city", "residential"),
+    "downtown": ("city",),
+    "business": ("city",),
+    "industrial": ("city",),
+    "suburban": ("residential",),
+    "suburb": ("residential",),
+    "suburbs": ("residential",),
+    "village": ("residential", "rural"),
+    "countryside": ("rural",),
+    "country": ("rural",),
+    "farm": ("rural",),
+    "field": ("rural",),
+    "quiet": ("quiet rural",),
+    "remote": ("quiet rural",),
+    "wilderness": ("quiet rural",),
+}
+
+_GROUND: Mapping[str, tuple[str, ...]] = {
+    "sea": ("sea water",),
+    "salt water": ("sea water",),
+    "saltwater": ("sea water",),
+    "ocean": ("sea water",),
+    "lake": ("fresh water",),
+    "freshwater": ("fresh water",),
+    "marsh": ("wet ground",),
+    "good": ("rich", "very good land"),
+    "normal": ("average",),
+    "medium": ("average", "medium dry"),
+    "sand": ("dry", "very dry"),
+    "desert": ("very dry",),
+    "rock": ("poor", "very dry"),
+    "rocky": ("poor", "very dry"),
+    "snow": ("ice",),
+}
+
+
+def meant() -> Mapping[str, tuple[str, ...]]:
+    """
+    Gather the words, those of the shapes too.
+
+    Returns
+    -------
+    meant : mapping of str to tuple of str
+        For each word, in small letters with single blanks, what it may mean.
+    """
+    from advisor.antenna.shapes.registry import SHAPES
+
+    words: dict[str, tuple[str, ...]] = {**_NOISE, **_GROUND}
+    for name, spec in SHAPES.items():
+        for word in spec.synonyms:
+            words[word] = (*words.get(word, ()), name)
+    return words
+
+
 def several(check: Check, what: str, *, commas: bool = False) -> Check:
     """
     Make a check for a list; a text alone stands for a list of one.
@@ -386,18 +442,26 @@ def points(value: Any) -> tuple[tuple[float, float, float], ...]:
         If it is not a list of at least two such points.
     """
     coordinate = number(-1000.0, 1000.0, "m")
+    return tuple(
+        (coordinate(east), coordinate(north), coordinate(up))
+        for east, north, up in _lists(value, ("east", "north", "up"), "metres")
+    )
+
+
+def _lists(
+    value: Any, names: tuple[str, ...], unit: str
+) -> Iterator[list[Any] | tuple[Any, ...]]:
+    """Read a list of lists, each of what the names say."""
+    form = f"[{', '.join(names)}]"
     if not isinstance(value, list | tuple) or len(value) < 2:
         raise InputError(
-            f"{shown(value)} is not allowed: give at least two points as "
-            "[[east, north, up], ...] in metres"
+            f"{shown(value)} is not allowed: give at least two points as [{form}, ...] "
+            f"in {unit}"
         )
-    found = []
     for point in value:
-        if not isinstance(point, list | tuple) or len(point) != 3:
-            raise InputError(f"{shown(point)} is no point: give [east, north, up]")
-        east, north, up = (coordinate(part) for part in point)
-        found.append((east, north, up))
-    return tuple(found)
+        if not isinstance(point, list | tuple) or len(point) != len(names):
+            raise InputError(f"{shown(point)} is no point: give {form}")
+        yield point
 
 
 def skyline(value: Any) -> tuple[tuple[float, float], ...]:
@@ -426,15 +490,8 @@ def skyline(value: Any) -> tuple[tuple[float, float], ...]:
     """
     azimuth = number(0.0, 360.0, "deg from true north, the first of each pair")
     elevation = number(0.0, 60.0, "deg above the horizon, the second of each pair")
-    if not isinstance(value, list | tuple) or len(value) < 2:
-        raise InputError(
-            f"{shown(value)} is not allowed: give at least two points as "
-            "[[azimuth, elevation], ...] in degrees"
-        )
     found: list[tuple[float, float]] = []
-    for point in value:
-        if not isinstance(point, list | tuple) or len(point) != 2:
-            raise InputError(f"{shown(point)} is no point: give [azimuth, elevation]")
+    for point in _lists(value, ("azimuth", "elevation"), "degrees"):
         found.append((azimuth(point[0]), elevation(point[1])))
         if len(found) > 1 and found[-1][0] <= found[-2][0]:
             raise InputError(

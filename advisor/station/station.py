@@ -252,8 +252,25 @@ def _region(value: Any) -> int:
     return int(value)
 
 
-def _time_zone(value: Any) -> str:
-    """Accept an IANA time zone that this computer knows."""
+def time_zone(value: Any) -> str:
+    """
+    Accept an IANA time zone that this computer knows.
+
+    Parameters
+    ----------
+    value : str
+        Its name.
+
+    Returns
+    -------
+    name : str
+        The same, without blanks around it.
+
+    Raises
+    ------
+    InputError
+        If there is no such zone.
+    """
     from zoneinfo import ZoneInfo, available_timezones
 
     name = text(value)
@@ -317,7 +334,7 @@ STATION_KEYS: dict[str, Key] = {
     "horizon": Key(skyline, "the skyline, [azimuth, elevation] pairs [deg]"),
     "bands": Key(several(band_name, "bands", commas=True), "bands you use"),
     "iaru_region": Key(_region, "radio region"),
-    "time_zone": Key(_time_zone, "zone local times are shown in"),
+    "time_zone": Key(time_zone, "zone local times are shown in"),
     "to": Key(several(text, "targets"), "targets you ask about"),
     "far_end": Key(lambda value: value, "what the far end has"),
     "setups": Key(lambda value: value, "your wires"),

@@ -5,11 +5,11 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
-from advisor.answers.advice import Advice
+from advisor.answers.advice import Answer
 from advisor.answers.ask import answer, question_for
 from advisor.station.file import resolve_station
 
-Ask = Callable[..., Advice]
+Ask = Callable[..., Answer]
 
 
 @pytest.fixture(scope="session")
@@ -28,7 +28,7 @@ def ask() -> Ask:
         setups: list[dict] | None = None,
         long_path: bool = False,
         **values,
-    ) -> Advice:
+    ) -> Answer:
         wire = {"name": "wire", "shape": shape}
         if shape == "dipole":
             wire["height_m"] = height_m

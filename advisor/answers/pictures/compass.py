@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.answers.advice import Advice
+from advisor.answers.advice import Answer
 from advisor.answers.pictures.scene import Moment, Scene, best_moment
 from geo.magnetic import decimal_year_of, declination_deg
 from geo.paths import paths_to
@@ -136,7 +136,7 @@ def compass(
     )
 
 
-def _sector(advice: Advice, target: int) -> Sector:
+def _sector(advice: Answer, target: int) -> Sector:
     """Directions of one target, from the lower to the upper decile."""
     question, seen = advice.question, advice.targets[target]
     points = question.targets[target]

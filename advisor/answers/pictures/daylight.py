@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.answers.advice import Advice
+from advisor.answers.advice import Answer
 from advisor.answers.pictures.scene import middle_point
 from geo.records import ArrayRecord
 from geo.sun import (
@@ -55,13 +55,13 @@ class Daylight(ArrayRecord):
         return "up" if middle_deg > -REFRACTION_AND_RADIUS_DEG else "down"
 
 
-def daylight_at_both_ends(advice: Advice, target: int = 0) -> tuple[Daylight, ...]:
+def daylight_at_both_ends(advice: Answer, target: int = 0) -> tuple[Daylight, ...]:
     """
     Follow the sun at my end and at the middle of a target.
 
     Parameters
     ----------
-    advice : Advice
+    advice : Answer
         The answer.
     target : int, optional
         Which target.
@@ -75,13 +75,13 @@ def daylight_at_both_ends(advice: Advice, target: int = 0) -> tuple[Daylight, ..
     return (mine, *_daylight_there(advice, target))
 
 
-def daylight_of_targets(advice: Advice) -> tuple[tuple[Daylight, ...], ...]:
+def daylight_of_targets(advice: Answer) -> tuple[tuple[Daylight, ...], ...]:
     """
     Follow the sun at my end and at the middle of every target.
 
     Parameters
     ----------
-    advice : Advice
+    advice : Answer
         The answer.
 
     Returns
@@ -95,14 +95,14 @@ def daylight_of_targets(advice: Advice) -> tuple[tuple[Daylight, ...], ...]:
     )
 
 
-def _daylight_here(advice: Advice) -> Daylight:
+def _daylight_here(advice: Answer) -> Daylight:
     """Follow the sun at my end."""
     place = advice.question.place
     here = advice.question.here
     return _daylight(here, place.lat_deg, place.lon_deg, advice.question.times)
 
 
-def _daylight_there(advice: Advice, target: int) -> tuple[Daylight, ...]:
+def _daylight_there(advice: Answer, target: int) -> tuple[Daylight, ...]:
     """Follow the sun at a target; nothing where it lies all round."""
     seen = advice.targets[target]
     if seen.is_all_round:

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
-from advisor.answers.advice import Advice, best_bands
+from advisor.answers.advice import Answer, best_bands
 from advisor.answers.wire import band_exposure
 from advisor.antenna.exposure import ExposureDistance
 
@@ -35,7 +35,7 @@ class KeepClear:
 
 
 def keep_clear(
-    advice: Advice,
+    advice: Answer,
     cache_dir: Path | None = None,
     bands: Mapping[str, Sequence[str]] | None = None,
 ) -> tuple[KeepClear, ...]:
@@ -44,7 +44,7 @@ def keep_clear(
 
     Parameters
     ----------
-    advice : Advice
+    advice : Answer
         The answer.
     cache_dir : pathlib.Path, optional
         Where the wire solver keeps what it found between runs.
@@ -79,13 +79,13 @@ def keep_clear(
     return tuple(found)
 
 
-def best_of_each(advice: Advice) -> dict[str, tuple[str, ...]]:
+def best_of_each(advice: Answer) -> dict[str, tuple[str, ...]]:
     """
     Name the bands each set-up is best on in some hour to some target.
 
     Parameters
     ----------
-    advice : Advice
+    advice : Answer
         The answer.
 
     Returns

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
-from advisor.answers.advice import Advice
+from advisor.answers.advice import Answer
 from advisor.antenna.pattern import Pattern
 from advisor.engine.engine import Link
 from advisor.engine.question import Question
@@ -23,13 +23,13 @@ class Scene:
 
     Attributes
     ----------
-    advice : Advice
+    advice : Answer
         The answer.
     cache_dir : pathlib.Path or None
         Where the wire solver keeps what it found between runs.
     """
 
-    advice: Advice
+    advice: Answer
     cache_dir: Path | None = None
 
     @property
@@ -63,13 +63,13 @@ class Moment:
     band: int
 
 
-def setup_of(advice: Advice, place: int = 0) -> SetUp:
+def setup_of(advice: Answer, place: int = 0) -> SetUp:
     """
     Find the set-up behind a place in the ranking.
 
     Parameters
     ----------
-    advice : Advice
+    advice : Answer
         The answer.
     place : int, optional
         Which set-up in order of rank.
@@ -83,13 +83,13 @@ def setup_of(advice: Advice, place: int = 0) -> SetUp:
     return next(each for each in advice.question.station.setups if each.name == name)
 
 
-def best_moment(advice: Advice, target: int = 0, setup: int = 0) -> Moment:
+def best_moment(advice: Answer, target: int = 0, setup: int = 0) -> Moment:
     """
     Find the hour and band of the greatest chance.
 
     Parameters
     ----------
-    advice : Advice
+    advice : Answer
         The answer.
     target, setup : int, optional
         Which target, which set-up in order of rank.

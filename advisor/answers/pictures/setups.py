@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.answers.advice import Advice, best_bands
+from advisor.answers.advice import Answer, best_bands
 from geo.records import ArrayRecord
 
 
@@ -34,13 +34,13 @@ class SetUpHours(ArrayRecord):
     chance: NDArray[np.float64]
 
 
-def setups_by_hour(advice: Advice, target: int = 0) -> tuple[SetUpHours, ...]:
+def setups_by_hour(advice: Answer, target: int = 0) -> tuple[SetUpHours, ...]:
     """
     Follow every set-up through the hours on its own best band.
 
     Parameters
     ----------
-    advice : Advice
+    advice : Answer
         The answer.
     target : int, optional
         Which target.

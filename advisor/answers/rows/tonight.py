@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from advisor.answers.advice import Advice, SetUpAdvice
+from advisor.answers.advice import Answer, SetUpAdvice
 from advisor.answers.bearings import Bearing
 from advisor.answers.closed import ClosedBand, closed_bands
 from advisor.answers.limits import LIMITS
@@ -160,13 +160,13 @@ class AdviceDetails:
 FORM = Form("tonight", QuestionInputs, AdviceRow, AdviceDetails)
 
 
-def advice_rows(advice: Advice) -> list[AdviceRow]:
+def advice_rows(advice: Answer) -> list[AdviceRow]:
     """
     List every result: one row per set-up, target, hour and band.
 
     Parameters
     ----------
-    advice : Advice
+    advice : Answer
         The answer.
 
     Returns
@@ -182,7 +182,7 @@ def advice_rows(advice: Advice) -> list[AdviceRow]:
     ]
 
 
-def _row(advice: Advice, setup: SetUpAdvice, k: int, t: int, b: int) -> AdviceRow:
+def _row(advice: Answer, setup: SetUpAdvice, k: int, t: int, b: int) -> AdviceRow:
     """Put one row together."""
     target, band = advice.targets[k], advice.question.bands[b]
     return AdviceRow(
@@ -209,13 +209,13 @@ def _row(advice: Advice, setup: SetUpAdvice, k: int, t: int, b: int) -> AdviceRo
     )
 
 
-def advice_details(advice: Advice) -> AdviceDetails:
+def advice_details(advice: Answer) -> AdviceDetails:
     """
     Put into words what stands beside the rows.
 
     Parameters
     ----------
-    advice : Advice
+    advice : Answer
         The answer.
 
     Returns
@@ -241,13 +241,13 @@ def advice_details(advice: Advice) -> AdviceDetails:
     )
 
 
-def setup_bearings(advice: Advice) -> dict[str, SetUpBearing]:
+def setup_bearings(advice: Answer) -> dict[str, SetUpBearing]:
     """
     Say how each set-up is turned.
 
     Parameters
     ----------
-    advice : Advice
+    advice : Answer
         The answer.
 
     Returns

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from advisor.answers.advice import Advice
+from advisor.answers.advice import Answer
 from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.pictures.daylight import Daylight
 from advisor.answers.words import days_in_ten, hour_name
@@ -41,13 +41,13 @@ _NAME_UP_PT = {0: 24.6, 2: 11.4}
 _NIGHT, _TWILIGHT = "#222222", "#9a9a9a"
 
 
-def alt_text(advice: Advice, target: int = 0) -> str:
+def alt_text(advice: Answer, target: int = 0) -> str:
     """
     State the finding: the best band and when.
 
     Parameters
     ----------
-    advice : Advice
+    advice : Answer
         The answer.
     target : int, optional
         Which target.
@@ -72,7 +72,7 @@ def alt_text(advice: Advice, target: int = 0) -> str:
 
 @in_own_look
 def figure(
-    advice: Advice,
+    advice: Answer,
     ends: tuple[Daylight, ...],
     target: int = 0,
     zone: str | None = None,
@@ -82,7 +82,7 @@ def figure(
 
     Parameters
     ----------
-    advice : Advice
+    advice : Answer
         The answer.
     ends : tuple of Daylight
         The sun at my end and, if it lies in a direction, at the target.
@@ -120,7 +120,7 @@ def figure(
     return page.figure
 
 
-def _how(advice: Advice, ends: tuple[Daylight, ...]) -> str:
+def _how(advice: Answer, ends: tuple[Daylight, ...]) -> str:
     """Say how to read it, with the times of the sun."""
     dash = "" if advice.setups[0].works.all() else "; - the set-up is not cut for it"
     sun = " ".join(_sun_words(end) for end in ends)
@@ -190,7 +190,7 @@ def _draw_sun(
     )
 
 
-def _draw_cells(axes: Axes, advice: Advice, target: int) -> None:
+def _draw_cells(axes: Axes, advice: Answer, target: int) -> None:
     """Draw the chances, their figures, and the bands to be on."""
     question, best = advice.question, advice.setups[0]
     chance = best.chance[target]

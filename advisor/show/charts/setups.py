@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from advisor.answers.advice import Advice
+from advisor.answers.advice import Answer
 from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.pictures.setups import SetUpHours
 from advisor.answers.words import days_in_ten, hour_name
@@ -34,14 +34,14 @@ _HATCHES = ("", "//", "..", "xx")
 
 
 def hour_alt_text(
-    advice: Advice, hours: tuple[SetUpHours, ...], target: int = 0
+    advice: Answer, hours: tuple[SetUpHours, ...], target: int = 0
 ) -> str:
     """
     State the finding: which set-up is best over the hours.
 
     Parameters
     ----------
-    advice : Advice
+    advice : Answer
         The answer.
     hours : tuple of SetUpHours
         What is drawn.
@@ -61,13 +61,13 @@ def hour_alt_text(
 
 
 @in_own_look
-def by_hour(advice: Advice, hours: tuple[SetUpHours, ...], target: int = 0) -> Figure:
+def by_hour(advice: Answer, hours: tuple[SetUpHours, ...], target: int = 0) -> Figure:
     """
     Draw the chance hour by hour, one line a set-up, and the bands under it.
 
     Parameters
     ----------
-    advice : Advice
+    advice : Answer
         The answer.
     hours : tuple of SetUpHours
         The set-ups in order of rank, at most as many as there are line styles.
@@ -119,7 +119,7 @@ def by_hour(advice: Advice, hours: tuple[SetUpHours, ...], target: int = 0) -> F
     return page.figure
 
 
-def _hours_below(axes: Axes, advice: Advice, *, labelled: bool) -> None:
+def _hours_below(axes: Axes, advice: Answer, *, labelled: bool) -> None:
     """Ticks every few hours."""
     times = advice.question.times
     every = max(1, int(np.ceil(times.size / 8)))
@@ -168,13 +168,13 @@ def _draw_bands(
     )
 
 
-def band_alt_text(advice: Advice, hour: int, target: int = 0) -> str:
+def band_alt_text(advice: Answer, hour: int, target: int = 0) -> str:
     """
     State the finding: which set-up and band is best at one hour.
 
     Parameters
     ----------
-    advice : Advice
+    advice : Answer
         The answer.
     hour : int
         Place on the hour axis.
@@ -200,14 +200,14 @@ def band_alt_text(advice: Advice, hour: int, target: int = 0) -> str:
 
 @in_own_look
 def by_band(
-    advice: Advice, hour: int, target: int = 0, zone: str | None = None
+    advice: Answer, hour: int, target: int = 0, zone: str | None = None
 ) -> Figure:
     """
     Draw the chance by band at one hour, one bar a set-up.
 
     Parameters
     ----------
-    advice : Advice
+    advice : Answer
         The answer.
     hour : int
         Place on the hour axis.

@@ -9,7 +9,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from advisor.answers.advice import Advice
+from advisor.answers.advice import Answer
 from advisor.answers.pictures.compass import Compass
 from advisor.answers.pictures.daylight import Daylight
 from advisor.answers.pictures.lobe import LobeMeetsHop, lobe_meets_hop
@@ -109,7 +109,7 @@ def _of_the_first(scene: Scene, around: Compass, zone: str | None) -> list[Pictu
     ]
 
 
-def _band_table(advice: Advice, target: int) -> Table:
+def _band_table(advice: Answer, target: int) -> Table:
     """Chance by hour and band in days of a hundred."""
     best = advice.setups[0]
     chance = best.chance[target]

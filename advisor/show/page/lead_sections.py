@@ -6,8 +6,7 @@ from collections.abc import Callable
 
 from advisor.answers.aim import Aim, SetUpAim
 from advisor.answers.compare import Comparison, Lead
-from advisor.answers.hang_found import HangAnswer
-from advisor.answers.hang_supports import sizes_words
+from advisor.answers.hang_found import HangAnswer, sizes_words
 from advisor.answers.words import in_ten, run_words
 from advisor.show.page.sheet import Heading, Section
 from advisor.show.text.aim import bearing_columns

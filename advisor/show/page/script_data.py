@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.answers.advice import Advice
+from advisor.answers.advice import Answer
 from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.pictures.compass import Compass
 from advisor.answers.pictures.page import CUT_AZIMUTH_DEG, CUT_ELEVATION_DEG, SheetData
@@ -25,14 +25,14 @@ ANGLE_PARTS = 100
 
 
 def live_mapping(
-    advice: Advice, data: SheetData, compass: Compass, zone: str | None
+    advice: Answer, data: SheetData, compass: Compass, zone: str | None
 ) -> dict[str, Any]:
     """
     Write everything the page's script needs.
 
     Parameters
     ----------
-    advice : Advice
+    advice : Answer
         The answer.
     data : SheetData
         The best set-up turned through every bearing.

@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from advisor.answers.advice import Advice, SetUpAdvice
+from advisor.answers.advice import Answer, SetUpAdvice
 from advisor.answers.bearings import TOLERANCE_DB
 from advisor.answers.closed import closed_words, uncut_words
 from advisor.answers.pictures.compass import compass as compass_of
@@ -158,14 +158,14 @@ def tonight_sheet(
     )
 
 
-def _listed(advice: Advice) -> str:
+def _listed(advice: Answer) -> str:
     """List the targets."""
     *names, last = (target.name for target in advice.targets)
     return f"{', '.join(names)} and {last}" if names else last
 
 
 def _headings(
-    advice: Advice, declination_deg: float, lead: Sequence[Section]
+    advice: Answer, declination_deg: float, lead: Sequence[Section]
 ) -> tuple[Heading, ...]:
     """Put what the command was asked for first, then targets, then the wire."""
     ahead = [section.heading for section in lead if section.heading is not None]
@@ -181,7 +181,7 @@ def _headings(
     return (*ahead, *targets, wire)
 
 
-def _target_heading(advice: Advice, target: int) -> Heading:
+def _target_heading(advice: Answer, target: int) -> Heading:
     """Say which band when."""
     seen, question = advice.targets[target], advice.question
     large = _NUMBER_AND_METRE.sub("\\1\N{NO-BREAK SPACE}m", headline(advice, target))
@@ -250,7 +250,7 @@ def _clock(time: np.datetime64) -> str:
 
 
 def _hours(
-    advice: Advice, target: int, ends: tuple[Daylight, ...], zone: str | None
+    advice: Answer, target: int, ends: tuple[Daylight, ...], zone: str | None
 ) -> Table:
     """Chance by hour and band, the sun, and what the best band needs and gets."""
     times, seen = advice.question.times, advice.targets[target]
@@ -282,7 +282,7 @@ def _hours(
     )
 
 
-def _why(advice: Advice, target: int) -> list[str]:
+def _why(advice: Answer, target: int) -> list[str]:
     """Give the reasons, with the target's name where there are several."""
     lines = reasons(advice, target)
     if len(advice.targets) > 1:
@@ -290,13 +290,13 @@ def _why(advice: Advice, target: int) -> list[str]:
     return lines
 
 
-def _setup_of(advice: Advice, place: int) -> SetUp:
+def _setup_of(advice: Answer, place: int) -> SetUp:
     """Find the set-up behind a place in the ranking."""
     name = advice.setups[place].name
     return next(each for each in advice.question.station.setups if each.name == name)
 
 
-def _build(advice: Advice, declination_deg: float) -> Section:
+def _build(advice: Answer, declination_deg: float) -> Section:
     """Dimensions to cut and hang the best set-up by, with a sketch."""
     question, best = advice.question, advice.setups[0]
     setup = _setup_of(advice, 0)
@@ -347,7 +347,7 @@ def _build(advice: Advice, declination_deg: float) -> Section:
     )
 
 
-def _setups(advice: Advice, declination_deg: float) -> Section:
+def _setups(advice: Answer, declination_deg: float) -> Section:
     """Set-ups beside one another on the first target."""
     hours = setups_by_hour(advice)
     question = advice.question
@@ -389,7 +389,7 @@ def _setups(advice: Advice, declination_deg: float) -> Section:
     )
 
 
-def _uncut(advice: Advice, place: int) -> str:
+def _uncut(advice: Answer, place: int) -> str:
     """Say which bands the set-up of a rank, counted from 1, is not cut for."""
     words = uncut_words(advice.question, advice.setups[place - 1])
     return f" {words[0].upper()}{words[1:]}." if words else ""

@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from advisor.answers.hang_found import HangAnswer, Hung
-from advisor.answers.hang_moves import not_tried
+from advisor.answers.hang_found import HangAnswer, Hung, sizes_words
 from advisor.answers.hang_supports import (
+    not_tried,
     poles_needed,
-    sizes_words,
     stakes,
     tied_off,
     wire_used_m,

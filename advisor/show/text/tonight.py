@@ -8,7 +8,7 @@ from functools import partial
 
 import numpy as np
 
-from advisor.answers.advice import Advice
+from advisor.answers.advice import Answer
 from advisor.answers.closed import closed_words, uncut_words
 from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.storm_doubt import storm_doubt
@@ -57,7 +57,7 @@ def cautions_text(own: Sequence[Caution] = ()) -> str:
 
 
 def advice_text(
-    advice: Advice,
+    advice: Answer,
     declination_deg: float,
     zone: str | None = None,
     *,
@@ -68,7 +68,7 @@ def advice_text(
 
     Parameters
     ----------
-    advice : Advice
+    advice : Answer
         The answer.
     declination_deg : float
         Magnetic declination at the station, east positive. [deg]
@@ -179,14 +179,14 @@ def _direction(target: TargetAdvice) -> str:
     return f"bearing {target.bearing_deg:03.0f} true"
 
 
-def _dash_note(advice: Advice) -> str:
+def _dash_note(advice: Answer) -> str:
     """Explain the dash only where there is one."""
     return (
         "" if advice.setups[0].works.all() else ", '-' a band the set-up is not cut for"
     )
 
 
-def _doubt_note(advice: Advice) -> str:
+def _doubt_note(advice: Answer) -> str:
     """Explain the question mark only where there is one."""
     targets = range(len(advice.targets))
     if any(storm_doubt(advice.question, k) for k in targets):
@@ -201,7 +201,7 @@ def _distance(nearest_km: float, farthest_km: float) -> str:
     return f"{nearest_km:.0f} to {farthest_km:.0f} km"
 
 
-def _hour_table(advice: Advice, target: int, zone: str | None) -> str:
+def _hour_table(advice: Answer, target: int, zone: str | None) -> str:
     """Chance by hour and band, with what the best band needs and gets."""
     columns = hour_columns(advice, target)
     shown = hours_table(advice.question.times, columns, zone, _zone_title(zone))
@@ -210,13 +210,13 @@ def _hour_table(advice: Advice, target: int, zone: str | None) -> str:
     )
 
 
-def hour_columns(advice: Advice, target: int) -> Iterator[Column[int]]:
+def hour_columns(advice: Answer, target: int) -> Iterator[Column[int]]:
     """
     Say what is shown of an hour: chances, what the best band needs and gets.
 
     Parameters
     ----------
-    advice : Advice
+    advice : Answer
         The answer.
     target : int
         Place of the target.
@@ -266,7 +266,7 @@ def hour_columns(advice: Advice, target: int) -> Iterator[Column[int]]:
     yield Column("limit", limit, is_words=True)
 
 
-def _is_closed(advice: Advice, target: int, band: int) -> bool:
+def _is_closed(advice: Answer, target: int, band: int) -> bool:
     """Whether the best set-up never reaches the target on a band."""
     best = advice.setups[0]
     return bool((best.chance[target, :, band] < OPEN_CHANCE).all())
@@ -277,7 +277,7 @@ def _zone_title(zone: str | None) -> str:
     return (zone or "").rsplit("/", maxsplit=1)[-1].replace("_", " ")
 
 
-def _other_setup(advice: Advice, place: int) -> str:
+def _other_setup(advice: Answer, place: int) -> str:
     """One line on a set-up that came second or later."""
     other, question = advice.setups[place], advice.question
     uncut = uncut_words(question, other)

@@ -15,12 +15,15 @@ from click.testing import CliRunner
 
 from advisor.answers.ask import answer, question_for
 from advisor.answers.hang import MOST_TRIED, HangSearch
-from advisor.answers.hang_moves import changes, knobs, not_tried, shapes_to_try
 from advisor.answers.hang_supports import (
     bearings_for,
+    changes,
+    knobs,
+    not_tried,
     poles_needed,
     reasons_by_band,
     set_up,
+    shapes_to_try,
     stakes,
     tied_off,
     why_not,

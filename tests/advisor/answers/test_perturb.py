@@ -5,7 +5,7 @@ import pytest
 
 from advisor.answers import perturb
 from advisor.answers.ask import question_for
-from advisor.answers.bearings import best_bearing
+from advisor.answers.bearings import bearing_from, scan_bearings
 from advisor.answers.perturb import (
     NOISE,
     POWER,
@@ -81,7 +81,8 @@ def test_the_sky_is_not_worked_out_again_for_a_wire(asked, now, monkeypatch):
         perturb, "patterns_of", lambda *a: wires.append(a) or solved(*a)
     )
     wire = asked.station.setups[0]
-    bearing = best_bearing(asked, now.link, now.patterns, wire.bearing_deg)
+    scan = scan_bearings(asked, now.link, now.patterns)
+    bearing = bearing_from(scan, wire.bearing_deg)
     (turn,) = ask_again(now, turned_to_best(bearing), mean)
     assert turn.gain > 0.0
     assert (skies, wires) == ([], [])

@@ -5,15 +5,15 @@ import re
 import pytest
 from click.testing import CliRunner
 
-from advisor.answers.hang_moves import (
+from advisor.answers.hang_supports import (
     changes,
     clearances,
     defaults,
     knobs,
     own_lengths,
+    reasons_by_band,
     shapes_to_try,
 )
-from advisor.answers.hang_supports import reasons_by_band
 from advisor.answers.low_wires import low_parts
 from advisor.antenna.shapes.registry import SHAPES, hang
 from advisor.antenna.shapes.search import AtHand

@@ -1,7 +1,7 @@
 """
 What fits the supports, wire and space at hand, and where a search for it begins.
 
-Geometry only: nothing here knows the sky; what each shape may change stands in its entry.
+Geometry only, no sky. What each shape may change stands in its entry.
 """
 
 from __future__ import annotations

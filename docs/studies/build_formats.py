@@ -57,7 +57,7 @@ def kind(part: Mapping[str, Any]) -> str:
         return "any"
     names = part["type"] if isinstance(part["type"], list) else [part["type"]]
     items = opened(part.get("items", {}))
-    if "array" in names and items.get("type") != "array" and "properties" not in items:
+    if "array" in names and "properties" not in items:
         return f"list of {kind(items)}" if items else "list"
     rest = part.get("additionalProperties") or {}
     if rest and not {"properties"} & {*part, *opened(rest)}:
@@ -75,7 +75,10 @@ def row(path: str, part: Mapping[str, Any], *, always: bool = True) -> str:
     """Write one field."""
     about = said(part).replace("|", "\\|")
     about += "" if always else " (not always there)"
-    unit = part.get("unit") or part.get("items", {}).get("unit", "")
+    inner = part
+    while "unit" not in inner and "items" in inner:
+        inner = inner["items"] or {}
+    unit = inner.get("unit", "")
     return f"| `{path}` | {kind(part)} | {'' if unit == '1' else unit} | {about} |\n"
 
 

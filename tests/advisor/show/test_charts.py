@@ -8,7 +8,6 @@ from xml.etree import ElementTree
 import matplotlib
 import numpy as np
 import pytest
-from click.testing import CliRunner
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.collections import QuadMesh
 from matplotlib.figure import Figure
@@ -17,31 +16,24 @@ from matplotlib.text import Text
 
 from advisor.answers.ask import answer, question_for
 from advisor.answers.limits import OPEN_CHANCE
-from advisor.answers.pictures import world as world_module
 from advisor.answers.pictures.build import build
 from advisor.answers.pictures.compass import compass as compass_of
 from advisor.answers.pictures.daylight import daylight_at_both_ends
 from advisor.answers.pictures.lobe import lobe_meets_hop
-from advisor.answers.pictures.scene import Moment, Scene, best_moment
+from advisor.answers.pictures.scene import Scene, best_moment
 from advisor.answers.pictures.setups import setups_by_hour
 from advisor.answers.pictures.side import side_view
-from advisor.answers.pictures.swr import SwrCurve, swr_view
 from advisor.answers.pictures.world import (
     NEAR_KM,
-    WorldChances,
     range_edges_km,
-    world_chances,
     world_map,
 )
-from advisor.antenna.line import line_by_name, matched_loss_db
-from advisor.cli import main
 from advisor.show.charts import (
     bandhour,
     compass,
     lobe,
     setups,
     sideview,
-    swr,
     worldmap,
 )
 from advisor.show.charts.files import png_bytes, save_figure, svg_text
@@ -52,8 +44,7 @@ from advisor.show.text.cells import chance_cell
 from advisor.station.file import demo_station, resolve_station
 from geo.errors import InputError
 from geo.ionosphere.hops import ray_path_km
-from geo.sphere import EARTH_RADIUS_KM, bearing_deg, destination, distance_km
-from geo.sun import zenith_deg
+from geo.sphere import EARTH_RADIUS_KM, destination
 
 DIPOLE = {"name": "wire", "shape": "dipole", "height_m": 8.0}
 DIPOLE_BANDS = ("40 m", "20 m", "10 m")
@@ -292,19 +283,6 @@ def test_lobe_is_the_pattern_and_the_angles_are_those_asked_for(ask):
     assert sum(hop.share for hop in record.hops) <= 1.0 + 1e-9
 
 
-def test_one_lobe_angle_range_is_that_of_the_answer(demo):
-    """All modes together span what the text table prints as 'needs'."""
-    record = lobe_meets_hop(demo)
-    seen = demo.advice.targets[0]
-    for t, hour in enumerate(record.hours):
-        band = demo.advice.best_band[0, t]
-        assert hour.band == demo.advice.question.bands[band].name
-        assert hour.chance == demo.advice.setups[0].chance[0, t, band]
-        low, high = seen.takeoff_low_deg[t, band], seen.takeoff_high_deg[t, band]
-        assert min(hop.low_deg for hop in hour.hops) <= low + 1e-9
-        assert any(low <= hop.takeoff_deg <= high for hop in hour.hops)
-
-
 def test_compass_reads_back_the_gain(demo):
     """Radius on the sheet to decibels: the pattern at that bearing and angle."""
     record = compass_of(demo)
@@ -424,56 +402,6 @@ def test_map_agrees_with_the_answer(ask):
     assert np.allclose(np.hypot(*corners[:, 0].T), edges[: corners.shape[0]])
 
 
-def test_map_knows_land_sun_and_skip(demo):
-    """Cape Agulhas (34.83 S, 20.00 E; any gazetteer), the terminator, the gap."""
-    record = world_map(demo)
-    place = demo.advice.question.place
-    cape = (-34.83, 20.0)
-    lat, lon = destination(
-        place.lat_deg, place.lon_deg, record.land_deg, record.land_km
-    )
-    assert np.nanmin(distance_km(*cape, lat, lon)) < 60.0
-    sun_lat, sun_lon = destination(
-        place.lat_deg, place.lon_deg, record.sun_deg, record.sun_km
-    )
-    grey_lat, grey_lon = destination(
-        place.lat_deg, place.lon_deg, record.greyline_deg, record.greyline_km
-    )
-    low_sun = zenith_deg(grey_lat, grey_lon, sun_lat, sun_lon)
-    assert np.allclose(low_sun, 90.833, atol=0.01)
-    target = record.targets[0]
-    assert target.bearing_deg == demo.advice.targets[0].bearing_deg
-    ray = int(target.bearing_deg // 10.0)
-    along = record.chances.chance[0, :, ray]
-    ring = record.chances.range_edge_km[:-1]
-    gap = (ring >= record.skip_from_km) & (ring < record.skip_km)
-    assert record.skip_km > 250.0
-    assert np.all(along[gap] < OPEN_CHANCE)
-    assert np.all(along[ring < record.skip_from_km] >= OPEN_CHANCE)
-    assert along[ring >= record.skip_km][0] >= OPEN_CHANCE
-    points = demo.advice.question.targets[0]
-    assert np.allclose(
-        target.point_deg,
-        bearing_deg(place.lat_deg, place.lon_deg, points.lat_deg, points.lon_deg),
-    )
-
-
-def test_world_in_blocks_is_the_world_at_once(ask, monkeypatch):
-    """Cutting the points into blocks changes nothing."""
-    scene = Scene(ask("KF07jo", "KE", "2026-12-05T16", hours=2, setups=[DIPOLE]))
-    question = scene.advice.question
-    from advisor.answers.pictures import world
-    from advisor.answers.pictures.scene import narrowed
-
-    asked = narrowed(question, 0, band=4)
-    band = asked.bands[0].name
-    words = (scene.patterns["wire"][band], scene.far_patterns[band], 30.0, 45.0)
-    whole = world_chances(asked, *words)
-    assert whole.chance.shape == (2, whole.range_edge_km.size - 1, 8)
-    monkeypatch.setattr(world, "_CELLS_AT_ONCE", 100)
-    assert np.allclose(world_chances(asked, *words).chance, whole.chance, atol=1e-12)
-
-
 def test_side_view_is_to_scale(demo):
     """Every straight ray on the sheet is as long as the law of cosines says."""
     record = side_view(demo)
@@ -528,69 +456,6 @@ def test_setups_by_band_draws_the_hour(demo):
     names = np.array([band.name for band in advice.question.bands])
     labels = [label.get_text() for label in axes.get_yticklabels()]
     assert labels == list(names[kept])
-
-
-def test_swr_draws_its_arrays():
-    """Curves as given, the lowest marked and written."""
-    mhz = np.linspace(14.0, 14.35, 15)
-    curves = [
-        SwrCurve("20 m", mhz, 1.2 + 40.0 * (mhz - 14.1) ** 2),
-        SwrCurve("40 m", mhz - 7.0, np.full(15, 9.0)),
-    ]
-    figure = swr.figure("wire", curves)
-    assert np.array_equal(figure.axes[0].lines[0].get_ydata(), curves[0].swr)
-    assert np.array_equal(figure.axes[0].lines[0].get_xdata(), mhz)
-    least = int(curves[0].swr.argmin())
-    assert figure.axes[0].lines[-1].get_xdata()[0] == mhz[least]
-    texts = written(figure)
-    assert {"20 m: 1.2", "40 m: 9.0", "14.35"} <= set(texts)
-    # A panel with nothing in it says why.
-    assert texts.count("above 6 all over") == 1
-    assert swr.alt_text("wire", curves).endswith("20 m 1.2, 40 m 9.0.")
-
-
-@pytest.mark.slow
-def test_swr_of_an_answer_is_the_sweep_of_its_first_set_up(scenes):
-    """The radio's side through the line is the wire's, less what the line loses."""
-    scene = scenes["one hour"]
-    advice = scene.advice
-    view = swr_view(scene)
-    assert view.feed == "transformer 1:1, 10 m of RG-58"
-    bands = [b for b in advice.question.bands if b.name in DIPOLE_BANDS]
-    assert [curve.band for curve in view.curves] == [band.name for band in bands]
-    line = line_by_name("RG-58")
-    assert line.impedance_ohm == 50.0
-    for curve, band in zip(view.curves, bands, strict=True):
-        assert curve.frequency_mhz[[0, -1]] == pytest.approx(
-            [band.low_mhz, band.high_mhz]
-        )
-        # SWR of a load on 50 ohm, and a reflection that passes the line twice: any
-        # textbook of microwave engineering (from memory).
-        load = (curve.wire_ohm - 50.0) / (curve.wire_ohm + 50.0)
-        assert curve.wire_swr == pytest.approx((1 + abs(load)) / (1 - abs(load)))
-        lost_db = matched_loss_db(line, curve.frequency_mhz, 10.0)
-        back = abs(load) * 10.0 ** (-2.0 * lost_db / 20.0)
-        # A line with loss is reactive by loss over phase, both per metre: at each end
-        # half of that is reflected.
-        phase_rad_m = 2.0 * np.pi * curve.frequency_mhz / 299.792458
-        phase_rad_m /= line.velocity_factor
-        reactive = lost_db / 10.0 / (20.0 * np.log10(np.e)) / phase_rad_m
-        radio = (curve.swr - 1.0) / (curve.swr + 1.0)
-        assert (np.abs(radio - back) <= 1.05 * reactive).all()
-        assert (curve.swr < curve.wire_swr).all()
-    figure, finding = CHARTS["swr"].draw(scene, 0, None)
-    panel = figure.axes[0]
-    assert np.array_equal(panel.lines[0].get_ydata(), view.curves[0].swr)
-    assert np.array_equal(panel.lines[1].get_ydata(), view.curves[0].wire_swr)
-    assert len({each.get_linestyle() for each in panel.lines[:3]}) == 3
-    assert f"{view.curves[0].swr.min():.1f}" in finding
-
-
-def test_swr_without_a_line_has_one_curve():
-    mhz = np.linspace(14.0, 14.35, 15)
-    figure = swr.figure("wire", [SwrCurve("20 m", mhz, np.full(15, 1.5))])
-    assert len(figure.axes[0].lines) == 3
-    assert "Dash-dotted" not in " ".join(written(figure))
 
 
 def test_a_ground_mounted_vertical_is_sketched_but_has_no_swr(ask):
@@ -661,16 +526,6 @@ def test_second_target_gets_its_own_chart(scenes):
         assert names[1] in CHARTS[name].draw(scene, 1, None)[1]
 
 
-def test_moment_can_be_named(demo):
-    """Any hour and band, not only the best."""
-    at = Moment(hour=3, band=0)
-    band = demo.advice.question.bands[0].name
-    for make in (lobe_meets_hop, compass_of, side_view):
-        assert make(demo, moment=at).utc == demo.advice.question.times[3]
-    assert side_view(demo, moment=at).band == band
-    assert compass_of(demo, moment=at).band == band
-
-
 def relative_luminance(colour) -> float:
     """WCAG 2.1, relative luminance of an sRGB colour."""
     parts = np.array(matplotlib.colors.to_rgb(colour))
@@ -716,82 +571,8 @@ def test_save_figure_writes_whole_files_or_none(demo, tmp_path):
     assert sorted(each.name for each in tmp_path.iterdir()) == ["a.PNG", "a.svg"]
 
 
-def run(*words):
-    """Run the chart command."""
-    return CliRunner().invoke(main, ["chart", *map(str, words)])
-
-
-ASKED = [
-    "--from", "KF07jo", "--date", "2026-12-05T16:00Z", "--hours", "2",
-    "--r12", "60", "--shape", "dipole", "--height-m", "8", "--band", "20 m",
-]  # fmt: skip
-
-
 @pytest.fixture(autouse=True)
 def no_own_station(monkeypatch, tmp_path_factory):
     """Keep the tester's own station file out."""
     monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path_factory.mktemp("config")))
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path_factory.mktemp("cache")))
-
-
-def test_command_writes_the_chart_and_says_what_it_shows(tmp_path):
-    """The finding on the screen is the one in the file."""
-    file = tmp_path / "bands.svg"
-    result = run("bands", *ASKED, "--to", "KE", "--output", file)
-    assert result.exit_code == 0, result.output
-    root = ElementTree.parse(file).getroot()
-    assert root.find(f"{SVG}title").text == result.stdout.strip()
-    assert "exists" in run("bands", *ASKED, "--to", "KE", "--output", file).stderr
-    before = file.read_bytes()
-    again = run("bands", *ASKED, "--to", "KE", "--output", file, "--overwrite")
-    assert again.exit_code == 0
-    assert file.read_bytes() == before
-
-
-def test_command_refuses_what_it_cannot_draw(tmp_path):
-    """One line and exit code 2; a compass takes several targets, others one."""
-    file = tmp_path / "x.svg"
-    two = ["--to", "KE", "--to", "ZM", "--output", file]
-    refused = run("lobe", *ASKED, *two)
-    assert refused.exit_code == 2
-    assert "takes one" in refused.stderr
-    assert run("compass", *ASKED, *two).exit_code == 0
-    assert run("pie", *ASKED, "--to", "KE", "--output", file).exit_code == 2
-    wrong = run("bands", *ASKED, "--to", "KE", "--output", tmp_path / "x.gif")
-    assert wrong.exit_code == 2
-    assert ".svg" in wrong.stderr
-    nowhere = run("bands", *ASKED, "--to", "KE", "--output", tmp_path / "no" / "x.svg")
-    assert nowhere.exit_code == 1
-    assert "cannot write" in nowhere.stderr
-    shown = run("--help").stdout
-    for name, chart in CHARTS.items():
-        assert re.search(rf"{name}\s+{re.escape(chart.about[:20])}", shown)
-
-
-def test_demonstration_is_called_one(tmp_path):
-    """With nothing given the first line says so."""
-    result = run(
-        "set-ups", "--date", "2026-12-05", "--hours", "1", "--r12", "60",
-        "--output", tmp_path / "x.png",
-    )  # fmt: skip
-    assert result.exit_code == 0
-    assert result.stdout.startswith("Demonstration")
-
-
-def test_no_skip_zone_where_the_near_is_open():
-    """
-    What ends far away is not a skip zone.
-
-    Fiji by day on 20 m: open from the station to 3000 km and beyond.
-    """
-    edges = range_edges_km(10.0)
-    turns = np.arange(0.0, 361.0, 90.0)
-    rings = 0.5 * (edges[1:] + edges[:-1])
-    chance = np.repeat(np.where(rings < 6000.0, 0.9, 0.0), 4).reshape(1, -1, 4)
-    chance[:, -1] = 0.5  # the other side of the world
-    times = np.array(["2026-12-05T04:00"], "M8[s]")
-    world = WorldChances(times, "20 m", edges, turns, chance)
-    assert np.isnan(world_module._skip_zone_km(world, np.nan)).all()
-    chance[0, (rings > 300.0) & (rings < 900.0)] = 0.0
-    begin, end = world_module._skip_zone_km(world, 100.0)
-    assert (begin, end) == (250.0, 875.0)

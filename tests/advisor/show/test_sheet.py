@@ -13,16 +13,11 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
-from advisor.answers.advice import gain_towards_dbi
 from advisor.answers.ask import answer, question_for
-from advisor.answers.pictures.compass import compass
-from advisor.answers.pictures.page import CUT_AZIMUTH_DEG, CUT_ELEVATION_DEG, sheet_data
+from advisor.answers.pictures.page import sheet_data
 from advisor.answers.pictures.scene import Scene
 from advisor.cli import main
-from advisor.engine.engine import contact_chance, link_for, wire_gains
-from advisor.engine.targets import over_targets
 from advisor.show.charts.style import chance_colours
-from advisor.show.page.script_data import CHANCE_PARTS, GAIN_PARTS, live_mapping
 from advisor.show.page.sheet import (
     Heading,
     Section,
@@ -269,54 +264,6 @@ def test_cells_hold_the_numbers_of_the_json(page, words):
         assert found == 4 * 2
 
 
-def test_embedded_numbers_are_the_engines(scene):
-    """Chance and gain at every bearing tried, to half of the last part written."""
-    advice, data = scene.advice, sheet_data(scene)
-    live = live_mapping(advice, data, compass(scene), None)
-    live = json.loads(json_in_html(live))
-    question, patterns = advice.question, scene.patterns["slope"]
-    link = link_for(question, question.solar.r12, scene.far_patterns)
-    assert 37.0 in live["bearings"]
-    assert len(live["bearings"]) == 73  # 72 steps and the wire's own
-    for place in (0, 8, 40, 72):
-        wire = live["bearings"][place]
-        gains = wire_gains(question, link, patterns, wire)
-        chance = over_targets(question, contact_chance(link, gains).both[0])
-        for k, target in enumerate(live["targets"]):
-            found = np.array(target["chance"][place]) / CHANCE_PARTS
-            np.testing.assert_allclose(found, chance[k], atol=0.5 / CHANCE_PARTS + 1e-9)
-    own = live["bearings"].index(37.0)
-    shown = np.array(live["targets"][0]["gain"][own], dtype=float) / GAIN_PARTS
-    np.testing.assert_allclose(
-        shown, advice.setups[0].gain_dbi[0], atol=0.5 / GAIN_PARTS + 1e-9
-    )
-    cut = np.array(live["cut"][0]) / GAIN_PARTS
-    pattern = patterns["20 m"]
-    there = pattern.gain_dbi(CUT_ELEVATION_DEG[:, None], CUT_AZIMUTH_DEG)
-    np.testing.assert_allclose(cut, there, atol=0.5 / GAIN_PARTS + 1e-9)
-
-
-def test_chances_without_a_scan_are_those_with_one(scene):
-    """What the advice tried already is taken from it; the rest is worked out alike."""
-    advice = scene.advice
-    assert advice.setups[0].scan is not None
-    bare = tuple(replace(one, scan=None) for one in advice.setups)
-    again = replace(scene, advice=replace(advice, setups=bare))
-    with_scan, without = sheet_data(scene), sheet_data(again)
-    np.testing.assert_allclose(without.chance, with_scan.chance, rtol=0, atol=1e-12)
-    np.testing.assert_array_equal(without.tried_deg, with_scan.tried_deg)
-
-
-def test_gain_on_every_bearing_is_the_advices(scene):
-    """Worked out for all bearings at once as for one."""
-    question, patterns = scene.advice.question, scene.patterns["slope"]
-    data = sheet_data(scene)
-    for place in (0, 11, 50):
-        gains = wire_gains(question, scene.link, patterns, data.tried_deg[place])
-        want = gain_towards_dbi(question, scene.link, gains, patterns)
-        np.testing.assert_allclose(data.gain_dbi[:, place], want, atol=1e-9)
-
-
 def test_exposure_stands_with_the_cautions(page, words):
     """The distances of `wire`, for the bands the page sends people to."""
     rows = page.tables["exposure"]
@@ -341,17 +288,6 @@ def test_exposure_stands_with_the_cautions(page, words):
             assert float(exact) <= shown < float(exact) + 0.1 + 1e-9
             compared += 1
     assert compared >= 2
-
-
-def test_a_round_wire_has_one_bearing(ask):
-    """A vertical on the ground radiates alike all round: nothing to turn."""
-    advice = ask(
-        "KF07jo", "KE", "2026-12-05T12", hours=2, shape="ground-mounted vertical"
-    )
-    data = sheet_data(Scene(advice))
-    assert data.wire_deg is None
-    assert data.tried_deg.tolist() == [0.0]
-    np.testing.assert_allclose(data.chance[:, 0], advice.setups[0].chance)
 
 
 def test_shades_are_the_charts_and_can_be_read():

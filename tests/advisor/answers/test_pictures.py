@@ -1,0 +1,123 @@
+"""What charts show, before it is drawn: land, sun, skip zone, sweeps, any hour."""
+
+import numpy as np
+import pytest
+
+from advisor.answers.ask import answer, question_for
+from advisor.answers.limits import OPEN_CHANCE
+from advisor.answers.pictures import world as world_module
+from advisor.answers.pictures.compass import compass as compass_of
+from advisor.answers.pictures.lobe import lobe_meets_hop
+from advisor.answers.pictures.scene import Moment, Scene
+from advisor.answers.pictures.side import side_view
+from advisor.answers.pictures.world import (
+    WorldChances,
+    range_edges_km,
+    world_chances,
+    world_map,
+)
+from advisor.station.file import demo_station, resolve_station
+from geo.sphere import bearing_deg, destination, distance_km
+from geo.sun import zenith_deg
+
+DIPOLE = {"name": "wire", "shape": "dipole", "height_m": 8.0}
+
+
+@pytest.fixture(scope="module")
+def demo():
+    """The shipped demonstration, 24 hours."""
+    station, _ = resolve_station(demo_station(), {})
+    start = np.datetime64("2026-12-05T00")
+    return Scene(answer(question_for(station, station.to, start, r12=60.0)))
+
+
+def test_one_lobe_angle_range_is_that_of_the_answer(demo):
+    """All modes together span what the text table prints as 'needs'."""
+    record = lobe_meets_hop(demo)
+    seen = demo.advice.targets[0]
+    for t, hour in enumerate(record.hours):
+        band = demo.advice.best_band[0, t]
+        assert hour.band == demo.advice.question.bands[band].name
+        assert hour.chance == demo.advice.setups[0].chance[0, t, band]
+        low, high = seen.takeoff_low_deg[t, band], seen.takeoff_high_deg[t, band]
+        assert min(hop.low_deg for hop in hour.hops) <= low + 1e-9
+        assert any(low <= hop.takeoff_deg <= high for hop in hour.hops)
+
+
+def test_map_knows_land_sun_and_skip(demo):
+    """Cape Agulhas (34.83 S, 20.00 E; any gazetteer), the terminator, the gap."""
+    record = world_map(demo)
+    place = demo.advice.question.place
+    cape = (-34.83, 20.0)
+    lat, lon = destination(
+        place.lat_deg, place.lon_deg, record.land_deg, record.land_km
+    )
+    assert np.nanmin(distance_km(*cape, lat, lon)) < 60.0
+    sun_lat, sun_lon = destination(
+        place.lat_deg, place.lon_deg, record.sun_deg, record.sun_km
+    )
+    grey_lat, grey_lon = destination(
+        place.lat_deg, place.lon_deg, record.greyline_deg, record.greyline_km
+    )
+    low_sun = zenith_deg(grey_lat, grey_lon, sun_lat, sun_lon)
+    assert np.allclose(low_sun, 90.833, atol=0.01)
+    target = record.targets[0]
+    assert target.bearing_deg == demo.advice.targets[0].bearing_deg
+    ray = int(target.bearing_deg // 10.0)
+    along = record.chances.chance[0, :, ray]
+    ring = record.chances.range_edge_km[:-1]
+    gap = (ring >= record.skip_from_km) & (ring < record.skip_km)
+    assert record.skip_km > 250.0
+    assert np.all(along[gap] < OPEN_CHANCE)
+    assert np.all(along[ring < record.skip_from_km] >= OPEN_CHANCE)
+    assert along[ring >= record.skip_km][0] >= OPEN_CHANCE
+    points = demo.advice.question.targets[0]
+    assert np.allclose(
+        target.point_deg,
+        bearing_deg(place.lat_deg, place.lon_deg, points.lat_deg, points.lon_deg),
+    )
+
+
+def test_world_in_blocks_is_the_world_at_once(ask, monkeypatch):
+    """Cutting the points into blocks changes nothing."""
+    scene = Scene(ask("KF07jo", "KE", "2026-12-05T16", hours=2, setups=[DIPOLE]))
+    question = scene.advice.question
+    from advisor.answers.pictures import world
+    from advisor.answers.pictures.scene import narrowed
+
+    asked = narrowed(question, 0, band=4)
+    band = asked.bands[0].name
+    words = (scene.patterns["wire"][band], scene.far_patterns[band], 30.0, 45.0)
+    whole = world_chances(asked, *words)
+    assert whole.chance.shape == (2, whole.range_edge_km.size - 1, 8)
+    monkeypatch.setattr(world, "_CELLS_AT_ONCE", 100)
+    assert np.allclose(world_chances(asked, *words).chance, whole.chance, atol=1e-12)
+
+
+def test_moment_can_be_named(demo):
+    """Any hour and band, not only the best."""
+    at = Moment(hour=3, band=0)
+    band = demo.advice.question.bands[0].name
+    for make in (lobe_meets_hop, compass_of, side_view):
+        assert make(demo, moment=at).utc == demo.advice.question.times[3]
+    assert side_view(demo, moment=at).band == band
+    assert compass_of(demo, moment=at).band == band
+
+
+def test_no_skip_zone_where_the_near_is_open():
+    """
+    What ends far away is not a skip zone.
+
+    Fiji by day on 20 m: open from the station to 3000 km and beyond.
+    """
+    edges = range_edges_km(10.0)
+    turns = np.arange(0.0, 361.0, 90.0)
+    rings = 0.5 * (edges[1:] + edges[:-1])
+    chance = np.repeat(np.where(rings < 6000.0, 0.9, 0.0), 4).reshape(1, -1, 4)
+    chance[:, -1] = 0.5  # the other side of the world
+    times = np.array(["2026-12-05T04:00"], "M8[s]")
+    world = WorldChances(times, "20 m", edges, turns, chance)
+    assert np.isnan(world_module._skip_zone_km(world, np.nan)).all()
+    chance[0, (rings > 300.0) & (rings < 900.0)] = 0.0
+    begin, end = world_module._skip_zone_km(world, 100.0)
+    assert (begin, end) == (250.0, 875.0)

@@ -1,0 +1,183 @@
+"""Targets: what is understood and refused, by name, by code, and as rings."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from geo.errors import InputError
+from geo.locator import latlon_to_locator
+from geo.places import Place, parse_place, resolve_target, target_names
+from geo.sphere import bearing_deg, distance_km
+from geo.tables import read_table
+
+HOBART = Place(-42.88, 147.33, "QE37pd")
+
+
+@pytest.mark.parametrize(
+    ("text", "name", "kind"),
+    [
+        ("035", "South-eastern Asia (M49 035)", "region"),
+        ("35", "South-eastern Asia (M49 035)", "region"),
+        ("South-eastern Asia", "South-eastern Asia (M49 035)", "region"),
+        ("  south   EASTERN asia ", "South-eastern Asia (M49 035)", "region"),
+        ("150", "Europe (M49 150)", "region"),
+        ("Europe", "Europe (M49 150)", "region"),
+        ("the Americas", "Americas (M49 019)", "region"),
+        ("North America", "North America (M49 003)", "region"),
+        ("Northern America", "Northern America (M49 021)", "region"),
+        ("Micronesia", "Micronesia (M49 057)", "region"),
+        ("jp", "Japan (ISO JP)", "country"),
+        ("JPN", "Japan (ISO JP)", "country"),
+        ("392", "Japan (ISO JP)", "country"),
+        ("Japan", "Japan (ISO JP)", "country"),
+        ("36", "Australia (ISO AU)", "country"),
+        ("4", "Afghanistan (ISO AF)", "country"),
+        ("and", "Andorra (ISO AD)", "country"),
+        ("in", "India (ISO IN)", "country"),
+        ("Republic of Korea", "South Korea (ISO KR)", "country"),
+        ("Korea, Republic of", "South Korea (ISO KR)", "country"),
+        ("Congo", "Congo (ISO CG)", "country"),
+        ("Democratic Republic of the Congo", "DR Congo (ISO CD)", "country"),
+        ("Cote d’Ivoire", "Côte d'Ivoire (ISO CI)", "country"),
+        ("turkiye", "Türkiye (ISO TR)", "country"),
+        ("Turkey", "Türkiye (ISO TR)", "country"),
+        ("St. Lucia", "Saint Lucia (ISO LC)", "country"),
+        ("Antarctica", "Antarctica (ISO AQ)", "country"),
+        ("QE37pd", "QE37pd (-42.8542, 147.2917)", "point"),
+        ("51.5,-0.1", "51.5, -0.1", "point"),
+        ("within 800 km", "within 800 km of QE37pd", "ring"),
+        ("0-800 km", "within 800 km of QE37pd", "ring"),
+        ("800-2500 km", "800-2500 km from QE37pd", "ring"),
+        ("800 to 2500km", "800-2500 km from QE37pd", "ring"),
+    ],
+)
+def test_understood_targets(text, name, kind):
+    target = resolve_target(text, HOBART)
+    assert (target.name, target.kind) == (name, kind)
+    assert target.weight.sum() == pytest.approx(1.0, abs=1e-12)
+    assert target.lat_deg.shape == target.lon_deg.shape == target.weight.shape
+    assert target.weight_source
+
+
+def test_every_name_and_code_leads_to_its_own_target():
+    countries = {row["iso_numeric"]: row for row in read_table("countries").rows()}
+    for code, name in target_names().items():
+        by_number = resolve_target(code, HOBART)
+        assert by_number.name.startswith(f"{name} (")
+        spellings = [name]
+        if code in countries:
+            row = countries[code]
+            spellings += [row["name"], row["alpha2"].lower(), row["alpha3"]]
+            spellings += [part for part in row["also"].split(";") if part]
+        for spelling in spellings:
+            assert resolve_target(spelling, HOBART).name == by_number.name, spelling
+
+
+def test_where_the_weights_come_from():
+    assert "Natural Earth 1:110 million" in resolve_target("035", HOBART).weight_source
+    assert resolve_target("035", HOBART).weight_source.startswith("land area")
+    assert "from memory" in resolve_target("MC", HOBART).weight_source
+    assert "ring" in resolve_target("within 800 km", HOBART).weight_source
+
+
+def test_targets_are_read_only():
+    target = resolve_target("Europe", HOBART)
+    for array in (target.lat_deg, target.lon_deg, target.weight):
+        with pytest.raises(ValueError, match="read-only"):
+            array[0] = 0.0
+
+
+@pytest.mark.parametrize(
+    ("text", "match"),
+    [
+        ("south east asia", "did you mean 'South-eastern Asia'"),
+        ("Indonesa", "did you mean 'Indonesia'"),
+        ("Grmany", "did you mean 'Germany'"),
+        ("south-east", "'South-eastern Asia'"),
+        ("zzzz", r"'zzzz' is not known \(a UN M49 region"),
+        ("zz", "'zz' is not known"),
+        ("999", "'999' is not known"),
+        ("1234", "'1234' is not known"),
+        ("", "'' is not known"),
+        ("001", "too wide"),
+        ("World", "too wide"),
+        ("147.33,-42.88", "swapped"),
+        ("91,200", "latitude 91 must be"),
+        ("QZ37", "pair 1, 'QZ'"),
+        ("2500-800 km", "outer distance must be larger"),
+        ("800-800 km", "outer distance must be larger"),
+        ("within 0 km", "outer distance must be larger"),
+        ("within 30000 km", "at most 20015 km"),
+        ("within 800", "write 'within 800 km'"),
+        ("within 800 miles", "write 'within 800 km'"),
+        ("800-2500", "write 'within 800 km'"),
+        ("800 km", "write 'within 800 km'"),
+        ("-5-800 km", "write 'within 800 km'"),
+    ],
+)
+def test_refused_targets(text, match):
+    with pytest.raises(InputError, match=match) as caught:
+        resolve_target(text, HOBART)
+    assert "\n" not in str(caught.value)
+
+
+@given(
+    st.floats(-90.0, 90.0),
+    st.floats(-180.0, 180.0),
+    st.integers(0, 10_000),
+    st.integers(1, 10_000),
+)
+def test_rings(lat, lon, inner_km, width_km):
+    origin = Place(lat, lon, "here")
+    outer_km = inner_km + width_km
+    target = resolve_target(f"{inner_km}-{outer_km} km", origin)
+    away = distance_km(lat, lon, target.lat_deg, target.lon_deg)
+    assert (away > inner_km).all()
+    assert (away < outer_km).all()
+    # Weight by ground: a cap of radius r covers 2 pi R^2 (1 - cos(r / R)).
+    middle_km = (inner_km + outer_km) / 2
+    caps = [1.0 - math.cos(r / 6371.0) for r in (inner_km, middle_km, outer_km)]
+    half = (caps[1] - caps[0]) / (caps[2] - caps[0])
+    inside = target.weight[away < middle_km - 1e-6].sum()
+    on_edge = target.weight[np.abs(away - middle_km) <= 1e-6].sum()
+    assert inside + on_edge / 2 == pytest.approx(half, abs=0.03)
+
+
+def test_rings_look_all_round():
+    target = resolve_target("within 800 km", HOBART)
+    here = HOBART.lat_deg, HOBART.lon_deg
+    bearing = bearing_deg(*here, target.lat_deg, target.lon_deg)
+    # The bearings are multiples of 22.5 deg; the octants are cut between them.
+    octant = np.floor((bearing + 10.0) % 360.0 / 45.0).astype(int)
+    np.testing.assert_allclose(np.bincount(octant, target.weight), 1 / 8, atol=1e-9)
+
+
+def test_a_locator_target_is_its_place():
+    for text in ("QE37", "QE37pd", "QE37pd12"):
+        target, place = resolve_target(text, HOBART), parse_place(text)
+        assert target.lat_deg.tolist() == [place.lat_deg]
+        assert target.lon_deg.tolist() == [place.lon_deg]
+        locator = latlon_to_locator(place.lat_deg, place.lon_deg, len(text))
+        assert target.name.startswith(locator)
+
+
+@pytest.mark.parametrize("own", ["QE37pd", "-42.8542,147.2917", "42.8542S, 147.2917E"])
+def test_the_stations_own_place_is_no_target(own):
+    """It has no bearing; a neighbour has."""
+    hobart = parse_place("QE37pd")
+    with pytest.raises(InputError, match=r"own place, .* 'within 100 km'"):
+        resolve_target(own, hobart)
+    assert resolve_target("-42.8442,147.2917", hobart).kind == "point"
+    assert resolve_target("QE37pd", parse_place("QE37")).kind == "point"
+
+
+@pytest.mark.parametrize("count", [50, 1000, 20_000])
+def test_long_nonsense_with_letters_is_refused_at_once(count):
+    """Each figure could belong to either coordinate: no way of trying them all."""
+    with pytest.raises(InputError):
+        parse_place("1" * count + "N" + "," * count + "1" * count)

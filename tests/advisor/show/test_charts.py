@@ -47,7 +47,6 @@ from geo.ionosphere.hops import ray_path_km
 from geo.sphere import EARTH_RADIUS_KM, destination
 
 DIPOLE = {"name": "wire", "shape": "dipole", "height_m": 8.0}
-DIPOLE_BANDS = ("40 m", "20 m", "10 m")
 SVG = "{http://www.w3.org/2000/svg}"
 
 

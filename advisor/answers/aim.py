@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
 from advisor.answers.advice import Answer, SetUpAdvice
 from advisor.answers.bearings import (
@@ -23,16 +22,13 @@ from advisor.answers.bearings import (
 )
 from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.perturb import Assumed
-from advisor.answers.uncertainty import (
-    LEAST_DIFFERENCE,
-    spread_words,
-    variants,
-)
+from advisor.answers.uncertainty import LEAST_DIFFERENCE, spread_words, variants
 from advisor.antenna.pattern import Pattern
 from advisor.engine.question import Question
 from advisor.engine.targets import TargetAdvice
 from advisor.engine.wires import patterns_of
 from advisor.station.setup import SetUp
+from geo.arrays import Floats
 from geo.fields import Share, record
 from geo.sphere import angle_between_deg
 
@@ -335,9 +331,7 @@ def _best_pair(scan: Scan) -> tuple[float, float]:
 
 
 def _two_bearings(
-    targets: tuple[TargetAdvice, ...],
-    each: NDArray[np.float64],
-    pair: tuple[float, ...],
+    targets: tuple[TargetAdvice, ...], each: Floats, pair: tuple[float, ...]
 ) -> TwoBearings:
     """Set the two bearings, last in ``each`` (V, G, K), against the first."""
     both = each[:, -2:]
@@ -358,9 +352,7 @@ def _two_bearings(
 
 
 def _telling_band(
-    question: Question,
-    targets: tuple[TargetAdvice, ...],
-    chance: NDArray[np.float64],
+    question: Question, targets: tuple[TargetAdvice, ...], chance: Floats
 ) -> tuple[str, float]:
     """Band that is best most, and the median angle the sky asks for on it."""
     top = chance.max(axis=-1, keepdims=True)
@@ -384,7 +376,7 @@ def _main_lobes_deg(pattern: Pattern, takeoff_deg: float) -> tuple[float, ...]:
 
 def _row(
     wire_deg: float,
-    given: NDArray[np.float64] | None,
+    given: Floats | None,
     scan: Scan,
     lobes_deg: tuple[float, ...],
     targets: tuple[TargetAdvice, ...],

@@ -6,7 +6,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from advisor.answers.advice import Answer, SetUpAdvice
 from advisor.answers.hang_supports import wire_used_m
@@ -17,6 +16,7 @@ from advisor.antenna.shapes.search import AtHand, Sizes
 from advisor.station.bands import band_by_name
 from advisor.station.cautions import Caution
 from advisor.station.setup import SetUp
+from geo.arrays import Floats
 from geo.records import ArrayRecord
 
 
@@ -79,7 +79,7 @@ class Hung(ArrayRecord):
     wires: Mapping[str, HungWire]
     low: float
     high: float
-    scores: NDArray[np.float64]
+    scores: Floats
     default_score: float | None
     left_out: Mapping[str, str]
     tried: int

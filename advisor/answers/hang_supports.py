@@ -11,7 +11,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from advisor.answers.low_wires import OUT_OF_REACH_M, low_parts
 from advisor.antenna.shapes.parts import LEAST_HEIGHT_M, LIGHT_M_MHZ, HungWire, Support
@@ -20,6 +19,7 @@ from advisor.antenna.shapes.search import AtHand, Sizes
 from advisor.engine.wires import hung_wire
 from advisor.station.bands import Band
 from advisor.station.setup import EACH_BAND, SetUp, build_set_up
+from geo.arrays import Floats
 from geo.errors import InputError
 
 CORD_REACH_M = 15.0
@@ -341,9 +341,7 @@ def set_up(shape: str, sizes: Sizes, bands: tuple[str, ...], tuner: bool) -> Set
     return build_set_up(values, bands)
 
 
-def bearings_for(
-    hung: HungWire, at_hand: AtHand, step_deg: float = 5.0
-) -> NDArray[np.float64]:
+def bearings_for(hung: HungWire, at_hand: AtHand, step_deg: float = 5.0) -> Floats:
     """
     List the bearings a wire may run on.
 

@@ -14,7 +14,6 @@ from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
 from advisor.answers.advice import Answer, Halves, SetUpAdvice, advise_setup, best_bands
 from advisor.answers.bearings import AS_GOOD, Scan, bearing_from, scan_bearings
@@ -34,6 +33,7 @@ from advisor.engine.question import Question
 from advisor.engine.targets import describe_targets
 from advisor.engine.wires import far_end_patterns, patterns_of
 from advisor.station.setup import SetUp, lowest_mhz
+from geo.arrays import Bools, Floats, Ints
 from geo.records import ArrayRecord
 
 
@@ -72,8 +72,8 @@ class Slot(ArrayRecord):
     target: int
     setup: int
     band: int
-    chance: NDArray[np.float64]
-    peak: NDArray[np.float64]
+    chance: Floats
+    peak: Floats
     low: float
     high: float
     mean: float
@@ -147,11 +147,11 @@ class Activation(ArrayRecord):
 
     advice: Answer
     setups: tuple[SetUp, ...]
-    weights: NDArray[np.float64]
+    weights: Floats
     costs: Costs
     enough_h: float | None
     slots: tuple[Slot, ...]
-    expected_h: NDArray[np.float64]
+    expected_h: Floats
     score: float
     low: float
     high: float
@@ -216,7 +216,7 @@ class Activation(ArrayRecord):
 
 def plan_activation(
     question: Question,
-    weights: NDArray[np.float64],
+    weights: Floats,
     costs: Costs,
     cache_dir: Path | None = None,
     on_wire: Callable[[], object] = lambda: None,
@@ -316,7 +316,7 @@ def plan_activation(
     )
 
 
-def _compromise_deg(scan: Scan, weights: NDArray[np.float64]) -> float:
+def _compromise_deg(scan: Scan, weights: Floats) -> float:
     """Best bearing with targets counted by weight; of those alike the strongest."""
     score = scan.score @ weights
     worth = (scan.chance.max(axis=0) + 1e-6) * weights[:, None, None]
@@ -325,9 +325,7 @@ def _compromise_deg(scan: Scan, weights: NDArray[np.float64]) -> float:
     return float(scan.tried_deg[np.argmax(np.where(rivals, level, -np.inf))])
 
 
-def _along(
-    setups: Sequence[SetUpAdvice], path: NDArray[np.int64]
-) -> NDArray[np.float64]:
+def _along(setups: Sequence[SetUpAdvice], path: Ints) -> Floats:
     """Chance to every target hour by hour along the plan, (K, T); 0 where closed."""
     chance = np.stack([one.chance for one in setups])
     hours = np.arange(path.shape[0])
@@ -337,9 +335,9 @@ def _along(
 
 def _slots(
     setups: Sequence[SetUpAdvice],
-    weights: NDArray[np.float64],
-    value: NDArray[np.float64],
-    path: NDArray[np.int64],
+    weights: Floats,
+    value: Floats,
+    path: Ints,
     costs: Costs,
 ) -> tuple[Slot, ...]:
     """Gather hours on one band with one wire."""
@@ -372,7 +370,7 @@ def _slots(
 
 
 def _backup(
-    value: NDArray[np.float64], setup: int, band: int, costs: Costs
+    value: Floats, setup: int, band: int, costs: Costs
 ) -> tuple[int, int, float]:
     """Best other band over a slot, another wire only if it is worth the change."""
     if setup < 0:
@@ -393,11 +391,11 @@ def _ranged(
     others: Sequence[Assumed],
     setups: Sequence[SetUp],
     read: Sequence[SetUpAdvice],
-    weights: NDArray[np.float64],
-    path: NDArray[np.int64],
-    opens: NDArray[np.bool_],
+    weights: Floats,
+    path: Ints,
+    opens: Bools,
     cache_dir: Path | None,
-) -> NDArray[np.float64]:
+) -> Floats:
     """Weighted chance of the plan hour by hour, as asked and under each variant."""
     rows = [weights @ _along(read, path)]
     names = [band.name for band in question.bands]
@@ -429,9 +427,9 @@ def _remedies(
     link: Link,
     setups: Sequence[SetUp],
     read: Sequence[SetUpAdvice],
-    weights: NDArray[np.float64],
-    path: NDArray[np.int64],
-    opens: NDArray[np.bool_],
+    weights: Floats,
+    path: Ints,
+    opens: Bools,
     cache_dir: Path | None,
 ) -> tuple[Change, ...]:
     """Find what would make the plan better on the wire used most."""
@@ -440,7 +438,7 @@ def _remedies(
     most = int(np.bincount(path[opens, 0]).argmax())
     mine = np.flatnonzero(path[:, 0] == most)
 
-    def figure(chance: NDArray[np.float64]) -> float:
+    def figure(chance: Floats) -> float:
         return float(weighted(chance, weights)[mine, path[mine, 1]].mean())
 
     wire, bearing = setups[most], read[most].bearing

@@ -10,7 +10,6 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
 from advisor.answers.bearings import bearing_from, scan_bearings
 from advisor.answers.first_end import first_end
@@ -21,6 +20,7 @@ from advisor.engine.question import Question
 from advisor.engine.targets import TargetAdvice, describe_targets
 from advisor.engine.wires import far_end_patterns, patterns_of
 from advisor.station.setup import SetUp
+from geo.arrays import Bools, Floats, Names
 from geo.records import ArrayRecord
 
 SHORT_SKIP, MID_RANGE, DX = VERDICTS = ("short skip", "mid range", "DX")
@@ -67,12 +67,12 @@ class SetUpReach(ArrayRecord):
     shape: str
     wire_deg: float | None
     first_end: str
-    works: NDArray[np.bool_]
-    share: NDArray[np.float64]
-    share_low: NDArray[np.float64]
-    share_high: NDArray[np.float64]
-    verdict: NDArray[np.str_]
-    served: NDArray[np.bool_]
+    works: Bools
+    share: Floats
+    share_low: Floats
+    share_high: Floats
+    verdict: Names
+    served: Bools
 
 
 @dataclass(frozen=True, eq=False)
@@ -100,9 +100,9 @@ class Reach(ArrayRecord):
     question: Question
     towards: TargetAdvice | None
     setups: tuple[SetUpReach, ...]
-    nearest_km: NDArray[np.float64]
-    nearest_low_km: NDArray[np.float64]
-    nearest_high_km: NDArray[np.float64]
+    nearest_km: Floats
+    nearest_low_km: Floats
+    nearest_high_km: Floats
     noon: int
     varied: str
 
@@ -177,7 +177,7 @@ def reach(
 
 
 def _told(
-    setup: SetUp, wire_deg: float | None, end: str, tried: list[NDArray[np.float64]]
+    setup: SetUp, wire_deg: float | None, end: str, tried: list[Floats]
 ) -> SetUpReach:
     """Judge the shares of one set-up, those as asked first."""
     share = tried[0]

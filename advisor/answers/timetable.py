@@ -10,10 +10,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
 from advisor.answers.advice import SetUpAdvice
 from advisor.answers.limits import OPEN_CHANCE
+from geo.arrays import Bools, Floats, Ints
 from geo.errors import InputError
 from geo.fields import record
 
@@ -63,7 +63,7 @@ class Costs:
         return self.swap_min / 60.0
 
 
-def weights_of(count: int, priorities: Sequence[float] = ()) -> NDArray[np.float64]:
+def weights_of(count: int, priorities: Sequence[float] = ()) -> Floats:
     """
     Say what each target counts.
 
@@ -103,9 +103,7 @@ def weights_of(count: int, priorities: Sequence[float] = ()) -> NDArray[np.float
     return np.asarray(raw / raw.sum(), dtype=np.float64)
 
 
-def weighted(
-    chance: NDArray[np.float64], weights: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def weighted(chance: Floats, weights: Floats) -> Floats:
     """
     Take the mean over the targets by weight.
 
@@ -124,9 +122,7 @@ def weighted(
     return np.asarray(np.tensordot(weights, chance, 1))
 
 
-def values(
-    setups: Sequence[SetUpAdvice], weights: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def values(setups: Sequence[SetUpAdvice], weights: Floats) -> Floats:
     """
     Say what each set-up and band is worth each hour.
 
@@ -147,7 +143,7 @@ def values(
     )
 
 
-def is_open(setups: Sequence[SetUpAdvice]) -> NDArray[np.bool_]:
+def is_open(setups: Sequence[SetUpAdvice]) -> Bools:
     """
     Say in which hours anything opens to any target.
 
@@ -165,9 +161,7 @@ def is_open(setups: Sequence[SetUpAdvice]) -> NDArray[np.bool_]:
     return np.asarray(best.max(axis=0) >= OPEN_CHANCE)
 
 
-def timetable(
-    value: NDArray[np.float64], opens: NDArray[np.bool_], costs: Costs
-) -> NDArray[np.int64]:
+def timetable(value: Floats, opens: Bools, costs: Costs) -> Ints:
     """
     Choose wire and band hour by hour so that value less cost of changes is greatest.
 
@@ -218,7 +212,7 @@ def timetable(
     return path
 
 
-def _cost(setups: int, bands: int, costs: Costs) -> NDArray[np.float64]:
+def _cost(setups: int, bands: int, costs: Costs) -> Floats:
     """Cost of a change from every wire and band to every other."""
     which = np.repeat(np.arange(setups), bands)
     cost = np.where(which[:, None] == which, costs.change, costs.swap)
@@ -227,13 +221,13 @@ def _cost(setups: int, bands: int, costs: Costs) -> NDArray[np.float64]:
 
 
 def shared_out(
-    path: NDArray[np.int64],
+    path: Ints,
     setups: Sequence[SetUpAdvice],
-    weights: NDArray[np.float64],
-    opens: NDArray[np.bool_],
+    weights: Floats,
+    opens: Bools,
     costs: Costs,
     enough_h: float,
-) -> NDArray[np.int64]:
+) -> Ints:
     """
     Change a timetable so that every target gets its share.
 
@@ -279,7 +273,7 @@ def shared_out(
     summed = np.concatenate([np.zeros((1, *won.shape[1:])), won.cumsum(axis=0)])
     cost = _cost(count, bands, costs)
 
-    def worth(expected_h: NDArray[np.float64]) -> NDArray[np.float64]:
+    def worth(expected_h: Floats) -> Floats:
         served = -np.expm1(-np.log(2.0) * expected_h / enough_h)
         return np.asarray(served @ weights * enough_h / np.log(2.0))
 
@@ -310,7 +304,7 @@ def shared_out(
     return np.asarray(shared, dtype=np.int64)
 
 
-def _filled(path: NDArray[np.int64], bands: int) -> NDArray[np.int64]:
+def _filled(path: Ints, bands: int) -> Ints:
     """Ways as single numbers; hours in which nothing opens stay on what was before."""
     state = path[:, 0] * bands + path[:, 1]
     known = np.flatnonzero(path[:, 0] >= 0)

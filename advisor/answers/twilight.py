@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from advisor.engine.question import Question
+from geo.arrays import Floats, Times
 from geo.places import Target
 from geo.sun import (
     CIVIL_TWILIGHT_DEG,
@@ -20,7 +20,7 @@ from geo.sun import (
 
 _MINUTES = 24 * 60
 
-Under = tuple[NDArray[np.float64], NDArray[np.float64]]
+Under = tuple[Floats, Floats]
 
 
 @dataclass(frozen=True)
@@ -149,7 +149,7 @@ def grey_at_both(suns: tuple[SunAt, ...]) -> tuple[GreyBoth, ...]:
 
 
 def _grey(
-    lat: float, lon: float, moments: NDArray[np.datetime64], under: Under
+    lat: float, lon: float, moments: Times, under: Under
 ) -> tuple[tuple[np.datetime64, np.datetime64], ...]:
     """Find the minutes with the sun between the horizon and civil twilight."""
     elevation = 90.0 - zenith_deg(lat, lon, *under)

@@ -15,7 +15,6 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
 from advisor.antenna.feed import (
     RADIO_OHM,
@@ -36,9 +35,7 @@ from advisor.antenna.solver.currents import solve
 from advisor.engine.wires import BandSolution, chain_for, feed_parts
 from advisor.station.bands import Band
 from advisor.station.setup import SetUp
-
-FloatArray = NDArray[np.float64]
-ComplexArray = NDArray[np.complex128]
+from geo.arrays import Complexes, Floats
 
 BAND_POINTS = 21
 """Frequencies within a band at which the SWR is told, both edges among them."""
@@ -68,9 +65,9 @@ class Sweep:
         Shape (F,), SWR at the radio's end, before any tuner. [1]
     """
 
-    frequency_mhz: FloatArray
-    wire_ohm: ComplexArray
-    radio_swr: FloatArray
+    frequency_mhz: Floats
+    wire_ohm: Complexes
+    radio_swr: Floats
 
     @property
     def best(self) -> int:
@@ -261,7 +258,7 @@ def feed_work(
 
 def _impedance_over(
     band: Band, found: BandSolution, soil: Ground, cache_dir: Path | None
-) -> tuple[FloatArray, ComplexArray]:
+) -> tuple[Floats, Complexes]:
     """Frequencies and impedances past both edges of the band, finely spaced."""
     if found.hung is None:
         raise ValueError("a closed form has no impedance to sweep")
@@ -271,15 +268,10 @@ def _impedance_over(
     nodes = np.linspace(low, high, count)
     model = found.hung.model()
     name = identity(
-        "sweep",
-        model,
-        nodes.tolist(),
-        found.frequency_mhz,
-        soil.eps_r,
-        soil.sigma_s_m,
+        "sweep", model, nodes.tolist(), found.frequency_mhz, soil.eps_r, soil.sigma_s_m
     )
     stored = fetch(cache_dir, name)
-    solved: ComplexArray | None = None
+    solved: Complexes | None = None
     if stored is not None:
         with contextlib.suppress(KeyError):
             solved = np.asarray(stored["z_ohm"], dtype=np.complex128)
@@ -295,8 +287,8 @@ def _impedance_over(
 
 
 def impedance_between(
-    frequency_mhz: FloatArray, z_ohm: ComplexArray, wanted_mhz: FloatArray
-) -> ComplexArray:
+    frequency_mhz: Floats, z_ohm: Complexes, wanted_mhz: Floats
+) -> Complexes:
     r"""
     Read an impedance between the frequencies it was solved on.
 
@@ -350,7 +342,7 @@ def impedance_between(
     return np.asarray(middle * (1.0 + between) / (1.0 - between), dtype=np.complex128)
 
 
-def _swept(setup: SetUp, band: Band, mhz: FloatArray, z_ohm: ComplexArray) -> Sweep:
+def _swept(setup: SetUp, band: Band, mhz: Floats, z_ohm: Complexes) -> Sweep:
     """Cut the band out of a sweep and follow it to the radio."""
     inside = np.linspace(band.low_mhz, band.high_mhz, BAND_POINTS)
     wire = np.interp(inside, mhz, z_ohm)
@@ -358,7 +350,7 @@ def _swept(setup: SetUp, band: Band, mhz: FloatArray, z_ohm: ComplexArray) -> Sw
 
 
 def _resonance(
-    hung: HungWire, planning_mhz: float, mhz: FloatArray, z_ohm: ComplexArray
+    hung: HungWire, planning_mhz: float, mhz: Floats, z_ohm: Complexes
 ) -> Resonance:
     """Find the resonance nearest to the planning frequency, and the highest R."""
     found = resonances_mhz(mhz, z_ohm)
@@ -379,7 +371,7 @@ def _resonance(
 
 
 def _best_transformer(
-    setup: SetUp, line: Line | None, wire_ohm: ComplexArray, found: BandSolution
+    setup: SetUp, line: Line | None, wire_ohm: Complexes, found: BandSolution
 ) -> OtherTransformer:
     """Choose by the whole band; say what it would give at the planning frequency."""
     choice: Transformer = best_transformer(

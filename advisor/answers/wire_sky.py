@@ -11,7 +11,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from advisor.antenna.closedform import (
     FEW_RADIALS_LOSS_OHM,
@@ -22,6 +21,7 @@ from advisor.antenna.closedform import (
 from advisor.antenna.ground import Ground
 from advisor.antenna.pattern import FLOOR_DBI, Lobes, Pattern, Peak
 from advisor.antenna.solver.cache import SolvedWire
+from geo.arrays import Floats
 from geo.fields import record
 from geo.ionosphere.hops import (
     E_MIRROR_HEIGHT_KM,
@@ -30,8 +30,6 @@ from geo.ionosphere.hops import (
     hop_length_km,
     takeoff_angle_deg,
 )
-
-FloatArray = NDArray[np.float64]
 
 TAKEOFFS_DEG = (5.0, 10.0, 15.0, 20.0, 30.0, 45.0, 60.0, 90.0)
 """Angles at which the gain is told. [deg]"""
@@ -356,7 +354,7 @@ def lobe_reaches(pattern: Pattern) -> tuple[LobeReach, ...]:
     )
 
 
-def _reach(lobe_deg: FloatArray, gain_dbi: float) -> LobeReach:
+def _reach(lobe_deg: Floats, gain_dbi: float) -> LobeReach:
     """Put the distances to a lobe."""
     low, top, high = lobe_deg.tolist()
     e_km = np.minimum(hop_length_km([high, low], E_MIRROR_HEIGHT_KM), MAX_HOP_E_KM)

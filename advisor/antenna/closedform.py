@@ -18,7 +18,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from advisor.antenna.ground import (
     Ground,
@@ -33,6 +32,7 @@ from advisor.antenna.solver.planewaves import (
     travelling_waves,
     wire_spectrum,
 )
+from geo.arrays import Complexes, Floats
 from geo.errors import InputError
 
 SPEED_OF_LIGHT_M_S = 299_792_458.0
@@ -484,9 +484,7 @@ def _dipole_phase(frequency_mhz: float, height_m: float) -> float:
     return phase
 
 
-def _monopole_field(
-    sine: NDArray[np.float64], eps: NDArray[np.complex128]
-) -> NDArray[np.complex128]:
+def _monopole_field(sine: Floats, eps: Complexes) -> Complexes:
     """Direct and reflected field of cos(kz), 0 to a quarter-wave, less cos(el)."""
     gap = 1.0 - sine
     # (sin(πs/2) - s) / (1 - s²), whole at s = 1
@@ -495,9 +493,7 @@ def _monopole_field(
     return np.asarray(direct + reflection_tm(sine, eps) * direct.conj())
 
 
-def _all_round(
-    gain: NDArray[np.float64], power: PowerBalance, frequency_mhz: float
-) -> Pattern:
+def _all_round(gain: Floats, power: PowerBalance, frequency_mhz: float) -> Pattern:
     """Vertically polarised pattern of one elevation cut, the same all round."""
     elevation_deg, azimuth_deg = standard_grid()
     shape = (elevation_deg.size, azimuth_deg.size)

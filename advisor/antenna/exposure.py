@@ -11,16 +11,14 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
 from advisor.antenna.solver.currents import Solution, wavenumber
 from advisor.antenna.solver.kernel import WAVE_IMPEDANCE_OHM
 from advisor.antenna.solver.nearfield import distances_m, rms_fields
+from geo.arrays import Floats
 from geo.errors import InputError, near_matches
 from geo.fields import record
 from geo.tables import read_table
-
-FloatArray = NDArray[np.float64]
 
 GROUND_FACTOR = 2.56
 """Rise in power density by reflection from ground: the field times 1.6.
@@ -363,10 +361,7 @@ def far_field_distance(
             ),
             "magnetic field",
         ),
-        (
-            1.0 / wavenumber(frequency_mhz),
-            "reach of the far-field formula",
-        ),
+        (1.0 / wavenumber(frequency_mhz), "reach of the far-field formula"),
     ]
     nerves = exposure_levels(frequency_mhz, "nerves")
     if peak_eirp_w is not None and nerves is not None:
@@ -387,7 +382,7 @@ def _levels_or_refuse(frequency_mhz: float, extent: str) -> ExposureLevels:
     return levels
 
 
-def _shell(solution: Solution, distance_m: float) -> FloatArray:
+def _shell(solution: Solution, distance_m: float) -> Floats:
     """Points at one distance from the nearest wire, all round and above ground."""
     wires = solution.model.wires
     # Current and charge change over a good part of a wavelength, their field at this
@@ -407,13 +402,11 @@ def _shell(solution: Solution, distance_m: float) -> FloatArray:
         # Wires in one upright plane: the field is the same on both sides of it.
         points = points[points[:, 0] >= -1e-9]
     nearest = distances_m(points, starts, ends).min(axis=1)
-    kept: FloatArray = points[nearest >= distance_m * (1.0 - 1e-9)]
+    kept: Floats = points[nearest >= distance_m * (1.0 - 1e-9)]
     return kept
 
 
-def _round_wire(
-    start: FloatArray, end: FloatArray, step_m: float, distance_m: float
-) -> FloatArray:
+def _round_wire(start: Floats, end: Floats, step_m: float, distance_m: float) -> Floats:
     """Points round one wire and past its ends, some nearer to another wire."""
     length = float(np.linalg.norm(end - start))
     count = int(np.ceil(length / step_m)) + 1

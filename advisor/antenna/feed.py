@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from advisor.antenna.line import (
     Line,
@@ -22,6 +22,7 @@ from advisor.antenna.line import (
     matched_loss_db,
     reflection,
 )
+from geo.arrays import Complexes, Floats
 from geo.errors import InputError
 from geo.tables import read_table
 
@@ -114,9 +115,7 @@ def transformer_by_name(name: str) -> Transformer:
     return _transformers()[key]
 
 
-def swr(
-    impedance_ohm: ArrayLike, reference_ohm: ArrayLike = RADIO_OHM
-) -> NDArray[np.float64]:
+def swr(impedance_ohm: ArrayLike, reference_ohm: ArrayLike = RADIO_OHM) -> Floats:
     """
     Standing-wave ratio at an impedance.
 
@@ -148,7 +147,7 @@ def swr(
 
 def mismatch_loss_db(
     impedance_ohm: ArrayLike, reference_ohm: ArrayLike = RADIO_OHM
-) -> NDArray[np.float64]:
+) -> Floats:
     """
     Power a matched source cannot get into an impedance.
 
@@ -181,7 +180,7 @@ def mismatch_loss_db(
     return np.asarray(np.where(np.isinf(ratio), np.inf, loss_db), dtype=np.float64)
 
 
-def voltage_v(power_w: ArrayLike, impedance_ohm: ArrayLike) -> NDArray[np.float64]:
+def voltage_v(power_w: ArrayLike, impedance_ohm: ArrayLike) -> Floats:
     """
     Find the voltage across an impedance that takes a power.
 
@@ -206,7 +205,7 @@ def voltage_v(power_w: ArrayLike, impedance_ohm: ArrayLike) -> NDArray[np.float6
     return np.asarray(np.abs(load) * current_a(power_w, load), dtype=np.float64)
 
 
-def current_a(power_w: ArrayLike, impedance_ohm: ArrayLike) -> NDArray[np.float64]:
+def current_a(power_w: ArrayLike, impedance_ohm: ArrayLike) -> Floats:
     """
     Find the current into an impedance that takes a power.
 
@@ -263,19 +262,19 @@ class FeedChain:
         Power the radio cannot deliver; 0 with a tuner. [dB]
     """
 
-    frequency_mhz: NDArray[np.float64]
-    wire_ohm: NDArray[np.complex128]
-    line_load_ohm: NDArray[np.complex128]
-    radio_ohm: NDArray[np.complex128]
-    line_swr: NDArray[np.float64]
-    radio_swr: NDArray[np.float64]
-    transformer_loss_db: NDArray[np.float64]
-    matched_line_loss_db: NDArray[np.float64]
-    added_line_loss_db: NDArray[np.float64]
-    mismatch_loss_db: NDArray[np.float64]
+    frequency_mhz: Floats
+    wire_ohm: Complexes
+    line_load_ohm: Complexes
+    radio_ohm: Complexes
+    line_swr: Floats
+    radio_swr: Floats
+    transformer_loss_db: Floats
+    matched_line_loss_db: Floats
+    added_line_loss_db: Floats
+    mismatch_loss_db: Floats
 
     @property
-    def loss_db(self) -> NDArray[np.float64]:
+    def loss_db(self) -> Floats:
         """All losses between radio and wire, in dB."""
         return np.asarray(
             self.transformer_loss_db
@@ -285,7 +284,7 @@ class FeedChain:
             dtype=np.float64,
         )
 
-    def wire_power_w(self, power_w: float) -> NDArray[np.float64]:
+    def wire_power_w(self, power_w: float) -> Floats:
         """
         Power that reaches the wire.
 
@@ -435,9 +434,7 @@ def best_transformer(
     return max(choices, key=passed)
 
 
-def resonances_mhz(
-    frequency_mhz: ArrayLike, impedance_ohm: ArrayLike
-) -> NDArray[np.float64]:
+def resonances_mhz(frequency_mhz: ArrayLike, impedance_ohm: ArrayLike) -> Floats:
     """
     Frequencies at which the reactance passes through zero.
 
@@ -471,7 +468,7 @@ def resonances_mhz(
 
 def trim_m(
     length_m: ArrayLike, resonance_mhz: ArrayLike, wanted_mhz: ArrayLike
-) -> NDArray[np.float64]:
+) -> Floats:
     """
     Say how much wire to add to move its resonance.
 

@@ -3,18 +3,17 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from advisor.antenna.ground import Ground, complex_permittivity, reflection_vertical
 from advisor.antenna.pattern import Pattern
+from geo.arrays import Floats
 
 _NOT_OVER_GROUND = 1e-3
 """Gain at the horizon above which a pattern cannot be one over real ground."""
 
 
-def grazing_gain(
-    pattern: Pattern, ground: Ground, azimuth_deg: ArrayLike
-) -> NDArray[np.float64]:
+def grazing_gain(pattern: Pattern, ground: Ground, azimuth_deg: ArrayLike) -> Floats:
     r"""
     Gain along a perfect ground of the same currents, vertically polarised.
 

@@ -11,8 +11,9 @@ from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from geo.arrays import Complexes, Floats
 from geo.errors import InputError, near_matches
 from geo.tables import read_table
 
@@ -131,9 +132,7 @@ def ground_by_name(name: str) -> Ground:
     return _grounds()[key]
 
 
-def complex_permittivity(
-    ground: Ground, frequency_mhz: ArrayLike
-) -> NDArray[np.complex128]:
+def complex_permittivity(ground: Ground, frequency_mhz: ArrayLike) -> Complexes:
     r"""
     Relative permittivity of the ground with its loss as imaginary part.
 
@@ -172,9 +171,7 @@ def complex_permittivity(
     return eps
 
 
-def reflection_horizontal(
-    elevation_deg: ArrayLike, eps: ArrayLike
-) -> NDArray[np.complex128]:
+def reflection_horizontal(elevation_deg: ArrayLike, eps: ArrayLike) -> Complexes:
     """
     Fresnel coefficient of the ground for a horizontally polarised plane wave.
 
@@ -203,9 +200,7 @@ def reflection_horizontal(
     return reflection_te(_sine(elevation_deg), eps)
 
 
-def reflection_vertical(
-    elevation_deg: ArrayLike, eps: ArrayLike
-) -> NDArray[np.complex128]:
+def reflection_vertical(elevation_deg: ArrayLike, eps: ArrayLike) -> Complexes:
     """
     Fresnel coefficient of the ground for a vertically polarised plane wave.
 
@@ -237,9 +232,7 @@ def reflection_vertical(
     return reflection_tm(_sine(elevation_deg), eps)
 
 
-def reflection_te(
-    vertical_wavenumber: ArrayLike, eps: ArrayLike
-) -> NDArray[np.complex128]:
+def reflection_te(vertical_wavenumber: ArrayLike, eps: ArrayLike) -> Complexes:
     r"""
     Reflection of a plane wave, travelling or evanescent, with E along the ground.
 
@@ -271,9 +264,7 @@ def reflection_te(
     return _with_limits(reflection, vertical_wavenumber, eps, -1.0)
 
 
-def reflection_tm(
-    vertical_wavenumber: ArrayLike, eps: ArrayLike
-) -> NDArray[np.complex128]:
+def reflection_tm(vertical_wavenumber: ArrayLike, eps: ArrayLike) -> Complexes:
     r"""
     Reflection of a plane wave, travelling or evanescent, with H along the ground.
 
@@ -304,7 +295,7 @@ def reflection_tm(
     return _with_limits(reflection, vertical_wavenumber, eps, 1.0)
 
 
-def _sine(elevation_deg: ArrayLike) -> NDArray[np.float64]:
+def _sine(elevation_deg: ArrayLike) -> Floats:
     """Sine of an elevation; NaN outside 0 to 90 degrees."""
     elevation = np.asarray(elevation_deg, dtype=np.float64)
     above_ground = (elevation >= 0.0) & (elevation <= 90.0)
@@ -313,11 +304,7 @@ def _sine(elevation_deg: ArrayLike) -> NDArray[np.float64]:
 
 def _usable(
     vertical_wavenumber: ArrayLike, eps: ArrayLike
-) -> tuple[
-    NDArray[np.complex128],
-    NDArray[np.complex128],
-    NDArray[np.complex128],
-]:
+) -> tuple[Complexes, Complexes, Complexes]:
     """Both inputs with stand-ins where neither formula works, and the root q."""
     c = np.asarray(vertical_wavenumber, dtype=np.complex128)
     eps_in = np.asarray(eps, dtype=np.complex128)
@@ -329,11 +316,11 @@ def _usable(
 
 
 def _with_limits(
-    reflection: NDArray[np.complex128],
+    reflection: Complexes,
     vertical_wavenumber: ArrayLike,
     eps: ArrayLike,
     perfect: float,
-) -> NDArray[np.complex128]:
+) -> Complexes:
     """Put the limits and NaN where they belong."""
     c = np.asarray(vertical_wavenumber, dtype=np.complex128)
     eps_in = np.asarray(eps, dtype=np.complex128)

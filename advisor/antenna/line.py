@@ -10,8 +10,9 @@ from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from geo.arrays import Complexes, Floats
 from geo.errors import InputError, near_matches
 from geo.tables import read_table
 
@@ -122,9 +123,7 @@ def line_by_name(name: str) -> Line:
     return found
 
 
-def propagation(
-    line: Line, frequency_mhz: ArrayLike
-) -> tuple[NDArray[np.complex128], NDArray[np.complex128]]:
+def propagation(line: Line, frequency_mhz: ArrayLike) -> tuple[Complexes, Complexes]:
     r"""
     Propagation constant and characteristic impedance of a lossy line.
 
@@ -171,7 +170,7 @@ def propagation(
 
 def matched_loss_db(
     line: Line, frequency_mhz: ArrayLike, length_m: ArrayLike
-) -> NDArray[np.float64]:
+) -> Floats:
     """
     Loss of a line that ends in its own impedance.
 
@@ -203,7 +202,7 @@ def matched_loss_db(
 
 def input_impedance(
     load_ohm: ArrayLike, line: Line, frequency_mhz: ArrayLike, length_m: ArrayLike
-) -> NDArray[np.complex128]:
+) -> Complexes:
     r"""
     Impedance seen through a length of lossy line.
 
@@ -246,7 +245,7 @@ def input_impedance(
 
 def line_loss_db(
     load_ohm: ArrayLike, line: Line, frequency_mhz: ArrayLike, length_m: ArrayLike
-) -> NDArray[np.float64]:
+) -> Floats:
     r"""
     Loss of a line at any load: power in over power out.
 
@@ -286,14 +285,11 @@ def line_loss_db(
         voltage = load * np.cosh(turn) + own * np.sinh(turn)
     resistance = np.where(load.real > 0.0, load.real, np.nan)
     return np.asarray(
-        10.0 * np.log10((voltage * current.conj()).real / resistance),
-        dtype=np.float64,
+        10.0 * np.log10((voltage * current.conj()).real / resistance), dtype=np.float64
     )
 
 
-def reflection(
-    impedance_ohm: ArrayLike, reference_ohm: ArrayLike
-) -> NDArray[np.complex128]:
+def reflection(impedance_ohm: ArrayLike, reference_ohm: ArrayLike) -> Complexes:
     """
     Voltage reflection coefficient at an impedance.
 
@@ -343,7 +339,7 @@ def _fold(name: str) -> str:
     return name.casefold().replace("-", "").replace(" ", "")
 
 
-def _length(length_m: ArrayLike) -> NDArray[np.float64]:
+def _length(length_m: ArrayLike) -> Floats:
     """Lengths with NaN for the negative ones."""
     length = np.asarray(length_m, dtype=np.float64)
     return np.where(length >= 0.0, length, np.nan)

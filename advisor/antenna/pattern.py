@@ -11,8 +11,9 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from geo.arrays import Floats
 from geo.fields import OrNothing, record
 
 # Weakest gain reported in decibels: nulls are never perfect and JSON knows no
@@ -29,7 +30,7 @@ _EFFICIENCY_SLACK = 1e-3
 
 def standard_grid(
     elevation_step_deg: float = 1.0, azimuth_step_deg: float = 2.0
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+) -> tuple[Floats, Floats]:
     """
     Elevations and azimuths on which patterns are tabulated.
 
@@ -142,14 +143,14 @@ class Pattern:
         finite: a mistake of the caller's, not of the user's.
     """
 
-    elevation_deg: NDArray[np.float64]
-    azimuth_deg: NDArray[np.float64]
-    vertical: NDArray[np.float64]
-    horizontal: NDArray[np.float64]
+    elevation_deg: Floats
+    azimuth_deg: Floats
+    vertical: Floats
+    horizontal: Floats
     efficiency: float
     frequency_mhz: float
-    _total: NDArray[np.float64] = field(init=False)
-    _cells: NDArray[np.float64] = field(init=False)
+    _total: Floats = field(init=False)
+    _cells: Floats = field(init=False)
 
     def __post_init__(self) -> None:
         for name in ("elevation_deg", "azimuth_deg", "vertical", "horizontal"):
@@ -222,9 +223,7 @@ class Pattern:
             self.frequency_mhz,
         )
 
-    def gain(
-        self, takeoff_deg: ArrayLike, azimuth_deg: ArrayLike
-    ) -> NDArray[np.float64]:
+    def gain(self, takeoff_deg: ArrayLike, azimuth_deg: ArrayLike) -> Floats:
         """
         Total power gain towards a direction, polarisations added as powers.
 
@@ -247,9 +246,7 @@ class Pattern:
         shape = (self.elevation_deg.size - 1, self.azimuth_deg.size)
         return _bilinear(self._cells, shape, takeoff_deg, azimuth_deg)
 
-    def gain_dbi(
-        self, takeoff_deg: ArrayLike, azimuth_deg: ArrayLike
-    ) -> NDArray[np.float64]:
+    def gain_dbi(self, takeoff_deg: ArrayLike, azimuth_deg: ArrayLike) -> Floats:
         """
         Total power gain towards a direction in decibels.
 
@@ -348,9 +345,7 @@ class Pattern:
         )
 
 
-def _check_grid(
-    elevation_deg: NDArray[np.float64], azimuth_deg: NDArray[np.float64]
-) -> None:
+def _check_grid(elevation_deg: Floats, azimuth_deg: Floats) -> None:
     """Raise unless the grid is the even one that the look-up relies on."""
     if elevation_deg.ndim != 1 or elevation_deg.size < 2:
         raise ValueError(
@@ -366,7 +361,7 @@ def _check_grid(
         raise ValueError("azimuth_deg must run evenly from 0 and leave out 360")
 
 
-def _decibels(ratio: ArrayLike) -> NDArray[np.float64]:
+def _decibels(ratio: ArrayLike) -> Floats:
     """Decibels of a power ratio, floored at `FLOOR_DBI`; NaN stays NaN."""
     floor = 10.0 ** (FLOOR_DBI / 10.0)
     return np.asarray(10.0 * np.log10(np.maximum(ratio, floor)), dtype=np.float64)
@@ -380,7 +375,7 @@ def _vertex(left: float, middle: float, right: float) -> float:
     return float(np.clip(0.5 * (left - right) / curvature, -0.5, 0.5))
 
 
-def _turning_points(cut: NDArray[np.float64]) -> tuple[list[int], list[int]]:
+def _turning_points(cut: Floats) -> tuple[list[int], list[int]]:
     """
     Find the indices of the maxima and minima of a closed curve of decibels.
 
@@ -406,7 +401,7 @@ def _turning_points(cut: NDArray[np.float64]) -> tuple[list[int], list[int]]:
     return sorted(set(maxima)), sorted(minima)
 
 
-def _bilinear_cells(grid: NDArray[np.float64]) -> NDArray[np.float64]:
+def _bilinear_cells(grid: Floats) -> Floats:
     """
     Coefficients of the four-corner blend in every cell of an even grid.
 
@@ -421,11 +416,11 @@ def _bilinear_cells(grid: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 def _bilinear(
-    cells: NDArray[np.float64],
+    cells: Floats,
     shape: tuple[int, int],
     takeoff_deg: ArrayLike,
     towards_deg: ArrayLike,
-) -> NDArray[np.float64]:
+) -> Floats:
     """
     Blend the corners of the cell each direction falls in; NaN off the sky.
 
@@ -450,7 +445,7 @@ def _bilinear(
     along = np.where(known, turn - column, np.nan)
 
     cell = np.atleast_1d(row * columns + column)
-    gain: NDArray[np.float64] = cells[3].take(cell)
+    gain: Floats = cells[3].take(cell)
     gain *= along
     gain += cells[1].take(cell)
     gain *= up

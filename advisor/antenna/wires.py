@@ -12,12 +12,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from geo.arrays import Floats
 from geo.errors import InputError
 
-FloatArray = NDArray[np.float64]
-IntArray = NDArray[np.int64]
 Point = tuple[float, float, float]
 
 # Annealed copper at 20 °C, IEC 60028. [S/m]
@@ -92,11 +90,11 @@ class Wire:
         return float(np.linalg.norm(np.subtract(self.end_m, self.start_m)))
 
     @property
-    def direction(self) -> FloatArray:
+    def direction(self) -> Floats:
         """Unit vector from start to end."""
         return np.asarray(np.subtract(self.end_m, self.start_m)) / self.length_m
 
-    def point(self, at_m: float) -> FloatArray:
+    def point(self, at_m: float) -> Floats:
         """
         Find a point on the wire.
 

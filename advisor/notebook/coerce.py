@@ -20,7 +20,8 @@ from geo.errors import InputError
 
 if TYPE_CHECKING:
     import numpy as np
-    from numpy.typing import NDArray
+
+    from geo.arrays import Times
 
 UNITS_BY_SUFFIX = {
     "_mhz": "MHz",
@@ -315,7 +316,7 @@ def utc_time(value: Any, name: str = "start") -> np.datetime64:
     return np.datetime64(moment.replace(tzinfo=None), "s")
 
 
-def utc_times(values: Any, name: str = "times") -> NDArray[np.datetime64]:
+def utc_times(values: Any, name: str = "times") -> Times:
     """
     Turn one moment or several of any kind into UTC.
 

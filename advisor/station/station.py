@@ -29,8 +29,9 @@ from geo.errors import InputError, near_matches
 from geo.fields import record
 
 if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import ArrayLike, NDArray
+    from numpy.typing import ArrayLike
+
+    from geo.arrays import Floats
 
 FAR_END_ANTENNAS = ("dipole", "isotropic", "vertical")
 """What may be assumed of the antenna at the other end."""
@@ -132,7 +133,7 @@ class Station:
         named = self.name != UNNAMED and not self.name.startswith(DEMO_NAME)
         return self.name if named else ""
 
-    def horizon_at(self, bearing_deg: ArrayLike) -> NDArray[np.float64]:
+    def horizon_at(self, bearing_deg: ArrayLike) -> Floats:
         """
         Elevation of the horizon in some directions.
 

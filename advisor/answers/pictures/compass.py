@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from advisor.answers.advice import Answer
 from advisor.answers.pictures.scene import Moment, Scene, best_moment
+from geo.arrays import Floats
 from geo.magnetic import decimal_year_of, declination_deg
 from geo.paths import paths_to
 from geo.records import ArrayRecord
@@ -74,8 +74,8 @@ class Compass(ArrayRecord):
     band: str
     utc: np.datetime64
     takeoff_deg: float
-    azimuth_deg: NDArray[np.float64]
-    gain_dbi: NDArray[np.float64]
+    azimuth_deg: Floats
+    gain_dbi: Floats
     wire_deg: float | None
     first_end: str
     good_deg: tuple[tuple[float, float], ...]

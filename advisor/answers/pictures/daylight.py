@@ -5,17 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from advisor.answers.advice import Answer
 from advisor.answers.pictures.scene import middle_point
+from geo.arrays import Floats, Times
 from geo.records import ArrayRecord
-from geo.sun import (
-    REFRACTION_AND_RADIUS_DEG,
-    rise_and_set,
-    subsolar_point,
-    zenith_deg,
-)
+from geo.sun import REFRACTION_AND_RADIUS_DEG, rise_and_set, subsolar_point, zenith_deg
 
 _STEP_H = 0.1
 
@@ -38,8 +33,8 @@ class Daylight(ArrayRecord):
     """
 
     label: str
-    hour: NDArray[np.float64]
-    elevation_deg: NDArray[np.float64]
+    hour: Floats
+    elevation_deg: Floats
     rises: tuple[np.datetime64, ...]
     sets: tuple[np.datetime64, ...]
 
@@ -111,9 +106,7 @@ def _daylight_there(advice: Answer, target: int) -> tuple[Daylight, ...]:
     return (_daylight(seen.name, lat, lon, advice.question.times),)
 
 
-def _daylight(
-    label: str, lat_deg: float, lon_deg: float, times: NDArray[np.datetime64]
-) -> Daylight:
+def _daylight(label: str, lat_deg: float, lon_deg: float, times: Times) -> Daylight:
     """Sun's elevation every few minutes, and its rises and sets."""
     hour = np.arange(0.0, times.size + 0.5 * _STEP_H, _STEP_H)
     when = times[0] + np.rint(3600.0 * hour).astype("timedelta64[s]")

@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from numpy.typing import NDArray
 
 from geo.antimeridian import Part, cut_area, cut_line
+from geo.arrays import Floats
 from geo.places import Place
 from geo.sphere import EARTH_CIRCUMFERENCE_KM, destination
 
@@ -23,11 +23,7 @@ _KM_PER_DEG = EARTH_CIRCUMFERENCE_KM / 360.0
 
 
 def cell(
-    place: Place,
-    near_km: float,
-    far_km: float,
-    from_deg: float,
-    to_deg: float,
+    place: Place, near_km: float, far_km: float, from_deg: float, to_deg: float
 ) -> tuple[Part, ...]:
     """
     Outline a piece of a ring around a place, cut for the flat map.
@@ -132,9 +128,7 @@ def way(place: Place, bearing_deg: float, length_km: float) -> tuple[Part, ...]:
     return cut_line(lon, lat)
 
 
-def _along(
-    place: Place, bearing_deg: float, near_km: float, far_km: float
-) -> NDArray[np.float64]:
+def _along(place: Place, bearing_deg: float, near_km: float, far_km: float) -> Floats:
     """Distances along a bearing, close together where it passes a pole."""
     count = max(1, math.ceil((far_km - near_km) / _STEP_KM))
     steps = np.linspace(near_km, far_km, count + 1)

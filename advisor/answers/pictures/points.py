@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from advisor.answers.advice import best_bands
 from advisor.answers.pictures.scene import Moment, Scene, best_moment
 from advisor.engine.engine import contact_chance, wire_gains
 from advisor.engine.targets import over_targets
+from geo.arrays import Floats, Times
 from geo.records import ArrayRecord
 
 
@@ -40,14 +40,14 @@ class PointChances(ArrayRecord):
 
     target: str
     setup: str
-    lat_deg: NDArray[np.float64]
-    lon_deg: NDArray[np.float64]
-    weight: NDArray[np.float64]
-    distance_km: NDArray[np.float64]
-    bearing_deg: NDArray[np.float64]
-    utc: NDArray[np.datetime64]
+    lat_deg: Floats
+    lon_deg: Floats
+    weight: Floats
+    distance_km: Floats
+    bearing_deg: Floats
+    utc: Times
     band: tuple[str, ...]
-    chance: NDArray[np.float64]
+    chance: Floats
     best: int
 
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from advisor.answers.advice import Answer, best_bands
+from geo.arrays import Floats
 from geo.records import ArrayRecord
 
 
@@ -31,7 +31,7 @@ class SetUpHours(ArrayRecord):
     name: str
     score: float
     bands: tuple[str, ...]
-    chance: NDArray[np.float64]
+    chance: Floats
 
 
 def setups_by_hour(advice: Answer, target: int = 0) -> tuple[SetUpHours, ...]:

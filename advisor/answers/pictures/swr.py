@@ -4,14 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numpy as np
-from numpy.typing import NDArray
-
 from advisor.answers.pictures.scene import Scene, setup_of
 from advisor.answers.wire_feed import FeedWork, feed_work
 from advisor.antenna.ground import ground_by_name
 from advisor.engine.wires import chain_for, feed_parts, solve_at
 from advisor.station.setup import SetUp
+from geo.arrays import Complexes, Floats
 from geo.errors import InputError
 from geo.records import ArrayRecord
 
@@ -35,10 +33,10 @@ class SwrCurve(ArrayRecord):
     """
 
     band: str
-    frequency_mhz: NDArray[np.float64]
-    swr: NDArray[np.float64]
-    wire_swr: NDArray[np.float64] | None = None
-    wire_ohm: NDArray[np.complex128] | None = None
+    frequency_mhz: Floats
+    swr: Floats
+    wire_swr: Floats | None = None
+    wire_ohm: Complexes | None = None
 
 
 @dataclass(frozen=True)

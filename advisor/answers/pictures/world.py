@@ -10,7 +10,6 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.pictures.scene import Moment, Scene, best_moment, narrowed
@@ -18,6 +17,7 @@ from advisor.antenna.pattern import Pattern
 from advisor.engine.engine import contact_chance, link_for, wire_gains
 from advisor.engine.question import Question
 from advisor.propagation.first_hop import nearest_km
+from geo.arrays import Floats, Times
 from geo.places import Target
 from geo.records import ArrayRecord
 from geo.sphere import EARTH_CIRCUMFERENCE_KM, bearing_deg, destination, distance_km
@@ -60,11 +60,11 @@ class WorldChances(ArrayRecord):
         Shape (T, R, A), 0 to 1, at the middle of each cell.
     """
 
-    times: NDArray[np.datetime64]
+    times: Times
     band: str
-    range_edge_km: NDArray[np.float64]
-    azimuth_edge_deg: NDArray[np.float64]
-    chance: NDArray[np.float64]
+    range_edge_km: Floats
+    azimuth_edge_deg: Floats
+    chance: Floats
 
 
 @dataclass(frozen=True, eq=False)
@@ -106,10 +106,10 @@ class WorldMap(ArrayRecord):
     long_path: bool
     utc: np.datetime64
     chances: WorldChances
-    land_km: NDArray[np.float64]
-    land_deg: NDArray[np.float64]
-    greyline_km: NDArray[np.float64]
-    greyline_deg: NDArray[np.float64]
+    land_km: Floats
+    land_deg: Floats
+    greyline_km: Floats
+    greyline_deg: Floats
     sun_km: float
     sun_deg: float
     targets: tuple[MapTarget, ...]
@@ -138,11 +138,11 @@ class MapTarget(ArrayRecord):
     name: str
     bearing_deg: float
     is_all_round: bool
-    point_km: NDArray[np.float64]
-    point_deg: NDArray[np.float64]
+    point_km: Floats
+    point_deg: Floats
 
 
-def range_edges_km(step_deg: float) -> NDArray[np.float64]:
+def range_edges_km(step_deg: float) -> Floats:
     """
     Edges of the rings: close together near the station, then wider.
 
@@ -264,9 +264,7 @@ def world_map(
     )
     place = question.place
 
-    def seen(
-        lat: NDArray[np.float64], lon: NDArray[np.float64]
-    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    def seen(lat: Floats, lon: Floats) -> tuple[Floats, Floats]:
         return (
             distance_km(place.lat_deg, place.lon_deg, lat, lon),
             bearing_deg(place.lat_deg, place.lon_deg, lat, lon),
@@ -307,7 +305,7 @@ def world_map(
     )
 
 
-def _land() -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def _land() -> tuple[Floats, Floats]:
     """Outline of the land without the cuts at the edge of the flat map."""
     lon, lat = read_arrays("land_110m")["xy"].astype(float).T
     cut = np.abs(lon) >= _CUT_LON_DEG

@@ -6,9 +6,6 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import field, fields
 from typing import Annotated
 
-import numpy as np
-from numpy.typing import NDArray
-
 from advisor.answers.rows.inputs import Form, SetUpInputs, setup_inputs
 from advisor.answers.wire import (
     BandWork,
@@ -24,6 +21,7 @@ from advisor.antenna.shapes.parts import Support
 from advisor.station.cautions import cautions
 from advisor.station.emissions import Emission
 from advisor.station.station import Station
+from geo.arrays import Floats
 from geo.fields import KEYS, OrNothing, Share, Whole, filled, record
 
 Region = Annotated[int, ("minimum", 1), ("maximum", 3)]
@@ -499,6 +497,6 @@ def _band(work: WireWork, band: BandWork) -> WireBand:
     )
 
 
-def _figures(values: NDArray[np.float64]) -> tuple[float, ...]:
+def _figures(values: Floats) -> tuple[float, ...]:
     """Write an array as plain numbers."""
     return tuple(values.tolist())

@@ -12,8 +12,8 @@ import math
 from collections.abc import Callable
 
 import numpy as np
-from numpy.typing import NDArray
 
+from geo.arrays import Bools, Floats
 from geo.errors import InputError
 from geo.fields import record
 
@@ -86,7 +86,7 @@ class AtHand:
         """Height at which two supports hold a level wire; that of the only one."""
         return self.heights_m[min(1, len(self.heights_m) - 1)]
 
-    def may_point(self, azimuth_deg: NDArray[np.float64]) -> NDArray[np.bool_]:
+    def may_point(self, azimuth_deg: Floats) -> Bools:
         """
         Say whether directions lie in the free sectors.
 

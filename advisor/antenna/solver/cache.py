@@ -16,7 +16,6 @@ from functools import cache
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
 from advisor.antenna.ground import Ground
 from advisor.antenna.pattern import Pattern
@@ -24,6 +23,7 @@ from advisor.antenna.solver.cache_files import DAMAGE, Arrays, fetch, keep
 from advisor.antenna.solver.currents import Solution, solve
 from advisor.antenna.solver.farfield import pattern_of
 from advisor.antenna.wires import WireModel
+from geo.arrays import Floats
 
 _SOLVER = (
     "exposure",
@@ -119,7 +119,7 @@ def solve_wire(
     return _from_arrays(arrays, frequency_mhz)
 
 
-def _shares(solution: Solution, efficiency: float) -> NDArray[np.float64]:
+def _shares(solution: Solution, efficiency: float) -> Floats:
     """Parts of the power: sky, conductors, loads, ground."""
     conductor = solution.conductor_w / solution.input_w
     load = solution.load_w / solution.input_w

@@ -12,13 +12,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-from advisor.antenna.ground import (
-    VACUUM_PERMITTIVITY_F_M,
-    Ground,
-    complex_permittivity,
-)
+from advisor.antenna.ground import VACUUM_PERMITTIVITY_F_M, Ground, complex_permittivity
 from advisor.antenna.solver.kernel import (
     LIGHT_SPEED_M_S,
     VACUUM_PERMEABILITY_H_M,
@@ -29,10 +25,8 @@ from advisor.antenna.solver.kernel import (
 )
 from advisor.antenna.solver.mesh import Mesh, build_mesh
 from advisor.antenna.wires import WireModel
+from geo.arrays import Complexes
 from geo.errors import InputError
-
-FloatArray = NDArray[np.float64]
-ComplexArray = NDArray[np.complex128]
 
 # Below this reciprocal condition number double precision leaves no digits.
 _SINGULAR = 1e-13
@@ -71,10 +65,10 @@ class Solution:
     frequency_mhz: float
     ground: Ground | None
     mesh: Mesh
-    half_currents_a: ComplexArray
-    z_in_ohm: ComplexArray
-    source_currents_a: ComplexArray
-    admittance_s: ComplexArray
+    half_currents_a: Complexes
+    z_in_ohm: Complexes
+    source_currents_a: Complexes
+    admittance_s: Complexes
     input_w: float
     conductor_w: float
     load_w: float
@@ -84,7 +78,7 @@ class Solution:
         """Free-space wavenumber, radians per metre."""
         return wavenumber(self.frequency_mhz)
 
-    def current_a(self, places: ArrayLike) -> ComplexArray:
+    def current_a(self, places: ArrayLike) -> Complexes:
         """
         Read the current at places within every segment.
 
@@ -196,8 +190,8 @@ def _solved(
     frequency_mhz: float,
     ground: Ground | None,
     mesh: Mesh,
-    halves: ComplexArray,
-    series: ComplexArray,
+    halves: Complexes,
+    series: Complexes,
 ) -> Solution:
     """Join the halves, put in the loads, solve, and gather what is asked for."""
     size = mesh.junction.shape[1]
@@ -241,7 +235,7 @@ def _solved(
     )
 
 
-def _solve_symmetric(matrix: ComplexArray, right: ComplexArray) -> ComplexArray:
+def _solve_symmetric(matrix: Complexes, right: Complexes) -> Complexes:
     """
     Solve, or say that the equations are too near to singular.
 
@@ -273,7 +267,7 @@ def _solve_symmetric(matrix: ComplexArray, right: ComplexArray) -> ComplexArray:
 
 def _wire_terms(
     model: WireModel, mesh: Mesh, frequency_mhz: float
-) -> tuple[ComplexArray, ComplexArray]:
+) -> tuple[Complexes, Complexes]:
     """Per segment, what conductor and coat add to its own block: two (S, 2, 2)."""
     length = mesh.length_m
     value, slope = half_functions(length, wavenumber(frequency_mhz))
@@ -296,7 +290,7 @@ def _wire_terms(
         ]
     )[mesh.wire]
     omega = 2e6 * np.pi * frequency_mhz
-    elastance: ComplexArray = coat / (2j * np.pi * omega * VACUUM_PERMITTIVITY_F_M)
+    elastance: Complexes = coat / (2j * np.pi * omega * VACUUM_PERMITTIVITY_F_M)
     series = (per_metre * length)[:, None, None] * mass
     return series, (elastance * length)[:, None, None] * stiffness
 
@@ -346,6 +340,6 @@ def internal_impedance(
     return complex(kappa * ratio / (2.0 * np.pi * radius_m * conductivity_s_m))
 
 
-def _add_to_diagonal(halves: ComplexArray, blocks: ComplexArray) -> None:
+def _add_to_diagonal(halves: Complexes, blocks: Complexes) -> None:
     each = np.arange(len(blocks))
     halves[each, :, each, :] += blocks

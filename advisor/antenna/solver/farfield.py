@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from advisor.antenna.ground import (
     complex_permittivity,
@@ -28,12 +28,11 @@ from advisor.antenna.solver.kernel import (
     legendre,
 )
 from advisor.antenna.solver.sommerfeld import radial_points, wavenumber_below
+from geo.arrays import Complexes, Floats
 
 if TYPE_CHECKING:
     from scipy.interpolate import PPoly
 
-FloatArray = NDArray[np.float64]
-ComplexArray = NDArray[np.complex128]
 
 # Radians of phase along the wire between spline nodes: error about 1e-6.
 _PHASE_STEP = 0.12
@@ -80,7 +79,7 @@ class PowerBudget:
 
 def far_field(
     solution: Solution, elevation_deg: ArrayLike, azimuth_deg: ArrayLike
-) -> tuple[ComplexArray, ComplexArray]:
+) -> tuple[Complexes, Complexes]:
     r"""
     Far field on a grid of directions.
 
@@ -113,11 +112,8 @@ def far_field(
 
 
 def _field_of(
-    radiators: list[_Radiator],
-    solution: Solution,
-    elevation: FloatArray,
-    azimuth: FloatArray,
-) -> tuple[ComplexArray, ComplexArray]:
+    radiators: list[_Radiator], solution: Solution, elevation: Floats, azimuth: Floats
+) -> tuple[Complexes, Complexes]:
     """Do what `far_field` does, with the wires' splines made before."""
     azimuth = np.radians(azimuth)
     rising = np.radians(elevation)[:, None]
@@ -131,8 +127,8 @@ def _field_of(
     vertical = np.zeros(shape, dtype=np.complex128)
     horizontal = np.zeros(shape, dtype=np.complex128)
     senses = (1.0,) if solution.ground is None else (1.0, -1.0)
-    factors_v: list[ComplexArray | float] = [1.0]
-    factors_h: list[ComplexArray | float] = [1.0]
+    factors_v: list[Complexes | float] = [1.0]
+    factors_h: list[Complexes | float] = [1.0]
     if solution.ground is not None:
         eps = complex_permittivity(solution.ground, solution.frequency_mhz)
         factors_v.append(reflection_vertical(elevation, eps)[:, None])
@@ -161,26 +157,22 @@ class _Radiator:
     so that upright wires and those through the origin need few exponentials.
     """
 
-    direction: FloatArray
-    foot_rad: FloatArray
+    direction: Floats
+    foot_rad: Floats
     along: PPoly
 
     def moments(
-        self,
-        level_x: FloatArray,
-        level_y: FloatArray,
-        up: FloatArray,
-        senses: tuple[float, ...],
-    ) -> list[ComplexArray]:
+        self, level_x: Floats, level_y: Floats, up: Floats, senses: tuple[float, ...]
+    ) -> list[Complexes]:
         """Integrals of current times exp(jk r·r'), upwards and mirrored, A m."""
         tx, ty, tz = self.direction
         fx, fy, fz = self.foot_rad
         upright = max(abs(tx), abs(ty)) < _NO_PART
         level = np.zeros_like(up) if upright else level_x * tx + level_y * ty
-        shift: ComplexArray | float = 1.0
+        shift: Complexes | float = 1.0
         if max(abs(fx), abs(fy)) > _NO_PART:
             shift = np.exp(1j * (level_x * fx + level_y * fy))
-        out: list[ComplexArray] = []
+        out: list[Complexes] = []
         flat = shift * self.along(level) if abs(tz) < _NO_PART else None
         for sense in senses:
             lifted = np.exp(1j * sense * fz * up)
@@ -218,7 +210,7 @@ def _radiators(solution: Solution) -> list[_Radiator]:
     return radiators
 
 
-def _gain(field: ComplexArray, input_w: float) -> FloatArray:
+def _gain(field: Complexes, input_w: float) -> Floats:
     """Power gain from the field times distance: 4π r² S / P."""
     return 2.0 * np.pi * np.abs(field) ** 2 / (WAVE_IMPEDANCE_OHM * input_w)
 
@@ -383,8 +375,8 @@ def ground_power(solution: Solution) -> float:
 
 
 def _spectral_density(
-    solution: Solution, eps: complex, lam: FloatArray, u0: ComplexArray, turns: int
-) -> FloatArray:
+    solution: Solution, eps: complex, lam: Floats, u0: Complexes, turns: int
+) -> Floats:
     """Power into the ground per area of wavenumber, averaged round. Shape (L,)."""
     mesh, k = solution.mesh, solution.wavenumber_rad_m
     u1 = wavenumber_below(lam, eps)
@@ -404,5 +396,5 @@ def _spectral_density(
         te += np.abs((1.0 + r_te) * field_te) ** 2
         tm += np.abs((1.0 - r_tm) * field_tm) ** 2
     # Both incident fields share the factor ωμ/(2k) once lengths are in 1/k.
-    density: FloatArray = te * np.real(-1j * u1) + tm * np.real(1j * eps / u1)
+    density: Floats = te * np.real(-1j * u1) + tm * np.real(1j * eps / u1)
     return density * (0.25 * WAVE_IMPEDANCE_OHM / turns)

@@ -14,7 +14,6 @@ import functools
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
 from advisor.antenna.ground import VACUUM_PERMITTIVITY_F_M
 from advisor.antenna.solver.mesh import Mesh
@@ -27,10 +26,7 @@ from advisor.antenna.solver.sommerfeld import (
     W,
     ground_table,
 )
-
-FloatArray = NDArray[np.float64]
-ComplexArray = NDArray[np.complex128]
-IntArray = NDArray[np.int64]
+from geo.arrays import Bools, Complexes, Floats, Ints
 
 LIGHT_SPEED_M_S = 299_792_458.0
 VACUUM_PERMEABILITY_H_M = 1.0 / (VACUUM_PERMITTIVITY_F_M * LIGHT_SPEED_M_S**2)
@@ -45,7 +41,7 @@ _GROUND_POINTS = (2, 3, 4, 6, 8, 12, 16, 24, 32, 48, 64, 96)
 _PAIRS_AT_ONCE = 1 << 12
 
 
-def free_space_reaction(mesh: Mesh, k: float) -> ComplexArray:
+def free_space_reaction(mesh: Mesh, k: float) -> Complexes:
     r"""
     Reaction of every half function on every other, no ground.
 
@@ -72,7 +68,7 @@ def free_space_reaction(mesh: Mesh, k: float) -> ComplexArray:
     return _one_kernel(mesh, k, np.ones(3), 1.0)
 
 
-def image_reaction(mesh: Mesh, k: float) -> ComplexArray:
+def image_reaction(mesh: Mesh, k: float) -> Complexes:
     """
     Reaction of every half function on the image of every other in a perfect ground.
 
@@ -91,9 +87,7 @@ def image_reaction(mesh: Mesh, k: float) -> ComplexArray:
     return _one_kernel(mesh, k, np.array([1.0, 1.0, -1.0]), -1.0)
 
 
-def _one_kernel(
-    mesh: Mesh, k: float, mirror: FloatArray, charge: float
-) -> ComplexArray:
+def _one_kernel(mesh: Mesh, k: float, mirror: Floats, charge: float) -> Complexes:
     """Reaction on the segments seen in a mirror, their charge multiplied."""
     start, end = mesh.start_m * mirror, mesh.end_m * mirror
     # An image's current is turned over along the ground and kept upright.
@@ -124,22 +118,18 @@ def _one_kernel(
     return _symmetric(mesh, p, q, block)
 
 
-def _contract(
-    ours: FloatArray, middle: ComplexArray, theirs: FloatArray
-) -> ComplexArray:
+def _contract(ours: Floats, middle: Complexes, theirs: Floats) -> Complexes:
     """Shape (pairs, 2, 2): what two sets of halves (pairs, 2, n) make of (., n, n)."""
     # As real numbers: a product of real with complex would turn both to complex.
     pairs, count = middle.shape[:2]
     split = np.ascontiguousarray(middle).view(np.float64)
     half = np.matmul(ours, split).reshape(pairs, 2, count, 2).transpose(0, 2, 1, 3)
     both = np.matmul(theirs, half.reshape(pairs, count, 4))
-    block: ComplexArray = both.view(np.complex128).transpose(0, 2, 1)
+    block: Complexes = both.view(np.complex128).transpose(0, 2, 1)
     return block
 
 
-def _symmetric(
-    mesh: Mesh, p: IntArray, q: IntArray, block: ComplexArray
-) -> ComplexArray:
+def _symmetric(mesh: Mesh, p: Ints, q: Ints, block: Complexes) -> Complexes:
     """Spread blocks of the upper triangle over the whole matrix."""
     size = len(mesh.radius_m)
     whole = np.empty((size, size, 2, 2), dtype=np.complex128)
@@ -148,7 +138,7 @@ def _symmetric(
     return np.ascontiguousarray(whole.transpose(0, 2, 1, 3))
 
 
-def half_functions(length_m: FloatArray, k: float) -> tuple[FloatArray, FloatArray]:
+def half_functions(length_m: Floats, k: float) -> tuple[Floats, Floats]:
     r"""
     Both halves of a basis function on each segment, as polynomials.
 
@@ -193,7 +183,7 @@ def half_functions(length_m: FloatArray, k: float) -> tuple[FloatArray, FloatArr
 
 
 @functools.cache
-def legendre(points: int) -> tuple[FloatArray, FloatArray]:
+def legendre(points: int) -> tuple[Floats, Floats]:
     """
     Gauss's rule on 0 to 1.
 
@@ -211,7 +201,7 @@ def legendre(points: int) -> tuple[FloatArray, FloatArray]:
     return 0.5 * (1.0 + x), 0.5 * weight
 
 
-def _sampled(mesh: Mesh, k: float, points: int) -> tuple[FloatArray, FloatArray]:
+def _sampled(mesh: Mesh, k: float, points: int) -> tuple[Floats, Floats]:
     """Halves and their slopes at Gauss's points, with weights: two (S, 2, points)."""
     x, weight = legendre(points)
     powers = x ** np.arange(4)[:, None]
@@ -221,7 +211,7 @@ def _sampled(mesh: Mesh, k: float, points: int) -> tuple[FloatArray, FloatArray]
 
 
 @functools.cache
-def _graded() -> tuple[FloatArray, FloatArray]:
+def _graded() -> tuple[Floats, Floats]:
     """Points and weights on 0..1, crowded at both ends to follow a logarithm."""
     x, weight = legendre(_GRADED_POINTS)
     up, down = x**4, (1.0 - x) ** 4
@@ -230,25 +220,21 @@ def _graded() -> tuple[FloatArray, FloatArray]:
 
 
 def _gap(
-    mesh: Mesh, other_start: FloatArray, other_end: FloatArray, p: IntArray, q: IntArray
-) -> FloatArray:
+    mesh: Mesh, other_start: Floats, other_end: Floats, p: Ints, q: Ints
+) -> Floats:
     """Least distance that two segments can have, from centres and lengths."""
     centre = 0.5 * (mesh.start_m + mesh.end_m)
     other = 0.5 * (other_start + other_end)
     length = mesh.length_m
     away = centre[p] - other[q]
-    gap: FloatArray = np.sqrt(np.sum(away**2, axis=1))
+    gap: Floats = np.sqrt(np.sum(away**2, axis=1))
     gap -= 0.5 * (length[p] + length[q])
     return gap
 
 
 def _kernel(
-    ours: FloatArray,
-    theirs: FloatArray,
-    radius2: FloatArray,
-    k: float,
-    near: NDArray[np.bool_],
-) -> ComplexArray:
+    ours: Floats, theirs: Floats, radius2: Floats, k: float, near: Bools
+) -> Complexes:
     """Shape (pairs, n, n): exp(-jkR)/R between points, on near pairs less its peak."""
     count = ours.shape[1]
     r2 = np.broadcast_to(radius2[:, None, None], (len(ours), count, count)).copy()
@@ -265,13 +251,13 @@ def _kernel(
 
 def _static_moments(
     mesh: Mesh,
-    other_start: FloatArray,
-    other_end: FloatArray,
-    p: IntArray,
-    q: IntArray,
-    radius: FloatArray,
+    other_start: Floats,
+    other_end: Floats,
+    p: Ints,
+    q: Ints,
+    radius: Floats,
     k: float,
-) -> ComplexArray:
+) -> Complexes:
     """
     Moments of tⁱ t'ʲ with 1/R - k²R/2, the nearly singular part of the kernel.
 
@@ -323,9 +309,7 @@ def _static_moments(
     return total.astype(np.complex128)
 
 
-def _inner_integrals(
-    along: FloatArray, d2: FloatArray, length: FloatArray, k: float
-) -> FloatArray:
+def _inner_integrals(along: Floats, d2: Floats, length: Floats, k: float) -> Floats:
     """Integrals of (t/L)ⁿ (1/R - k²R/2) over t in 0..L, n = 0 to 3, closed form."""
     d = np.sqrt(d2)
     u0, u1 = -along, length - along
@@ -351,7 +335,7 @@ def _inner_integrals(
 
 def ground_reaction(
     mesh: Mesh, k: float, eps: complex, cache_dir: Path | None = None
-) -> ComplexArray:
+) -> Complexes:
     r"""
     Reaction of every half function on what the ground sends back of every other.
 
@@ -420,13 +404,13 @@ def ground_reaction(
 
 def _ground_block(
     mesh: Mesh,
-    p: IntArray,
-    q: IntArray,
+    p: Ints,
+    q: Ints,
     k: float,
     count: int,
     table: GroundTable,
     upright: bool,
-) -> ComplexArray:
+) -> Complexes:
     """Evaluate the double integral of `ground_reaction` for some pairs, metres."""
     tangent = mesh.tangent
     x, _ = legendre(count)

@@ -15,7 +15,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from advisor.antenna.solver.segments import GROWTH, closest_approach, cut_stretch
-from advisor.antenna.wires import SAME_PLACE_M, FloatArray, IntArray, Wire, WireModel
+from advisor.antenna.wires import SAME_PLACE_M, Wire, WireModel
+from geo.arrays import Floats, Ints
 from geo.errors import InputError
 
 if TYPE_CHECKING:
@@ -54,22 +55,22 @@ class Mesh:
         then each load.
     """
 
-    start_m: FloatArray
-    end_m: FloatArray
-    wire: IntArray
-    radius_m: FloatArray
+    start_m: Floats
+    end_m: Floats
+    wire: Ints
+    radius_m: Floats
     junction: csr_array
-    port_half: IntArray
+    port_half: Ints
 
     @functools.cached_property
-    def length_m(self) -> FloatArray:
+    def length_m(self) -> Floats:
         """Lengths of the segments, shape (S,), metres."""
         span = self.end_m - self.start_m
-        length: FloatArray = np.sqrt(np.sum(span**2, axis=1))
+        length: Floats = np.sqrt(np.sum(span**2, axis=1))
         return length
 
     @functools.cached_property
-    def tangent(self) -> FloatArray:
+    def tangent(self) -> Floats:
         """Unit vectors along the segments, shape (S, 3)."""
         return (self.end_m - self.start_m) / self.length_m[:, None]
 
@@ -140,7 +141,7 @@ def build_mesh(
 
 
 @functools.lru_cache(maxsize=32)
-def _layout(model: WireModel) -> tuple[list[FloatArray], _Nodes]:
+def _layout(model: WireModel) -> tuple[list[Floats], _Nodes]:
     """Find what does not depend on frequency, once per model: stops and nodes."""
     _check_spacing(model)
     stops = _stops(model)
@@ -165,9 +166,9 @@ def _check_heights(model: WireModel, touches_ground: bool) -> None:
             )
 
 
-def _stops(model: WireModel) -> list[FloatArray]:
+def _stops(model: WireModel) -> list[Floats]:
     """Distances along each wire that must be nodes: ends, ports, branches."""
-    stops: list[FloatArray] = []
+    stops: list[Floats] = []
     ends = np.array([p for wire in model.wires for p in (wire.start_m, wire.end_m)])
     for index, wire in enumerate(model.wires):
         length = wire.length_m
@@ -188,7 +189,7 @@ def _stops(model: WireModel) -> list[FloatArray]:
 class _Nodes:
     """Which stops are the same point in space."""
 
-    def __init__(self, model: WireModel, stops: list[FloatArray]) -> None:
+    def __init__(self, model: WireModel, stops: list[Floats]) -> None:
         self.place = np.empty((sum(map(len, stops)), 3))
         self._count = 0
         self.of = [
@@ -197,7 +198,7 @@ class _Nodes:
         ]
         self.place = self.place[: self._count]
 
-    def _id(self, point: FloatArray) -> int:
+    def _id(self, point: Floats) -> int:
         """Index of the place a point is at, a new one if there is none."""
         gaps = np.linalg.norm(self.place[: self._count] - point, axis=1)
         if gaps.size:
@@ -250,11 +251,11 @@ def _check_spacing(model: WireModel) -> None:
 
 def _cuts(
     model: WireModel,
-    stops: list[FloatArray],
+    stops: list[Floats],
     nodes: _Nodes,
     wavelength_m: float,
     per_wavelength: float,
-) -> list[FloatArray]:
+) -> list[Floats]:
     """Distances of all segment ends along each wire."""
     longest = max(wire.length_m for wire in model.wires)
     most = min(wavelength_m / per_wavelength, longest / _LEAST_SEGMENTS)
@@ -315,8 +316,8 @@ def _cuts(
 
 def _junctions(
     model: WireModel,
-    cuts: list[FloatArray],
-    stops: list[FloatArray],
+    cuts: list[Floats],
+    stops: list[Floats],
     nodes: _Nodes,
     touches_ground: bool,
 ) -> csr_array:
@@ -358,9 +359,7 @@ def _junctions(
     return csr_array((signs, (rows, columns)), shape=(count, 2 * first))
 
 
-def _port_halves(
-    model: WireModel, cuts: list[FloatArray], junction: csr_array
-) -> IntArray:
+def _port_halves(model: WireModel, cuts: list[Floats], junction: csr_array) -> Ints:
     """Half function through which each port's current flows."""
     first = np.cumsum([0] + [len(cut) - 1 for cut in cuts])
     carried = np.asarray(abs(junction).sum(axis=0)).ravel() > 0.0

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from advisor.antenna.ground import complex_permittivity
 from advisor.antenna.solver.currents import Solution
@@ -25,10 +25,7 @@ from advisor.antenna.solver.sommerfeld import (
     W,
     ground_table,
 )
-
-FloatArray = NDArray[np.float64]
-ComplexArray = NDArray[np.complex128]
-IntArray = NDArray[np.int64]
+from geo.arrays import Complexes, Floats, Ints
 
 # Quadrature points per segment; 1.5 + 2.5 lengths per distance leaves about 1e-4.
 _POINTS = (2, 3, 4, 6, 8, 12, 16, 24, 32, 48, 64, 96, 128)
@@ -38,12 +35,12 @@ _SAMPLES_AT_ONCE = 1 << 17
 _SLOPE_STEP = 1e-3
 
 # From horizontal and vertical distance to the ground's four functions times k.
-_Kernel = Callable[[FloatArray, FloatArray], ComplexArray]
+_Kernel = Callable[[Floats, Floats], Complexes]
 
 
 def near_field(
     solution: Solution, points_m: ArrayLike, cache_dir: Path | None = None
-) -> tuple[ComplexArray, ComplexArray]:
+) -> tuple[Complexes, Complexes]:
     r"""
     Electric and magnetic field of the solved currents.
 
@@ -100,7 +97,7 @@ def rms_fields(
     points_m: ArrayLike,
     power_w: float,
     cache_dir: Path | None = None,
-) -> tuple[FloatArray, FloatArray]:
+) -> tuple[Floats, Floats]:
     """
     Strength of both fields for a power into the wire.
 
@@ -128,9 +125,7 @@ def rms_fields(
     )
 
 
-def distances_m(
-    points_m: FloatArray, start_m: FloatArray, end_m: FloatArray
-) -> FloatArray:
+def distances_m(points_m: Floats, start_m: Floats, end_m: Floats) -> Floats:
     """
     Distances of points from straight pieces of wire.
 
@@ -162,21 +157,21 @@ class _Samples:
     point.
     """
 
-    point: IntArray
-    offset_m: FloatArray
-    height_m: FloatArray
-    tangent: FloatArray
-    radius_m: FloatArray
-    current_a_m: ComplexArray
-    charge_a: ComplexArray
+    point: Ints
+    offset_m: Floats
+    height_m: Floats
+    tangent: Floats
+    radius_m: Floats
+    current_a_m: Complexes
+    charge_a: Complexes
 
     def add(
         self,
-        electric: ComplexArray,
-        magnetic: ComplexArray,
-        all_electric: ComplexArray,
-        all_magnetic: ComplexArray,
-        rows: IntArray,
+        electric: Complexes,
+        magnetic: Complexes,
+        all_electric: Complexes,
+        all_magnetic: Complexes,
+        rows: Ints,
     ) -> None:
         """Add what each pair gives to its field point."""
         np.add.at(all_electric, rows[self.point], electric)
@@ -184,7 +179,7 @@ class _Samples:
 
 
 def _samples(
-    solution: Solution, points: FloatArray, *, mirrored: bool
+    solution: Solution, points: Floats, *, mirrored: bool
 ) -> Iterator[_Samples]:
     """Cut segments as finely as each field point's distance, or its image's, asks."""
     mesh = solution.mesh
@@ -216,7 +211,7 @@ def _samples(
             )
 
 
-def _direct(part: _Samples, k: float) -> tuple[ComplexArray, ComplexArray]:
+def _direct(part: _Samples, k: float) -> tuple[Complexes, Complexes]:
     """Fields of the samples themselves. Shape (M, 3) each."""
     r2 = np.einsum("mni,mni->mn", part.offset_m, part.offset_m)
     r2 += part.radius_m[:, None] ** 2
@@ -233,7 +228,7 @@ def _direct(part: _Samples, k: float) -> tuple[ComplexArray, ComplexArray]:
 
 def _reflected(
     part: _Samples, k: float, kernel: _Kernel
-) -> tuple[ComplexArray, ComplexArray]:
+) -> tuple[Complexes, Complexes]:
     """Fields that come back from the ground. Shape (M, 3) each."""
     level = part.offset_m[..., :2]
     rho = k * np.linalg.norm(level, axis=2)
@@ -248,11 +243,11 @@ def _reflected(
     upward /= 2.0 * step[..., None]
     towards = level / np.maximum(np.linalg.norm(level, axis=2), 1e-12)[..., None]
 
-    def summed(weights: ComplexArray, which: int) -> ComplexArray:
+    def summed(weights: Complexes, which: int) -> Complexes:
         """Sum one function over the samples. Shape (M,)."""
         return np.asarray(np.einsum("mn,mn->m", weights, value[..., which]))
 
-    def gradient(weights: ComplexArray, which: int) -> ComplexArray:
+    def gradient(weights: Complexes, which: int) -> Complexes:
         """Sum the gradient of one function, in units of k. Shape (M, 3)."""
         across = np.einsum("mn,mni->mi", weights * outward[..., which], towards)
         along = np.einsum("mn,mn->m", weights, upward[..., which])
@@ -275,7 +270,7 @@ def _reflected(
 
 
 def _ground_kernel(
-    solution: Solution, points: FloatArray, cache_dir: Path | None
+    solution: Solution, points: Floats, cache_dir: Path | None
 ) -> _Kernel:
     """Return the four functions of the ground under a solution, over k."""
     ground = solution.ground
@@ -283,7 +278,7 @@ def _ground_kernel(
         signs = np.zeros(4)
         signs[[F_TE, F_ZZ, F_H]] = -1.0, 1.0, -1.0
 
-        def image(rho: FloatArray, zeta: FloatArray) -> ComplexArray:
+        def image(rho: Floats, zeta: Floats) -> Complexes:
             r = np.hypot(rho, zeta)
             return np.asarray((np.exp(-1j * r) / r)[..., None] * signs)
 

@@ -8,12 +8,13 @@ A wave of horizontal wavenumber κ (in units of that of free space) travels up t
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
+
+from geo.arrays import Complexes, Floats
 
 _PANEL_NODES, _PANEL_WEIGHTS = np.polynomial.legendre.leggauss(12)
 
 
-def half_wave(kappa: NDArray[np.float64]) -> NDArray[np.float64]:
+def half_wave(kappa: Floats) -> Floats:
     """
     Spectrum of a half-wave, cos(κπ/2) / (1 - κ²).
 
@@ -36,9 +37,7 @@ def half_wave(kappa: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.asarray(0.5 * np.pi * np.sinc(0.5 * (1.0 - size)) / (1.0 + size))
 
 
-def wire_spectrum(
-    kappa: NDArray[np.float64],
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def wire_spectrum(kappa: Floats) -> tuple[Floats, Floats]:
     r"""
     Split the power spectrum of a horizontal half-wave over azimuth.
 
@@ -71,9 +70,7 @@ def wire_spectrum(
     return te, tm
 
 
-def travelling_waves(
-    eps: NDArray[np.complex128], phase_rad: float
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def travelling_waves(eps: Complexes, phase_rad: float) -> tuple[Floats, Floats]:
     """
     Quadrature over the elevation of travelling waves, as (panels, nodes).
 
@@ -101,9 +98,7 @@ def travelling_waves(
     return np.sin(elevation), weight
 
 
-def evanescent_waves(
-    eps: NDArray[np.complex128], reach: float
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def evanescent_waves(eps: Complexes, reach: float) -> tuple[Floats, Floats]:
     """
     Quadrature over waves that die away upwards, as (panels, nodes).
 
@@ -133,7 +128,7 @@ def evanescent_waves(
     return np.sinh(v), weight
 
 
-def _grazing(eps: NDArray[np.complex128]) -> float:
+def _grazing(eps: Complexes) -> float:
     """
     Return the least step needed near the horizon, as an angle in radians.
 
@@ -146,9 +141,7 @@ def _grazing(eps: NDArray[np.complex128]) -> float:
     return 0.3 * min(thin, 1.0 / float(np.sqrt(abs(eps))))
 
 
-def _edges(
-    end: float, widest: float, corners: list[tuple[float, float]]
-) -> NDArray[np.float64]:
+def _edges(end: float, widest: float, corners: list[tuple[float, float]]) -> Floats:
     """Panel edges from 0 to ``end``, tripling in distance from each corner."""
     edges = [np.linspace(0.0, end, 1 + int(np.ceil(end / widest)))]
     for corner, finest in corners:
@@ -159,9 +152,7 @@ def _edges(
     return merged[(merged >= 0.0) & (merged <= end)]
 
 
-def _panels(
-    edges: NDArray[np.float64],
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def _panels(edges: Floats) -> tuple[Floats, Floats]:
     """Gauss nodes and weights between successive edges, as (panels, nodes)."""
     half = 0.5 * np.diff(edges)[:, None]
     middle = 0.5 * (edges[1:] + edges[:-1])[:, None]

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-FloatArray = NDArray[np.float64]
+from geo.arrays import Floats
 
 # How much longer a segment may get per metre of distance from a feed.
 GROWTH = 0.35
@@ -63,7 +63,7 @@ def cut_stretch(
     *,
     most_m: float,
     least_m: float,
-) -> FloatArray:
+) -> Floats:
     """
     Cut a stretch into segments whose lengths follow the sizes at its ends.
 

@@ -18,15 +18,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from advisor.antenna.solver.cache_files import fetch, keep
+from geo.arrays import Complexes, Floats
 
 if TYPE_CHECKING:
     from scipy.interpolate import NdBSpline
 
-FloatArray = NDArray[np.float64]
-ComplexArray = NDArray[np.complex128]
 
 # Order of the four integrals in the last axis of every array.
 F_TE, F_ZZ, F_H, W = range(4)
@@ -77,7 +76,7 @@ class TableRange:
         )
 
 
-def sommerfeld_integrals(eps: complex, rho: ArrayLike, zeta: ArrayLike) -> ComplexArray:
+def sommerfeld_integrals(eps: complex, rho: ArrayLike, zeta: ArrayLike) -> Complexes:
     r"""
     Integrate the four ground functions on a grid of distances and height sums.
 
@@ -151,7 +150,7 @@ def radial_points(
     zeta_max: float,
     *,
     decay: float = _DECAY,
-) -> tuple[FloatArray, ComplexArray, FloatArray]:
+) -> tuple[Floats, Complexes, Floats]:
     """
     Choose horizontal wavenumbers for integrals over plane waves above a ground.
 
@@ -177,7 +176,7 @@ def radial_points(
     """
     x, weight = np.polynomial.legendre.leggauss(_LEGENDRE_POINTS)
 
-    def points(edges: FloatArray) -> tuple[FloatArray, FloatArray]:
+    def points(edges: Floats) -> tuple[Floats, Floats]:
         half = 0.5 * np.diff(edges)[:, None]
         middle = 0.5 * (edges[1:] + edges[:-1])[:, None]
         return (middle + half * x).ravel(), (half * weight).ravel()
@@ -192,7 +191,7 @@ def radial_points(
     return lam, u0, d_lam
 
 
-def wavenumber_below(lam: FloatArray, eps: complex) -> ComplexArray:
+def wavenumber_below(lam: Floats, eps: complex) -> Complexes:
     """
     Find √(λ² - ε): j times the vertical wavenumber in the ground over k0.
 
@@ -209,13 +208,13 @@ def wavenumber_below(lam: FloatArray, eps: complex) -> ComplexArray:
         The root whose waves die away or travel downwards, whatever the sign of a
         zero imaginary part.
     """
-    u1: ComplexArray = np.sqrt(lam**2 - eps + 0j)
+    u1: Complexes = np.sqrt(lam**2 - eps + 0j)
     return np.where(u1.imag < 0.0, -u1, u1)
 
 
 def _integrand(
     eps: complex, rho_max: float, zeta_min: float, zeta_max: float
-) -> tuple[FloatArray, ComplexArray, ComplexArray]:
+) -> tuple[Floats, Complexes, Complexes]:
     """Abscissae λ, u0 there, and the four kernels times λ dλ, shape (L, 4)."""
     lam, u0, d_lam = radial_points(eps, rho_max, zeta_min, zeta_max)
     u1 = wavenumber_below(lam, eps)
@@ -228,7 +227,7 @@ def _integrand(
 
 def _panels(
     eps: complex, rho_max: float, zeta_max: float, highest: float
-) -> tuple[FloatArray, FloatArray]:
+) -> tuple[Floats, Floats]:
     """Panel edges in w and v: graded to the pole and branch points, never too long."""
     index = np.sqrt(complex(eps))
     # The pole of the vertical waves lies about 1/|n| from λ = 1 in both variables; in
@@ -260,7 +259,7 @@ def _doublings(first: float, last: float) -> int:
     return int(np.ceil(max(np.log2(last / first), 0.0))) + 1
 
 
-def _split(edges: FloatArray, excess: FloatArray) -> FloatArray:
+def _split(edges: Floats, excess: Floats) -> Floats:
     """Cut each panel into as many equal parts as its excess says."""
     parts = np.maximum(np.ceil(excess), 1).astype(np.int64)
     width = np.repeat(np.diff(edges) / parts, parts)
@@ -282,11 +281,11 @@ class GroundTable:
     """
 
     span: TableRange
-    coefficients: ComplexArray
+    coefficients: Complexes
 
     def __call__(
-        self, rho: FloatArray, zeta: FloatArray, *, all_four: bool = True
-    ) -> ComplexArray:
+        self, rho: Floats, zeta: Floats, *, all_four: bool = True
+    ) -> Complexes:
         """
         Interpolate.
 
@@ -327,14 +326,14 @@ class GroundTable:
         return NdBSpline(self._spline.t, two, k=3, extrapolate=False)
 
 
-def _not_a_knot(nodes: int) -> FloatArray:
+def _not_a_knot(nodes: int) -> Floats:
     inner = np.arange(2.0, nodes - 2.0)
     return np.concatenate([np.zeros(4), inner, np.full(4, nodes - 1.0)])
 
 
 def _coordinates(
     span: TableRange, rho: ArrayLike, zeta: ArrayLike
-) -> tuple[FloatArray, FloatArray]:
+) -> tuple[Floats, Floats]:
     """Where a distance and a height sum lie on the grid, in nodes."""
     rho = np.asarray(rho, dtype=np.float64)
     per_radian = _NODES_PER_WAVELENGTH / (2.0 * np.pi)
@@ -343,7 +342,7 @@ def _coordinates(
     return x, y
 
 
-def _grid(span: TableRange) -> tuple[FloatArray, FloatArray]:
+def _grid(span: TableRange) -> tuple[Floats, Floats]:
     """Distances and height sums at the whole numbers of `_coordinates`."""
     x_last, y_last = _coordinates(span, span.rho_max, span.zeta_max)
     x = np.arange(max(int(np.ceil(x_last)) + 1, 6), dtype=np.float64)

@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
+from geo.arrays import Floats
 from geo.sphere import angle_between_deg
 
 
 def at_bearing(
-    bearing_deg: NDArray[np.float64] | float, radius: NDArray[np.float64] | float
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    bearing_deg: Floats | float, radius: Floats | float
+) -> tuple[Floats, Floats]:
     """
     Place a bearing and a radius on a sheet with north up.
 
@@ -62,7 +62,7 @@ def spot(bearing_deg: float, radius: float) -> tuple[float, float]:
     return float(x), float(y)
 
 
-def clearest(tried_deg: NDArray[np.float64], taken_deg: Sequence[float]) -> float:
+def clearest(tried_deg: Floats, taken_deg: Sequence[float]) -> float:
     """
     Pick the bearing farthest from all that are taken.
 

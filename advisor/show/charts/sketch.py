@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, cast
 
 import numpy as np
-from numpy.typing import NDArray
 
 from advisor.antenna.shapes.parts import BELOW, Support
 from advisor.antenna.wires import Source, Wire
@@ -23,13 +22,13 @@ from advisor.show.charts.style import (
     in_own_look,
     plate,
 )
+from geo.arrays import Floats
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
     from matplotlib.transforms import Bbox
 
-FloatArray = NDArray[np.float64]
 
 _BELOW, _POST, _FEED = "#555555", "#a8a8a8", "#d55e00"
 
@@ -52,7 +51,7 @@ _FEED_PT = 4.0
 class _Leg:
     """A stretch of wire without a bend; below if it is what another is fed against."""
 
-    points_m: FloatArray
+    points_m: Floats
     length_m: float
     below: bool
 
@@ -155,7 +154,7 @@ class _Labels:
     """Labels of one view, each put where it is in nobody's way."""
 
     def __init__(
-        self, axes: Axes, drawn: Iterable[FloatArray], feed: tuple[float, float]
+        self, axes: Axes, drawn: Iterable[Floats], feed: tuple[float, float]
     ) -> None:
         from matplotlib.backends.backend_agg import FigureCanvasAgg
 
@@ -212,7 +211,7 @@ class _Labels:
         self.taken.append(boxes[best])
 
     def _box(
-        self, size: FloatArray, spot: tuple[float, float], offset: tuple[float, float]
+        self, size: Floats, spot: tuple[float, float], offset: tuple[float, float]
     ) -> Bbox:
         """Tell where a label of a size lies, on the side that its offset points to."""
         from matplotlib.transforms import Bbox
@@ -240,7 +239,7 @@ class _Labels:
         return float(_ON_LABEL * on_labels + _OUTSIDE * outside + _ON_LINE * on_lines)
 
 
-def _along_line(points: FloatArray) -> FloatArray:
+def _along_line(points: Floats) -> Floats:
     """Points along a line of two coordinates, close enough to find a label on it."""
     at = np.linspace(0.0, len(points) - 1.0, _POINTS_A_LINE)
     known = np.arange(len(points))
@@ -253,10 +252,7 @@ _CORNERS = ((5.0, 4.0), (-5.0, 4.0), (5.0, -4.0), (-5.0, -4.0))
 
 
 def _side(
-    axes: Axes,
-    legs: Sequence[_Leg],
-    feed_m: FloatArray,
-    supports: Sequence[Support],
+    axes: Axes, legs: Sequence[_Leg], feed_m: Floats, supports: Sequence[Support]
 ) -> None:
     """Draw the view from the right of the bearing: distance along, and height."""
     left, right = axes.get_xlim()
@@ -340,10 +336,7 @@ def _span(axes: Axes, labels: _Labels, along_m: Sequence[float]) -> None:
 
 
 def _plan(
-    axes: Axes,
-    legs: Sequence[_Leg],
-    feed_m: FloatArray,
-    supports: Sequence[Support],
+    axes: Axes, legs: Sequence[_Leg], feed_m: Floats, supports: Sequence[Support]
 ) -> None:
     """Draw the view from above: distance along, and to the right."""
     for support in supports:
@@ -373,7 +366,7 @@ def _plan(
             said.add(length_m)
 
 
-def _line(axes: Axes, leg: _Leg, along: FloatArray, other: FloatArray) -> None:
+def _line(axes: Axes, leg: _Leg, along: Floats, other: Floats) -> None:
     """Draw one leg."""
     axes.plot(
         along,
@@ -386,7 +379,7 @@ def _line(axes: Axes, leg: _Leg, along: FloatArray, other: FloatArray) -> None:
     )
 
 
-def _length(labels: _Labels, leg: _Leg, points: FloatArray) -> None:
+def _length(labels: _Labels, leg: _Leg, points: Floats) -> None:
     """Write a leg's length beside it, near its middle."""
     at = [0.5, 0.35, 0.65, 0.2, 0.8]
     known = np.linspace(0.0, 1.0, len(points))

@@ -19,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor.show.text.layout import hour_cell, local_hour
+from geo.arrays import Floats, Names
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -252,7 +253,7 @@ def ink_on(colour: tuple[float, ...]) -> str:
     return str(inks_on(np.array(colour)))
 
 
-def inks_on(colours: NDArray[np.float64]) -> NDArray[np.str_]:
+def inks_on(colours: Floats) -> Names:
     """
     Choose black or white text for many backgrounds, as `ink_on` does for one.
 

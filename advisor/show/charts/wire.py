@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, cast
 
 import numpy as np
-from numpy.typing import NDArray
 
 from advisor.answers.pictures.build import Build
 from advisor.answers.pictures.swr import SwrCurve, swr_curve
@@ -28,6 +27,7 @@ from advisor.show.charts.style import (
     in_own_look,
 )
 from advisor.show.text.wire import verdict_words
+from geo.arrays import Floats
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -144,7 +144,7 @@ def _draw_elevation(axes: Axes, band: BandWork, *, last: bool) -> None:
         axes.set_xlabel("take-off", size=SMALL_PT, labelpad=1)
 
 
-def _envelope_dbi(pattern: Pattern) -> NDArray[np.float64]:
+def _envelope_dbi(pattern: Pattern) -> Floats:
     """Gain in the best direction of each elevation, cut off below the chart."""
     gain = pattern.gain_dbi(_FINE_DEG[:, None], pattern.azimuth_deg).max(axis=1)
     return np.asarray(np.maximum(gain, _LEAST_DBI - 5.0))

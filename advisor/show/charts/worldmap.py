@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
 from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.pictures.world import NEAR_KM, WorldMap
@@ -25,6 +24,7 @@ from advisor.show.charts.style import (
     in_own_look,
     plate,
 )
+from geo.arrays import Floats
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -245,8 +245,8 @@ def _draw_chances(axes: Axes, record: WorldMap, reach_km: float) -> None:
 
 
 def _line(
-    away_km: NDArray[np.float64], towards_deg: NDArray[np.float64], reach_km: float
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    away_km: Floats, towards_deg: Floats, reach_km: float
+) -> tuple[Floats, Floats]:
     """Place a line on the sheet, broken where it jumps across the rim."""
     near = np.where(away_km <= 1.3 * reach_km, away_km, np.nan)
     x, y = at_bearing(towards_deg, near)

@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from advisor.answers.advice import Answer
 from advisor.answers.limits import OPEN_CHANCE
@@ -13,6 +12,7 @@ from advisor.answers.pictures.compass import Compass
 from advisor.answers.pictures.page import CUT_AZIMUTH_DEG, CUT_ELEVATION_DEG, SheetData
 from advisor.answers.words import POINTS_OF_THE_COMPASS
 from advisor.show.charts.style import hour_of
+from geo.arrays import Floats
 
 CHANCE_PARTS = 10_000
 """Chances are written in whole parts of this many."""
@@ -99,7 +99,7 @@ def live_mapping(
     }
 
 
-def _parts(values: NDArray[np.float64], parts: int) -> Any:
+def _parts(values: Floats, parts: int) -> Any:
     """Whole parts of values, as nested lists; None where there is no number."""
     known = np.isfinite(values)
     whole = np.rint(parts * np.where(known, values, 0.0)).astype(np.int64)

@@ -7,12 +7,10 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Generic, TypeVar
 
-import numpy as np
-from numpy.typing import NDArray
-
 from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.words import in_ten
 from advisor.show.text import layout
+from geo.arrays import Times
 
 T = TypeVar("T")
 
@@ -217,7 +215,7 @@ def text_table(
 
 
 def hours_table(
-    times: NDArray[np.datetime64],
+    times: Times,
     columns: Iterable[Column[int]],
     zone: str | None = None,
     local: str = "local",

@@ -7,7 +7,6 @@ from collections.abc import Iterator
 from functools import partial
 
 import numpy as np
-from numpy.typing import NDArray
 
 from advisor.answers.footprint import ABSORBED_DB, FAR_KM, LANDINGS, NEAR_KM, SERVED
 from advisor.answers.reach import (
@@ -26,6 +25,7 @@ from advisor.answers.words import hour_name, place_words, run_words, span_names
 from advisor.show.text.cells import Column, hours_table
 from advisor.show.text.layout import paragraph
 from advisor.station.cautions import CAUTIONS_IN_BRIEF
+from geo.arrays import Bools
 
 _RINGS = (
     f"within {NEAR_KM:.0f} km",
@@ -230,14 +230,14 @@ def _over(reach: Reach, setup: SetUpReach, ring: int, band: int) -> str:
     return f"({low} to {high} over {reach.varied}) " if low != high else ""
 
 
-def _spans(reach: Reach, hours: NDArray[np.bool_]) -> str:
+def _spans(reach: Reach, hours: Bools) -> str:
     """Write the runs of hours, longest first; empty if there is none."""
     runs = sorted(_runs(hours, wraps=_is_whole_day(reach)), key=lambda run: -len(run))
     told = [(run[0], run[-1]) for run in runs[:_MOST_RUNS]]
     return " and ".join(span_names(reach.question, told))
 
 
-def _runs(hours: NDArray[np.bool_], *, wraps: bool) -> Iterator[list[int]]:
+def _runs(hours: Bools, *, wraps: bool) -> Iterator[list[int]]:
     """List the runs of true hours; one over the end goes on at the beginning."""
     places = np.flatnonzero(hours)
     if not places.size:

@@ -13,6 +13,7 @@ from hypothesis import settings
 settings.register_profile(
     "house", deadline=None, derandomize="CI" in os.environ, print_blob=True
 )
+settings.register_profile("quick", settings.get_profile("house"), max_examples=20)
 settings.load_profile("house")
 
 HERE = Path(__file__).resolve().parent
@@ -53,9 +54,11 @@ records = load(HERE / "outside.py")
 
 @pytest.fixture(scope="session", autouse=True)
 def own_cache(tmp_path_factory):
-    """One cache for the whole run: what one test solved the next one reads."""
+    """One cache for the whole run: what one process solved all of them read."""
+    base = tmp_path_factory.getbasetemp()
+    run = base.parent if "PYTEST_XDIST_WORKER" in os.environ else base
     with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("SKIPLOBE_CACHE_DIR", str(tmp_path_factory.mktemp("cache")))
+        patch.setenv("SKIPLOBE_CACHE_DIR", str(run / "shared-cache"))
         # The tester's screen is no part of an answer.
         patch.delenv("COLUMNS", raising=False)
         yield
@@ -101,7 +104,9 @@ def pytest_addoption(parser):
 
 
 def pytest_configure(config):
-    """Refuse to gather records from several processes."""
+    """Draw fewer examples in the quick tier; gather records in one process only."""
+    if config.option.markexpr == "not slow":
+        settings.load_profile("quick")
     if not config.getoption("--write-validation", False):
         return
     if config.getoption("numprocesses", None):

@@ -302,6 +302,7 @@ def test_a_full_disk_for_a_file(home, words, file):
     assert [path.name for path in work.iterdir()] == [file]
 
 
+@pytest.mark.slow
 def test_no_output_at_all(home):
     """As under a service manager that has closed it."""
     process = start(["hops"], home, preexec_fn=lambda: os.close(1))
@@ -311,6 +312,7 @@ def test_no_output_at_all(home):
     assert len(told.splitlines()) == 1
 
 
+@pytest.mark.slow
 def test_a_reader_that_leaves_early(home):
     """As in 'skiplobe hops | head -1'."""
     with start(["hops", "--json"], home) as process:

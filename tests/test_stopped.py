@@ -33,6 +33,7 @@ def spawn(code, **more):
     )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["click", "numpy", "geo.ionosphere.layers"])
 def test_ctrl_c_is_one_line_and_130(name):
     """During start-up and within a command."""
@@ -42,6 +43,7 @@ def test_ctrl_c_is_one_line_and_130(name):
     assert (found.returncode, found.stderr) == (130, "skiplobe: stopped\n")
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="no device is always full")
 @pytest.mark.parametrize("word", ["--help", "--version", "hops"])
 def test_a_full_disk_behind_stdout_is_one_line(word):
@@ -69,6 +71,7 @@ def test_too_little_memory_is_one_line(monkeypatch):
     assert len(result.stderr.splitlines()) == 1
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["OPENBLAS_NUM_THREADS", "MPLBACKEND"])
 def test_the_users_settings_for_others_change_nothing(name):
     code = (

@@ -225,6 +225,7 @@ def test_records_come_back_as_they_were_written(tmp_path):
     again.finish()
 
 
+@pytest.mark.slow
 def test_several_processes_cannot_write():
     """With pytest-xdist each of them would know only a part."""
     words = [sys.executable, "-m", "pytest", "--collect-only", "-q", "-n", "2"]

@@ -13,6 +13,7 @@ import ast
 import importlib.util
 import subprocess
 import sys
+from functools import cache
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -47,7 +48,12 @@ def helper():
 
 def functions(test):
     """Names of the functions of a test's file that record; none if it is gone."""
-    path = ROOT / test.partition("::")[0]
+    return recording(ROOT / test.partition("::")[0])
+
+
+@cache
+def recording(path):
+    """Names of the functions of a file that record."""
     if not path.exists():
         return []
     tree = ast.parse(path.read_text(encoding="utf-8"))

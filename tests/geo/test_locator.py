@@ -73,6 +73,7 @@ def test_corners_by_definition(outside, locator, south, west):
     assert latlon_to_locator(south + inside, west + inside, len(locator)) == locator
 
 
+@pytest.mark.slow
 @settings(max_examples=300)
 @given(locators())
 def test_centre_leads_back(locator):
@@ -82,6 +83,7 @@ def test_centre_leads_back(locator):
     assert locator_to_latlon(locator.upper()) == (lat, lon)
 
 
+@pytest.mark.slow
 @settings(max_examples=300)
 @given(st.floats(-90.0, 90.0), st.floats(-180.0, 180.0), LENGTHS)
 def test_the_square_holds_the_point(lat, lon, characters):

@@ -284,6 +284,7 @@ def holds(outlines, code, lat, lon):
     )
 
 
+@pytest.mark.slow
 def test_every_outlined_point_is_inside_its_country(outside, outlines):
     """Natural Earth 1:110 million, read and tested apart from the builder."""
     strays, outlined = [], 0
@@ -298,6 +299,7 @@ def test_every_outlined_point_is_inside_its_country(outside, outlines):
     check.equal("points outside their country", strays, [], shown=f"0 of {outlined}")
 
 
+@pytest.mark.slow
 def test_every_region_point_is_inside_one_of_its_countries(outlines):
     for code in set(REGIONS) - {"001"}:
         inside = countries_in(code)
@@ -322,6 +324,7 @@ def zone_cities():
     return cities
 
 
+@pytest.mark.slow
 def test_remembered_points_are_where_the_islands_are(outside):
     """Within 130 km of a city of that country in zone.tab; most are within 40 km."""
     cities, far, without = zone_cities(), [], set()
@@ -340,6 +343,7 @@ def test_remembered_points_are_where_the_islands_are(outside):
     assert without == {"BV", "HM"}  # nobody lives there, so they have no time zone
 
 
+@pytest.mark.slow
 def test_every_country_is_where_its_cities_are():
     """Some point lies near some city of zone.tab: no number got another's outline."""
     cities, far = zone_cities(), {}

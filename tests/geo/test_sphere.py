@@ -100,6 +100,7 @@ def test_agrees_with_astropy(outside):
     check.near(what, apart, 0.0, abs=1e-7, why=why)
 
 
+@pytest.mark.slow
 @EVERYWHERE
 @given(LATITUDES, LONGITUDES, LATITUDES, LONGITUDES)
 def test_distance_is_haversine_and_symmetric(lat1, lon1, lat2, lon2):
@@ -111,6 +112,7 @@ def test_distance_is_haversine_and_symmetric(lat1, lon1, lat2, lon2):
     assert there == pytest.approx(haversine_km(lat1, lon1, lat2, lon2), abs=tolerance)
 
 
+@pytest.mark.slow
 @EVERYWHERE
 @given(LATITUDES, LONGITUDES, BEARINGS, st.floats(0.0, HALF_KM))
 def test_destination_then_back(lat, lon, bearing, length_km):
@@ -123,6 +125,7 @@ def test_destination_then_back(lat, lon, bearing, length_km):
     assert angle_between_deg(bearing_deg(lat, lon, *end), bearing) < 1e-6
 
 
+@pytest.mark.slow
 @EVERYWHERE
 @given(LATITUDES, LONGITUDES, LATITUDES, LONGITUDES)
 def test_both_ways_round_arrive(lat1, lon1, lat2, lon2):
@@ -136,6 +139,7 @@ def test_both_ways_round_arrive(lat1, lon1, lat2, lon2):
     assert distance_km(*long_end, lat2, lon2) < 1e-6
 
 
+@pytest.mark.slow
 @EVERYWHERE
 @given(*[LATITUDES, LONGITUDES] * 3)
 def test_triangle_inequality(lat1, lon1, lat2, lon2, lat3, lon3):
@@ -144,6 +148,7 @@ def test_triangle_inequality(lat1, lon1, lat2, lon2, lat3, lon3):
     assert direct <= around + 1e-8
 
 
+@pytest.mark.slow
 @EVERYWHERE
 @given(
     st.floats(-90.0, 90.0),
@@ -253,6 +258,7 @@ def test_a_hair_from_the_antimeridian():
             assert -180.0 <= wrapped < 180.0
 
 
+@pytest.mark.slow
 @EVERYWHERE
 @given(st.floats(-720.0, 720.0), st.floats(-720.0, 720.0))
 def test_angle_between(a, b):

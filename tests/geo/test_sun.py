@@ -185,6 +185,7 @@ def test_a_date_at_the_ends_of_the_kernel_works():
     np.testing.assert_allclose(lat, almanac_subsolar(ends)[0], atol=0.01)
 
 
+@pytest.mark.slow
 def test_works_without_network_and_with_a_clock_in_2031(tmp_path):
     """A fresh interpreter whose sockets are shut and whose clock is years on."""
     script = tmp_path / "offline.py"
@@ -244,6 +245,7 @@ def skyfield_rise_and_set(lat, lon, start):
     return found
 
 
+@pytest.mark.slow
 def test_rise_and_set_agree_with_the_search_of_skyfield(outside):
     """Another way to look for them, with the observer placed on the ellipsoid."""
     places = [(-77.8, 166.7), (-65.7, -60.0), (-42.9, 147.3), (0.0, 180.0)]
@@ -376,6 +378,7 @@ def test_impossible_places_are_refused(lat, height):
         sun_events(lat, 0.0, np.datetime64("2026-12-05"), height)
 
 
+@pytest.mark.slow
 def test_no_kernel_is_left_open():
     """Under errors for warnings an open kernel would fail; here it is looked for."""
     with as_file(files("skyfield_data") / "data" / "de421.bsp") as path:

@@ -76,6 +76,7 @@ def test_best_bearing_and_chance_are_those_of_tonight():
         assert turned[each.name].chance == pytest.approx(each.score, abs=1e-12)
 
 
+@pytest.mark.slow
 def test_given_bearing_is_worked_like_tonight_and_set_against_the_best():
     question = asked(["014"], [wire(bearing_deg=203.0)])
     one, there = aim(answer(question)).setups[0], answer(question).setups[0]
@@ -124,6 +125,7 @@ def test_a_wire_turned_by_180_degrees_is_the_same_wire():
     assert one.bearing.loss_db == pytest.approx(other.bearing.loss_db, abs=1e-9)
 
 
+@pytest.mark.slow
 def test_a_wire_with_a_front_is_turned_all_the_way_round():
     """A sloper has a high end: both ways along one line are not the same."""
     setup = aim(
@@ -223,6 +225,7 @@ def test_set_up_of_other_bands_is_closed_not_broken():
     assert [each.is_open for each in found.setups if each.name == "other"] == [False]
 
 
+@pytest.mark.slow
 def test_range_holds_the_figure_and_says_what_it_is_over():
     station, _ = resolve_station(
         None, {"place": "48,10", "setups": [wire()], "power_w": 100.0}

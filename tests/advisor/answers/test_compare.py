@@ -55,6 +55,7 @@ def test_chances_margins_and_order_are_those_of_tonight(compared):
     assert np.array_equal(compared.setups[0].best_band, there.best_band)
 
 
+@pytest.mark.slow
 def test_a_worse_set_up_never_ranks_above_one_that_dominates_it(compared):
     """The same wire behind 60 m of thin line is worse everywhere, and stands below."""
     found = {each.advice.name: each for each in compared.setups}
@@ -126,6 +127,7 @@ def test_a_set_up_that_is_a_yardstick_stands_at_nothing():
     np.testing.assert_allclose(found["upright"].top_m, [10.56, 5.32], rtol=0.03)
 
 
+@pytest.mark.slow
 def test_adding_a_set_up_never_lowers_the_best_chance():
     alone = compare(answer(asked([DIPOLE], hours=6))).setups[0].advice.score
     more = (
@@ -134,6 +136,7 @@ def test_adding_a_set_up_never_lowers_the_best_chance():
     assert more >= alone
 
 
+@pytest.mark.slow
 def test_bands_that_only_one_is_cut_for_are_named_and_counted():
     """Against the same wire for one band the others are all that it leads by."""
     narrow = {**DIPOLE, "name": "narrow", "bands": ["20 m"]}

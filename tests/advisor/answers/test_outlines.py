@@ -126,6 +126,7 @@ def test_a_cell_has_its_area(lat, lon, near, wide, sector):
     assert found == pytest.approx(want, rel=0.08, abs=rounding)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("lat", [-90.0, -32.4, 0.0, 51.9, 90.0])
 @pytest.mark.parametrize("lon", [-180.0, 20.8, 179.5])
 def test_cells_cover_the_whole_sphere_once(lat, lon):

@@ -78,6 +78,7 @@ def test_map_knows_land_sun_and_skip(demo):
     )
 
 
+@pytest.mark.slow
 def test_world_in_blocks_is_the_world_at_once(ask, monkeypatch):
     """Cutting the points into blocks changes nothing."""
     scene = Scene(ask("KF07jo", "KE", "2026-12-05T16", hours=2, setups=[DIPOLE]))

@@ -226,6 +226,7 @@ def test_the_chances_are_those_of_tonight(asked, plan):
         assert slot.mean == pytest.approx(plan.weights @ slot.chance)
 
 
+@pytest.mark.slow
 def test_one_target_is_turned_as_tonight_turns_it():
     """A free wire and one target: same bearing, same figures."""
     free = question(["KE"], [dipole(bearing="any")], hours=3)

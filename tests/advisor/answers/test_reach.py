@@ -235,6 +235,7 @@ def test_a_vertical_over_the_sea_is_a_dx_wire_when_the_layer_is_high():
     assert setup.verdict[NOON, 0] in (MID_RANGE, DX)
 
 
+@pytest.mark.slow
 def test_low_bands_are_absorbed_under_a_strong_flare_and_10_m_goes_through():
     """X5 at its peak: at noon 80 m loses more than can be spared."""
     calm, flare = (

@@ -310,6 +310,7 @@ def test_beyond_9000_km_the_window_gives_the_muf():
     assert np.all(column(far, "path_fot_mhz") < column(far, "path_muf_mhz"))
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("no_sun")
 def test_a_storm_lowers_the_muf_of_a_path():
     """Kp 8 at middle latitudes in summer, when storms bite most."""

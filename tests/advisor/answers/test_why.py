@@ -108,6 +108,7 @@ def test_the_figure_is_that_of_tonight(target):
         assert row["why"]["here"]["chance"] == other["chance"]
 
 
+@pytest.mark.slow
 def test_a_free_wire_hangs_as_tonight_hangs_it():
     """The demonstration, whose wire is free to turn, in a night of one hour."""
     row = told(*DEMO, "--band", "20 m", "--at", AT)["why"]
@@ -481,6 +482,7 @@ def test_the_last_hour_of_the_tables_has_no_hour_later():
     assert hours == ["an hour earlier (22Z)"]
 
 
+@pytest.mark.slow
 def test_a_new_loss_is_one_entry(monkeypatch):
     """It is in the sum, in the text, the rows, the JSON and its schema."""
     question = ask(*CASES["F2 over 3800 km"])

@@ -141,6 +141,7 @@ def test_power_voltage_and_current_at_the_feed_belong_together():
     assert feed.voltage_v > 300.0
 
 
+@pytest.mark.slow
 def test_the_best_transformer_is_best_of_all_in_the_table(end_fed):
     for band in end_fed.bands:
         swept = band.feed.sweep.wire_ohm
@@ -375,6 +376,7 @@ def test_how_it_hangs_is_what_was_solved():
     assert hanging.span_m == pytest.approx(12.0, abs=0.1)
 
 
+@pytest.mark.slow
 def test_a_wire_cut_for_each_band_is_as_long_as_each_asks():
     bands = work("dipole", ["40 m", "20 m"]).bands
     assert bands[0].hanging.wire_m == pytest.approx(20.31, abs=0.01)
@@ -413,6 +415,7 @@ def test_angles_and_bands_are_checked():
         wire_work(found, found.setups[0], ["40 m"])
 
 
+@pytest.mark.slow
 def test_progress_names_set_up_and_band():
     said = []
     found, _ = resolve_station(
@@ -423,6 +426,7 @@ def test_progress_names_set_up_and_band():
     assert said == ["dipole, 20 m", "dipole, 10 m"]
 
 
+@pytest.mark.slow
 def test_turning_the_power_up_changes_nothing_of_the_sky():
     one = work("dipole", ["20 m"], power_w=5).bands[0]
     other = work("dipole", ["20 m"], power_w=500).bands[0]
@@ -430,6 +434,7 @@ def test_turning_the_power_up_changes_nothing_of_the_sky():
     assert other.feed.voltage_v == pytest.approx(10.0 * one.feed.voltage_v)
 
 
+@pytest.mark.slow
 def test_a_wire_of_one_length_goes_by_the_lowest_band():
     found = work("doublet", ["80 m", "20 m"])
     assert [each.hanging.wire_m for each in found.bands] == pytest.approx(

@@ -44,6 +44,7 @@ def test_command_writes_the_chart_and_says_what_it_shows(tmp_path):
     assert file.read_bytes() == before
 
 
+@pytest.mark.slow
 def test_command_refuses_what_it_cannot_draw(tmp_path):
     """One line and exit code 2; a compass takes several targets, others one."""
     file = tmp_path / "x.svg"
@@ -64,6 +65,7 @@ def test_command_refuses_what_it_cannot_draw(tmp_path):
         assert re.search(rf"{name}\s+{re.escape(chart.about[:20])}", shown)
 
 
+@pytest.mark.slow
 def test_demonstration_is_called_one(tmp_path):
     """With nothing given the first line says so."""
     result = run(

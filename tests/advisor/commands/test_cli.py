@@ -116,6 +116,7 @@ def test_an_offset_is_turned_into_utc():
     assert "2026-12-05T16Z" in result.stdout
 
 
+@pytest.mark.slow
 def test_several_targets_are_answered_one_after_the_other():
     """Each gets its own table."""
     text = run("tonight", *HERE, *WIRE, "--to", "KE", "--to", "within 600 km").stdout

@@ -24,14 +24,6 @@ def no_own_station(monkeypatch, tmp_path):
     monkeypatch.setenv("HOME", str(tmp_path))
 
 
-@pytest.fixture(scope="module", autouse=True)
-def one_cache(tmp_path_factory):
-    """Solve each wire once for the whole file."""
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("SKIPLOBE_CACHE_DIR", str(tmp_path_factory.mktemp("cache")))
-        yield
-
-
 def run(*words: str):
     """Run the command."""
     return CliRunner().invoke(main, list(words))
@@ -139,6 +131,7 @@ def test_region_of_one_point_gives_why_and_compare_the_figure_of_that_point():
     assert figures == pytest.approx([figures[0]] * len(figures), abs=1e-12)
 
 
+@pytest.mark.slow
 def test_weights_are_said_in_text_and_json():
     words = ["aim", *HERE, *WIRE, "--to", "014"]
     assert "weighted by operators by country" in " ".join(
@@ -150,6 +143,7 @@ def test_weights_are_said_in_text_and_json():
     )
 
 
+@pytest.mark.slow
 def test_figures_are_explained_once():
     for command in ("aim", "compare"):
         text = run(command, *WHEN).stdout
@@ -157,6 +151,7 @@ def test_figures_are_explained_once():
     assert run("reach", *WHEN).stdout.count("Shares are means over the days") == 1
 
 
+@pytest.mark.slow
 def test_safety_is_said_where_a_wire_is_hung():
     for command in ("aim", "compare"):
         text = run(command, *WHEN).stdout
@@ -172,6 +167,7 @@ def test_several_targets_are_numbered_and_weighed_against_each_other():
     assert "wo bearings" in text or "One bearing is enough" in text
 
 
+@pytest.mark.slow
 def test_nothing_open_is_an_answer():
     words = ["--from", "KF07jo", "--date", "2026-12-05", "--hours", "2", "--r12", "5"]
     words += ["--shape", "dipole", "--height-m", "4", "--to", "KF19", "--band", "10 m"]

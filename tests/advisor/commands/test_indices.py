@@ -90,7 +90,7 @@ def service(monkeypatch):
     # The one door's own library, so that this file needs no network client.
     request = importlib.import_module("urllib.request")
     stub = Stub()
-    threading.Thread(target=stub.serve_forever, daemon=True).start()
+    threading.Thread(target=stub.serve_forever, args=(0.01,), daemon=True).start()
     real = indices.opener
 
     def with_http():
@@ -163,6 +163,7 @@ def test_only_program_and_version_are_told(service):
         }  # fmt: skip
 
 
+@pytest.mark.slow
 def test_never_by_default_nor_by_the_environment(service, monkeypatch):
     monkeypatch.setenv("SKIPLOBE_TONIGHT_FETCH_INDICES", "1")
     plain = run(*TONIGHT)

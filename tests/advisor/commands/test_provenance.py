@@ -130,6 +130,7 @@ def test_what_was_typed_is_an_option_and_the_clock_the_clock():
     assert found["setups[0].height_m"] == ("8", "option")
 
 
+@pytest.mark.slow
 def test_wires_that_play_no_part_are_not_named():
     """'hang' looks for a wire, 'sky' needs none."""
     for name in ("hang", "sky"):
@@ -148,6 +149,7 @@ def test_why_names_the_wires_of_the_file_and_its_one_band():
     assert found["hours"][0] == "1"
 
 
+@pytest.mark.slow
 def test_a_picture_says_it_on_the_screen(tmp_path):
     words = ["chart", "bands", *ASKED, "--output", str(tmp_path / "bands.svg")]
     text = run(*words, "--provenance")

@@ -58,6 +58,7 @@ def answered(*words):
     return result.stdout
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", COPIES)
 @pytest.mark.parametrize("words", COMMANDS, ids=lambda words: words[0])
 def test_a_copy_has_the_figures_of_the_original(words, name):

@@ -22,10 +22,16 @@ PNG = b"\x89PNG\r\n\x1a\n"
 
 @pytest.fixture(autouse=True)
 def own_places(monkeypatch, tmp_path):
-    """Keep the tester's own station file and cache out."""
+    """Keep the tester's own station file out."""
     monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "config"))
     monkeypatch.setenv("HOME", str(tmp_path))
+
+
+@pytest.fixture
+def cold_cache(monkeypatch, tmp_path):
+    """Nothing is solved yet."""
     monkeypatch.setenv("SKIPLOBE_CACHE_DIR", str(tmp_path / "cache"))
+    return tmp_path / "cache"
 
 
 def run(*words: str):
@@ -59,6 +65,7 @@ def test_the_demonstration_says_what_it_is_and_shows_both_set_ups():
     assert text.count("\nCautions\n") == 1
 
 
+@pytest.mark.slow
 def test_verdict_then_gain_then_feed_then_dimensions_then_cautions():
     """One wire in one line is enough; the order a hurried reader wants."""
     text = answered(*THREE_SIDES, *ONE_BAND)
@@ -95,18 +102,19 @@ def test_low_bands_grounds_and_bearings_are_shown_within_a_hundred_columns():
 
 
 @pytest.mark.slow
-def test_the_same_question_has_the_same_answer_fetched_or_solved(tmp_path):
+def test_the_same_question_has_the_same_answer_fetched_or_solved(tmp_path, cold_cache):
     """Byte for byte, cold, warm and without a cache; the cache is where it was put."""
     words = [*THREE_SIDES, "--band", "40 m", "--json"]
     cold = answered(*words)
-    files = {path.name.partition("-")[0] for path in (tmp_path / "cache").iterdir()}
+    files = {path.name.partition("-")[0] for path in cold_cache.iterdir()}
     assert files == {"ground", "solution", "sweep", "exposure"}
     assert answered(*words) == cold
-    (tmp_path / "cache").rename(tmp_path / "elsewhere")
+    cold_cache.rename(tmp_path / "elsewhere")
     assert answered(*words, "--no-cache") == cold
-    assert not (tmp_path / "cache").exists()
+    assert not cold_cache.exists()
 
 
+@pytest.mark.slow
 def test_json_holds_sweeps_lobes_and_what_was_understood():
     text = answered(*THREE_SIDES, "--band", "40 m", "--band", "20 m", "--json",
                     "--bearing-deg", "90", "--quick")  # fmt: skip
@@ -329,13 +337,14 @@ def test_station_show_lists_what_was_left_to_defaults():
     }  # fmt: skip
 
 
-def test_tonight_leaves_and_finds_solved_wires(tmp_path):
+@pytest.mark.slow
+def test_tonight_leaves_and_finds_solved_wires(cold_cache):
     words = ["tonight", "--from", "KF07jo", "--to", "KE", "--shape", "dipole",
              "--date", "2026-12-05", "--hours", "1", "--band", "20 m"]  # fmt: skip
     first = CliRunner().invoke(main, words)
     assert first.exit_code == 0, first.output
-    kept = {path.name for path in (tmp_path / "cache").glob("solution-*.npz")}
+    kept = {path.name for path in cold_cache.glob("solution-*.npz")}
     assert kept
     assert CliRunner().invoke(main, words).stdout == first.stdout
-    assert {p.name for p in (tmp_path / "cache").glob("solution-*.npz")} == kept
+    assert {p.name for p in cold_cache.glob("solution-*.npz")} == kept
     assert identity("solution", 1.0).startswith("solution\n")

@@ -96,6 +96,7 @@ def test_shapes_follow_path_hour_band_mode():
     assert np.isfinite(modes.loss_db).all()
 
 
+@pytest.mark.slow
 def test_each_limit_named_is_one_that_helps_when_lifted(ask):
     """Absorption at noon on 80 m, the layer at night on 15 m, the hill at 60 deg."""
     advice = ask("50,10", "50,31", "2026-06-21", emission="CW", power_w=100.0)

@@ -171,6 +171,7 @@ def test_set_ups_are_compared_as_by_compare(told, station, cache):
     assert frame.attrs["varied"] == theirs["varied"]
 
 
+@pytest.mark.slow
 def test_bearings_are_those_of_aim(told, station, cache):
     question = make_question(station, ["AU", "NZ"], START, 2)
     theirs = told("aim", "--to", "AU", "--to", "NZ", "--hours", 2)
@@ -186,6 +187,7 @@ def test_bearings_are_those_of_aim(told, station, cache):
     assert not {"targets", "two"} & set(frame.columns)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("towards", [True, False])
 def test_power_lands_as_by_reach(told, station, cache, towards):
     question = make_question(station, "AU" if towards else "within 2500 km", START, 2)
@@ -227,6 +229,7 @@ def test_the_figure_explained_is_the_one_in_the_answer(cache):
         assert why["target", "chance"] == pytest.approx(row["chance"].item(), abs=1e-5)
 
 
+@pytest.mark.slow
 def test_hops_and_sky_are_those_of_the_commands(told, station):
     words = [*("--height-km", 250, "--height-km", 300)]
     words += [*("--distance-km", 500, "--distance-km", 4500)]
@@ -345,6 +348,7 @@ def test_answers_name_what_is_unknown(station):
 HEAVY = ("numpy", "pandas", "astropy", "matplotlib", "scipy", "skyfield", "click")
 
 
+@pytest.mark.slow
 def test_import_loads_nothing_and_plain_values_do_not_load_astropy():
     code = (
         "import sys\n"

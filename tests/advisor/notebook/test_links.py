@@ -93,6 +93,7 @@ def test_links_are_those_of_an_answer_to_each_place(station, cache):
     assert (frame["snr_db"] < frame["snr_here_db"]).any()
 
 
+@pytest.mark.slow
 def test_links_hold_their_order_over_places_times_and_frequencies(station, cache):
     times = pd.DatetimeIndex(["2026-06-05T20Z", "2024-12-05T08Z"])
     given = {"cache_dir": cache, "wire_deg": 90 * u.deg}
@@ -107,6 +108,7 @@ def test_links_hold_their_order_over_places_times_and_frequencies(station, cache
     pd.testing.assert_frame_equal(whole, pd.concat(alone))
 
 
+@pytest.mark.slow
 def test_links_with_any_antenna(station, cache):
     """Gain is signal, dB for dB; a free wire is the mean over its bearings."""
     given = {"times": START, "frequencies_mhz": 21.2, "r12": 90, "cache_dir": cache}

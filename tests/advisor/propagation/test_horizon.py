@@ -98,6 +98,7 @@ def test_the_price_of_a_degree_is_that_of_the_hops_it_takes(height_km):
     assert pytest.approx(8.0 * per_deg, rel=0.25) == STEEP_DB_PER_DEG
 
 
+@pytest.mark.slow
 def test_only_a_horizon_above_the_method_costs_a_long_path():
     """Five degrees above the method's eight: ten decibels, on every band."""
     seen = station(horizon=[[0, 8], [180, 8]]), station(horizon=[[0, 13], [180, 13]])

@@ -224,6 +224,7 @@ def test_svg_is_an_image_with_words(demo):
     assert {"00Z", "23Z", "here", "there", "40", "m"} <= set(texts)
 
 
+@pytest.mark.slow
 def test_words_of_a_user_are_escaped(demo):
     """A name with angle brackets stays text."""
     figure, _ = CHARTS["set-ups"].draw(demo, 0, None)
@@ -256,6 +257,7 @@ def test_cells_are_the_chances(demo):
     assert (framed == advice.best_band[0]).all()
 
 
+@pytest.mark.slow
 def test_lobe_is_the_pattern_and_the_angles_are_those_asked_for(ask):
     """A target of one point: the curve is one cut of the pattern."""
     scene = Scene(ask("KF07jo", "KI88", "2026-12-05T10", hours=4, setups=[DIPOLE]))
@@ -308,6 +310,7 @@ def test_compass_reads_back_the_gain(demo):
     assert (sector.bearing_deg - sector.from_deg) % 360.0 <= wide
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("declination", [-25.6, -2.0, 0.4, 13.0])
 def test_compass_keeps_its_letters_apart(demo, declination):
     """Four targets close together, one of them north, and any magnetic north."""
@@ -359,6 +362,7 @@ def test_map_marks_where_the_skip_zone_ends(demo):
     assert not [line for line in without.axes[1].lines if line.get_linewidth() == 3.6]
 
 
+@pytest.mark.slow
 def test_map_headline_looks_beyond_the_skip_zone(demo):
     """However good the ground wave is next door, the best far place is named."""
     record = world_map(demo)
@@ -457,6 +461,7 @@ def test_setups_by_band_draws_the_hour(demo):
     assert labels == list(names[kept])
 
 
+@pytest.mark.slow
 def test_a_ground_mounted_vertical_is_sketched_but_has_no_swr(ask):
     """A quarter wave is some 71.5/f of wire in metres (common practice, no source)."""
     post = {"name": "post", "shape": "ground-mounted vertical", "bands": ["20 m"]}
@@ -517,6 +522,7 @@ def test_closed_says_so(scenes):
     assert said["set-ups-by-band"].startswith("No set-up has a band open")
 
 
+@pytest.mark.slow
 def test_second_target_gets_its_own_chart(scenes):
     """The place of the target is used everywhere."""
     scene = scenes["two"]
@@ -551,6 +557,7 @@ def test_colours_read_in_grey_and_in_sunlight():
     assert len({mark for _, _, mark in LINES}) == len(LINES)
 
 
+@pytest.mark.slow
 def test_save_figure_writes_whole_files_or_none(demo, tmp_path):
     """Kind by ending, no half file left, nothing replaced unasked."""
     figure, finding = CHARTS["set-ups"].draw(demo, 0, None)

@@ -87,6 +87,7 @@ def titled(path):
     return ElementTree.parse(path).getroot().find(f"{SVG}title").text
 
 
+@pytest.mark.slow
 def test_alike_sees_what_an_eye_would():
     svg = (PICTURES / "compass.svg").read_text(encoding="utf-8")
     assert alike(svg, svg) == ""

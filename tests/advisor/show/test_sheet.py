@@ -264,6 +264,7 @@ def test_cells_hold_the_numbers_of_the_json(page, words):
         assert found == 4 * 2
 
 
+@pytest.mark.slow
 def test_exposure_stands_with_the_cautions(page, words):
     """The distances of `wire`, for the bands the page sends people to."""
     rows = page.tables["exposure"]
@@ -406,11 +407,13 @@ def test_command_names_the_hour_of_the_clock(tmp_path):
     assert "skiplobe tonight --date 20" in file.read_text(encoding="utf-8")
 
 
+@pytest.mark.slow
 def test_answer_on_the_screen_stays_as_it_is(words, tmp_path):
     plain = run(*words).stdout
     assert run(*words, "--sheet", str(tmp_path / "a.html")).stdout == plain
 
 
+@pytest.mark.slow
 def test_an_existing_page_is_kept_unless_told(words, tmp_path):
     file = tmp_path / "old.html"
     file.write_text("mine", encoding="utf-8")
@@ -439,6 +442,7 @@ def test_templates_are_shipped():
         assert io.StringIO(text).readline()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("command", "section"),
     [("aim", "bearings"), ("compare", "ranking"), ("activation", "timetable")],
@@ -456,6 +460,7 @@ def test_other_commands_write_what_they_found(command, section, words, tmp_path)
     assert len(read.ids) == len(set(read.ids))
 
 
+@pytest.mark.slow
 def test_a_page_of_a_plan_is_the_plan(words, tmp_path):
     """Slots, feed, packing list and twilight are those of the JSON of the same plan."""
     file = tmp_path / "hill.html"
@@ -492,6 +497,7 @@ def test_a_page_of_a_plan_is_the_plan(words, tmp_path):
     assert len(columns) == 2
 
 
+@pytest.mark.slow
 def test_names_of_targets_do_not_widen_a_table(words, tmp_path):
     """Columns go by letters, which are explained before them."""
     file = tmp_path / "hill.html"
@@ -508,6 +514,7 @@ def test_names_of_targets_do_not_widen_a_table(words, tmp_path):
         assert "<dt>B</dt><dd>within 800 km" in made
 
 
+@pytest.mark.slow
 def test_a_wire_has_a_page_of_its_own(words, tmp_path):
     """No sky, nothing to turn: verdicts, feed and dimensions as in the JSON."""
     file = tmp_path / "wire.html"
@@ -538,6 +545,7 @@ def test_what_fits_has_a_page(words, tmp_path):
     ]
 
 
+@pytest.mark.slow
 def test_bearings_on_a_page_are_those_of_the_json(words, tmp_path):
     """Chance of every bearing of the set-up that can be turned."""
     file = tmp_path / "hill.html"

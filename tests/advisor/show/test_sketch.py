@@ -36,6 +36,7 @@ def texts(axes):
     return [text for text in axes.texts if text.get_text()]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", HUNG)
 @pytest.mark.parametrize("mhz", [3.6, 14.1])
 def test_no_two_labels_lie_on_each_other_and_none_is_cut_off(name, mhz):
@@ -56,6 +57,7 @@ def test_no_two_labels_lie_on_each_other_and_none_is_cut_off(name, mhz):
         assert box.y1 <= page.y1
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", HUNG)
 def test_both_views_are_to_one_scale_and_hold_every_wire(name):
     figure, hung = sketched(name)
@@ -86,6 +88,7 @@ def test_dimensions_are_written():
     assert [text.get_text() for text in figure.texts][:2] == ["a half-square", "hung"]
 
 
+@pytest.mark.slow
 def test_radials_and_counterpoise_are_named_and_dashed():
     figure, _ = sketched("quarter-wave vertical", radials_n=3.0, radial_m=5.0)
     plan = figure.axes[1]
@@ -98,6 +101,7 @@ def test_radials_and_counterpoise_are_named_and_dashed():
     assert "Dashed" not in key(figure)
 
 
+@pytest.mark.slow
 def test_what_lies_right_of_the_bearing_is_drawn_below():
     figure, _ = sketched("free wire")
     plan = figure.axes[1]
@@ -106,6 +110,7 @@ def test_what_lies_right_of_the_bearing_is_drawn_below():
     assert right[1] < straight[1]
 
 
+@pytest.mark.slow
 def test_nothing_touches_pyplot():
     code = (
         "import sys\n"

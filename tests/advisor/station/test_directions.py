@@ -125,6 +125,7 @@ def hung(request):
     return question, advice, f"from {behind} ({end}) towards {ahead}: {deg:03.0f} true"
 
 
+@pytest.mark.slow
 def test_every_text_says_it_alike(hung):
     question, advice, said = hung
     plan = plan_activation(question, np.ones(1), Costs())

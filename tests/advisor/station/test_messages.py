@@ -37,14 +37,6 @@ def no_own_station(monkeypatch, tmp_path):
     monkeypatch.setenv("HOME", str(tmp_path))
 
 
-@pytest.fixture(scope="module", autouse=True)
-def one_cache(tmp_path_factory):
-    """Solve each wire once for the whole file."""
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("SKIPLOBE_CACHE_DIR", str(tmp_path_factory.mktemp("cache")))
-        yield
-
-
 @pytest.fixture(scope="module")
 def two(tmp_path_factory):
     """A station of two set-ups that have no band in common."""
@@ -123,6 +115,7 @@ def test_words_that_mean_another_are_offered_only_where_it_is_allowed():
     assert near_matches("urban", ["rural"], meant=meant) == "did you mean 'rural'?"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("typed", ["linked v", "LINKED V", "linked-v"])
 def test_a_set_up_is_found_whatever_its_capitals(two, typed):
     text = run("tonight", *two, "--set-up", typed, "--band", "40m").stdout
@@ -131,6 +124,7 @@ def test_a_set_up_is_found_whatever_its_capitals(two, typed):
     assert "Linked V: hung" in why.stdout
 
 
+@pytest.mark.slow
 def test_not_cut_for_a_band_is_not_closed(two):
     asked = [*two, "--band", "80 m", "--band", "40 m", "--band", "160 m"]
     text = flat(run("tonight", *asked).stdout)
@@ -182,6 +176,7 @@ def test_nothing_is_drawn_of_a_band_no_wire_is_cut_for(two, tmp_path):
     assert not page.exists()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("command", ["tonight", "aim", "compare", "reach", "why"])
 def test_brief_is_shorter_and_keeps_its_cautions(command):
     hour = ["--at", WHEN[1]] if command == "why" else WHEN
@@ -211,6 +206,7 @@ def test_first_line_says_where_bare_coordinates_are():
     assert "From 56, 45 (in or near Eastern Europe)" in comma
 
 
+@pytest.mark.slow
 def test_figures_of_a_great_storm_are_marked():
     """Any chart of the auroral oval: Oslo is under it in a storm, Nairobi never."""
     words = ["tonight", "--shape", "dipole", "--band", "80m", *WHEN]

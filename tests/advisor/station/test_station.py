@@ -405,6 +405,7 @@ def damaged_files(draw):
     return "\n".join(lines)
 
 
+@pytest.mark.slow
 @settings(max_examples=150, suppress_health_check=list(HealthCheck))
 @given(damaged_files())
 def test_a_damaged_file_is_a_station_or_one_line_of_error(content):

@@ -71,6 +71,7 @@ def test_nothing_assumed_is_the_month_to_the_last_bit(conditions):
         assert np.array_equal(one, other, equal_nan=True), name
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "conditions",
     [Conditions(kp=1.0), Conditions(flare="A1"), Conditions(proton_flux=0.0)],
@@ -199,6 +200,7 @@ def test_where_the_aurora_may_reach():
 # --- flares and protons -------------------------------------------------------------
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("target", ["50,31", "30,50", "-35,149"])
 def test_a_flare_never_raises_a_chance(target):
     """Short, middle and long path; each class at most what the weaker one left."""
@@ -209,6 +211,7 @@ def test_a_flare_never_raises_a_chance(target):
     assert np.any(left[-1] < left[0] - 0.2)
 
 
+@pytest.mark.slow
 def test_a_flare_spares_the_night():
     """Midwinter midnight: the same bits; noon: not."""
     plain, flared = (asked(c, start=WINTER) for c in (QUIET, Conditions(flare="X5")))
@@ -245,6 +248,7 @@ def test_absorption_is_named_as_the_limit_under_a_flare():
     assert [LIMITS[each] for each in named] == ["absorbed", "absorbed"]
 
 
+@pytest.mark.slow
 def test_protons_shut_the_polar_cap_and_nothing_else():
     """1000 pfu: a path over the pole loses, one at 50 degrees does not notice."""
     storm = Conditions(proton_flux=1000.0)
@@ -340,6 +344,7 @@ def test_the_answer_says_what_was_assumed():
         assert part in head, part
 
 
+@pytest.mark.slow
 def test_the_json_says_it_too_and_nothing_by_default():
     words = [*TONIGHT, "--json"]
     quiet = json.loads(CliRunner().invoke(main, words).stdout)["inputs"]

@@ -189,6 +189,7 @@ def scanned(profile, frequency, ground):
     return low, np.min(near[np.isfinite(near)], initial=np.inf)
 
 
+@pytest.mark.slow
 @settings(max_examples=25, deadline=None)
 @given(seed=seeds, frequency=st.floats(1.8, 30.0), ground=st.floats(20.0, 3600.0))
 def test_no_ray_is_missed_or_counted_twice(random_profile, seed, frequency, ground):
@@ -207,6 +208,7 @@ def test_no_ray_is_missed_or_counted_twice(random_profile, seed, frequency, grou
     assert ours.ground_km[gain > -18.0] == pytest.approx(ground, abs=0.02)
 
 
+@pytest.mark.slow
 @settings(max_examples=20, deadline=None)
 @given(seed=seeds, frequency=st.floats(1.8, 30.0))
 def test_the_skip_edge_is_the_nearest_ray(random_profile, seed, frequency):
@@ -253,6 +255,7 @@ def test_all_power_that_leaves_comes_down(example):
     assert landed == pytest.approx(left, rel=0.01)
 
 
+@pytest.mark.slow
 def test_places_hours_and_distances_broadcast():
     """One table serves many distances; the flat index says which is which."""
     two = layered_profile([0.5, 2.6], NAN, [4.0, 9.0], [320.0, 260.0], [80.0, 70.0])

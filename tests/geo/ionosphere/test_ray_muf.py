@@ -44,6 +44,7 @@ def test_muf_of_the_check_table(outside, example, name, factor, muf):
     )
 
 
+@pytest.mark.slow
 @settings(max_examples=30, deadline=None)
 @given(seed=seeds, ground=st.floats(150.0, 3200.0))
 def test_at_the_muf_the_skip_distance_is_the_distance(random_profile, seed, ground):

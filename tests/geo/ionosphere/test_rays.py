@@ -138,6 +138,7 @@ def test_random_rays_are_those_of_a_quadrature(
     assert ours.phase_km == pytest.approx(phase, abs=0.01)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("name", "frequency", "takeoff"),
     [("A", 7.1, 50.0), ("C", 7.1, 29.5), ("B", 21.1, 5)],
@@ -257,6 +258,7 @@ def test_a_thin_layer_is_a_mirror(height):
     assert critical_deg(layer, limit) == pytest.approx(takeoff[None], abs=0.02)
 
 
+@pytest.mark.slow
 @slow
 @given(seed=seeds, frequency=st.floats(1.8, 30.0), takeoff=st.floats(0.5, 89.0))
 def test_phase_path_follows_the_angle_and_the_frequency(
@@ -311,6 +313,7 @@ def _difference(path, step):
     return _Difference(value, abs(value - near / (2.0 * step)) + 1.5e-3 / step)
 
 
+@pytest.mark.slow
 @slow
 @given(seed=seeds, factor=st.floats(0.3, 3.0))
 def test_all_frequencies_scale_together(random_profile, seed, factor):
@@ -327,6 +330,7 @@ def test_all_frequencies_scale_together(random_profile, seed, factor):
     assert other.group_km == pytest.approx(one.group_km, rel=1e-6, nan_ok=True)
 
 
+@pytest.mark.slow
 @slow
 @given(seed=seeds, frequency=st.floats(1.8, 30.0))
 def test_barriers_are_the_least_of_a_fine_scan(random_profile, seed, frequency):

@@ -61,6 +61,7 @@ def test_what_the_wire_takes_flows_out_of_a_box_round_it(ground):
     assert outflow_w(solution, 1.5) == pytest.approx(expected, rel=1e-4)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("ground", GROUNDS)
 @pytest.mark.parametrize("shape", ["sloper", "inverted L"])
 def test_far_out_it_is_the_far_field(shape, ground):

@@ -114,7 +114,8 @@ def cut_area(lon_deg: ArrayLike, lat_deg: ArrayLike) -> tuple[Part, ...]:
     [[-180.0, 0.0], [-170.0, 0.0], [-170.0, 9.0], [-180.0, 9.0], [-180.0, 0.0]]
     """
     outline = _unrolled(
-        wrap_lon_deg(np.asarray(lon_deg, dtype=float)), np.asarray(lat_deg, dtype=float)
+        wrap_lon_deg(np.asarray(lon_deg, dtype=float)),
+        np.asarray(lat_deg, dtype=float),
     )
     if not outline or _signed_area(outline) <= 0.0:
         if not outline or abs(_signed_area(outline)) < _SAME_DEG:
@@ -213,7 +214,7 @@ def _clipped(
             chains[-1].append(_crossing(outline[i], outline[j], at_deg))
     ends = sorted(
         [(chain[0][1], 0, c) for c, chain in enumerate(chains)]
-        + [(chain[-1][1], 1, c) for c, chain in enumerate(chains)]
+        + [(chain[-1][1], 1, c) for c, chain in enumerate(chains)],
     )
     follows = {}
     for one, other in zip(ends[::2], ends[1::2], strict=True):

@@ -8,6 +8,7 @@ the same record or, where that is wanted, by what they hold.
 from __future__ import annotations
 
 from dataclasses import fields
+from functools import cached_property
 from types import MappingProxyType
 from typing import Any
 
@@ -26,6 +27,19 @@ class ArrayRecord:
         for field in fields(self):  # type: ignore[arg-type]
             fixed = _fixed(getattr(self, field.name))
             object.__setattr__(self, field.name, fixed)
+
+    def __getstate__(self) -> dict[str, Any]:
+        """Give what a copy in another process needs; what can be found again, not."""
+        kind = type(self)
+        return {
+            name: _open(value)
+            for name, value in vars(self).items()
+            if not isinstance(getattr(kind, name, None), cached_property)
+        }
+
+    def __setstate__(self, state: dict[str, Any]) -> None:
+        for name, value in state.items():
+            object.__setattr__(self, name, _fixed(value))
 
 
 class ContentRecord(ArrayRecord):
@@ -54,6 +68,15 @@ def _fixed(value: Any) -> Any:
         return tuple(_fixed(each) for each in value)
     if isinstance(value, dict):
         return MappingProxyType({key: _fixed(each) for key, each in value.items()})
+    return value
+
+
+def _open(value: Any) -> Any:
+    """Return a value with mappings that can be pickled."""
+    if type(value) is tuple:
+        return tuple(_open(each) for each in value)
+    if isinstance(value, MappingProxyType):
+        return {key: _open(each) for key, each in value.items()}
     return value
 
 

@@ -15,6 +15,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import lru_cache, partial
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,6 +30,7 @@ from advisor.answers.advice import (
     sky_halves,
 )
 from advisor.answers.hang_found import Candidate, HangAnswer, Hung
+from advisor.answers.hang_shared import share_out
 from advisor.answers.hang_supports import (
     bearings_for,
     changes,
@@ -144,23 +146,56 @@ class HangSearch:
         """Whether anything that fits was found so far."""
         return any(self._tried.values())
 
-    def run(self) -> Iterator[int]:
+    def run(self, processes: int = 1) -> Iterator[int]:
         """
         Search shape by shape.
+
+        Parameters
+        ----------
+        processes : int, optional
+            Over how many processes the shapes are shared; the answer is the same.
 
         Yields
         ------
         steps : int
             Steps done since the last time; all told as many as `steps`.
         """
+        if processes > 1:
+            pieces = len(self.shapes)
+            yield from share_out(self._parts, pieces, self._add, processes)
         for shape in self.shapes:
-            left = MOST_TRIED + 1
-            for _ in self._search(shape):
-                left -= 1
-                yield 1
-            if self._tried.get(shape):
-                self._found[shape] = self._read_out(shape)
-            yield left
+            # All but those of a process that was ended from outside.
+            if shape not in self._found and shape not in self.refused:
+                self._tried.pop(shape, None)
+                self._bands.pop(shape, None)
+                yield from self._run_shape(shape)
+
+    def _run_shape(self, shape: str) -> Iterator[int]:
+        """Search one shape."""
+        left = MOST_TRIED + 1
+        for _ in self._search(shape):
+            left -= 1
+            yield 1
+        if self._tried.get(shape):
+            self._found[shape] = self._read_out(shape)
+        yield left
+
+    @property
+    def _kept(self) -> tuple[dict[str, Any], ...]:
+        """All that is known by shape."""
+        return self._tried, self._found, self._bands, self.refused
+
+    def _parts(self, index: int) -> Iterator[tuple[int, list[dict[str, Any]]]]:
+        """Search one shape; after each step give what `_add` takes in elsewhere."""
+        shape = self.shapes[index]
+        for steps in self._run_shape(shape):
+            kept = self._kept
+            yield steps, [{shape: k[shape]} if shape in k else {} for k in kept]
+
+    def _add(self, parts: list[dict[str, Any]]) -> None:
+        """Take in what another process has found."""
+        for each, more in zip(self._kept, parts, strict=True):
+            each.update(more)
 
     def answer(self, is_stopped: bool = False) -> HangAnswer:
         """
@@ -185,13 +220,16 @@ class HangSearch:
             if self._tried.get(shape) and shape not in self._found:
                 # Stopped in the middle of a shape: its best so far.
                 self._found[shape] = self._read_out(shape)
-        done = {*self._found, *self.refused}
-        if not self._found:
-            why = "; ".join(f"{name} {text}" for name, text in self.refused.items())
+        # As asked, whichever was through first.
+        best = [self._found[shape] for shape in self.shapes if shape in self._found]
+        refused = {s: self.refused[s] for s in self.shapes if s in self.refused}
+        done = {*self._found, *refused}
+        if not best:
+            why = "; ".join(f"{name} {text}" for name, text in refused.items())
             raise InputError(
                 f"nothing fits what is at hand: {why or 'the search was stopped'}"
             )
-        ranked = sorted(self._found.values(), key=lambda one: -one.advice.score)
+        ranked = sorted(best, key=lambda one: -one.advice.score)
         found = tuple(
             replace(one, is_equal=one is not ranked[0] and _alike(ranked[0], one))
             for one in ranked
@@ -223,7 +261,7 @@ class HangSearch:
             advice=advice,
             at_hand=self.at_hand,
             found=found,
-            refused=self.refused,
+            refused=refused,
             not_reached=tuple(s for s in self.shapes if s not in done),
             varied=spread_words(each.name for each in self._variants),
             remedies=self._remedies(found[0]),

@@ -392,7 +392,9 @@ def _other_hours(question: Question) -> Iterator[Perturbation]:
         moved = replace(question, times=question.times + step)
         name = f"{moved.times[0].astype('datetime64[h]').astype(str)[-2:]}Z"
         yield Perturbation(
-            "hour", f"an hour {words} ({name})", partial(_put, moved, None, None)
+            "hour",
+            f"an hour {words} ({name})",
+            partial(_put, moved, None, None),
         )
 
 

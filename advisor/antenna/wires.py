@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -84,15 +85,17 @@ class Wire:
             return f"wire '{self.name}'"
         return "wire from ({:.4g}, {:.4g}, {:.4g})".format(*self.start_m)
 
-    @property
+    @cached_property
     def length_m(self) -> float:
         """Distance between the ends, metres."""
         return float(np.linalg.norm(np.subtract(self.end_m, self.start_m)))
 
-    @property
+    @cached_property
     def direction(self) -> Floats:
         """Unit vector from start to end."""
-        return np.asarray(np.subtract(self.end_m, self.start_m)) / self.length_m
+        unit = np.asarray(np.subtract(self.end_m, self.start_m)) / self.length_m
+        unit.flags.writeable = False
+        return unit
 
     def point(self, at_m: float) -> Floats:
         """

@@ -9,7 +9,13 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from advisor.commands.common import cache_dir
-from advisor.commands.emit import Report, check_replaceable, emit, output_options, write
+from advisor.commands.emit import (
+    Report,
+    check_replaceable,
+    emit,
+    output_options,
+    write,
+)
 from advisor.commands.figures import FIGURE
 from advisor.commands.options import (
     bands_option,

@@ -19,7 +19,11 @@ from advisor.commands.sheets import sheet_option, write_answer_sheet
 @sheet_option
 @brief_option
 @output_options
-def aim(sheet_file: Path | None, brief: bool, **options: Any) -> None:
+def aim(
+    sheet_file: Path | None,
+    brief: bool,
+    **options: Any,
+) -> None:
     """
     Say which way to run each wire, and what another bearing costs.
 

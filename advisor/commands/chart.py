@@ -63,7 +63,12 @@ def _help() -> str:
 )
 @click.option("--overwrite", is_flag=True, help="Replace an existing file.")
 @provenance_option
-def chart(name: str, output: Path, overwrite: bool, **options: Any) -> None:
+def chart(
+    name: str,
+    output: Path,
+    overwrite: bool,
+    **options: Any,
+) -> None:
     """Draw one picture of the answer; it says on the screen what the picture shows."""
     takes_one = None if CHARTS[name].shows_all_targets else f"chart '{name}'"
     query = query_for(options, one_for=takes_one)

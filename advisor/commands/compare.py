@@ -19,7 +19,11 @@ from advisor.commands.sheets import sheet_option, write_answer_sheet
 @sheet_option
 @brief_option
 @output_options
-def compare(sheet_file: Path | None, brief: bool, **options: Any) -> None:
+def compare(
+    sheet_file: Path | None,
+    brief: bool,
+    **options: Any,
+) -> None:
     """
     Rank the station's set-ups on one question, and say why the first one wins.
 

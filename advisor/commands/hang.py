@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 from typing import Any
 
@@ -155,12 +156,20 @@ def hang(
         click.get_current_context().exit(STOPPED)
 
 
+def _processes() -> int:
+    """Two, where there is a core for each and this one can be split: one thread."""
+    threads = Path("/proc/self/task")
+    if not threads.is_dir() or len(os.sched_getaffinity(0)) == 1:
+        return 1
+    return 2 if len(list(threads.iterdir())) == 1 else 1
+
+
 def _run(search: Any) -> bool:
     """Run a search under a progress bar; whether it was stopped by Ctrl-C."""
     try:
         label = "Trying shapes (Ctrl-C for the best so far)"
         with progress_bar(label, search.steps) as bar:
-            for steps in search.run():
+            for steps in search.run(_processes()):
                 bar.update(steps)
     except KeyboardInterrupt:
         click.echo(err=True)

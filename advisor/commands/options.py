@@ -47,7 +47,10 @@ _WHO: list[Callable[[Any], Any]] = [
         help="Station file (TOML); see 'skiplobe station starter'.",
     ),
     click.option(
-        "--from", "place", metavar="PLACE", help="Grid locator or LAT,LON in degrees."
+        "--from",
+        "place",
+        metavar="PLACE",
+        help="Grid locator or LAT,LON in degrees.",
     ),
     click.option("--power-w", type=FIGURE, metavar="W", help="Transmitter power."),
     click.option(
@@ -72,14 +75,19 @@ _WHO: list[Callable[[Any], Any]] = [
         help="Nothing is counted below this elevation.",
     ),
     click.option(
-        "--far-antenna", metavar="KIND", help="Far end: dipole, isotropic, vertical."
+        "--far-antenna",
+        metavar="KIND",
+        help="Far end: dipole, isotropic, vertical.",
     ),
     click.option("--far-noise", metavar="WHERE", help="Noise at the far end."),
     click.option(
         "--far-power-w", type=FIGURE, metavar="W", help="Power of the far end."
     ),
     click.option(
-        "--iaru-region", type=int, metavar="1|2|3", help="Radio region, if not local."
+        "--iaru-region",
+        type=int,
+        metavar="1|2|3",
+        help="Radio region, if not local.",
     ),
 ]
 
@@ -92,7 +100,9 @@ _WIRE: list[Callable[[Any], Any]] = [
         help="Only this set-up of the station; may be repeated.",
     ),
     click.option(
-        "--shape", metavar="SHAPE", help="One wire by option, instead of the file's."
+        "--shape",
+        metavar="SHAPE",
+        help="One wire by option, instead of the file's.",
     ),
     click.option(
         "--length-m", type=FIGURE, metavar="M", help="Its whole length, metres."
@@ -229,7 +239,11 @@ def targets_option(takes: str = "repeatable.") -> Callable[[F], F]:
 
 
 bands_option = click.option(
-    "--band", "bands", multiple=True, metavar="BAND", help="Only this band; repeatable."
+    "--band",
+    "bands",
+    multiple=True,
+    metavar="BAND",
+    help="Only this band; repeatable.",
 )
 
 long_path_option = click.option(

@@ -8,7 +8,11 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from advisor.commands.common import conditions_for, start_time, station_for
+from advisor.commands.common import (
+    conditions_for,
+    start_time,
+    station_for,
+)
 from advisor.commands.indices import check_fetch, fetched_solar, with_indices
 from advisor.commands.provenance import provenance_of
 from geo.errors import InputError

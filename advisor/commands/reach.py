@@ -38,7 +38,11 @@ _AROUND = "within 2500 km"
 @geojson_option
 @brief_option
 @output_options
-def reach(target: str | None, brief: bool, **options: Any) -> None:
+def reach(
+    target: str | None,
+    brief: bool,
+    **options: Any,
+) -> None:
     """
     Say whether a wire is for short skip or for far away, band by band and hour by hour.
 

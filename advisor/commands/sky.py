@@ -7,7 +7,11 @@ from typing import Any
 
 import click
 
-from advisor.commands.common import conditions_for, start_time, station_for
+from advisor.commands.common import (
+    conditions_for,
+    start_time,
+    station_for,
+)
 from advisor.commands.emit import Report, emit, output_options
 from advisor.commands.figures import FIGURE
 from advisor.commands.indices import check_fetch, fetched_solar, with_indices

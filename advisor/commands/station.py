@@ -41,7 +41,9 @@ def station_starter(output: Path | None, **_: Any) -> None:
 @station.command("show")
 @station_options
 @output_options
-def station_show(**options: Any) -> None:
+def station_show(
+    **options: Any,
+) -> None:
     """
     Show every value of the station and where it comes from.
 

@@ -21,7 +21,11 @@ from advisor.commands.sheets import sheet_option, write_answer_sheet
 @geojson_option
 @brief_option
 @output_options
-def tonight(sheet_file: Path | None, brief: bool, **options: Any) -> None:
+def tonight(
+    sheet_file: Path | None,
+    brief: bool,
+    **options: Any,
+) -> None:
     """
     Say which band, which bearing and how sure, hour by hour, and why.
 

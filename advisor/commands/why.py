@@ -37,14 +37,21 @@ if TYPE_CHECKING:
     help="The band; default the best at that hour.",
 )
 @click.option(
-    "--at", "start", metavar="WHEN", help="The hour: 2026-12-05T18:00Z; default now."
+    "--at",
+    "start",
+    metavar="WHEN",
+    help="The hour: 2026-12-05T18:00Z; default now.",
 )
 @solar_options
 @conditions_options
 @long_path_option
 @brief_option
 @output_options
-def why(bands: tuple[str, ...], brief: bool, **options: Any) -> None:
+def why(
+    bands: tuple[str, ...],
+    brief: bool,
+    **options: Any,
+) -> None:
     """
     Lay one figure of 'tonight' open: every number on the way to it.
 

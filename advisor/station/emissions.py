@@ -15,7 +15,18 @@ from geo.errors import InputError, near_matches
 from geo.fields import record
 from geo.tables import read_table
 
-EMISSION_NAMES = ("SSB", "CW", "RTTY", "AM", "FM", "PSK31", "FT8", "FT4", "JS8", "WSPR")
+EMISSION_NAMES = (
+    "SSB",
+    "CW",
+    "RTTY",
+    "AM",
+    "FM",
+    "PSK31",
+    "FT8",
+    "FT4",
+    "JS8",
+    "WSPR",
+)
 """Every emission in the table."""
 
 REFERENCE_BANDWIDTH_HZ = 2500.0

@@ -20,7 +20,12 @@ from advisor.station.bands import BAND_NAMES, bands_for_region, iaru_region_of
 from advisor.station.checks import Where, checked, shown, spoken
 from advisor.station.emissions import Emission
 from advisor.station.setup import build_set_up, check_set_up
-from advisor.station.station import FAR_END_KEYS, STATION_KEYS, FarEnd, Station
+from advisor.station.station import (
+    FAR_END_KEYS,
+    STATION_KEYS,
+    FarEnd,
+    Station,
+)
 from geo.errors import InputError
 from geo.tables import table_root
 
@@ -127,7 +132,9 @@ def read_station(source: Path | str) -> StationFile:
 
 
 def resolve_station(
-    source: Path | str | None, overrides: Mapping[str, Any], named: Where = spoken
+    source: Path | str | None,
+    overrides: Mapping[str, Any],
+    named: Where = spoken,
 ) -> tuple[Station, dict[str, str]]:
     """
     Put a station together from a file, options and defaults.

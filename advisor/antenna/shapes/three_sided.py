@@ -127,7 +127,11 @@ def _three_sides(
         )
     half = 0.5 * run_m(top_m, 0.0, sag_m)
     first, second = (0.0, -half, height_m), (0.0, half, height_m)
-    points = [(0.0, -half, foot_m), *sagging(first, second, sag_m), (0.0, half, foot_m)]
+    points = [
+        (0.0, -half, foot_m),
+        *sagging(first, second, sag_m),
+        (0.0, half, foot_m),
+    ]
     return points, (Support("first corner", *first), Support("second corner", *second))
 
 

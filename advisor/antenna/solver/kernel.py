@@ -265,8 +265,6 @@ def _static_moments(
     abreast of the inner one's ends, where the integrand changes fastest. Shape
     (pairs, 4, 4).
     """
-    from scipy.sparse import csr_array
-
     tangent, length = mesh.tangent, mesh.length_m
     axis = (other_end - other_start)[q] / length[q][:, None]
     cuts = [np.zeros(len(p)), length[p]]
@@ -302,10 +300,9 @@ def _static_moments(
     scaled = weight * (high - low)[:, None]
     outer_powers = scaled[:, None] * outer[:, None] ** np.arange(4)[:, None]
     moments = np.matmul(outer_powers, inner_powers.transpose(0, 2, 1)).reshape(-1, 16)
-    collect = csr_array(
-        (np.ones(len(pair)), (pair, np.arange(len(pair)))), shape=(len(p), len(pair))
-    )
-    total = np.asarray(collect @ moments).reshape(-1, 4, 4)
+    pieces = np.zeros((real.size, 16))
+    pieces[real] = moments
+    total: Floats = pieces.reshape(3, len(p), 4, 4).sum(axis=0)
     return total.astype(np.complex128)
 
 

@@ -72,7 +72,10 @@ def alt_text(advice: Answer, target: int = 0) -> str:
 
 @in_own_look
 def figure(
-    advice: Answer, ends: tuple[Daylight, ...], target: int = 0, zone: str | None = None
+    advice: Answer,
+    ends: tuple[Daylight, ...],
+    target: int = 0,
+    zone: str | None = None,
 ) -> Figure:
     """
     Draw the chances of the best set-up: an hour a row, a band a column.

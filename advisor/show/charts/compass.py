@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -17,13 +17,14 @@ from advisor.show.charts.style import (
     LINES,
     MARGIN_IN,
     PAPER,
+    SMALL_PT,
     TEXT_PT,
     WIDTH_IN,
     Page,
     hour_of,
     in_own_look,
     plain,
-    write_at,
+    plate,
 )
 from geo.sphere import angle_between_deg
 
@@ -172,13 +173,29 @@ def _draw_rings(axes: Axes, top_dbi: float, record: Compass) -> None:
         radius = 1.0 - step / _SPAN_DB
         x, y = at_bearing(around, radius)
         axes.plot(x, y, color=FAINT, linewidth=1.4 if step == 0.0 else 0.7)
-        figure = f"{top_dbi - step + 0.0:.0f} dBi"
-        write_at(axes, spot(figures_deg, radius), figure)
+        axes.text(
+            *spot(figures_deg, radius),
+            f"{top_dbi - step + 0.0:.0f} dBi",
+            size=SMALL_PT,
+            ha="center",
+            va="center",
+            bbox=plate(),
+            zorder=6,
+        )
     for bearing in range(0, 360, 30):
         x, y = at_bearing(float(bearing), np.array([0.0, _RIM]))
         axes.plot(x, y, color="#bbbbbb", linewidth=0.7, zorder=1)
         if angle_between_deg(bearing, named).min() > _NEAR_DEG:
-            write_at(axes, spot(float(bearing), _FIGURES), f"{bearing:03d}")
+            axes.text(
+                *spot(float(bearing), _FIGURES),
+                f"{bearing:03d}",
+                size=SMALL_PT,
+                ha="center",
+                va="center",
+                color=INK,
+                bbox=plate(),
+                zorder=6,
+            )
 
 
 def _draw_sector(axes: Axes, sector: Sector) -> None:
@@ -204,9 +221,17 @@ def _draw_bearings(axes: Axes, bearings_deg: list[float]) -> list[float]:
     """Write the bearings of targets at the rim, none on another; tell where."""
     written_deg = apart(bearings_deg, _APART_DEG)
     for bearing, place in zip(bearings_deg, written_deg, strict=True):
-        at = spot(place, _FIGURES)
-        look: dict[str, Any] = {"size": TEXT_PT, "weight": "bold", "color": PAPER}
-        write_at(axes, at, _three(bearing), zorder=7, ground=INK, **look)
+        axes.text(
+            *spot(place, _FIGURES),
+            _three(bearing),
+            size=TEXT_PT,
+            weight="bold",
+            color=PAPER,
+            ha="center",
+            va="center",
+            bbox=plate() | {"facecolor": INK},
+            zorder=7,
+        )
     return written_deg
 
 
@@ -229,8 +254,16 @@ def _draw_wire(axes: Axes, record: Compass) -> None:
                 zorder=6,
             )
         for end, words in zip(ends, written, strict=True):
-            at = spot(end, 0.64 if words == _three(end) else 0.68)
-            write_at(axes, at, words, size=TEXT_PT, weight="bold", zorder=7)
+            axes.text(
+                *spot(end, 0.64 if words == _three(end) else 0.68),
+                words,
+                size=TEXT_PT,
+                weight="bold",
+                ha="center",
+                va="center",
+                bbox=plate(),
+                zorder=7,
+            )
     for low, high in record.good_deg:
         span = low + np.linspace(0.0, (high - low) % 360.0, 61)
         for radius in _ARCS:
@@ -263,4 +296,12 @@ def _draw_north(
     axes.plot(x, y, color=INK, linewidth=1.6, linestyle=(0, (2, 1.5)), zorder=5)
     # Where the two norths lie close together, their letters stand side by side.
     aside = np.copysign(max(abs(declination_deg), _NEAR_DEG), declination_deg)
-    write_at(axes, spot(float(aside), _OUTSIDE), "MN", zorder=7)
+    axes.text(
+        *spot(float(aside), _OUTSIDE),
+        "MN",
+        size=SMALL_PT,
+        ha="center",
+        va="center",
+        bbox=plate(),
+        zorder=7,
+    )

@@ -26,7 +26,6 @@ if TYPE_CHECKING:
     from matplotlib.colors import Colormap
     from matplotlib.figure import Figure
     from matplotlib.patheffects import AbstractPathEffect
-    from matplotlib.text import Text
 
 P = ParamSpec("P")
 R = TypeVar("R")
@@ -363,53 +362,6 @@ def plate() -> dict[str, Any]:
         For ``bbox``.
     """
     return {"boxstyle": "square,pad=0.06", "facecolor": PAPER, "linewidth": 0.0}
-
-
-def write_at(
-    axes: Axes,
-    place: tuple[float, float],
-    words: str,
-    *,
-    size: float = SMALL_PT,
-    zorder: float = 6,
-    ground: str = PAPER,
-    **look: Any,
-) -> Text:
-    """
-    Write words about a place, on a plate that keeps lines off them.
-
-    Parameters
-    ----------
-    axes : matplotlib.axes.Axes
-        Where to.
-    place : tuple of float
-        Their middle, in the units of the axes.
-    words : str
-        What to write.
-    size : float, optional
-        Of the letters. [pt]
-    zorder : float, optional
-        What lies lower is covered.
-    ground : str, optional
-        Colour of the plate.
-    **look : object
-        Further properties of a text.
-
-    Returns
-    -------
-    text : matplotlib.text.Text
-        As it is drawn.
-    """
-    return axes.text(
-        *place,
-        words,
-        size=size,
-        ha="center",
-        va="center",
-        bbox=plate() | {"facecolor": ground},
-        zorder=zorder,
-        **look,
-    )
 
 
 def hour_of(time: np.datetime64, zone: str | None = None) -> str:

@@ -45,7 +45,9 @@ Feature = dict[str, Any]
 
 
 def collection(
-    features: Iterable[Feature], inputs: Any, provenance: Mapping[str, Any]
+    features: Iterable[Feature],
+    inputs: Any,
+    provenance: Mapping[str, Any],
 ) -> str:
     """
     Write features as one GeoJSON object.

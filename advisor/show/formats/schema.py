@@ -159,7 +159,11 @@ def _of_record(cls: type, parts: Schema) -> Schema:
         if callable(about.get(KEYS)):
             for key, meaning in about[KEYS]().items():
                 schema["properties"][key] = _or_null(
-                    _of_type(get_args(hint)[1], {**said, "description": meaning}, parts)
+                    _of_type(
+                        get_args(hint)[1],
+                        {**said, "description": meaning},
+                        parts,
+                    )
                 )
                 schema["required"].append(key)
             continue

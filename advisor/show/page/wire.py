@@ -11,12 +11,19 @@ from advisor.answers.pictures.keepclear import KeepClear
 from advisor.answers.pictures.swr import SwrCurve
 from advisor.answers.wire import WireWork, own_cautions
 from advisor.show.charts import swr, wire
-from advisor.show.page.base_sections import cautions_section, inputs_sections
+from advisor.show.page.base_sections import (
+    cautions_section,
+    inputs_sections,
+)
 from advisor.show.page.sheet import Heading, Picture, Section, Sheet, picture
 from advisor.show.text.cells import Cell, Table, number, page_table, plain_rows
 from advisor.show.text.exposure import method_words
 from advisor.show.text.hanging import hanging_columns, hangings, supports_words
-from advisor.show.text.wire import feed_columns, gain_columns, verdict_columns
+from advisor.show.text.wire import (
+    feed_columns,
+    gain_columns,
+    verdict_columns,
+)
 from advisor.station.setup import EACH_BAND
 
 

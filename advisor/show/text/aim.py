@@ -58,7 +58,13 @@ def aim_text(aim: Aim, *, brief: bool = False) -> str:
             f"{MAIN_LOBE_DB:g} dB of the strongest are main lobes; they are not "
             "where the wire runs."
         )
-    parts += ["", paragraph(notes), "", "Cautions", cautions_text()]
+    parts += [
+        "",
+        paragraph(notes),
+        "",
+        "Cautions",
+        cautions_text(),
+    ]
     return "\n".join(parts)
 
 

@@ -8,7 +8,12 @@ from functools import partial
 
 import numpy as np
 
-from advisor.answers.compare import REFERENCE_LOSS_OHM, Comparison, Lead, SetUpCompared
+from advisor.answers.compare import (
+    REFERENCE_LOSS_OHM,
+    Comparison,
+    Lead,
+    SetUpCompared,
+)
 from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.words import (
     WHAT_A_CHANCE_IS,

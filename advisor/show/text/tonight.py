@@ -86,7 +86,11 @@ def advice_text(
     parts = [heading(question)]
     best = advice.setups[0]
     for k, target in enumerate(advice.targets):
-        parts += ["", target_line(question, target, k), paragraph(headline(advice, k))]
+        parts += [
+            "",
+            target_line(question, target, k),
+            paragraph(headline(advice, k)),
+        ]
         if k == 0 and best.works.any():
             parts.append(
                 paragraph(bearing_words(best, declination_deg, advice.targets))

@@ -6,7 +6,12 @@ import math
 from collections.abc import Callable, Iterator, Sequence
 from functools import partial
 
-from advisor.answers.wire import BandWork, WireWork, own_cautions, true_bearings
+from advisor.answers.wire import (
+    BandWork,
+    WireWork,
+    own_cautions,
+    true_bearings,
+)
 from advisor.answers.wire_feed import Resonance, Sweep
 from advisor.answers.wire_sky import LOW_ANGLE_DEG, LobeReach, SkyWork
 from advisor.answers.words import run_title
@@ -394,7 +399,9 @@ def feed_columns() -> Iterator[Column[BandWork]]:
     yield Column("V", lambda band: number(band.feed.voltage_v, 0), "feedpoint V")
     yield Column("A", lambda band: number(band.feed.current_a, 2), "feedpoint A")
     yield Column(
-        "best ratio", lambda band: band.feed.best.name if band.feed.best else "-", None
+        "best ratio",
+        lambda band: band.feed.best.name if band.feed.best else "-",
+        None,
     )
     yield Column("", lambda band: exposure_cell(band.exposure), "keep clear")
 

@@ -8,6 +8,7 @@ import os
 import subprocess
 import sys
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -29,6 +30,8 @@ from advisor.antenna.shapes.search import AtHand
 from advisor.cli import main
 from advisor.station.file import resolve_station
 from advisor.station.setup import build_set_up
+
+ROOT = Path(__file__).parents[3]
 
 PLENTY = AtHand((30.0, 30.0, 30.0, 30.0), None, None)
 """Supports and wire that hold every default shape on 20 m and above."""
@@ -173,6 +176,7 @@ def test_poles_too_low_are_told_of():
     assert "inverted V" in lying.text
 
 
+@pytest.mark.slow
 def test_a_wire_that_sags_onto_its_feed_can_be_solved():
     """A low sloper is fed some millimetres from the lowest point of its sag."""
     asked = question(bands=("20 m",), hours=1)
@@ -180,6 +184,7 @@ def test_a_wire_that_sags_onto_its_feed_can_be_solved():
     assert found.found[0].setup.shape == "sloper"
 
 
+@pytest.mark.slow
 def test_a_wire_for_the_east_runs_north_and_south():
     """Common practice, no source: a wire radiates broadside."""
     asked = question("-28.0,60.0", place="-28.0,25.0", bands=("20 m",))
@@ -198,6 +203,7 @@ def test_higher_for_far_away():
     assert best.low <= best.advice.score <= best.high
 
 
+@pytest.mark.slow
 def test_a_search_that_is_stopped_has_the_best_so_far():
     """Some steps of many; shapes not reached are named."""
     search = HangSearch(question(hours=1), AtHand((9.0, 9.0)), ("dipole", "sloper"))
@@ -210,6 +216,51 @@ def test_a_search_that_is_stopped_has_the_best_so_far():
     assert found.is_stopped
     assert [one.setup.shape for one in found.found] == ["dipole"]
     assert found.not_reached == ("sloper",)
+
+
+SHARED = """
+import sys
+from hashlib import sha256
+import numpy as np
+from advisor.answers.ask import question_for
+from advisor.answers.hang import HangSearch
+from advisor.answers.rows.hang import hang_details, hang_rows
+from advisor.antenna.shapes.search import AtHand
+from advisor.station.file import resolve_station
+
+station, _ = resolve_station(None, {"place": "KF07jo", "bands": ["20 m"]})
+start = np.datetime64("2026-12-05T10")
+question = question_for(station, ["KE"], start, 2, band_names=["20 m"], r12=60.0)
+shapes = ("dipole", "half-square", "sloper", "ground-mounted vertical")
+told = []
+for processes in (1, 2):
+    search = HangSearch(question, AtHand((9.0,), None, 31.0), shapes)
+    for steps in search.run(processes):
+        if sys.argv[1:] and processes == 2:
+            # As if memory had run out: what a process leaves undone is done here.
+            import multiprocessing
+            for one in multiprocessing.active_children():
+                one.kill()
+    found = search.answer()
+    assert len(found.found) > 1
+    told.append(repr((hang_rows(found), hang_details(found))))
+assert told[0] == told[1]
+print("the same")
+"""
+"""Run by itself: only what has one thread may be split."""
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("killed", [[], ["killed"]], ids=["whole", "killed"])
+def test_two_processes_find_what_one_finds(killed):
+    done = subprocess.run(
+        [sys.executable, "-W", "error", "-c", SHARED, *killed],
+        env={**os.environ, "OPENBLAS_NUM_THREADS": "1", "PYTHONPATH": str(ROOT)},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.stdout == "the same\n", done.stderr
 
 
 @pytest.mark.slow
@@ -262,6 +313,7 @@ def test_raising_raises_the_top():
     assert raised(set_up("ground-mounted vertical", {}, ("20 m",), True), 2.0) is None
 
 
+@pytest.mark.slow
 def test_more_height_power_and_quiet_never_harm_the_best():
     """Twice the power and less noise cannot lower a chance."""
     found = searched(question(hours=2), AtHand((9.0, 9.0)), ("dipole",))
@@ -290,6 +342,7 @@ def run(*words):
     return CliRunner().invoke(main, ["hang", *words])
 
 
+@pytest.mark.slow
 def test_text_answers_first_and_fits_a_page():
     """Answer, table, how, why not, figures explained once, cautions."""
     result = run(*QUICK, *POLES)
@@ -316,6 +369,7 @@ def test_a_dipole_too_long_for_the_gap_is_refused():
     assert "inverted V" in result.stderr
 
 
+@pytest.mark.slow
 def test_a_doublet_takes_the_gap_and_the_lower_pole():
     """Without a limit on the wire: not longer than the gap, as high as it goes."""
     words = ["--pole-m", "5", "--pole-m", "3", "--apart-m", "12", "--json"]
@@ -359,6 +413,7 @@ def test_wire_tells_of_low_live_ends():
     assert "High voltage" not in told("dipole")
 
 
+@pytest.mark.slow
 def test_the_block_for_the_station_file_is_accepted(tmp_path):
     """What is printed can be put into a file and asked about."""
     text = run(*QUICK, *POLES).stdout
@@ -370,6 +425,7 @@ def test_the_block_for_the_station_file_is_accepted(tmp_path):
     assert "height_m" in shown.stdout
 
 
+@pytest.mark.slow
 def test_json_and_csv_say_the_same():
     """One search, two formats; what does not fit has its reason."""
     words = [*QUICK, "--shape", "horizontal loop", *POLES]
@@ -442,9 +498,10 @@ def stopped(home, when):
         "from advisor.cli import main\n"
         "signal.signal(signal.SIGINT, signal.default_int_handler)\n"
         "whole = HangSearch._candidate\n"
+        "pid = os.getpid()\n"
         "def candidate(search, *words):\n"
         f"    if {when}:\n"
-        "        os.kill(os.getpid(), signal.SIGINT)\n"
+        "        os.kill(pid, signal.SIGINT)\n"
         "    return whole(search, *words)\n"
         "HangSearch._candidate = candidate\n"
         f"main({words!r})\n"

@@ -12,11 +12,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from geo.arrays import Floats
 from geo.sphere import wrap_lon_deg
 
-Part = NDArray[np.float64]
+Part = Floats
 """Shape (N, 2): longitude and latitude of the points of one part. [deg]"""
 
 _POLE_DEG = 1e-5
@@ -140,9 +141,7 @@ def _is_pole(lat_deg: float) -> bool:
     return abs(lat_deg) > 90.0 - _POLE_DEG
 
 
-def _unrolled(
-    lon: NDArray[np.float64], lat: NDArray[np.float64]
-) -> list[tuple[float, float]]:
+def _unrolled(lon: Floats, lat: Floats) -> list[tuple[float, float]]:
     """
     Lay an outline flat: longitudes run on beyond 180; a pole becomes an edge.
 

@@ -19,8 +19,9 @@ from __future__ import annotations
 from functools import cache
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from geo.arrays import Bools, Floats
 from geo.places import country_points, target_names
 from geo.sphere import destination, distance_km
 from geo.tables import read_arrays, read_table
@@ -36,7 +37,7 @@ _WORLD = "001"
 _ROWS, _COLUMNS = int(180.0 / CELL_DEG), int(360.0 / CELL_DEG)
 
 
-def _closed_outlines() -> NDArray[np.float64]:
+def _closed_outlines() -> Floats:
     """
     Outlines as rings of (lon, lat), shape (N, 2), NaN between two of them.
 
@@ -60,7 +61,7 @@ def _closed_outlines() -> NDArray[np.float64]:
 
 
 @cache
-def land_mask() -> NDArray[np.bool_]:
+def land_mask() -> Bools:
     """
     Grid of land, true where the middle of a cell lies inside an outline.
 
@@ -103,7 +104,7 @@ def land_mask() -> NDArray[np.bool_]:
     return mask
 
 
-def is_land(lat_deg: ArrayLike, lon_deg: ArrayLike) -> NDArray[np.bool_]:
+def is_land(lat_deg: ArrayLike, lon_deg: ArrayLike) -> Bools:
     """
     Whether a place lies on land.
 
@@ -187,7 +188,7 @@ def _nearest_region(lat_deg: float, lon_deg: float) -> str:
 
 
 @cache
-def _points() -> tuple[tuple[str, ...], NDArray[np.float64], NDArray[np.float64]]:
+def _points() -> tuple[tuple[str, ...], Floats, Floats]:
     """Code, latitude and longitude of every sample point of a country."""
     rows = country_points()
     lat, lon = np.array([row[1:] for row in rows]).T

@@ -24,9 +24,11 @@ import numpy as np
 from geo.tables import read_table
 
 if TYPE_CHECKING:
-    from numpy.typing import ArrayLike, NDArray
+    from numpy.typing import ArrayLike
 
-    Floats = NDArray[np.float64]
+    from geo.arrays import Floats
+
+    Floats = Floats
 
 REFERENCE_RADIUS_KM = 6371.2  # of the Gauss coefficients, not the mean Earth radius
 WGS84_SEMI_MAJOR_KM = 6378.137

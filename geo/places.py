@@ -19,9 +19,10 @@ from types import MappingProxyType
 from typing import Annotated, Final
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from geo.angles import without_minutes
+from geo.arrays import Floats
 from geo.errors import InputError, near_matches
 from geo.fields import record
 from geo.locator import latlon_to_locator, locator_to_latlon
@@ -126,9 +127,9 @@ class Target(ContentRecord):
 
     name: str
     kind: str
-    lat_deg: NDArray[np.float64]
-    lon_deg: NDArray[np.float64]
-    weight: NDArray[np.float64]
+    lat_deg: Floats
+    lon_deg: Floats
+    weight: Floats
     weight_source: str
     by_operators: bool = False
 
@@ -478,10 +479,8 @@ def _where_operators_are(code: str) -> Target:
 
 
 def _gathered(
-    lat_deg: NDArray[np.float64],
-    lon_deg: NDArray[np.float64],
-    weight: NDArray[np.float64],
-) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    lat_deg: Floats, lon_deg: Floats, weight: Floats
+) -> tuple[Floats, Floats, Floats]:
     """Let the lightest point join its nearest neighbour until few are left."""
     lat, lon, share = lat_deg.copy(), lon_deg.copy(), weight.copy()
     while share.size > _MOST_POINTS:

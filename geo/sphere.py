@@ -12,7 +12,9 @@ from __future__ import annotations
 from typing import Final
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
+
+from geo.arrays import Floats
 
 EARTH_RADIUS_KM: Final = 6371.0
 """Mean radius of the Earth. [km]"""
@@ -25,7 +27,7 @@ EARTH_CIRCUMFERENCE_KM: Final = 2.0 * np.pi * EARTH_RADIUS_KM
 _NO_DIRECTION_RAD: Final = 1e-13
 
 
-def wrap_lon_deg(lon_deg: ArrayLike) -> NDArray[np.float64]:
+def wrap_lon_deg(lon_deg: ArrayLike) -> Floats:
     """
     Bring a longitude into the range -180 to just under 180.
 
@@ -53,7 +55,7 @@ def wrap_lon_deg(lon_deg: ArrayLike) -> NDArray[np.float64]:
     return np.where(wrapped >= 180.0, wrapped - 360.0, wrapped)[()]
 
 
-def angle_between_deg(a_deg: ArrayLike, b_deg: ArrayLike) -> NDArray[np.float64]:
+def angle_between_deg(a_deg: ArrayLike, b_deg: ArrayLike) -> Floats:
     """
     Smallest angle between two bearings.
 
@@ -78,7 +80,7 @@ def angle_between_deg(a_deg: ArrayLike, b_deg: ArrayLike) -> NDArray[np.float64]
 
 def distance_km(
     lat1: ArrayLike, lon1: ArrayLike, lat2: ArrayLike, lon2: ArrayLike
-) -> NDArray[np.float64]:
+) -> Floats:
     """
     Length of the short great-circle path between two points.
 
@@ -114,7 +116,7 @@ def distance_km(
 
 def bearing_deg(
     lat1: ArrayLike, lon1: ArrayLike, lat2: ArrayLike, lon2: ArrayLike
-) -> NDArray[np.float64]:
+) -> Floats:
     """
     Bearing on which the short great-circle path leaves the first point.
 
@@ -146,7 +148,7 @@ def bearing_deg(
 
 def destination(
     lat: ArrayLike, lon: ArrayLike, bearing_deg: ArrayLike, distance_km: ArrayLike
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+) -> tuple[Floats, Floats]:
     """
     Point reached along a great circle.
 
@@ -187,7 +189,7 @@ def destination(
     return end_lat + 0.0 * end_lon, end_lon
 
 
-def long_path_km(distance_km: ArrayLike) -> NDArray[np.float64]:
+def long_path_km(distance_km: ArrayLike) -> Floats:
     """
     Length of the great-circle path the other way round.
 
@@ -211,7 +213,7 @@ def long_path_km(distance_km: ArrayLike) -> NDArray[np.float64]:
     return EARTH_CIRCUMFERENCE_KM - np.asarray(distance_km, dtype=np.float64)
 
 
-def _latitude_rad(lat_deg: ArrayLike) -> NDArray[np.float64]:
+def _latitude_rad(lat_deg: ArrayLike) -> Floats:
     """Latitude in radians, NaN beyond the poles."""
     lat = np.asarray(lat_deg, dtype=np.float64)
     return np.radians(np.where(np.abs(lat) <= 90.0, lat, np.nan))
@@ -219,7 +221,7 @@ def _latitude_rad(lat_deg: ArrayLike) -> NDArray[np.float64]:
 
 def _offsets(
     lat1: ArrayLike, lon1: ArrayLike, lat2: ArrayLike, lon2: ArrayLike
-) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+) -> tuple[Floats, Floats, Floats]:
     """
     Second point in the frame of the first: towards east, north and up.
 

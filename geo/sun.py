@@ -15,8 +15,9 @@ from functools import cache, lru_cache
 from typing import Any
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from geo.arrays import Floats, Times
 from geo.errors import InputError
 from geo.sphere import EARTH_RADIUS_KM
 
@@ -81,7 +82,7 @@ def _timescale() -> Any:
     return load.timescale(builtin=True)
 
 
-def _refuse_outside(times: NDArray[np.datetime64]) -> None:
+def _refuse_outside(times: Times) -> None:
     """Refuse times that the kernel lacks."""
     outside = ~((times >= FIRST_DAY) & (times < LAST_DAY + _DAY))
     if outside.any():
@@ -92,7 +93,7 @@ def _refuse_outside(times: NDArray[np.datetime64]) -> None:
 
 
 @lru_cache(maxsize=32)
-def _subsolar(stamps: bytes) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def _subsolar(stamps: bytes) -> tuple[Floats, Floats]:
     """Point under the sun at times given as the bytes of datetime64[s]; read-only."""
     from importlib.resources import as_file, files
 
@@ -119,9 +120,7 @@ def _subsolar(stamps: bytes) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     return lat, lon
 
 
-def subsolar_point(
-    times: NDArray[np.datetime64],
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def subsolar_point(times: Times) -> tuple[Floats, Floats]:
     """
     Point of the Earth that has the sun overhead.
 
@@ -159,9 +158,7 @@ def subsolar_point(
     return _subsolar(when.tobytes())
 
 
-def subsolar_minutes(
-    start: np.datetime64,
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def subsolar_minutes(start: np.datetime64) -> tuple[Floats, Floats]:
     """
     Point under the sun at every minute of the 24 hours after a moment.
 
@@ -208,7 +205,7 @@ def zenith_deg(
     lon_deg: ArrayLike,
     subsolar_lat_deg: ArrayLike,
     subsolar_lon_deg: ArrayLike,
-) -> NDArray[np.float64]:
+) -> Floats:
     """
     Angle between the sun and the point overhead, without refraction.
 
@@ -245,13 +242,11 @@ def zenith_deg(
         - np.asarray(subsolar_lon_deg, dtype=np.float64)
     )
     cosine = np.sin(lat) * np.sin(dec) + np.cos(lat) * np.cos(dec) * np.cos(hour_angle)
-    angle: NDArray[np.float64] = np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0)))
+    angle: Floats = np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0)))
     return angle
 
 
-def local_mean_hour(
-    lon_deg: ArrayLike, times: NDArray[np.datetime64]
-) -> NDArray[np.float64]:
+def local_mean_hour(lon_deg: ArrayLike, times: Times) -> Floats:
     """
     Local mean time: UTC plus one hour for each 15 deg of longitude.
 
@@ -402,9 +397,7 @@ def rise_and_set(
     return _crossings(elevation, horizon_deg(0.0), start)
 
 
-def _elevation_deg(
-    lat_deg: float, lon_deg: float, start: np.datetime64
-) -> NDArray[np.float64]:
+def _elevation_deg(lat_deg: float, lon_deg: float, start: np.datetime64) -> Floats:
     """Elevation of the sun's centre seen from the ground, each minute, (1441,)."""
     if not abs(lat_deg) <= 90.0:
         raise InputError(f"latitude {lat_deg:g} is outside -90 to 90 degrees")
@@ -414,13 +407,13 @@ def _elevation_deg(
 
 
 def _crossings(
-    elevation_deg: NDArray[np.float64], horizon_deg: float, start: np.datetime64
+    elevation_deg: Floats, horizon_deg: float, start: np.datetime64
 ) -> tuple[np.datetime64, np.datetime64]:
     """First rise through a line, and first fall, to the second; NaT if none."""
     above = elevation_deg - horizon_deg
     begin = np.array([start], dtype="datetime64[s]")
 
-    def first(above: NDArray[np.float64]) -> np.datetime64:
+    def first(above: Floats) -> np.datetime64:
         before = np.flatnonzero((above[:-1] < 0.0) & (above[1:] >= 0.0))[:1]
         if not before.size:
             return np.datetime64("NaT", "s")
@@ -432,7 +425,7 @@ def _crossings(
     return first(above), first(-above)
 
 
-def month_phase(times: NDArray[np.datetime64]) -> NDArray[np.float64]:
+def month_phase(times: Times) -> Floats:
     """
     Month of the year counted at its middle.
 

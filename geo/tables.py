@@ -21,8 +21,9 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    import numpy as np
     from numpy.typing import NDArray
+
+    from geo.arrays import Floats
 
 _COLUMN = re.compile(r"^# - \{name: (?P<name>[^,}]+),(?P<rest>.*)\}\s*$")
 _FIELD = re.compile(r"(?P<key>unit|datatype): (?P<value>[^,}]+)")
@@ -65,7 +66,7 @@ class Table:
     def __len__(self) -> int:
         return len(next(iter(self.columns.values())))
 
-    def numbers(self, column: str) -> NDArray[np.float64]:
+    def numbers(self, column: str) -> Floats:
         """
         Return one column as read-only floats; an empty cell is NaN.
 

@@ -16,13 +16,20 @@ through.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
 from functools import cache
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from geo.ionosphere.hops import E_MIRROR_HEIGHT_KM, sec_incidence
-from geo.sphere import EARTH_RADIUS_KM
+from geo.ionosphere.layers import ABSORPTION_HEIGHT_KM, foe_mhz
+from geo.magnetic import decimal_year_of, dip_and_gyro
+from geo.records import ArrayRecord
+from geo.sphere import EARTH_RADIUS_KM, destination
+from geo.sun import month_phase, subsolar_point, zenith_deg
 from geo.tables import read_table
 
 CROSSING_HEIGHT_KM = 95.0
@@ -39,6 +46,10 @@ above the table, 1.4 times on average (from memory of that law)."""
 
 _DAY_DEG, _NIGHT_DEG = 90.0, 100.0
 """Zenith angles up to which the day's factor holds and from which it is gone. [deg]"""
+
+_NODE_KM = 300.0
+"""Distance between the places at which the region along a path is read: the sun sinks
+2.7 degrees on the way. [km]"""
 
 _LEAST_SFU = 60.0
 """Flux below which the sun does not go; the table's slope is held there. [sfu]"""
@@ -191,7 +202,7 @@ def crossing_loss_db(
     frequency_mhz: ArrayLike,
     takeoff_deg: ArrayLike,
     strength: ArrayLike,
-    foe_mhz: ArrayLike,
+    e_layer_mhz: ArrayLike,
     gyro_mhz: ArrayLike,
 ) -> NDArray[np.float64]:
     r"""
@@ -205,7 +216,7 @@ def crossing_loss_db(
         Take-off angle, not negative. [deg]
     strength : array_like
         :math:`A_T` at the crossing, `overhead_absorption`. [dB MHz2]
-    foe_mhz : array_like
+    e_layer_mhz : array_like
         Critical frequency of the E layer there. [MHz]
     gyro_mhz : array_like
         Gyrofrequency along the field's steep part at 100 km, :math:`|f_H \sin I|`, the
@@ -231,7 +242,7 @@ def crossing_loss_db(
     """
     frequency = np.asarray(frequency_mhz, dtype=float)
     slant = sec_incidence(takeoff_deg, E_MIRROR_HEIGHT_KM)
-    share = returned_share(frequency / (slant * np.asarray(foe_mhz, dtype=float)))
+    share = returned_share(frequency / (slant * np.asarray(e_layer_mhz, dtype=float)))
     fall = (frequency + np.asarray(gyro_mhz, dtype=float)) ** 2
     return np.asarray(0.5 * np.asarray(strength, dtype=float) * slant * share / fall)
 
@@ -259,3 +270,132 @@ def crossing_distance_km(takeoff_deg: ArrayLike) -> NDArray[np.float64]:
     radius = EARTH_RADIUS_KM + CROSSING_HEIGHT_KM
     angle = np.arccos(EARTH_RADIUS_KM * np.cos(beta) / radius) - beta
     return np.asarray(EARTH_RADIUS_KM * angle)
+
+
+@dataclass(frozen=True, eq=False)
+class DRegion(ArrayRecord):
+    """
+    The absorbing region along P paths at T hours, read every 300 km.
+
+    Attributes
+    ----------
+    read : numpy.ndarray
+        Shape (P, T, N, 3): the logarithms of `overhead_absorption` and of the critical
+        frequency of the E layer, and the gyrofrequency of `crossing_loss_db`.
+    """
+
+    read: NDArray[np.float64]
+
+    def loss_db(
+        self,
+        frequency_mhz: NDArray[np.float64],
+        takeoff_deg: NDArray[np.float64],
+        touches_km: Sequence[NDArray[np.float64]],
+        hops: NDArray[np.int64],
+    ) -> NDArray[np.float64]:
+        """
+        Absorption of rays over all their hops, two crossings each.
+
+        Parameters
+        ----------
+        frequency_mhz : numpy.ndarray
+            Working frequency. [MHz]
+        takeoff_deg : numpy.ndarray
+            Take-off angle, taken as 0 where it is negative. [deg]
+        touches_km : sequence of numpy.ndarray
+            Where along the path the rays touch the ground: where they begin, then
+            where each hop comes down. [km]
+        hops : numpy.ndarray of int
+            How many hops each ray has; what it touches beyond is of no account. All
+            broadcast to (P, T, ...), two axes or more.
+
+        Returns
+        -------
+        loss_db : numpy.ndarray
+            Shape (P, T, ...). [dB]
+        """
+        angle = np.maximum(takeoff_deg, 0.0)
+        inset = crossing_distance_km(angle)
+        slant = sec_incidence(angle, E_MIRROR_HEIGHT_KM)
+        log_up = np.log(frequency_mhz / slant)
+        whole: NDArray[np.float64] = np.zeros(())
+        for hop, (start, end) in enumerate(pairwise(touches_km)):
+            on_hop = np.minimum(inset, 0.5 * (end - start))
+            both = sum(
+                self._plain_db(frequency_mhz, log_up, along)
+                for along in (start + on_hop, end - on_hop)
+            )
+            whole = whole + np.where(hops > hop, both, 0.0)
+        return np.asarray(slant * whole)
+
+    def _plain_db(
+        self,
+        frequency_mhz: NDArray[np.float64],
+        log_up: NDArray[np.float64],
+        along_km: NDArray[np.float64],
+    ) -> NDArray[np.float64]:
+        """One crossing at distances along the paths, without its slant."""
+        paths, hours, places, columns = self.read.shape
+        axes = (1,) * (along_km.ndim - 2)
+        row = np.arange(paths * hours).reshape(paths, hours, *axes) * places
+        # No angle is known for a mode there is none of: its NaN comes back by log_up.
+        place = np.clip(np.nan_to_num(along_km / _NODE_KM), 0.0, places - 1.0)
+        low = np.minimum(place.astype(np.intp), places - 2)
+        part = (place - low)[..., None]
+        rows = self.read.reshape(-1, columns)
+        here = rows.take(row + low, axis=0)
+        here += part * (rows.take(row + low + 1, axis=0) - here)
+        share = np.interp(log_up - here[..., 1], np.log(_RETURN_U), _RETURN_SHARE)
+        fall = (frequency_mhz + here[..., 2]) ** 2
+        return np.asarray(0.5 * np.exp(here[..., 0]) * share / fall)
+
+
+def d_region(
+    lat_deg: float,
+    lon_deg: float,
+    bearing_deg: NDArray[np.float64],
+    length_km: ArrayLike,
+    times: NDArray[np.datetime64],
+    flux_sfu: NDArray[np.float64],
+) -> DRegion:
+    """
+    Read the absorbing region along great circles from one place.
+
+    Parameters
+    ----------
+    lat_deg, lon_deg : float
+        Where they begin. [deg]
+    bearing_deg : numpy.ndarray
+        Shape (P,), where they go. [deg]
+    length_km : array_like
+        How far at most. [km]
+    times : numpy.ndarray of datetime64[s]
+        Shape (T,), UTC.
+    flux_sfu : numpy.ndarray
+        Shape (T,), solar flux at 10.7 cm. [sfu]
+
+    Returns
+    -------
+    region : DRegion
+        The region along them.
+
+    Notes
+    -----
+    The magnetic field is that of the middle of the times.
+    """
+    # The same places whatever other paths there are.
+    away = _NODE_KM * np.arange(np.ceil(np.max(length_km) / _NODE_KM) + 2.0)
+    lat, lon = destination(lat_deg, lon_deg, bearing_deg[:, None], away)
+    dip, gyro = dip_and_gyro(
+        lat, lon, ABSORPTION_HEIGHT_KM, decimal_year_of(times).mean()
+    )
+    sub_lat, sub_lon = (each[:, None] for each in subsolar_point(times))
+    lat, lon, flux = lat[:, None, :], lon[:, None, :], flux_sfu[:, None]
+    zenith = zenith_deg(lat, lon, sub_lat, sub_lon + 15.0 * LAG_H)
+    month = month_phase(times)[:, None]
+    columns = (
+        np.log(overhead_absorption(lat, month, zenith, flux)),
+        np.log(foe_mhz(lat, sub_lat, lon - sub_lon, flux)),
+        np.abs(gyro * np.sin(np.radians(dip)))[:, None, :],
+    )
+    return DRegion(np.stack(np.broadcast_arrays(*columns), axis=-1))

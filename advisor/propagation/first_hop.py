@@ -14,7 +14,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from advisor.propagation import losses, muf
+from advisor.propagation import muf
+from advisor.propagation.absorption import d_region
+from geo.ionosphere.flare import fadeout_db
 from geo.ionosphere.hops import (
     E_MIRROR_HEIGHT_KM,
     MAX_HOP_E_KM,
@@ -235,7 +237,15 @@ def first_hops(
     f2_hop = np.broadcast_to(0.5 * (edges[:-1] + edges[1:]), e_hop.shape)
     by_e = muf.screened_share(frequency, takeoff, _along(layers.foe_mhz, 0.5 * e_hop))
     by_f2 = _f2_share(layers, frequency, f2_hop[:1, :1, :1])
-    index = losses.absorption_index(layers.zenith_deg, r12[:, None])
+    one = np.ones(1, dtype=np.int64)
+    region = d_region(
+        lat_deg,
+        lon_deg,
+        azimuth_deg,
+        edges[-1],
+        times,
+        layers.flux_sfu,
+    )
     return FirstHops(
         layers=layers,
         edge_deg=edge,
@@ -250,14 +260,8 @@ def first_hops(
         share=np.stack([by_e, (1.0 - by_e) * by_f2]),
         absorption_db=np.stack(
             [
-                losses.d_region_db(
-                    frequency,
-                    takeoff,
-                    1,
-                    _along(index, 0.5 * hop),
-                    _along(layers.gyro_100km_mhz, 0.5 * hop),
-                    _along(layers.fadeout_mhz, 0.5 * hop),
-                )
+                region.loss_db(frequency, takeoff, (np.zeros_like(hop), hop), one)
+                + fadeout_db(frequency, _along(layers.fadeout_mhz, 0.5 * hop), takeoff)
                 for hop in (e_hop, f2_hop)
             ]
         ),

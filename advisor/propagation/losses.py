@@ -20,9 +20,10 @@ from advisor.antenna.ground import (
     reflection_horizontal,
     reflection_vertical,
 )
+from advisor.propagation.absorption import d_region
 from advisor.propagation.auroral import auroral_loss_db
 from geo.ionosphere.flare import fadeout_db
-from geo.ionosphere.hops import ray_path_km, sec_incidence
+from geo.ionosphere.hops import ray_path_km
 from geo.ionosphere.layers import Layers
 from geo.land import is_land
 from geo.paths import (
@@ -39,13 +40,10 @@ from geo.records import ArrayRecord
 from geo.sphere import destination
 from geo.sun import month_phase
 
-ABSORPTION_HEIGHT_KM = 100.0
-"""Height at which a ray's slant through the absorbing region is taken. [km]"""
-
 RESIDUAL_LOSS_DB = 8.72
 """The residual term Lz: everything the named losses leave out, ITU-R P.533-14
 section 5.2 (from memory; older editions have 9.9). It was fitted together with the
-standard's own absorption, which is replaced here by a closed form. [dB]"""
+standard's own charts of absorption. [dB]"""
 
 LAND, SEA = "land", "sea water"
 """Kinds of ground that hops touch down on."""
@@ -89,95 +87,6 @@ def spreading_db(
         + 20.0 * np.log10(np.asarray(frequency_mhz, dtype=float))
         + 20.0 * np.log10(np.asarray(ray_path_km, dtype=float))
     )
-
-
-def absorption_index(zenith_deg: ArrayLike, r12: ArrayLike) -> NDArray[np.float64]:
-    r"""
-    How strongly the D region absorbs: 1 under an overhead sun at R12 = 0.
-
-    Parameters
-    ----------
-    zenith_deg : array_like
-        Solar zenith angle at the crossing. [deg]
-    r12 : array_like
-        Twelve-month smoothed sunspot number on the old scale.
-
-    Returns
-    -------
-    index : numpy.ndarray
-        At least 0.1, which is what remains at night.
-
-    Notes
-    -----
-    .. math:: I = (1 + 0.0037 R_{12}) \cos^{1.3}(0.881\chi)
-
-    References
-    ----------
-    Lucas and Haydon, ESSA Technical Report IER 1-ITSA 1 (1966), as revised later
-    (from memory).
-
-    Examples
-    --------
-    >>> absorption_index([0.0, 60.0, 120.0], 100.0).round(2)
-    array([1.37, 0.71, 0.1 ])
-    """
-    chi = np.clip(np.asarray(zenith_deg, dtype=float), 0.0, 102.0)
-    sun = np.maximum(np.cos(np.radians(0.881 * chi)), 0.0) ** 1.3
-    return np.asarray(
-        np.maximum((1.0 + 0.0037 * np.asarray(r12, dtype=float)) * sun, 0.1)
-    )
-
-
-def absorption_db(
-    frequency_mhz: ArrayLike,
-    takeoff_deg: ArrayLike,
-    hops: ArrayLike,
-    index: ArrayLike,
-    gyro_mhz: ArrayLike,
-) -> NDArray[np.float64]:
-    r"""
-    Absorption in the D region over all hops.
-
-    Parameters
-    ----------
-    frequency_mhz : array_like
-        Working frequency. [MHz]
-    takeoff_deg : array_like
-        Take-off angle. [deg]
-    hops : array_like
-        Number of hops; each crosses the region twice.
-    index : array_like
-        Mean absorption index over the path.
-    gyro_mhz : array_like
-        Mean gyrofrequency at 100 km over the path. [MHz]
-
-    Returns
-    -------
-    loss_db : numpy.ndarray
-        Monthly-median absorption. [dB]
-
-    Notes
-    -----
-    .. math:: L_i = \frac{677.2\, n\, I \sec i_{100}}{(f+f_H)^{1.98} + 10.2}
-
-    The charts of ITU-R P.533 are replaced by this closed form. It holds for
-    non-auroral paths without winter anomaly. On 1.8 to 3.5 MHz it is too kind by
-    up to about 6 dB, because the slow wave near reflection loses more.
-
-    References
-    ----------
-    Lucas and Haydon, ESSA Technical Report IER 1-ITSA 1 (1966), as revised later
-    (from memory).
-
-    Examples
-    --------
-    >>> absorption_db(7.1, 90.0, 1, 1.0, 1.2).round(1)
-    np.float64(8.9)
-    """
-    fall = (np.asarray(frequency_mhz) + np.asarray(gyro_mhz)) ** 1.98 + 10.2
-    slant = sec_incidence(takeoff_deg, ABSORPTION_HEIGHT_KM)
-    strength = 677.2 * np.asarray(hops, dtype=float) * np.asarray(index, dtype=float)
-    return np.asarray(strength * slant / fall)
 
 
 def reflection_loss_db(
@@ -325,47 +234,30 @@ def _spreading(rays: Rays) -> NDArray[np.float64]:
 def _absorption(rays: Rays) -> NDArray[np.float64]:
     """Absorption in the D region, with what a flare or protons add."""
     paths, layers = rays.paths, rays.layers
-    index = absorption_index(
-        _absorbing(layers.zenith_deg), layers.r12[None, :, None, None, None]
+    region = d_region(
+        float(paths.control_lat_deg[0, NEAR_END]),
+        float(paths.control_lon_deg[0, NEAR_END]),
+        paths.bearing_deg,
+        paths.distance_km,
+        layers.times,
+        layers.flux_sfu,
     )
-    return d_region_db(
-        rays.frequency_mhz[:, None],
-        rays.takeoff_deg,
-        rays.hops[:, None, None, :],
-        _mean_absorbing(paths, index),
-        _mean_absorbing(paths, _absorbing(layers.gyro_100km_mhz)),
-        mean_fadeout_mhz(paths, layers),
+    frequency = rays.frequency_mhz[:, None]
+    hops = rays.hops[:, None, None, :]
+    hop_km = paths.distance_km[:, None, None, None] / hops
+    loss = fadeout_db(
+        frequency, mean_fadeout_mhz(paths, layers), rays.takeoff_deg, hops
     )
-
-
-def d_region_db(
-    frequency_mhz: ArrayLike,
-    takeoff_deg: ArrayLike,
-    hops: ArrayLike,
-    index: ArrayLike,
-    gyro_mhz: ArrayLike,
-    fadeout_mhz: ArrayLike,
-) -> NDArray[np.float64]:
-    """
-    Absorption of a usual day and of a flare or protons together.
-
-    Parameters
-    ----------
-    frequency_mhz, gyro_mhz, fadeout_mhz : array_like
-        Working frequency and gyrofrequency as in `absorption_db`, and the frequency
-        that loses 1 dB as in `geo.ionosphere.flare.fadeout_db`. [MHz]
-    takeoff_deg : array_like
-        Take-off angle. [deg]
-    hops, index : array_like
-        As in `absorption_db`. All broadcast.
-
-    Returns
-    -------
-    loss_db : numpy.ndarray
-        Loss. [dB]
-    """
-    usual = absorption_db(frequency_mhz, takeoff_deg, hops, index, gyro_mhz)
-    return usual + fadeout_db(frequency_mhz, fadeout_mhz, takeoff_deg, hops)
+    # Modes of few hops are not carried through the hops of the others.
+    for most in np.unique(rays.hops.max(axis=0)):
+        there = np.flatnonzero(rays.hops.max(axis=0) == most)
+        loss[..., there] += region.loss_db(
+            frequency,
+            rays.takeoff_deg[..., there],
+            [k * hop_km[..., there] for k in range(int(most) + 1)],
+            hops[..., there],
+        )
+    return loss
 
 
 def mean_fadeout_mhz(paths: Paths, layers: Layers) -> NDArray[np.float64]:
@@ -470,7 +362,7 @@ LOSSES: dict[str, Loss] = {
     "absorption": Loss(
         "absorption",
         "absorption",
-        "Lucas and Haydon 1966 (from memory)",
+        "electron densities of FIRI-2018 (2018)",
         _absorption,
     ),
     "ground_reflection": Loss(

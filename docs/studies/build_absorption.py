@@ -2,7 +2,7 @@
 Make ``tables/absorption.ecsv`` from the integrals over measured electron densities.
 
 Usage: ``python docs/studies/build_absorption.py absorption_firi2018.csv``. That file
-holds latitude_deg, month, f107_sfu and, for zenith angles of the sun named in its head, the
+holds latitude_deg, month, f107_sfu and, for the zenith angles named in its head, the
 absorption of the ordinary wave straight up through 55 to 150 km and down again, times
 (f + fL)^2 at high frequency. It was integrated from the electron densities of FIRI-2018
 (PyPI package pyfiri 2.0.0b0) with the index of refraction of Sen and Wyller and a

@@ -11,12 +11,16 @@ from hypothesis import strategies as st
 from advisor.propagation.absorption import (
     CROSSING_HEIGHT_KM,
     DAY_FACTOR,
+    LAG_H,
     crossing_distance_km,
     crossing_loss_db,
+    d_region,
     overhead_absorption,
     returned_share,
 )
-from geo.sphere import EARTH_RADIUS_KM
+from geo.ionosphere.layers import layers_at
+from geo.sphere import EARTH_RADIUS_KM, destination
+from geo.sun import month_phase, subsolar_point, zenith_deg
 from geo.tables import read_table, table_root
 
 ROOT = Path(__file__).resolve().parents[3]
@@ -109,6 +113,57 @@ def test_place_of_the_crossing_is_that_of_a_straight_ray():
     east = radius * np.sin(angle)
     up = radius * np.cos(angle) - EARTH_RADIUS_KM
     assert east * np.sin(beta) == pytest.approx(up * np.cos(beta), abs=1e-6)
+
+
+def test_along_a_path_each_crossing_counts_with_its_own_sky():
+    """Two rays over three hops against the pure functions at each crossing's place."""
+    times = np.array(["2026-12-05T06:00", "2026-12-05T17:00"], "datetime64[s]")
+    here, bearing = (40.0, -20.0), np.array([70.0, 160.0])
+    length, frequency = np.array([6000.0, 7500.0]), np.array([3.6, 14.1])
+    takeoff = np.array([8.0, 14.0])
+    flux = layers_at(0.0, 0.0, times, 90.0).flux_sfu
+    region = d_region(*here, bearing, length, times, flux)
+    touches = [k / 3.0 * length[:, None, None] for k in range(4)]
+    ours = region.loss_db(
+        frequency[:, None].T, takeoff[:, None, None], touches, np.array(3)
+    )
+    sub_lat, sub_lon = subsolar_point(times)
+    for p, t, f in np.ndindex(2, 2, 2):
+        whole = 0.0
+        for hop in range(3):
+            inset = crossing_distance_km(takeoff[p])
+            for along in (touches[hop][p] + inset, touches[hop + 1][p] - inset):
+                lat, lon = destination(*here, bearing[p], along.item())
+                sky = layers_at(lat, lon, times[t], 90.0)
+                zenith = zenith_deg(lat, lon, sub_lat[t], sub_lon[t] + 15.0 * LAG_H)
+                month = month_phase(times)[t]
+                dip = np.radians(sky.dip_deg)
+                whole += crossing_loss_db(
+                    frequency[f],
+                    takeoff[p],
+                    overhead_absorption(lat, month, zenith, flux[t]),
+                    sky.foe_mhz,
+                    np.abs(sky.gyro_100km_mhz * np.sin(dip)),
+                ).item()
+        # Straight lines between places 300 km apart.
+        assert ours[p, t, f] == pytest.approx(whole, rel=0.03)
+
+
+def test_a_hop_that_is_not_there_costs_nothing():
+    times = np.array(["2026-12-05T12:00"], "datetime64[s]")
+    region = d_region(
+        0.0, 0.0, np.array([90.0]), np.array([3000.0]), times, np.array([100.0])
+    )
+    touches = [np.full((1, 1, 1), d) for d in (0.0, 1000.0, 2000.0, 3000.0)]
+    one, three = (
+        region.loss_db(np.array(7.1), np.full((1, 1, 1), 20.0), touches, np.array(n))
+        for n in (1, 3)
+    )
+    assert 0.0 < one < 0.5 * three
+    first = region.loss_db(
+        np.array(7.1), np.full((1, 1, 1), 20.0), touches[:2], np.array(1)
+    )
+    assert first == one
 
 
 def test_unusable_inputs_give_nan():

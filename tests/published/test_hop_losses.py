@@ -1,67 +1,14 @@
-"""Closed-form absorption: printed values of the vertical traverse."""
+"""Losses of a hop but for the D region: spreading and the ground between hops."""
 
 import numpy as np
-import pytest
 
 from advisor.propagation.losses import (
-    absorption_db,
-    absorption_index,
     reflection_loss_db,
     spreading_db,
 )
 
 MEMORY = "from memory"
 ROUNDING = "rounding of the machine"
-
-
-@pytest.mark.parametrize(
-    ("zenith_deg", "r12", "worked"),
-    [
-        (0.0, 0.0, [35.1, 20.8, 8.9, 2.9, 0.8]),
-        (0.0, 100.0, [48.1, 28.5, 12.2, 4.0, 1.1]),
-        (60.0, 100.0, [25.0, 14.8, 6.3, 2.1, 0.6]),
-        (85.0, 100.0, [8.4, 5.0, 2.1, 0.7, 0.2]),
-    ],
-)
-def test_vertical_traverse(outside, zenith_deg, r12, worked):
-    """
-    Lucas and Haydon, ESSA IER 1-ITSA 1 (1966), as revised (form from memory).
-
-    Worked for fH 1.2 MHz at 1.85, 3.6, 7.1, 14.1 and 28.5 MHz, straight up and
-    down: 677.2 (1 + 0.0037 R) cos^1.3(0.881 chi) / ((f + 1.2)^1.98 + 10.2).
-    """
-    frequency = np.array([1.85, 3.6, 7.1, 14.1, 28.5])
-    index = absorption_index(zenith_deg, r12)
-    outside("Lucas and Haydon, ESSA IER 1-ITSA 1 (1966), as revised", MEMORY).near(
-        "absorption straight up and down, five frequencies [dB]",
-        absorption_db(frequency, 90.0, 1, index, 1.2),
-        worked,
-        abs=0.06,
-        why="half the last digit worked",
-    )
-
-
-def test_night_floor(outside):
-    """A tenth of the overhead value remains at night: 2 to 4 dB on 1.85 MHz."""
-    check = outside("Lucas and Haydon 1966 as revised, least index", MEMORY)
-    night = absorption_index([100.0, 150.0, 180.0], 50.0)
-    check.near("absorption index at night", night, 0.1, rel=1e-6, why=ROUNDING)
-    loss = absorption_db(1.85, 90.0, 1, 0.1, 1.2)
-    check.between("loss that is left at night on 1.85 MHz [dB]", loss, 2.0, 4.0)
-
-
-def test_slant_multiplies(outside):
-    """At low angles the traverse is the secant times longer; hops add up."""
-    steep = absorption_db(7.1, 90.0, 1, 1.0, 1.2)
-    low = absorption_db(7.1, 5.0, 2, 1.0, 1.2)
-    secant = 1.0 / np.sqrt(1.0 - (6371.0 * np.cos(np.radians(5.0)) / 6471.0) ** 2)
-    outside("secant law at 100 km, any textbook", MEMORY).near(
-        "absorption of two hops at 5 degrees [dB]",
-        low,
-        2.0 * secant * steep,
-        rel=1e-6,
-        why=ROUNDING,
-    )
 
 
 def test_free_space(outside):

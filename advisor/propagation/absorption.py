@@ -22,8 +22,9 @@ from functools import cache
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from geo.arrays import Floats, Ints, Times
 from geo.ionosphere.hops import E_MIRROR_HEIGHT_KM, sec_incidence
 from geo.ionosphere.layers import ABSORPTION_HEIGHT_KM, foe_mhz
 from geo.magnetic import decimal_year_of, dip_and_gyro
@@ -65,7 +66,7 @@ _RETURN_SHARE = np.array(
 
 
 @cache
-def _strengths() -> tuple[NDArray[np.float64], ...]:
+def _strengths() -> tuple[Floats, ...]:
     """
     Logarithm of the table, its latitudes, fluxes and zenith angles.
 
@@ -89,7 +90,7 @@ def _strengths() -> tuple[NDArray[np.float64], ...]:
 
 def overhead_absorption(
     lat_deg: ArrayLike, month: ArrayLike, zenith_deg: ArrayLike, flux_sfu: ArrayLike
-) -> NDArray[np.float64]:
+) -> Floats:
     r"""
     Strength of the absorbing region straight up and down.
 
@@ -160,15 +161,13 @@ def overhead_absorption(
     return np.asarray(np.where(usable, by_day * strength, np.nan))
 
 
-def _place(
-    value: NDArray[np.float64], nodes: NDArray[np.float64]
-) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+def _place(value: Floats, nodes: Floats) -> tuple[Ints, Floats]:
     """Node below and how far towards the next; goes on beyond the last."""
     low = np.clip(np.searchsorted(nodes, value, side="right") - 1, 0, nodes.size - 2)
     return low, (value - nodes[low]) / (nodes[low + 1] - nodes[low])
 
 
-def returned_share(ratio: ArrayLike) -> NDArray[np.float64]:
+def returned_share(ratio: ArrayLike) -> Floats:
     """
     Part of the whole absorption that a ray meets, by how it stands to the E layer.
 
@@ -204,7 +203,7 @@ def crossing_loss_db(
     strength: ArrayLike,
     e_layer_mhz: ArrayLike,
     gyro_mhz: ArrayLike,
-) -> NDArray[np.float64]:
+) -> Floats:
     r"""
     Absorption of one crossing, half of a hop.
 
@@ -247,7 +246,7 @@ def crossing_loss_db(
     return np.asarray(0.5 * np.asarray(strength, dtype=float) * slant * share / fall)
 
 
-def crossing_distance_km(takeoff_deg: ArrayLike) -> NDArray[np.float64]:
+def crossing_distance_km(takeoff_deg: ArrayLike) -> Floats:
     r"""
     Distance along the ground from where a ray touches it to where it crosses.
 
@@ -284,15 +283,15 @@ class DRegion(ArrayRecord):
         frequency of the E layer, and the gyrofrequency of `crossing_loss_db`.
     """
 
-    read: NDArray[np.float64]
+    read: Floats
 
     def loss_db(
         self,
-        frequency_mhz: NDArray[np.float64],
-        takeoff_deg: NDArray[np.float64],
-        touches_km: Sequence[NDArray[np.float64]],
-        hops: NDArray[np.int64],
-    ) -> NDArray[np.float64]:
+        frequency_mhz: Floats,
+        takeoff_deg: Floats,
+        touches_km: Sequence[Floats],
+        hops: Ints,
+    ) -> Floats:
         """
         Absorption of rays over all their hops, two crossings each.
 
@@ -318,7 +317,7 @@ class DRegion(ArrayRecord):
         inset = crossing_distance_km(angle)
         slant = sec_incidence(angle, E_MIRROR_HEIGHT_KM)
         log_up = np.log(frequency_mhz / slant)
-        whole: NDArray[np.float64] = np.zeros(())
+        whole: Floats = np.zeros(())
         for hop, (start, end) in enumerate(pairwise(touches_km)):
             on_hop = np.minimum(inset, 0.5 * (end - start))
             both = sum(
@@ -330,10 +329,10 @@ class DRegion(ArrayRecord):
 
     def _plain_db(
         self,
-        frequency_mhz: NDArray[np.float64],
-        log_up: NDArray[np.float64],
-        along_km: NDArray[np.float64],
-    ) -> NDArray[np.float64]:
+        frequency_mhz: Floats,
+        log_up: Floats,
+        along_km: Floats,
+    ) -> Floats:
         """One crossing at distances along the paths, without its slant."""
         paths, hours, places, columns = self.read.shape
         axes = (1,) * (along_km.ndim - 2)
@@ -353,10 +352,10 @@ class DRegion(ArrayRecord):
 def d_region(
     lat_deg: float,
     lon_deg: float,
-    bearing_deg: NDArray[np.float64],
+    bearing_deg: Floats,
     length_km: ArrayLike,
-    times: NDArray[np.datetime64],
-    flux_sfu: NDArray[np.float64],
+    times: Times,
+    flux_sfu: Floats,
 ) -> DRegion:
     """
     Read the absorbing region along great circles from one place.

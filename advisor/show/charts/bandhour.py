@@ -26,6 +26,7 @@ from advisor.show.charts.style import (
     write_over,
 )
 from advisor.show.text.cells import chance_cell
+from advisor.show.text.layout import minute
 from geo.sun import CIVIL_TWILIGHT_DEG, REFRACTION_AND_RADIUS_DEG
 
 if TYPE_CHECKING:
@@ -133,16 +134,11 @@ def _how(advice: Answer, ends: tuple[Daylight, ...]) -> str:
 
 def _sun_words(end: Daylight) -> str:
     """Sunrise and sunset of one end in words."""
-    parts = [f"rises {_clock(time)}" for time in end.rises]
-    parts += [f"sets {_clock(time)}" for time in end.sets]
+    parts = [f"rises {minute(time)}Z" for time in end.rises]
+    parts += [f"sets {minute(time)}Z" for time in end.sets]
     if not parts:
         return f"At {end.label} the sun stays {end.stays} in these hours."
     return f"Sun at {end.label} {', '.join(parts)}."
-
-
-def _clock(time: np.datetime64) -> str:
-    """Hour and minute, UTC."""
-    return f"{str(time.astype('datetime64[m]'))[-5:]}Z"
 
 
 def _draw_sun(

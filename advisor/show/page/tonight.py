@@ -47,7 +47,7 @@ from advisor.show.text.cells import (
     plain_rows,
 )
 from advisor.show.text.hanging import hanging_columns, supports_words
-from advisor.show.text.layout import local_hour
+from advisor.show.text.layout import local_hour, minute
 from advisor.show.text.tonight import heading, hour_columns, target_line
 from advisor.station.cautions import Caution
 from advisor.station.setup import EACH_BAND, SetUp
@@ -237,16 +237,11 @@ def _sun_at(end: Daylight, hour: int) -> str:
 
 def _sun_words(end: Daylight) -> str:
     """Sunrise and sunset of one end."""
-    parts = [f"rises {_clock(time)}" for time in end.rises]
-    parts += [f"sets {_clock(time)}" for time in end.sets]
+    parts = [f"rises {minute(time)}Z" for time in end.rises]
+    parts += [f"sets {minute(time)}Z" for time in end.sets]
     if not parts:
         parts = [f"{end.stays} in all these hours"]
     return f"Sun at {end.label}: {', '.join(parts)}."
-
-
-def _clock(time: np.datetime64) -> str:
-    """Hour and minute, UTC."""
-    return f"{str(time.astype('datetime64[m]'))[-5:]}Z"
 
 
 def _hours(

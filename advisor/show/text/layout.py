@@ -14,11 +14,9 @@ from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
 from itertools import pairwise, zip_longest
-from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
-if TYPE_CHECKING:
-    import numpy as np
+import numpy as np
 
 WIDTH = 96
 """Characters a line of prose has at most."""
@@ -206,6 +204,47 @@ def local_hour(time: np.datetime64, zone: str) -> str:
     """
     moment = time.astype("datetime64[s]").item()
     return f"{moment.replace(tzinfo=ZoneInfo('UTC')).astimezone(ZoneInfo(zone)):%H:%M}"
+
+
+def minute(time: np.datetime64) -> str:
+    """
+    Write the time of day of an event.
+
+    Parameters
+    ----------
+    time : numpy.datetime64
+        UTC.
+
+    Returns
+    -------
+    words : str
+        Hour and minute; a dash where it does not happen.
+    """
+    return "-" if np.isnat(time) else str(time.astype("datetime64[m]"))[-5:]
+
+
+def distance_words(nearest_km: float, farthest_km: float) -> str:
+    """
+    Write a distance or a range of distances.
+
+    Parameters
+    ----------
+    nearest_km, farthest_km : float
+        Its ends. [km]
+
+    Returns
+    -------
+    text : str
+        One figure where they are less than a kilometre apart.
+
+    Examples
+    --------
+    >>> distance_words(650.2, 650.2), distance_words(80.0, 800.0)
+    ('650 km', '80 to 800 km')
+    """
+    if farthest_km - nearest_km < 1.0:
+        return f"{farthest_km:.0f} km"
+    return f"{nearest_km:.0f} to {farthest_km:.0f} km"
 
 
 def day_lines(times: Iterable[np.datetime64]) -> list[str]:

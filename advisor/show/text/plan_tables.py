@@ -16,11 +16,9 @@ from advisor.answers.words import angle_range, in_ten
 from advisor.show.text.cells import Cell, Column, chance_look, mean_chance, number
 from advisor.show.text.exposure import exposure_cell
 from advisor.show.text.hanging import below_words
-from advisor.show.text.layout import local_hour
+from advisor.show.text.layout import hour_cell, local_hour, minute
 from advisor.show.text.plan_words import (
     backup_words,
-    clock,
-    minute,
     range_head,
     slot_hours,
     target_letter,
@@ -225,9 +223,8 @@ def grey_words(outing: Outing, zone: str | None) -> str:
     zoned = ""
     if zone:
         first = outing.plan.advice.question.times[0]
-        zoned = (
-            f" (local time of {zone} is {local_hour(first, zone)} at {clock(first)}Z)"
-        )
+        at = f"{local_hour(first, zone)} at {hour_cell(first)}Z"
+        zoned = f" (local time of {zone} is {at})"
     if outing.greys:
         spans = "; ".join(
             f"{_name_of(outing, grey)} {minute(grey.begin)}-{minute(grey.end)}"

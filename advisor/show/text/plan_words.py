@@ -15,6 +15,7 @@ from advisor.answers.words import (
     span_names,
 )
 from advisor.show.text.hang import remedy_words
+from advisor.show.text.layout import distance_words, hour_cell
 
 MOST_STEPS = 8
 """Steps of a plan named in a sentence; the timetable has them all."""
@@ -60,9 +61,7 @@ def target_words(plan: Activation, place: int) -> str:
     """
     target = plan.advice.targets[place]
     several = len(plan.advice.targets) > 1
-    far = f"{target.nearest_km:.0f} to {target.farthest_km:.0f} km"
-    if target.farthest_km - target.nearest_km < 1.0:
-        far = f"{target.farthest_km:.0f} km"
+    far = distance_words(target.nearest_km, target.farthest_km)
     way = "all round" if target.is_all_round else f"{target.bearing_deg:03.0f} true"
     counts = f", counts {100.0 * plan.weights[place]:.0f} in 100" if several else ""
     return f"{target.name}: {far}, {way}{counts}"
@@ -86,42 +85,8 @@ def slot_hours(plan: Activation, slot: Slot) -> str:
     """
     times = plan.advice.question.times
     end = times[slot.last] + np.timedelta64(1, "h")
-    span = f"{clock(times[slot.first])}-{clock(end)}"
+    span = f"{hour_cell(times[slot.first])}-{hour_cell(end)}"
     return f"{str(times[slot.first])[8:10]}/{span}" if times.size > 24 else span
-
-
-def clock(time: np.datetime64) -> str:
-    """
-    Write the hour of a moment.
-
-    Parameters
-    ----------
-    time : numpy.datetime64
-        UTC.
-
-    Returns
-    -------
-    hour : str
-        Two digits.
-    """
-    return str(time.astype("datetime64[h]"))[-2:]
-
-
-def minute(time: np.datetime64) -> str:
-    """
-    Write the time of day of an event.
-
-    Parameters
-    ----------
-    time : numpy.datetime64
-        UTC.
-
-    Returns
-    -------
-    words : str
-        Hour and minute; a dash where it does not happen.
-    """
-    return "-" if np.isnat(time) else str(time.astype("datetime64[m]"))[-5:]
 
 
 def steps_words(plan: Activation) -> str:
@@ -341,8 +306,8 @@ def missed_words(plan: Activation, missed: Missed) -> str:
     """
     question = plan.advice.question
     where = (
-        f"{question.bands[missed.band].name} at {clock(question.times[missed.hour])}Z "
-        f"on {plan.setups[missed.setup].name}"
+        f"{question.bands[missed.band].name} at "
+        f"{hour_cell(question.times[missed.hour])}Z on {plan.setups[missed.setup].name}"
     )
     if missed.chance < OPEN_CHANCE:
         return (

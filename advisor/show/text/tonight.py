@@ -32,7 +32,7 @@ from advisor.show.text.cells import (
     hours_table,
     number,
 )
-from advisor.show.text.layout import paragraph
+from advisor.show.text.layout import distance_words, paragraph
 from advisor.station.cautions import CAUTIONS_IN_BRIEF, Caution, cautions
 
 
@@ -167,7 +167,7 @@ def target_line(question: Question, target: TargetAdvice, place: int) -> str:
     if question.targets[place].by_operators:
         points += f" weighted by {target.weight_source}"
     return paragraph(
-        f"To {target.name}: {_distance(target.nearest_km, target.farthest_km)}, "
+        f"To {target.name}: {distance_words(target.nearest_km, target.farthest_km)}, "
         f"{_direction(target)}, {points}"
     )
 
@@ -192,13 +192,6 @@ def _doubt_note(advice: Answer) -> str:
     if any(storm_doubt(advice.question, k) for k in targets):
         return ", '?' a figure not to be relied on in this storm"
     return ""
-
-
-def _distance(nearest_km: float, farthest_km: float) -> str:
-    """Write a distance or a range of distances."""
-    if farthest_km - nearest_km < 1.0:
-        return f"{farthest_km:.0f} km"
-    return f"{nearest_km:.0f} to {farthest_km:.0f} km"
 
 
 def _hour_table(advice: Answer, target: int, zone: str | None) -> str:

@@ -61,6 +61,12 @@ _HOMES = {
 }
 """Where each public name is."""
 
+_OF_ARRAYS = {
+    "atmospheric_noise", "galactic_noise", "hop_length_km", "layers_at",
+    "man_made_noise", "paths_to", "takeoff_angle_deg",
+}  # fmt: skip
+"""Functions that know of numbers alone; units and zones are taken off before them."""
+
 __all__ = list(_HOMES)
 
 
@@ -74,7 +80,12 @@ def __getattr__(name: str) -> object:
         raise AttributeError(f"module 'advisor' has no attribute '{name}'")
     from importlib import import_module
 
-    globals()[name] = found = getattr(import_module(_HOMES[name]), name)
+    found = getattr(import_module(_HOMES[name]), name)
+    if name in _OF_ARRAYS:
+        from advisor.notebook.door import at_the_door
+
+        found = at_the_door(found)
+    globals()[name] = found
     return found
 
 

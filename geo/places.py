@@ -399,14 +399,31 @@ def _target(
     return Target(name, kind, lat, lon, share, weight_source, by_operators)
 
 
-def _point(place: Place, origin: Place) -> Target:
-    """Target of a single place, which must not be the station's own."""
+def check_away(place: Place, origin: Place) -> None:
+    """
+    Refuse a place that is the station's own.
+
+    Parameters
+    ----------
+    place, origin : Place
+        The target and the station.
+
+    Raises
+    ------
+    InputError
+        If they are one: there is no bearing from one to the other.
+    """
     away_km = distance_km(origin.lat_deg, origin.lon_deg, place.lat_deg, place.lon_deg)
     if away_km < _OWN_PLACE_KM:
         raise InputError(
             f"target '{place.label}' is the station's own place, so it has no bearing: "
             "name another, or a ring about you such as 'within 100 km'"
         )
+
+
+def _point(place: Place, origin: Place) -> Target:
+    """Target of a single place."""
+    check_away(place, origin)
     where = f"{_plain(place.lat_deg)}, {_plain(place.lon_deg)}"
     name = place.label if place.label == where else f"{place.label} ({where})"
     return _target(name, "point", [place.lat_deg], [place.lon_deg], [1.0], "one point")

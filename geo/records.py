@@ -7,7 +7,7 @@ the same record or, where that is wanted, by what they hold.
 
 from __future__ import annotations
 
-from dataclasses import fields
+from dataclasses import fields, is_dataclass
 from functools import cached_property
 from types import MappingProxyType
 from typing import Any
@@ -15,13 +15,35 @@ from typing import Any
 import numpy as np
 
 
+def _shown(self: Any) -> str:
+    """Name a record and its fields, briefly."""
+    told = (f"{f.name}={_brief(getattr(self, f.name))}" for f in fields(self) if f.repr)
+    return f"{type(self).__name__}({', '.join(told)})"
+
+
+def _brief(value: Any) -> str:
+    """Show a value in a few words: numbers and texts whole, of more how much it is."""
+    if isinstance(value, np.ndarray):
+        return f"<{value.dtype.name} {value.shape}>"
+    if isinstance(value, tuple | MappingProxyType):
+        kind = "tuple" if isinstance(value, tuple) else "mapping"
+        return f"<{kind} of {len(value)}>"
+    return f"<{type(value).__name__}>" if is_dataclass(value) else repr(value)
+
+
 class ArrayRecord:
     """
     Base of a dataclass, ``frozen=True, eq=False``, whose arrays are read-only.
 
     Arrays given, also in a tuple or a mapping, are kept as views that cannot be written
-    through. A record is alike to itself alone.
+    through. A record is alike to itself alone. Shown, its arrays are no more than their
+    shapes.
     """
+
+    def __init_subclass__(cls) -> None:
+        # Of the class itself, or the dataclass would get one that shows every number.
+        if "__repr__" not in vars(cls):
+            cls.__repr__ = _shown  # type: ignore[method-assign]
 
     def __post_init__(self) -> None:
         for field in fields(self):  # type: ignore[arg-type]

@@ -35,7 +35,7 @@ from advisor.station.setup import SetUp
 from advisor.station.station import Station
 from geo.errors import InputError
 from geo.ionosphere.conditions import QUIET, Conditions
-from geo.places import Place, Target, parse_place
+from geo.places import Place, Target, check_away, parse_place
 from geo.records import ArrayRecord
 
 LOWEST_MHZ, HIGHEST_MHZ = 1.5, 54.0
@@ -153,8 +153,8 @@ def links_to(
     Raises
     ------
     InputError
-        If a frequency is out of range, there is no place, time or frequency, or the
-        wire cannot be hung.
+        If a frequency is out of range, there is no place, time or frequency, a place
+        is the station's own, or the wire cannot be hung.
     """
     if wire_deg is not None and not 0.0 <= wire_deg <= 360.0:
         raise InputError(
@@ -180,6 +180,8 @@ def links_to(
     patterns = _patterns(setup, bearing, bands, station.ground, cache_dir)
     far = far_end_patterns(station.far_end, bands)
     here, asked_solar = parse_place(station.place), solar_index(times, r12, flux)
+    for place in places:
+        check_away(place, here)
     conditions.check_against_map(times, asked_solar.r12)
     body = len(places), times.size, frequency.size
     found: dict[str, NDArray[Any]] = {}

@@ -209,9 +209,9 @@ def place_text(value: Any, name: str = "place") -> str:
     Parameters
     ----------
     value : object
-        A text; a pair of latitude and longitude, as numbers of degrees or as astropy
-        angles; an astropy ``EarthLocation``, whose height above the sea is of no
-        account; or a `geo.places.Place`.
+        A text; a pair of latitude and longitude, as numbers of degrees, as astropy
+        angles or as an array; an astropy ``EarthLocation``, whose height above the sea
+        is of no account; or a `geo.places.Place`.
     name : str, optional
         What the place is of, for the error text.
 
@@ -236,6 +236,8 @@ def place_text(value: Any, name: str = "place") -> str:
         value = (value.lat, value.lon)
     elif hasattr(value, "lat_deg") and hasattr(value, "lon_deg"):
         value = (value.lat_deg, value.lon_deg)
+    elif getattr(value, "shape", ()) == (2,):
+        value = tuple(value)
     if isinstance(value, Sequence) and len(value) == 2:
         named = zip(value, ("latitude_deg", "longitude_deg"), strict=True)
         found = [plain_number(each, axis) for each, axis in named]

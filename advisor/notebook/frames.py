@@ -9,6 +9,7 @@ in UTC. Frames of the sky and of wires, which need no question, are in
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import replace
 from functools import cached_property
 from pathlib import Path
@@ -34,6 +35,7 @@ from advisor.station.bands import band_by_name
 from advisor.station.checks import shown
 from geo.errors import InputError
 from geo.fields import as_mapping
+from geo.places import resolve_target
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -141,8 +143,8 @@ class Advice:
         Parameters
         ----------
         target : str, optional
-            Which of several targets, by the name it has in the answer; the first if
-            left out.
+            Which of several targets, by the name it has in the answer or as it was
+            asked for; the first if left out.
         setup : str, optional
             Which set-up; the best if left out.
 
@@ -427,8 +429,12 @@ class Advice:
         return compare(self.record, self._cache_dir)
 
     def _target(self, name: str | None) -> int:
-        """Find a target by name; the first if none is named."""
+        """Find a target by name or as it may be asked for; the first if none is."""
         names = [each.name for each in self.record.targets]
+        if name is not None and name not in names:
+            with suppress(InputError):
+                meant = resolve_target(name, self.question.place).name
+                name = meant if meant in names else name
         return 0 if name is None else place_of(name, names, "target")
 
     def _setup(self, name: str | None) -> int:

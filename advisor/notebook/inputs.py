@@ -340,7 +340,8 @@ def place_texts(targets: Any, name: str) -> list[str]:
     Parameters
     ----------
     targets : object or sequence of object
-        What came; a list or tuple of anything but two numbers or angles holds several.
+        What came; a list or tuple of anything but two numbers or angles holds several,
+        as do the rows of an array of two columns.
     name : str
         What they are, for the error text.
 
@@ -349,8 +350,12 @@ def place_texts(targets: Any, name: str) -> list[str]:
     texts : list of str
         One a place.
     """
-    many = isinstance(targets, list | tuple) and not (
-        len(targets) == 2 and all(map(_is_number, targets))
+    is_table = getattr(targets, "ndim", 0) == 2
+    if is_table and hasattr(targets, "to_numpy"):
+        targets = targets.to_numpy()
+    many = is_table or (
+        isinstance(targets, list | tuple)
+        and not (len(targets) == 2 and all(map(_is_number, targets)))
     )
     return [place_text(each, name) for each in (targets if many else [targets])]
 

@@ -120,9 +120,7 @@ def links(
 
     from advisor.answers.links import ISOTROPIC, links_to
 
-    if not isinstance(station, Station):
-        raise InputError(f"{shown(station)} is no station: make one with make_station")
-    known = {each.name: each for each in station.setups}
+    known = {each.name: each for each in _of_station(station).setups}
     if not isinstance(setup, SetUp):
         names = [*known, ISOTROPIC]
         name = names[0 if setup is None else place_of(setup, names, "set-up")]
@@ -242,7 +240,7 @@ def wire_figures(
     station: Station,
     bands: str | Iterable[str] = (),
     *,
-    setup: str | None = None,
+    setup: str | SetUp | None = None,
     takeoffs_deg: Sequence[float] | None = None,
     quick: bool = False,
     cache_dir: Directory = None,
@@ -256,8 +254,8 @@ def wire_figures(
         From `advisor.make_station`.
     bands : str or iterable of str, optional
         Bands to look at; all that the set-up is used on if left out.
-    setup : str, optional
-        Which of several set-ups; the first if left out.
+    setup : str or SetUp, optional
+        Which of several set-ups, or any other; the first if left out.
     takeoffs_deg : sequence of float or astropy quantity, optional
         Angles at which the gain is told; the usual ones if left out. [deg]
     quick : bool, optional
@@ -290,9 +288,10 @@ def wire_figures(
     angles: Sequence[float] = TAKEOFFS_DEG
     if takeoffs_deg is not None:
         angles = tuple(sorted(set(numbers(takeoffs_deg, "takeoff_deg"))))
+    wire = _set_up(station, setup)
     work = wire_work(
         station,
-        _set_up(station, setup),
+        wire,
         [
             band_by_name(name, station.iaru_region).name
             for name in listed(bands, "bands")
@@ -310,7 +309,7 @@ def wire_sweep(
     station: Station,
     band: str,
     *,
-    setup: str | None = None,
+    setup: str | SetUp | None = None,
     cache_dir: Directory = None,
 ) -> pd.DataFrame:
     """
@@ -322,8 +321,8 @@ def wire_sweep(
         From `advisor.make_station`.
     band : str
         The band.
-    setup : str, optional
-        Which of several set-ups; the first if left out.
+    setup : str or SetUp, optional
+        Which of several set-ups, or any other; the first if left out.
     cache_dir : str or pathlib.Path, optional
         Where solved wires are kept between runs.
 
@@ -416,7 +415,17 @@ def wire_pattern(
     return solve_at(setup, mhz, ground_by_name(ground), directory(cache_dir)).wire
 
 
-def _set_up(station: Station, name: str | None) -> SetUp:
-    """Find a set-up by name; the first if none is named."""
-    names = [setup.name for setup in station.setups]
-    return station.setups[0 if name is None else place_of(name, names, "set-up")]
+def _of_station(station: Any) -> Station:
+    """Refuse what is no station."""
+    if isinstance(station, Station):
+        return station
+    raise InputError(f"{shown(station)} is no station: make one with make_station")
+
+
+def _set_up(station: Any, setup: str | SetUp | None) -> SetUp:
+    """Find a set-up by name, the first if none is named; any other is itself."""
+    hung = _of_station(station).setups
+    if isinstance(setup, SetUp):
+        return setup if setup.bands else setup.changed(bands=station.bands)
+    names = [each.name for each in hung]
+    return hung[0 if setup is None else place_of(setup, names, "set-up")]

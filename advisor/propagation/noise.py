@@ -19,6 +19,9 @@ from geo.tables import read_table
 KT0_DBW_HZ = -203.98
 """Thermal noise density at 290 K, 10 log10(1.380649e-23 * 290). [dBW/Hz]"""
 
+LOWEST_MHZ, HIGHEST_MHZ = 0.3, 250.0
+"""Frequencies for which man-made noise is stated. [MHz]"""
+
 _DECILE_SIGMAS = 1.2816
 """Standard deviations from the median to a decile of a normal law."""
 
@@ -77,11 +80,11 @@ def _source(environment: str, frequency_mhz: ArrayLike) -> Noise:
     row = names.index(environment)
     log_f = np.log10(np.asarray(frequency_mhz, dtype=float))
     factor = table.numbers("c_db")[row] - table.numbers("d_db")[row] * log_f
-    return Noise(
-        np.asarray(factor),
-        np.full_like(factor, table.numbers("upper_decile_db")[row]),
-        np.full_like(factor, table.numbers("lower_decile_db")[row]),
+    upper, lower = (
+        np.where(np.isnan(factor), np.nan, table.numbers(f"{which}_decile_db")[row])
+        for which in ("upper", "lower")
     )
+    return Noise(np.asarray(factor), upper, lower)
 
 
 def man_made_noise(
@@ -95,7 +98,8 @@ def man_made_noise(
     environment : str
         One of `environments`.
     frequency_mhz : array_like
-        Frequency, 0.3 to 250 (quiet rural 0.3 to 30). [MHz]
+        Frequency, 0.3 to 250, outside of which all is NaN; the law of quiet rural,
+        stated up to 30, is continued. [MHz]
     any_place : bool, optional
         Whether the place is any one of such an environment: the spread from place
         to place then widens the deciles.
@@ -119,7 +123,9 @@ def man_made_noise(
     >>> man_made_noise("rural", 14.1).factor_db.round(1)
     np.float64(35.4)
     """
-    noise = _source(environment, frequency_mhz)
+    frequency = np.asarray(frequency_mhz, dtype=float)
+    within = (frequency >= LOWEST_MHZ) & (frequency <= HIGHEST_MHZ)
+    noise = _source(environment, np.where(within, frequency, np.nan))
     if not any_place:
         return noise
     table = read_table("man_made_noise")

@@ -1,9 +1,8 @@
 """
-Paths from one station to many places, and the control points of the standard.
+Paths from one station to many places, and the stations along them.
 
-A control point is where a layer's values are read for a purpose: the middle of the
-path, 1000 km in from each end, half a hop in from each end, a quarter of the path in
-from each end (two hops of sporadic E), and the two ends.
+The layers are read at stations at equal parts of every path, the two ends and the
+middle among them; what lies between is read off by straight lines.
 """
 
 from __future__ import annotations
@@ -13,20 +12,15 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from geo.ionosphere.hops import MAX_HOP_E_KM, MAX_HOP_F2_KM, fewest_hops
 from geo.records import ArrayRecord
 from geo.sphere import bearing_deg, destination, distance_km, long_path_km
 
-MID, NEAR_1000, FAR_1000, NEAR_HALF_HOP, FAR_HALF_HOP = range(5)
-NEAR_QUARTER, FAR_QUARTER, NEAR_END, FAR_END = range(5, 9)
-"""Places of the control points on the last axis of `Paths.control_lat_deg`."""
+STATIONS = 25
+"""How many stations a path has, its ends among them."""
 
-CONTROL_POINTS = 9
-
-LONGEST_E_PATH_KM = 4000.0
-"""Longest path with E modes, ITU-R P.533-14 section 3.3 (from memory). [km]"""
-
-_INSET_KM = 1000.0
+NEAR_END, NEAR_QUARTER, MID, FAR_QUARTER, FAR_END = range(0, STATIONS, 6)
+"""Places of some of them on the last axis of `Paths.control_lat_deg`: the ends, the
+middle and the quarters."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,10 +38,8 @@ class Paths(ArrayRecord):
         Shape (P,), at my end, clockwise from true north. [deg]
     far_bearing_deg : numpy.ndarray
         Shape (P,), bearing at the far end back towards me. [deg]
-    f2_hops : numpy.ndarray of int
-        Shape (P,), fewest F2 hops.
     control_lat_deg, control_lon_deg : numpy.ndarray
-        Shape (P, 9), in the order of the module's constants. [deg]
+        Shape (P, 25), the stations in their order from my end. [deg]
     """
 
     lat_deg: NDArray[np.float64]
@@ -55,7 +47,6 @@ class Paths(ArrayRecord):
     distance_km: NDArray[np.float64]
     bearing_deg: NDArray[np.float64]
     far_bearing_deg: NDArray[np.float64]
-    f2_hops: NDArray[np.int64]
     control_lat_deg: NDArray[np.float64]
     control_lon_deg: NDArray[np.float64]
 
@@ -85,18 +76,11 @@ def paths_to(
     paths : Paths
         Distances, bearings and control points.
 
-    Notes
-    -----
-    Control points of ITU-R P.533-14, Table 1 (from memory): paths up to 2000 km use
-    the middle alone; up to 4000 km also the points 1000 km in from each end; beyond,
-    also those half a hop in from each end. Points not called for fall on the middle,
-    so that a mean or a minimum over them is right for every length.
-
     Examples
     --------
     >>> p = paths_to(0.0, 0.0, [0.0], [60.0])
-    >>> p.distance_km.round(0), p.f2_hops
-    (array([6672.]), array([2]))
+    >>> p.distance_km.round(0), p.control_lon_deg[0, MID].round(1)
+    (array([6672.]), np.float64(30.0))
     """
     lat = np.atleast_1d(np.asarray(lat_deg, dtype=float))
     lon = np.atleast_1d(np.asarray(lon_deg, dtype=float))
@@ -106,47 +90,58 @@ def paths_to(
     if long_path:
         distance = long_path_km(distance)
         bearing, back = (bearing + 180.0) % 360.0, (back + 180.0) % 360.0
-    hops = fewest_hops(distance, MAX_HOP_F2_KM)
-    middle = 0.5 * distance
-    inset = np.where(distance > MAX_HOP_E_KM, _INSET_KM, middle)
-    half_hop = 0.5 * distance / hops
-    along = np.stack(
-        [
-            middle,
-            inset,
-            distance - inset,
-            half_hop,
-            distance - half_hop,
-            0.25 * distance,
-            0.75 * distance,
-            np.zeros_like(distance),
-            distance,
-        ],
-        axis=-1,
-    )
+    along = distance[:, None] * np.linspace(0.0, 1.0, STATIONS)
     control_lat, control_lon = destination(
         from_lat_deg, from_lon_deg, bearing[:, None], along
     )
     # Rounding along the path must not move the far end itself.
     control_lat[:, FAR_END], control_lon[:, FAR_END] = lat, lon
-    return Paths(lat, lon, distance, bearing, back, hops, control_lat, control_lon)
+    return Paths(lat, lon, distance, bearing, back, control_lat, control_lon)
 
 
-def at_control(values: NDArray[np.float64]) -> NDArray[np.float64]:
+def at_stations(values: NDArray[np.float64]) -> NDArray[np.float64]:
     """
-    Reorder values at the control points of paths to the axes of hop modes.
+    Reorder values of the layers at the stations of paths.
 
     Parameters
     ----------
     values : numpy.ndarray
-        Shape (T, P * 9), or (P * 9,) where time is of no account, in the order of
+        Shape (T, P * 25), or (P * 25,) where time is of no account, in the order of
         ``control_lat_deg.ravel()``.
 
     Returns
     -------
     values : numpy.ndarray
-        Shape (P, T, 1, 1, 9), T = 1 in the second case.
+        Shape (P, T, 25), T = 1 in the second case.
     """
-    shape = (values.shape[-1] // CONTROL_POINTS, CONTROL_POINTS)
-    shaped = np.atleast_2d(values).reshape(-1, *shape)
-    return shaped.transpose(1, 0, 2)[:, :, None, None, :]
+    rows = np.atleast_2d(values)
+    return rows.reshape(len(rows), -1, STATIONS).transpose(1, 0, 2)
+
+
+def between_stations(
+    values: NDArray[np.float64], part: ArrayLike
+) -> NDArray[np.float64]:
+    """
+    Read values between the stations of paths.
+
+    Parameters
+    ----------
+    values : numpy.ndarray
+        Shape (..., 25).
+    part : array_like
+        Shape (n,), parts of the way from my end, 0 to 1.
+
+    Returns
+    -------
+    values : numpy.ndarray
+        Shape (..., n), by straight lines.
+
+    Examples
+    --------
+    >>> between_stations(np.arange(25.0), [0.0, 0.5, 0.51]).round(2)
+    array([ 0.  , 12.  , 12.24])
+    """
+    place = np.asarray(part, dtype=float) * (STATIONS - 1)
+    first = np.minimum(place.astype(np.intp), STATIONS - 2)
+    low, high = values[..., first], values[..., first + 1]
+    return np.asarray(low + (place - first) * (high - low))

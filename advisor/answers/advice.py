@@ -35,7 +35,6 @@ from advisor.engine.gains import Gains
 from advisor.engine.question import Question
 from advisor.engine.targets import (
     TargetAdvice,
-    by_longpath,
     describe_targets,
     mode_strengths,
     over_targets,
@@ -385,10 +384,8 @@ def gain_towards_dbi(
     """
     strength = mode_strengths(link)
     hops = (strength * 10.0 ** (gains.hop_db[0] / 10.0)).sum(axis=-1)
-    far = by_longpath(link)[:, None, None]
-    low = 10.0 ** (gains.longpath_db[0] / 10.0)[:, None, :]
-    towards = over_targets(question, np.where(far, low, hops))
-    reached = over_targets(question, np.where(far, 1.0, strength.sum(axis=-1)))
+    towards = over_targets(question, hops)
+    reached = over_targets(question, strength.sum(axis=-1))
     works = np.array([band.name in patterns for band in question.bands])
     with np.errstate(divide="ignore", invalid="ignore"):
         gain = 10.0 * np.log10(towards / reached)

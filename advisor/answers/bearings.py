@@ -12,7 +12,7 @@ from advisor.antenna.pattern import Pattern
 from advisor.engine.engine import GROUND_RECEIVE_DB, Link, contact_chance, wire_gains
 from advisor.engine.gains import Gains
 from advisor.engine.question import Question
-from advisor.engine.targets import by_longpath, over_targets
+from advisor.engine.targets import over_targets
 from advisor.reliability.chance import FAINT_DB
 from geo.fields import record
 from geo.records import ArrayRecord
@@ -229,27 +229,6 @@ def _worse_level_db(link: Link, gains: Gains) -> NDArray[np.float64]:
     )
 
 
-def longpath_margin_db(link: Link, gains: Gains) -> NDArray[np.float64]:
-    """
-    Median margin of the long-path window in the worse direction.
-
-    Parameters
-    ----------
-    link : Link
-        The sky's half.
-    gains : Gains
-        My wire's gains, G bearings.
-
-    Returns
-    -------
-    margin_db : numpy.ndarray
-        Shape (G, P, T, B); very low on paths that do not use the window. [dB]
-    """
-    median = link.longpath.median_loss_db(link.modes.frequency_mhz)
-    both = gains.longpath_db[:, :, None, :] + link.far.longpath_db[:, None, :]
-    return np.asarray(both + _worse_level_db(link, gains) - median)
-
-
 def ground_margin_db(link: Link, gains: Gains) -> NDArray[np.float64]:
     """
     Margin of the ground wave in the worse direction.
@@ -295,7 +274,7 @@ def sum_db(
 
 def mean_level_db(link: Link, gains: Gains) -> NDArray[np.float64]:
     """
-    Level of the signal over what is needed, modes counted as often as they exist.
+    Level of the signal over what is needed, a mean over all days.
 
     Parameters
     ----------
@@ -309,22 +288,21 @@ def mean_level_db(link: Link, gains: Gains) -> NDArray[np.float64]:
     level_db : numpy.ndarray
         Shape (G, P, T, B), -40 where it is less. [dB]
     """
-    often = link.modes.often
-    cells, modes = np.nonzero(often.reshape(-1, often.shape[-1]))
-    place = cells * often.shape[-1] + modes
-    level = np.broadcast_to(_worse_level_db(link, gains), often.shape[:-1]).ravel()
-    fixed = (link.far.hop_db - link.modes.loss_db).ravel()[place] + level[cells]
+    modes, body = link.modes, link.heard_db.shape
+    mean = modes.mean_power.reshape(-1, modes.hops.shape[-1])
+    cells, places = np.nonzero(mean > _LEAST_POWER)
+    place = cells * mean.shape[-1] + places
+    level = np.broadcast_to(_worse_level_db(link, gains), body).ravel()
+    fixed = link.far.hop_db.ravel()[place] + level[cells]
     power = gains.hop_db.reshape(len(gains.hop_db), -1)[:, place] + fixed
-    power = often.ravel()[place] * 10.0 ** (np.clip(power, -400.0, 400.0) / 10.0)
+    power = mean.ravel()[place] * 10.0 ** (np.clip(power, -400.0, 400.0) / 10.0)
     summed = np.zeros((len(power), level.size))
     starts = np.flatnonzero(np.diff(cells, prepend=-1))
     if starts.size:
         summed[:, cells[starts]] = np.add.reduceat(power, starts, axis=1)
     # What is too faint to count is all alike, or unreachable points would decide.
     summed = np.maximum(summed, 10.0 ** (FAINT_DB / 10.0))
-    hops = 10.0 * np.log10(summed.reshape(-1, *often.shape[:-1]))
-    longpath = by_longpath(link)[:, None, None]
-    return np.where(longpath, longpath_margin_db(link, gains), hops)
+    return np.asarray(10.0 * np.log10(summed.reshape(-1, *body)))
 
 
 def good_range(
@@ -392,6 +370,6 @@ def is_by_ground_wave(
     by_ground_wave : numpy.ndarray of bool
         Shape (K, T, B): it is stronger than the sky, and not too faint to count.
     """
-    sky = sum_db(worse_margin_db(link, gains)[0], link.modes.often)
+    sky = mean_level_db(link, gains)[0]
     stronger = ground_margin_db(link, gains)[0] > np.maximum(sky, FAINT_DB)
     return np.asarray(over_targets(question, stronger.astype(float)) > 0.5)

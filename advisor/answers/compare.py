@@ -295,7 +295,6 @@ def _at_bearing(gains: Gains, place: int) -> Gains:
     return replace(
         gains,
         hop_db=gains.hop_db[one],
-        longpath_db=gains.longpath_db[one],
         ground_db=gains.ground_db[one],
     )
 
@@ -390,7 +389,6 @@ def _with_angles_of(first: Gains, other: Gains, common: NDArray[np.bool_]) -> Ga
     loss = other.efficiency_db - first.efficiency_db
     return Gains(
         np.where(common[:, None], first.hop_db + loss[:, None], other.hop_db),
-        np.where(common, first.longpath_db + loss, other.longpath_db),
         np.where(common, first.ground_db + loss, other.ground_db),
         other.efficiency_db,
     )

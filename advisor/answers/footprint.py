@@ -107,7 +107,7 @@ def hop_sky(
         azimuth_deg=azimuth,
         horizon_deg=horizon,
         hops=hops,
-        nearest_km=_mean_nearest_km(hops.landing_from_km, served),
+        nearest_km=_mean_nearest_km(hops.landing_km, served),
         noon=int(hops.layers.zenith_deg[:, 0].argmin()),
     )
 
@@ -164,14 +164,13 @@ def _band_shares(
     """Shares of the power on one band, (6, T)."""
     above = _power_above(pattern, sky.azimuth_deg, wire_deg)
     total = above[:, 0].sum()
-    horizon = sky.horizon_deg[:, None, None]
-    edges = np.maximum(sky.hops.edge_deg[:, :, band], horizon)
+    edges = np.maximum(sky.hops.edge_deg, sky.horizon_deg[:, None])
     power = np.stack(
         [
-            np.diff(np.interp(edge, pattern.elevation_deg, sector), axis=-1)
+            np.diff(np.interp(edge, pattern.elevation_deg, sector))
             for edge, sector in zip(edges, above, strict=True)
         ]
-    )
+    )[:, None]
     share, landing = sky.hops.share[:, :, :, band], sky.hops.landing_km[:, :, :, band]
     returned = power * share
     spent = sky.hops.absorption_db[:, :, :, band] > ABSORBED_DB
@@ -180,8 +179,9 @@ def _band_shares(
     def over(values: NDArray[np.float64]) -> NDArray[np.float64]:
         return np.asarray(values.sum(axis=(0, -1)))
 
-    ring = np.digitize(landing, (NEAR_KM, FAR_KM))
+    ring = np.digitize(np.nan_to_num(landing), (NEAR_KM, FAR_KM))
     came = [over(np.where(ring == place, down, 0.0).sum(axis=0)) for place in range(3)]
+    power = np.broadcast_to(power, share.shape[1:])
     through = over(power) - over(returned.sum(axis=0))
     absorbed = over(np.where(spent, returned, 0.0).sum(axis=0))
     blocked = np.full(through.shape, total) - over(power)

@@ -513,7 +513,6 @@ def bands_in_play(question: Question, link: Link) -> NDArray[np.bool_]:
     paths, bands = link.paths.distance_km.size, len(question.bands)
     strong = Gains(
         hop_db=np.full((1, *link.modes.loss_db.shape), STRONG_DBI),
-        longpath_db=np.full((1, paths, bands), STRONG_DBI),
         ground_db=np.full((1, paths, bands), STRONG_DBI),
         efficiency_db=np.zeros(bands),
     )

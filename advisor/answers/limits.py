@@ -10,7 +10,6 @@ from numpy.typing import NDArray
 
 from advisor.answers.bearings import is_by_ground_wave
 from advisor.answers.perturb import Case, more_signal
-from advisor.engine.engine import steep_loss_db
 from advisor.engine.targets import over_targets
 
 OPEN_CHANCE = 0.05
@@ -62,9 +61,10 @@ def limiting_factors(
 
     Notes
     -----
-    What is lifted is not of one size: a layer a third stronger, no E screening, no
-    absorption at all, the wire's best gain everywhere, 10 dB more signal, no hills.
-    The name says what to look at first, not what is easiest to mend.
+    What is lifted is not of one size: a layer a third stronger, nothing lost to rays
+    that linger below a layer, no absorption at all, the wire's best gain everywhere,
+    10 dB more signal, no hills. The name says what to look at first, not what is
+    easiest to mend.
     """
     question, modes = case.question, case.link.modes
     gained = np.full((len(LIMITS), *now.shape), -1.0)
@@ -96,14 +96,15 @@ def _stronger_layer(case: Case) -> Case:
     link, modes = case.link, case.link.modes
     in_reach = _STRONGER_LAYER * modes.muf_mhz >= modes.frequency_mhz[:, None]
     stronger = replace(modes, returned=np.where(in_reach, 1.0, modes.returned))
-    longpath = link.longpath.with_stronger_layer(_STRONGER_LAYER)
-    return replace(case, link=replace(link, modes=stronger, longpath=longpath))
+    return replace(case, link=replace(link, modes=stronger))
 
 
 def _unscreened(case: Case) -> Case:
-    """Take the E layer out of the way of the F2 layer."""
+    """Gather the rays that linger under a layer which all but turns them."""
     modes = case.link.modes
-    open_modes = replace(modes, screened=np.zeros_like(modes.screened))
+    focusing = modes.losses_db["focusing"]
+    gathered = {**modes.losses_db, "focusing": np.minimum(focusing, 0.0)}
+    open_modes = replace(modes, losses_db=gathered)
     return replace(case, link=replace(case.link, modes=open_modes))
 
 
@@ -111,8 +112,7 @@ def _unabsorbed(case: Case) -> Case:
     """Absorb nothing."""
     link, modes = case.link, case.link.modes
     lossless = modes.without("absorption")
-    longpath = link.longpath.without_absorption()
-    return replace(case, link=replace(link, modes=lossless, longpath=longpath))
+    return replace(case, link=replace(link, modes=lossless))
 
 
 def _at_peak(case: Case) -> Case:
@@ -124,25 +124,15 @@ def _at_peak(case: Case) -> Case:
             for band in question.bands
         ]
     )
-    low = peak - steep_loss_db(case.link)[:, None]
-    best = replace(
-        gains,
-        hop_db=np.broadcast_to(peak[:, None], gains.hop_db.shape),
-        longpath_db=np.broadcast_to(low, gains.longpath_db.shape),
-    )
+    best = replace(gains, hop_db=np.broadcast_to(peak[:, None], gains.hop_db.shape))
     return replace(case, gains=best)
 
 
 def _flat_horizon(case: Case) -> Case:
     """Take my hills away."""
-    link, modes, gains = case.link, case.link.modes, case.gains
-    steep_db = steep_loss_db(link)[:, None]
+    modes = case.link.modes
     clear = replace(modes, clear=modes.takeoff_deg >= 0.0)
-    return replace(
-        case,
-        link=replace(link, modes=clear),
-        gains=replace(gains, longpath_db=gains.longpath_db + steep_db),
-    )
+    return replace(case, link=replace(case.link, modes=clear))
 
 
 _LIFTS: dict[str, Callable[[Case], Case]] = {

@@ -18,8 +18,7 @@ from advisor.answers.sky import sun_times
 from advisor.antenna.closedform import isotropic_pattern
 from advisor.engine.engine import Link, link_at
 from advisor.engine.question import Question
-from advisor.engine.targets import MANY_HOPS, by_longpath, median_point, point_of
-from advisor.propagation.longpath import blend_loss_db
+from advisor.engine.targets import median_point, point_of
 from advisor.propagation.modes import ES_RANKED, mode_name
 from geo.errors import InputError
 from geo.paths import FAR_END, MID, NEAR_END
@@ -152,13 +151,8 @@ def _highest(
     hours = np.arange(last.size)
     highest = np.where(found.any(axis=-1), frequency_mhz[last], np.nan)
     modes = support[hours, last].argmax(axis=-1)
-    names = [mode_name(int(m), int(link.modes.hops[0, m])) for m in modes]
-    if by_longpath(link)[0]:
-        # The slices' middles, strongest days last, read at the share wanted.
-        upper = link.longpath.upper_mhz[0]
-        middles = (np.arange(upper.shape[-1]) + 0.5) / upper.shape[-1]
-        highest = np.array([np.interp(1.0 - share, middles, day) for day in upper])
-        names = [MANY_HOPS] * highest.size
+    hops = link.modes.hops[0, hours, last, modes]
+    names = [mode_name(int(m), int(n)) for m, n in zip(modes, hops, strict=True)]
     return highest, [
         name if np.isfinite(mhz) else ""
         for name, mhz in zip(names, highest, strict=True)
@@ -168,11 +162,9 @@ def _highest(
 def _lowest(link: Link, frequency_mhz: NDArray[np.float64]) -> NDArray[np.float64]:
     """Lowest frequency at which the median signal there meets the need, (T,)."""
     modes, level = link.modes, link.heard_db[0]
-    exists = modes.often[0, ..., _REGULAR] >= HALF
+    exists = modes.support[0, ..., _REGULAR] >= HALF
     each = level[..., None] - modes.loss_db[0, ..., _REGULAR]
-    hops = np.where(exists.any(axis=-1), sum_db(each, exists.astype(float)), -np.inf)
-    far = level - link.longpath.median_loss_db(frequency_mhz)[0]
-    margin = -blend_loss_db(link.paths.distance_km[0], -hops, -far)
+    margin = np.where(exists.any(axis=-1), sum_db(each, exists.astype(float)), -np.inf)
     enough = (margin >= 0.0) & (frequency_mhz <= LUF_HIGHEST_MHZ)
     first = frequency_mhz[enough.argmax(axis=-1)]
     return np.where(enough.any(axis=-1), first, np.nan)

@@ -11,8 +11,11 @@ from numpy.typing import NDArray
 from advisor.answers.rows.inputs import utc_text
 from advisor.answers.rows.sky import HopRow, LayersRow, SunTimes
 from advisor.engine.question import SolarIndex
-from advisor.propagation.first_hop import one_hop_muf_mhz, skip_distance_km
-from advisor.propagation.muf import f2_muf_mhz
+from advisor.propagation.first_hop import (
+    f2_muf_mhz,
+    one_hop_muf_mhz,
+    skip_distance_km,
+)
 from advisor.station.bands import Band
 from geo.errors import InputError
 from geo.ionosphere.conditions import QUIET, Conditions
@@ -169,12 +172,12 @@ def sky_table(
         "fof2_mhz": layers.fof2_mhz[:, 0],
         "fof2_low_mhz": (layers.fof2_mhz * layers.fof2_lower_ratio)[:, 0],
         "fof2_high_mhz": (layers.fof2_mhz * layers.fof2_upper_ratio)[:, 0],
+        "hmf2_km": layers.hmf2_km[:, 0],
         "m3000f2": layers.m3000f2[:, 0],
     }
-    for name, hop_km in _SKY_HOPS_KM.items():
-        columns[f"f2_muf_{name}km_mhz"] = f2_muf_mhz(
-            hop_km, layers.fof2_mhz, layers.foe_mhz, layers.m3000f2, layers.gyro_mhz
-        )[:, 0]
+    by_f2 = f2_muf_mhz(layers, list(_SKY_HOPS_KM.values()))
+    for d, name in enumerate(_SKY_HOPS_KM):
+        columns[f"f2_muf_{name}km_mhz"] = by_f2[:, d]
     columns |= {
         "foes_low_mhz": layers.foes_lower_mhz[:, 0],
         "foes_mhz": layers.foes_mhz[:, 0],

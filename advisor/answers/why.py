@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
 
 from advisor.answers.advice import Answer, SetUpAdvice, advise
 from advisor.answers.ask import answer
@@ -26,17 +27,16 @@ from advisor.answers.why_facts import (
     ModeFacts,
     NoisePart,
     Why,
-    WindowFacts,
 )
 from advisor.answers.words import limit_words
 from advisor.antenna.pattern import Pattern
 from advisor.engine.engine import GROUND_RECEIVE_DB, Link, link_for, wire_gains
 from advisor.engine.gains import Gains
 from advisor.engine.question import Question
-from advisor.engine.targets import MANY_HOPS, median_point, point_of
+from advisor.engine.targets import median_point, point_of
 from advisor.engine.wires import far_end_patterns, patterns_of
 from advisor.propagation.losses import LOSSES
-from advisor.propagation.modes import E_MODES, ES_RANKED, F1_MODES, MODES, mode_name
+from advisor.propagation.modes import ES_RANKED, F2_LOW, MODES, NO_MODE_DB, mode_name
 from advisor.propagation.noise import KT0_DBW_HZ
 from advisor.propagation.noise_sources import noise_sources
 from advisor.reliability.chance import reliability
@@ -44,15 +44,12 @@ from advisor.station.emissions import REFERENCE_BANDWIDTH_HZ
 from geo.errors import InputError
 from geo.magnetic import decimal_year_of, declination_deg
 from geo.paths import (
-    FAR_1000,
     FAR_END,
-    FAR_HALF_HOP,
     FAR_QUARTER,
     MID,
-    NEAR_1000,
     NEAR_END,
-    NEAR_HALF_HOP,
     NEAR_QUARTER,
+    STATIONS,
 )
 
 STRONGEST = 3
@@ -66,18 +63,11 @@ _REFERENCE_DB = 10.0 * np.log10(REFERENCE_BANDWIDTH_HZ)
 
 _CONTROL_NAMES = {
     NEAR_END: "my end",
-    NEAR_1000: "1000 km from me",
     NEAR_QUARTER: "quarter of the way",
-    NEAR_HALF_HOP: "half a hop from me",
     MID: "middle",
-    FAR_HALF_HOP: "half a hop from them",
     FAR_QUARTER: "three quarters of the way",
-    FAR_1000: "1000 km from them",
     FAR_END: "far end",
 }
-
-_ES_ONLY = (NEAR_QUARTER, FAR_QUARTER)
-"""Read for two hops of sporadic E alone."""
 
 
 @dataclass(frozen=True)
@@ -287,7 +277,6 @@ def _told(
         spread_upper_db=upper,
         spread_lower_db=lower,
         reliability=float(reliability(here.margin_db, upper, lower)),
-        window=_window(cell),
         changes=tried,
     )
 
@@ -320,36 +309,16 @@ def _control_points(cell: _Cell) -> tuple[ControlPoint, ...]:
     paths, layers = cell.link.paths, cell.link.layers
     lat, lon = paths.control_lat_deg[0], paths.control_lon_deg[0]
     length = float(paths.distance_km[0])
-    hop = length / float(paths.f2_hops[0])
-    inset = min(1000.0, 0.5 * length)
-    along = {
-        NEAR_END: 0.0,
-        NEAR_1000: inset,
-        NEAR_QUARTER: 0.25 * length,
-        NEAR_HALF_HOP: 0.5 * hop,
-        MID: 0.5 * length,
-        FAR_HALF_HOP: length - 0.5 * hop,
-        FAR_QUARTER: 0.75 * length,
-        FAR_1000: length - inset,
-        FAR_END: length,
-    }
-    two_es = bool(cell.link.modes.clear[0, 0, 0, MODES - 1])
-    apart = {
-        point: km
-        for point, km in along.items()
-        if point == MID or abs(km - along[MID]) > 1.0
-        if two_es or point not in _ES_ONLY
-    }
     return tuple(
         ControlPoint(
-            name=_CONTROL_NAMES[point],
-            along_km=km,
+            name=name,
+            along_km=length * point / (STATIONS - 1),
             lat_deg=float(lat[point]),
             lon_deg=float(lon[point]),
             local_hour=float(layers.local_hour[0, point]),
             sun_elevation_deg=float(90.0 - layers.zenith_deg[0, point]),
         )
-        for point, km in sorted(apart.items(), key=lambda item: item[1])
+        for point, name in _CONTROL_NAMES.items()
     )
 
 
@@ -363,6 +332,7 @@ def _middle(cell: _Cell) -> MiddleLayers:
         fof2_low_mhz=median * float(layers.fof2_lower_ratio[middle]),
         fof2_mhz=median,
         fof2_high_mhz=median * float(layers.fof2_upper_ratio[middle]),
+        hmf2_km=float(layers.hmf2_km[middle]),
         m3000f2=float(layers.m3000f2[middle]),
         foes_low_mhz=float(layers.foes_lower_mhz[middle]),
         foes_mhz=float(layers.foes_mhz[middle]),
@@ -396,46 +366,53 @@ def mode_facts(
     )[cell]
     both = gains.hop_db[0][cell] + link.far.hop_db[cell]
     margin = both - modes.loss_db[cell] + level
-    power = modes.often[cell] * 10.0 ** (np.clip(margin, -400.0, 400.0) / 10.0)
+    power = modes.mean_power[cell] * 10.0 ** (both / 10.0)
     share = power / power.sum() if power.sum() > 0.0 else power
+    above = np.full(MODES, np.nan)
+    above[F2_LOW] = _above_middle_db(modes.above_db[cell])
     return [
         (
             m,
             ModeFacts(
-                name=mode_name(m, int(modes.hops[path, m])),
-                hops=int(modes.hops[path, m]),
+                name=mode_name(m, int(modes.hops[cell][m])),
+                hops=int(modes.hops[cell][m]),
                 takeoff_deg=float(modes.takeoff_deg[cell][m]),
+                landing_deg=float(modes.landing_deg[cell][m]),
                 height_km=float(modes.height_km[cell][m]),
                 muf_mhz=float(modes.muf_mhz[cell][m]),
                 support=float(modes.returned[cell][m]),
-                screened=float(modes.screened[cell][m]),
+                above_db=float(above[m]),
                 is_clear=bool(modes.clear[cell][m]),
                 margin_db=float(margin[m]),
                 share=float(share[m]),
             ),
         )
         for m in range(MODES)
-        if E_MODES + F1_MODES <= m < ES_RANKED.start
-        or np.isfinite(modes.muf_mhz[cell][m])
+        if np.isfinite(modes.takeoff_deg[cell][m])
+        and (m < ES_RANKED.start or np.isfinite(modes.muf_mhz[cell][m]))
     ]
+
+
+def _above_middle_db(above_db: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Loss above the MUF on the middle day, (L,) of slices (L, V)."""
+    middle = above_db.shape[-1] // 2
+    two = above_db[..., middle - 1 : middle + 1]
+    return np.asarray(np.where(two < NO_MODE_DB, two, 0.0).mean(axis=-1))
 
 
 def _budgets(cell: _Cell, modes: list[tuple[int, ModeFacts]]) -> tuple[Budget, ...]:
     """
-    Sum up the strongest modes, then the long path and the ground wave.
+    Sum up the strongest modes, then the ground wave.
 
     Where no mode gets through, that with the highest MUF is summed, to show what is
-    there to win. Where the long path alone counts, hop modes are left out.
+    there to win.
     """
-    weight = float(cell.link.longpath.weight[0])
     ranked = sorted(modes, key=lambda pair: -pair[1].share)
     strongest = [m for m, facts in ranked if facts.share >= _LEAST_SHARE][:STRONGEST]
     if not strongest:
         known = [pair for pair in modes if np.isfinite(pair[1].muf_mhz)]
         strongest = [m for m, _ in sorted(known, key=lambda p: -p[1].muf_mhz)[:1]]
-    found = [_mode_budget(cell, m) for m in strongest] if weight < 1.0 else []
-    if weight > 0.0:
-        found.append(_window_budget(cell))
+    found = [_mode_budget(cell, m) for m in strongest]
     if np.isfinite(cell.link.ground_loss_db[0, 0]):
         found.append(_ground_budget(cell))
     return tuple(found)
@@ -446,24 +423,11 @@ def _mode_budget(cell: _Cell, mode: int) -> Budget:
     modes, place = cell.link.modes, (0, 0, 0, mode)
     return _budget(
         cell,
-        mode_name(mode, int(modes.hops[0, mode])),
+        mode_name(mode, int(modes.hops[place])),
         float(cell.gains.hop_db[0][place]),
         float(cell.link.far.hop_db[place]),
         {name: float(each[place]) for name, each in modes.losses_db.items()},
         float(modes.loss_db[place]),
-    )
-
-
-def _window_budget(cell: _Cell) -> Budget:
-    """Sum of the long path on the middle day."""
-    loss = cell.link.longpath.median_loss_db(cell.link.modes.frequency_mhz)
-    return _budget(
-        cell,
-        MANY_HOPS,
-        float(cell.gains.longpath_db[0, 0, 0]),
-        float(cell.link.far.longpath_db[0, 0]),
-        dict.fromkeys(LOSSES, np.nan),
-        float(loss[0, 0, 0]),
     )
 
 
@@ -536,20 +500,4 @@ def _noise_parts(cell: _Cell) -> tuple[NoisePart, ...]:
             ),
         )
         for name, noise in sources.items()
-    )
-
-
-def _window(cell: _Cell) -> WindowFacts | None:
-    """Limits of the long-path window, if the path is long enough for one."""
-    window = cell.link.longpath
-    if window.weight[0] <= 0.0:
-        return None
-    upper = window.upper_mhz[0, 0]
-    middle = upper.size // 2
-    return WindowFacts(
-        weight=float(window.weight[0]),
-        lower_mhz=float(window.lower_mhz[0, 0]),
-        upper_low_mhz=float(upper[0]),
-        upper_mhz=float(upper[middle - 1 : middle + 1].mean()),
-        upper_high_mhz=float(upper[-1]),
     )

@@ -11,7 +11,6 @@ from dataclasses import field
 from typing import Any, Literal
 
 from advisor.answers.perturb import Change
-from advisor.engine.targets import MANY_HOPS
 from advisor.propagation.losses import LOSSES
 from geo.fields import KEYS, Count, Share, Utc, as_mapping, record
 
@@ -33,16 +32,18 @@ _SOURCES = {
     "fof2_low_mhz": "ITU-R P.1239, deciles",
     "fof2_high_mhz": "ITU-R P.1239, deciles",
     "m3000f2": "ITU-R P.1239 maps",
+    "hmf2_km": "such that rays give M(3000)F2, docs/method.md",
     "foes_low_mhz": "sporadic-E maps",
     "foes_mhz": "sporadic-E maps",
     "foes_high_mhz": "sporadic-E maps",
-    "takeoff_deg": "ITU-R P.533-14, section 5.1 (from memory)",
-    "height_km": "ITU-R P.533-14, section 5.1 (from memory)",
-    "muf_mhz": "ITU-R P.533-14, section 3 (from memory)",
+    "takeoff_deg": "rays through the layers, docs/method.md",
+    "landing_deg": "rays through the layers, docs/method.md",
+    "height_km": "rays through the layers, docs/method.md",
+    "muf_mhz": "rays through the layers, docs/method.md",
     "support": "ITU-R P.533-14, section 3.6 (from memory)",
-    "screened": "ITU-R P.533-14, section 4 (from memory)",
+    "above_db": "ITU-R P.533-14, section 5.2 (from memory)",
     "is_clear": "horizon of the station",
-    "share": "support, not screened, and power at the receiver",
+    "share": "mean over the days of the power at the receiver",
     "power_dbw": "station",
     "gain_dbi": "pattern of the set-up, feed included",
     "below_peak_db": "pattern of the set-up",
@@ -72,7 +73,6 @@ _SOURCES = {
 """Where each figure but the losses comes from, by its name."""
 
 WAY_SOURCES = {
-    MANY_HOPS: "ITU-R P.533-14, section 5.3 (from memory)",
     GROUND_WAVE_NAME: "smooth-Earth ground wave, docs/method.md",
 }
 """Where the loss of a way comes from that has no lines of its own."""
@@ -147,6 +147,8 @@ class MiddleLayers:
         Median foF2. [MHz]
     fof2_high_mhz : float
         Upper decile of foF2. [MHz]
+    hmf2_km : float
+        Height of the F2 peak. [km]
     m3000f2 : float
         M(3000)F2.
     foes_low_mhz : float
@@ -162,6 +164,7 @@ class MiddleLayers:
     fof2_low_mhz: float
     fof2_mhz: float
     fof2_high_mhz: float
+    hmf2_km: float
     m3000f2: float
     foes_low_mhz: float
     foes_mhz: float
@@ -181,14 +184,17 @@ class ModeFacts:
         Number of hops.
     takeoff_deg : float
         Take-off angle. [deg]
+    landing_deg : float
+        Angle at which it comes down. [deg]
     height_km : float
-        Mirror height. [km]
+        Greatest height of the ray, a mean over the hops. [km]
     muf_mhz : float
-        Median basic MUF; NaN if the hop is too long for the layer. [MHz]
+        Median basic MUF of the weakest hop; NaN where there is none. [MHz]
     support : float
         Share of days on which the layer returns the band this way.
-    screened : float
-        Share of days on which the E layer stops it short.
+    above_db : float
+        What a weak signal above the MUF loses on the middle day besides; 0 where the
+        band is below the MUF then, NaN for layers of which none is told. [dB]
     is_clear : bool
         Whether it leaves above the horizon.
     margin_db : float
@@ -201,10 +207,11 @@ class ModeFacts:
     name: str
     hops: Count
     takeoff_deg: float
+    landing_deg: float
     height_km: float
     muf_mhz: float
     support: Share
-    screened: Share
+    above_db: float
     is_clear: bool
     margin_db: float
     share: Share
@@ -303,32 +310,6 @@ class NoisePart:
 
 
 @record
-class WindowFacts:
-    """
-    The long-path window.
-
-    Attributes
-    ----------
-    weight : float
-        0 where hop modes alone count, 1 where the window alone does.
-    lower_mhz : float
-        Lower limit. [MHz]
-    upper_low_mhz : float
-        Upper limit on the weakest eighth of days. [MHz]
-    upper_mhz : float
-        On the middle day. [MHz]
-    upper_high_mhz : float
-        On the strongest eighth. [MHz]
-    """
-
-    weight: Share
-    lower_mhz: float
-    upper_low_mhz: float
-    upper_mhz: float
-    upper_high_mhz: float
-
-
-@record
 class Chances:
     """
     The result for the target or for one point of it.
@@ -349,7 +330,7 @@ class Chances:
         Median margin in the worse direction on days when the layers carry the band; NaN
         where no mode exists. [dB]
     path_support : float
-        Share of days on which the best mode exists and is not screened.
+        Share of days on which the best mode exists.
     limit : str
         What stands in the way most, and the days in ten lost to it.
     """
@@ -437,8 +418,6 @@ class Why:
     reliability : float
         The standard's reliability at that margin on days when the layers carry the
         band; NaN where no mode exists.
-    window : WindowFacts or None
-        Window of the long-path method; None up to 7000 km.
     changes : tuple of Change
         What would change the chance.
     """
@@ -475,5 +454,4 @@ class Why:
     spread_upper_db: float
     spread_lower_db: float
     reliability: Share
-    window: WindowFacts | None
     changes: tuple[Change, ...]

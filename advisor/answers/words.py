@@ -16,7 +16,7 @@ from advisor.answers.bearings import TOLERANCE_DB
 from advisor.answers.limits import LIMITS, OPEN_CHANCE
 from advisor.answers.storm_doubt import storm_doubt
 from advisor.engine.question import Question
-from advisor.engine.targets import MANY_HOPS, TargetAdvice
+from advisor.engine.targets import TargetAdvice
 from geo.land import whereabouts
 from geo.places import Place
 
@@ -544,9 +544,8 @@ def _way_words(advice: Answer, target: int, hour: int, band: int) -> str:
         f"mostly {mode}, take-off {angle_range(low, high)}; the wire gives "
         f"{best.gain_dbi[target, hour, band]:.1f} dBi there"
     )
-    if mode != MANY_HOPS:
-        often = days_in_ten(float(seen.support[hour, band]))
-        words += f"; the layers carry it {often}"
+    often = days_in_ten(float(seen.support[hour, band]))
+    words += f"; the layers carry it {often}"
     return words + (f", {spare}" if spare else "")
 
 

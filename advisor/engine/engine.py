@@ -20,16 +20,16 @@ from numpy.typing import ArrayLike, NDArray
 from advisor.antenna.grazing import grazing_gain
 from advisor.antenna.ground import Ground, ground_by_name
 from advisor.antenna.pattern import Pattern
-from advisor.engine.gains import NO_GAIN_DB, Gains, decibels, far_gains, low_angles_deg
+from advisor.engine.gains import NO_GAIN_DB, Gains, decibels, far_gains
 from advisor.engine.question import Question
 from advisor.propagation.groundpath import ground_loss_db
-from advisor.propagation.longpath import GAIN_TAKEOFF_DEG
-from advisor.propagation.longpath_band import LongpathBand, longpath_band
 from advisor.propagation.losses import ES_REFLECTION
 from advisor.propagation.modes import (
     E_RANKED,
     ES_RANKED,
+    F2_LOW,
     F2_RANKED,
+    NO_MODE_DB,
     Modes,
     hop_modes,
 )
@@ -44,17 +44,12 @@ from advisor.reliability.chance import (
     signal_deciles_db,
 )
 from advisor.reliability.day_states import NO_SIGNAL_DB, Routes
-from geo.ionosphere.layers import Layers, Sky, layers_at
-from geo.paths import FAR_END, MID, NEAR_END, Paths, at_control, paths_to
+from geo.ionosphere.layers import Layers
+from geo.paths import FAR_END, MID, NEAR_END, Paths, at_stations, paths_to
 from geo.records import ArrayRecord
 
 MOST_GAIN_DBI = 15.0
 """More than a wire gives; the project's choice. [dBi]"""
-
-STEEP_DB_PER_DEG = 2.0
-"""What a long path loses for each degree that my horizon is above all angles of the
-method. Steeper rays take more hops, by geometry a quarter of one a degree in 10 000 km;
-each is taken at 8 dB, 2 in the bounce and 6 in the D layer (ours, no source). [dB]"""
 
 GROUND_RECEIVE_DB = 20.0 * np.log10(2.0)
 """Gain on receiving a ground wave is this much below that on sending, because the
@@ -71,13 +66,11 @@ class Link(ArrayRecord):
     paths : Paths
         P paths: the sample points of all targets, one target after the other.
     layers : Layers
-        Layers at the control points.
+        Layers at the stations of the paths.
     horizon_deg : numpy.ndarray
         Shape (P,), elevation of my horizon on the bearing of each path. [deg]
     modes : Modes
         Hop modes over (P, T, B, M).
-    longpath : LongpathBand
-        The long-path band.
     ground_loss_db : numpy.ndarray
         Shape (P, B): loss of the ground wave; infinite out of its reach. [dB]
     far : Gains
@@ -95,7 +88,6 @@ class Link(ArrayRecord):
     layers: Layers
     horizon_deg: NDArray[np.float64]
     modes: Modes
-    longpath: LongpathBand
     ground_loss_db: NDArray[np.float64]
     far: Gains
     heard_db: NDArray[np.float64]
@@ -224,7 +216,6 @@ def link_at(
         if horizon_deg is None
         else horizon_deg,
         ground=station.ground,
-        sky=question.conditions.over,
     )
 
 
@@ -239,7 +230,6 @@ def link_over(
     snr_db_hz: float,
     horizon_deg: ArrayLike,
     ground: str,
-    sky: Sky = layers_at,
 ) -> Link:
     """
     Work out the sky's half of a link over any paths on any frequencies.
@@ -249,7 +239,7 @@ def link_over(
     paths : Paths
         P paths.
     layers : Layers
-        Layers at their control points, T whole hours.
+        Layers at their stations, T hours.
     frequency_mhz : array_like
         Shape (B,), 1.5 to 60. [MHz]
     far_patterns : sequence of Pattern
@@ -263,9 +253,6 @@ def link_over(
         Elevation of my horizon, a scalar or shape (P,). [deg]
     ground : str
         Kind of ground at my end, for the ground wave.
-    sky : callable, optional
-        Gives the layers at other places and hours of the day, under the same
-        conditions.
 
     Returns
     -------
@@ -287,7 +274,6 @@ def link_over(
         layers=layers,
         horizon_deg=horizon,
         modes=modes,
-        longpath=longpath_band(paths, layers, sky),
         ground_loss_db=ground_loss_db(paths, frequency, ground),
         far=far_gains(modes, far_patterns),
         heard_db=_dbw(here.power_w) - noise_far.factor_db - need,
@@ -336,7 +322,7 @@ def _signal_spread(
     layers: Layers,
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Signal deciles from the latitude of the path's middle, (P, 1, 1)."""
-    return signal_deciles_db(at_control(layers.geomagnetic_lat_deg)[..., 0, MID])
+    return signal_deciles_db(at_stations(layers.geomagnetic_lat_deg)[..., MID, None])
 
 
 def _ratio_spread(
@@ -345,24 +331,6 @@ def _ratio_spread(
     """Deciles of signal over noise: the noise's other side counts (P.533 sec. 10)."""
     upper, lower = link.signal_spread_db
     return np.hypot(upper, noise.lower_db), np.hypot(lower, noise.upper_db)
-
-
-def steep_loss_db(link: Link) -> NDArray[np.float64]:
-    """
-    Loss of long paths because my horizon is above all angles of their method.
-
-    Parameters
-    ----------
-    link : Link
-        The sky's half.
-
-    Returns
-    -------
-    loss_db : numpy.ndarray
-        Shape (P,); 0 up to a horizon of 8 degrees. [dB]
-    """
-    over = np.maximum(link.horizon_deg - GAIN_TAKEOFF_DEG[1], 0.0)
-    return np.asarray(STEEP_DB_PER_DEG * over)
 
 
 def wire_gains(
@@ -432,14 +400,12 @@ def gains_towards(
     """
     wires = np.atleast_1d(np.asarray(bearing_deg, dtype=float))
     towards = link.paths.bearing_deg[None, :] - wires[:, None]
-    takeoff = np.clip(link.modes.takeoff_deg, 0.0, 90.0)
+    takeoff = np.clip(np.nan_to_num(link.modes.takeoff_deg), 0.0, 90.0)
     flat = (*towards.shape, len(patterns))
     hop = np.full((wires.size, *takeoff.shape), NO_GAIN_DB)
     wanted = _can_carry(link) if open_only else np.ones(takeoff.shape, dtype=bool)
-    longpath, along = np.full(flat, NO_GAIN_DB), np.full(flat, NO_GAIN_DB)
+    along = np.full(flat, NO_GAIN_DB)
     efficiency = np.ones(len(patterns))
-    low = low_angles_deg(link.horizon_deg)
-    steep_db = steep_loss_db(link)
     for b, pattern in enumerate(patterns):
         if pattern is None:
             continue
@@ -447,11 +413,9 @@ def gains_towards(
         hop[:, path, hour, b, mode] = pattern.gain_dbi(
             takeoff[path, hour, b, mode], towards[:, path]
         )
-        reached = pattern.gain_dbi(low, towards[..., None]).max(axis=-1)
-        longpath[..., b] = np.maximum(reached - steep_db, NO_GAIN_DB)
         along[..., b] = decibels(grazing_gain(pattern, ground, towards))
         efficiency[b] = pattern.efficiency
-    return Gains(hop, longpath, along, decibels(efficiency))
+    return Gains(hop, along, decibels(efficiency))
 
 
 def _can_carry(link: Link) -> NDArray[np.bool_]:
@@ -462,8 +426,9 @@ def _can_carry(link: Link) -> NDArray[np.bool_]:
     loudest = np.where(modes.support > 0.0, -modes.losses_db[ES_REFLECTION], -np.inf)
     es = np.where(modes.clear[..., ES_RANKED, None], -modes.es_reflection_db, -np.inf)
     loudest[..., ES_RANKED] = np.maximum(loudest[..., ES_RANKED], es.max(axis=-1))
-    far_off = (link.longpath.weight > 0.0)[:, None, None, None]
-    return (slack[..., None] + loudest > least) | (far_off & (modes.support > 0.0))
+    weak = np.where(modes.clear[..., F2_LOW], -modes.above_db.min(axis=-1), -np.inf)
+    loudest[..., F2_LOW] = np.maximum(loudest[..., F2_LOW], weak)
+    return np.asarray(slack[..., None] + loudest > least)
 
 
 def contact_chance(link: Link, own: Gains) -> Contact:
@@ -543,7 +508,7 @@ def _routes(link: Link, own: Gains) -> Routes:
         hop[..., ES_RANKED, None] - modes.es_reflection_db,
         NO_SIGNAL_DB,
     )
-    low = level + (far.longpath_db)[:, None, :]
+    weak_db, weak_mode = _above_muf(modes, hop)
     along = level + (far.ground_db - link.ground_loss_db)[:, None, :]
 
     def flat(values: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -557,19 +522,31 @@ def _routes(link: Link, own: Gains) -> Routes:
     return Routes(
         e_support=support[:, E_RANKED],
         f2_support=support[:, F2_RANKED],
-        f2_screened=flat(modes.screened)[:, F2_RANKED],
         e_margin_db=flat(hop)[:, E_RANKED],
         f2_margin_db=flat(hop)[:, F2_RANKED],
         es_share=flat(modes.es_share),
         es_margin_db=flat(es),
         ground_margin_db=flat(along) - GROUND_RECEIVE_DB,
-        longpath_margin_db=flat(
-            low[..., None] - link.longpath.loss_db(modes.frequency_mhz)
-        ),
-        longpath_weight=flat(
-            np.broadcast_to(link.longpath.weight[:, None, None], body)
-        ),
+        above_margin_db=flat(weak_db),
+        above_mode=weak_mode.ravel(),
         hop_gain_db=own.hop_db.reshape(len(own.hop_db), -1, own.hop_db.shape[-1]),
         ground_gain_db=turned(own.ground_db),
-        longpath_gain_db=turned(own.longpath_db),
     )
+
+
+def _above_muf(
+    modes: Modes, hop_db: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.intp]]:
+    """
+    Margins above the MUF by slice of days, (P, T, B, V), and the mode of the angle.
+
+    The modes of one layer move together, so that one of them, the strongest, stands
+    for the angle, and all of them for the power.
+    """
+    each = hop_db[..., F2_LOW, None] - modes.above_db
+    each = np.where(modes.clear[..., F2_LOW, None], each, NO_SIGNAL_DB)
+    each = np.where(modes.above_db < NO_MODE_DB, each, NO_SIGNAL_DB)
+    best = each.max(axis=-1).argmax(axis=-1)
+    with np.errstate(divide="ignore"):
+        total = 10.0 * np.log10((10.0 ** (0.1 * each)).sum(axis=-2))
+    return np.maximum(total, NO_SIGNAL_DB), best + F2_LOW.start

@@ -6,13 +6,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
 from advisor.antenna.grazing import grazing_gain
 from advisor.antenna.ground import ground_by_name
 from advisor.antenna.pattern import Pattern
 from advisor.engine.wires import FAR_END_GROUND
-from advisor.propagation.longpath import GAIN_TAKEOFF_DEG
 from advisor.propagation.modes import Modes
 from geo.records import ArrayRecord
 
@@ -31,8 +30,6 @@ class Gains(ArrayRecord):
     ----------
     hop_db : numpy.ndarray
         Shape (..., P, T, B, M): towards the hop modes. [dBi]
-    longpath_db : numpy.ndarray
-        Shape (..., P, B): greatest gain at the low angles of long paths. [dBi]
     ground_db : numpy.ndarray
         Shape (..., P, B): along the ground, see `grazing_gain`. [dBi]
     efficiency_db : numpy.ndarray
@@ -41,7 +38,6 @@ class Gains(ArrayRecord):
     """
 
     hop_db: NDArray[np.float64]
-    longpath_db: NDArray[np.float64]
     ground_db: NDArray[np.float64]
     efficiency_db: NDArray[np.float64]
 
@@ -61,7 +57,6 @@ class Gains(ArrayRecord):
         """
         return Gains(
             self.hop_db + more_db[:, None],
-            self.longpath_db + more_db,
             self.ground_db + more_db,
             self.efficiency_db,
         )
@@ -84,26 +79,6 @@ def decibels(ratio: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.asarray(10.0 * np.log10(np.maximum(ratio, 10.0 ** (NO_GAIN_DB / 10.0))))
 
 
-def low_angles_deg(horizon_deg: ArrayLike) -> NDArray[np.float64]:
-    """
-    Elevations at which the long-path method takes an antenna's greatest gain.
-
-    Parameters
-    ----------
-    horizon_deg : array_like
-        Shape (...), elevation of the horizon. [deg]
-
-    Returns
-    -------
-    elevation_deg : numpy.ndarray
-        Shape (..., A), from the horizon upwards of those the method knows; the highest
-        alone where the horizon is above it. [deg]
-    """
-    lowest, highest = GAIN_TAKEOFF_DEG
-    first = np.maximum(np.asarray(horizon_deg, dtype=float), lowest)[..., None]
-    return np.asarray(np.minimum(first + np.arange(highest - lowest + 1.0), highest))
-
-
 def far_gains(modes: Modes, patterns: Sequence[Pattern]) -> Gains:
     """
     Gains of the far end, averaged over azimuth because its bearing is not known.
@@ -120,20 +95,17 @@ def far_gains(modes: Modes, patterns: Sequence[Pattern]) -> Gains:
     gains : Gains
         Without a leading axis.
     """
-    hop, longpath, ground, efficiency = [], [], [], []
+    hop, ground, efficiency = [], [], []
     soil = ground_by_name(FAR_END_GROUND)
     for b, pattern in enumerate(patterns):
         ring = (pattern.vertical + pattern.horizontal).mean(axis=-1)
-        takeoff = np.clip(modes.takeoff_deg[:, :, b], 0.0, 90.0)
-        hop.append(np.interp(takeoff, pattern.elevation_deg, ring))
-        low = low_angles_deg(0.0)
-        longpath.append(np.interp(low, pattern.elevation_deg, ring).max())
+        landing = np.clip(np.nan_to_num(modes.landing_deg[:, :, b]), 0.0, 90.0)
+        hop.append(np.interp(landing, pattern.elevation_deg, ring))
         ground.append(grazing_gain(pattern, soil, pattern.azimuth_deg).mean())
         efficiency.append(pattern.efficiency)
     each = (len(modes.hops), len(patterns))
     return Gains(
         decibels(np.stack(hop, axis=2)),
-        np.broadcast_to(decibels(np.array(longpath)), each),
         np.broadcast_to(decibels(np.array(ground)), each),
         decibels(np.array(efficiency)),
     )

@@ -14,15 +14,13 @@ from numpy.typing import NDArray
 
 from advisor.engine.engine import Link
 from advisor.engine.question import Question
-from advisor.propagation.longpath import GAIN_TAKEOFF_DEG
 from advisor.propagation.modes import mode_name
 from geo.places import Target
 from geo.records import ArrayRecord
 from geo.sphere import distance_km
 
-MANY_HOPS = "many hops"
-"""Stands for a mode where the method of long paths holds and hops are not told
-apart."""
+_NO_POWER = 1e-30
+"""Share of the power sent that is none."""
 
 _ALL_ROUND = 0.5
 """Concentration of bearings below which a target has no direction."""
@@ -56,8 +54,7 @@ class TargetAdvice(ArrayRecord):
     support : numpy.ndarray
         Mean over the points of the share of days the best mode exists.
     absorption_db : numpy.ndarray
-        Mean absorption of the mode of least loss, screened or not; NaN where there is
-        none and where the method of long paths holds. [dB]
+        Mean absorption of the mode of least loss; NaN where there is none. [dB]
     """
 
     name: str
@@ -136,8 +133,8 @@ def mode_strengths(link: Link) -> NDArray[np.float64]:
     """
     Weight of each mode within its path, hour and band.
 
-    Strong modes that exist often weigh most; my own wire is left out, so that the
-    angles are those the sky asks for.
+    Strong modes that exist often weigh most, and where none exists what comes above the
+    MUF; my own wire is left out, so that the angles are those the sky asks for.
 
     Parameters
     ----------
@@ -149,60 +146,11 @@ def mode_strengths(link: Link) -> NDArray[np.float64]:
     strength : numpy.ndarray
         Shape (P, T, B, M), sum over modes 1, or 0 where no mode exists.
     """
-    modes = link.modes
-    often = modes.often
-    loss = np.where(often > 0.0, modes.loss_db, np.inf)
-    least = loss.min(axis=-1, keepdims=True)
-    weight = often * 10.0 ** ((np.where(np.isfinite(least), least, 0.0) - loss) / 10.0)
+    weight = link.modes.mean_power
     total = weight.sum(axis=-1, keepdims=True)
     return np.asarray(
-        np.divide(weight, total, out=np.zeros_like(weight), where=total > 0)
+        np.divide(weight, total, out=np.zeros_like(weight), where=total > _NO_POWER)
     )
-
-
-def by_longpath(link: Link) -> NDArray[np.bool_]:
-    """
-    Say on which paths the long-path window counts more than the hop modes.
-
-    Parameters
-    ----------
-    link : Link
-        The sky's half.
-
-    Returns
-    -------
-    longpath : numpy.ndarray of bool
-        Shape (P,).
-    """
-    return np.asarray(link.longpath.weight >= 0.5)
-
-
-def wanted_angles(
-    link: Link,
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """
-    Take-off angles that the sky asks for, and how much each counts.
-
-    Parameters
-    ----------
-    link : Link
-        The sky's half.
-
-    Returns
-    -------
-    takeoff_deg, strength : numpy.ndarray
-        Shape (P, T, B, M). Where the method of long paths holds, which names no angle,
-        the first three modes stand for low angles that count alike. [deg]
-    """
-    takeoff, strength = link.modes.takeoff_deg.copy(), mode_strengths(link)
-    far = by_longpath(link)
-    low = np.clip(link.horizon_deg[far], *GAIN_TAKEOFF_DEG)
-    strength[far] = 0.0
-    strength[far, ..., :3] = 1.0 / 3.0
-    takeoff[far, ..., :3] = np.linspace(low, GAIN_TAKEOFF_DEG[1], 3, axis=-1)[
-        :, None, None, :
-    ]
-    return takeoff, strength
 
 
 def _weighted_quantile(
@@ -236,16 +184,14 @@ def describe_targets(question: Question, link: Link) -> list[TargetAdvice]:
         In the order asked.
     """
     paths, modes = link.paths, link.modes
-    takeoff, strength = wanted_angles(link)
-    far = by_longpath(link)
-    support = np.where(far[:, None, None], 1.0, modes.often.max(axis=-1))
+    takeoff, strength = modes.takeoff_deg, mode_strengths(link)
+    support = modes.support.max(axis=-1)
     carried = over_targets(question, support)
     absorbed = _least_absorption_db(link)
     described = []
     slices = target_slices(question)
     for k, (target, part) in enumerate(zip(question.targets, slices, strict=True)):
-        weight = (target.weight[:, None, None] * support[part])[..., None]
-        weight = weight * strength[part]
+        weight = target.weight[:, None, None, None] * strength[part]
         # (T, B, P * M): points and modes of one hour and band together.
         angles = np.moveaxis(takeoff[part], 0, -2)
         shares = np.moveaxis(weight, 0, -2)
@@ -283,8 +229,7 @@ def _least_absorption_db(link: Link) -> NDArray[np.float64]:
     loss = np.where(there, modes.loss_db, np.inf)
     least = loss.argmin(axis=-1)[..., None]
     absorbed = np.take_along_axis(modes.losses_db["absorption"], least, axis=-1)[..., 0]
-    known = there.any(axis=-1) & ~by_longpath(link)[:, None, None]
-    return np.where(known, absorbed, np.nan)
+    return np.where(there.any(axis=-1), absorbed, np.nan)
 
 
 def _mean_of_known(
@@ -303,11 +248,10 @@ def _strongest_names(
     link: Link, part: slice, shares: NDArray[np.float64]
 ) -> NDArray[np.str_]:
     """Name of the mode with the greatest weight in each hour and band."""
-    far = by_longpath(link)[part]
     names = np.array(
         [
-            [MANY_HOPS if far[p] else mode_name(m, int(n)) for m, n in enumerate(row)]
-            for p, row in enumerate(link.modes.hops[part])
+            [mode_name(m, int(n)) for m, n in enumerate(row)]
+            for row in link.modes.hops[part, 0, 0]
         ]
     ).ravel()
     kinds = np.unique(names)

@@ -65,6 +65,9 @@ _RETURN_SHARE = np.array(
 )  # fmt: skip
 
 
+_LOG_RETURN_U = np.log(_RETURN_U)
+
+
 @cache
 def _strengths() -> tuple[Floats, ...]:
     """
@@ -194,7 +197,7 @@ def returned_share(ratio: ArrayLike) -> Floats:
     array([0.37, 0.71, 1.29, 1.  ])
     """
     log_ratio = np.log(np.maximum(np.asarray(ratio, dtype=float), _RETURN_U[0]))
-    return np.asarray(np.interp(log_ratio, np.log(_RETURN_U), _RETURN_SHARE))
+    return np.asarray(np.interp(log_ratio, _LOG_RETURN_U, _RETURN_SHARE))
 
 
 def crossing_loss_db(
@@ -287,66 +290,55 @@ class DRegion(ArrayRecord):
 
     def loss_db(
         self,
-        frequency_mhz: Floats,
-        takeoff_deg: Floats,
+        path: Ints,
+        hour: Ints,
+        frequency_mhz: ArrayLike,
+        takeoff_deg: ArrayLike,
         touches_km: Sequence[Floats],
-        hops: Ints,
     ) -> Floats:
         """
         Absorption of rays over all their hops, two crossings each.
 
         Parameters
         ----------
-        frequency_mhz : numpy.ndarray
+        path, hour : numpy.ndarray of int
+            Which path and hour each ray belongs to.
+        frequency_mhz : array_like
             Working frequency. [MHz]
-        takeoff_deg : numpy.ndarray
+        takeoff_deg : array_like
             Take-off angle, taken as 0 where it is negative. [deg]
         touches_km : sequence of numpy.ndarray
             Where along the path the rays touch the ground: where they begin, then
-            where each hop comes down. [km]
-        hops : numpy.ndarray of int
-            How many hops each ray has; what it touches beyond is of no account. All
-            broadcast to (P, T, ...), two axes or more.
+            where each hop comes down. All broadcast. [km]
 
         Returns
         -------
         loss_db : numpy.ndarray
-            Shape (P, T, ...). [dB]
+            Loss. [dB]
         """
-        angle = np.maximum(takeoff_deg, 0.0)
+        frequency = np.asarray(frequency_mhz, dtype=float)
+        angle = np.maximum(np.asarray(takeoff_deg, dtype=float), 0.0)
         inset = crossing_distance_km(angle)
         slant = sec_incidence(angle, E_MIRROR_HEIGHT_KM)
-        log_up = np.log(frequency_mhz / slant)
-        whole: Floats = np.zeros(())
-        for hop, (start, end) in enumerate(pairwise(touches_km)):
-            on_hop = np.minimum(inset, 0.5 * (end - start))
-            both = sum(
-                self._plain_db(frequency_mhz, log_up, along)
-                for along in (start + on_hop, end - on_hop)
-            )
-            whole = whole + np.where(hops > hop, both, 0.0)
-        return np.asarray(slant * whole)
-
-    def _plain_db(
-        self,
-        frequency_mhz: Floats,
-        log_up: Floats,
-        along_km: Floats,
-    ) -> Floats:
-        """One crossing at distances along the paths, without its slant."""
-        paths, hours, places, columns = self.read.shape
-        axes = (1,) * (along_km.ndim - 2)
-        row = np.arange(paths * hours).reshape(paths, hours, *axes) * places
-        # No angle is known for a mode there is none of: its NaN comes back by log_up.
-        place = np.clip(np.nan_to_num(along_km / _NODE_KM), 0.0, places - 1.0)
-        low = np.minimum(place.astype(np.intp), places - 2)
-        part = (place - low)[..., None]
+        log_up = np.log(frequency / slant)
+        hours, places, columns = self.read.shape[1:]
+        row = (path * hours + hour) * places
         rows = self.read.reshape(-1, columns)
-        here = rows.take(row + low, axis=0)
-        here += part * (rows.take(row + low + 1, axis=0) - here)
-        share = np.interp(log_up - here[..., 1], np.log(_RETURN_U), _RETURN_SHARE)
-        fall = (frequency_mhz + here[..., 2]) ** 2
-        return np.asarray(0.5 * np.exp(here[..., 0]) * share / fall)
+        whole: Floats = np.zeros(())
+        for start, end in pairwise(touches_km):
+            on_hop = np.minimum(inset, 0.5 * (end - start))
+            for along in (start + on_hop, end - on_hop):
+                # No angle is known for a ray there is none of: NaN stays so by log_up.
+                place = np.clip(np.nan_to_num(along / _NODE_KM), 0.0, places - 1.0)
+                low = np.minimum(place.astype(np.intp), places - 2)
+                here = rows.take(row + low, axis=0)
+                here += (place - low)[..., None] * (
+                    rows.take(row + low + 1, axis=0) - here
+                )
+                share = np.interp(log_up - here[..., 1], _LOG_RETURN_U, _RETURN_SHARE)
+                fall = (frequency + here[..., 2]) ** 2
+                whole = whole + 0.5 * np.exp(here[..., 0]) * share / fall
+        return np.asarray(slant * whole)
 
 
 def d_region(

@@ -20,30 +20,26 @@ from advisor.antenna.ground import (
     reflection_horizontal,
     reflection_vertical,
 )
-from advisor.propagation.absorption import d_region
+from advisor.propagation.absorption import crossing_distance_km, d_region
 from advisor.propagation.auroral import auroral_loss_db
 from geo.ionosphere.flare import fadeout_db
-from geo.ionosphere.hops import ray_path_km
+from geo.ionosphere.hops import takeoff_angle_deg
 from geo.ionosphere.layers import Layers
 from geo.land import is_land
-from geo.paths import (
-    FAR_1000,
-    FAR_HALF_HOP,
-    MID,
-    NEAR_1000,
-    NEAR_END,
-    NEAR_HALF_HOP,
-    Paths,
-    at_control,
-)
+from geo.paths import NEAR_END, STATIONS, Paths, at_stations
 from geo.records import ArrayRecord
 from geo.sphere import destination
 from geo.sun import month_phase
 
-RESIDUAL_LOSS_DB = 8.72
-"""The residual term Lz: everything the named losses leave out, ITU-R P.533-14
-section 5.2 (from memory; older editions have 9.9). It was fitted together with the
-standard's own charts of absorption. [dB]"""
+UNFOCUSED_RESIDUAL_DB = 8.72
+"""The residual term where focusing is not told apart, ITU-R P.533-14 section 5.2 (from
+memory). [dB]"""
+
+RESIDUAL_LOSS_DB = UNFOCUSED_RESIDUAL_DB + 3.3
+"""The residual term: everything the named losses leave out. That of the standard was
+fitted without focusing, so that the mean gain by focusing is in it with the opposite
+sign; that mean, 3.3 dB at 2000 km, is added here because focusing is a term of its own.
+[dB]"""
 
 LAND, SEA = "land", "sea water"
 """Kinds of ground that hops touch down on."""
@@ -51,8 +47,9 @@ LAND, SEA = "land", "sea water"
 _REFLECTION_GRID_DEG = 90.0 * np.linspace(0.0, 1.0, 181) ** 2
 """Angles at which reflection losses are worked out, finest at the horizon. [deg]"""
 
-_ABSORBING = (NEAR_1000, MID, FAR_1000, NEAR_HALF_HOP, FAR_HALF_HOP)
-"""Control points at which the D region is read."""
+_USUAL_MIRROR_KM = {"E": 110.0, "Es": 105.0, "F1": 200.0, "F2": 300.0}
+"""Mirror heights from which the places of the crossings are told; the places of the
+rays themselves differ by less than the D region changes over. [km]"""
 
 
 def spreading_db(
@@ -157,11 +154,16 @@ class Rays(ArrayRecord):
     layer : tuple of str
         Layer of each of the M modes: ``E``, ``F1``, ``F2`` or ``Es``.
     hops : numpy.ndarray of int
-        Shape (P, M), hops of each mode.
-    takeoff_deg : numpy.ndarray
+        Shape (P, T, B, M), hops of each mode.
+    takeoff_deg, landing_deg : numpy.ndarray
         Shape (P, T, B, M), not negative. [deg]
-    height_km : numpy.ndarray
-        Shape (P, T, B, M), mirror height. [km]
+    group_km : numpy.ndarray
+        Shape (P, T, B, M), group path over all hops; 1 where there is no ray. [km]
+    gathered_db : numpy.ndarray
+        Shape (P, T, B, M), what neighbouring rays gather, less the shadow beyond the
+        flattest one. [dB]
+    touches : numpy.ndarray
+        Shape (P, T, B, M), how often the ray touches the ground on its way.
     """
 
     paths: Paths
@@ -170,7 +172,20 @@ class Rays(ArrayRecord):
     layer: tuple[str, ...]
     hops: NDArray[np.int64]
     takeoff_deg: NDArray[np.float64]
-    height_km: NDArray[np.float64]
+    landing_deg: NDArray[np.float64]
+    group_km: NDArray[np.float64]
+    gathered_db: NDArray[np.float64]
+    touches: NDArray[np.float64]
+
+    @property
+    def there(self) -> NDArray[np.bool_]:
+        """Whether there is such a ray."""
+        return np.asarray(self.group_km > 1.0)
+
+    @property
+    def typical_deg(self) -> NDArray[np.float64]:
+        """Elevation between that of both ends, for what happens on the way."""
+        return 0.5 * (self.takeoff_deg + self.landing_deg)
 
 
 @dataclass(frozen=True)
@@ -226,9 +241,12 @@ def losses_of(
 
 def _spreading(rays: Rays) -> NDArray[np.float64]:
     """Spreading along the ray over all hops."""
-    hop_km = (rays.paths.distance_km[:, None] / rays.hops)[:, None, None, :]
-    path_km = ray_path_km(hop_km, rays.height_km, rays.hops[:, None, None, :])
-    return spreading_db(rays.frequency_mhz[:, None], path_km)
+    return spreading_db(rays.frequency_mhz[:, None], rays.group_km)
+
+
+def _focusing(rays: Rays) -> NDArray[np.float64]:
+    """Take what the tube of rays gathers as a loss."""
+    return np.asarray(-rays.gathered_db)
 
 
 def _absorption(rays: Rays) -> NDArray[np.float64]:
@@ -242,65 +260,90 @@ def _absorption(rays: Rays) -> NDArray[np.float64]:
         layers.times,
         layers.flux_sfu,
     )
-    frequency = rays.frequency_mhz[:, None]
-    hops = rays.hops[:, None, None, :]
-    hop_km = paths.distance_km[:, None, None, None] / hops
-    loss = fadeout_db(
-        frequency, mean_fadeout_mhz(paths, layers), rays.takeoff_deg, hops
+    # A ray that misses the ground does not cross the region there.
+    crossed = (rays.touches + 1.0) / rays.hops
+    loss = crossed * fadeout_db(
+        rays.frequency_mhz[:, None], mean_fadeout_mhz(rays), rays.typical_deg, rays.hops
     )
-    # Modes of few hops are not carried through the hops of the others.
-    for most in np.unique(rays.hops.max(axis=0)):
-        there = np.flatnonzero(rays.hops.max(axis=0) == most)
-        loss[..., there] += region.loss_db(
-            frequency,
-            rays.takeoff_deg[..., there],
-            [k * hop_km[..., there] for k in range(int(most) + 1)],
-            hops[..., there],
+    for n in np.unique(rays.hops):
+        path, hour, band, mode = np.nonzero((rays.hops == n) & rays.there)
+        hop_km = paths.distance_km[path] / n
+        loss[path, hour, band, mode] += crossed[path, hour, band, mode] * (
+            region.loss_db(
+                path,
+                hour,
+                rays.frequency_mhz[band],
+                rays.typical_deg[path, hour, band, mode],
+                [k * hop_km for k in range(int(n) + 1)],
+            )
         )
     return loss
 
 
-def mean_fadeout_mhz(paths: Paths, layers: Layers) -> NDArray[np.float64]:
+def mean_fadeout_mhz(rays: Rays) -> NDArray[np.float64]:
     """
-    Frequency that a flare or protons take 1 dB of, as a mean along each path.
+    Frequency that a flare or protons take 1 dB of, as a mean over the crossings.
 
     Parameters
     ----------
-    paths : Paths
-        P paths.
-    layers : Layers
-        Layers at their control points, T hours.
+    rays : Rays
+        The rays.
 
     Returns
     -------
     fadeout_mhz : numpy.ndarray
-        Shape (P, T, 1, 1), such that the losses of the points are averaged; 0 on a
+        Shape (P, T, B, M), such that the losses of the crossings are averaged; 0 on a
         quiet day. [MHz]
     """
-    lost = _mean_absorbing(paths, _absorbing(layers.fadeout_mhz) ** 1.5)
-    return np.asarray(lost ** (1.0 / 1.5))
+    lost = rays.layers.fadeout_mhz**1.5
+    each = at_crossings(rays, lost)
+    return np.asarray(each ** (1.0 / 1.5))
 
 
-def _absorbing(values: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Values of the layers at the absorption control points, (P, T, 1, 1, 5)."""
-    return at_control(values)[..., _ABSORBING]
-
-
-def _mean_absorbing(paths: Paths, each: NDArray[np.float64]) -> NDArray[np.float64]:
+def at_crossings(rays: Rays, values: NDArray[np.float64]) -> NDArray[np.float64]:
     """
-    Mean over the absorption control points, (P, T, 1, 1), of values (..., 5) there.
+    Mean of something over the places at which rays cross the D region.
 
-    The half-hop points count only beyond the longest single hop; up to there they
-    fall on the middle and would weigh it three times.
+    Parameters
+    ----------
+    rays : Rays
+        The rays.
+    values : numpy.ndarray
+        Shape (T, P * 25) or (P * 25,), at the stations.
+
+    Returns
+    -------
+    mean : numpy.ndarray
+        Shape (P, T, B, M).
     """
-    weights = np.ones((paths.distance_km.size, len(_ABSORBING)))
-    weights[:, -2:] = (paths.f2_hops > 1)[:, None]
-    weights /= weights.sum(axis=-1, keepdims=True)
-    return np.asarray((weights[:, None, None, None, :] * each).sum(axis=-1))
+    along = at_stations(values)
+    mean = np.empty(rays.hops.shape)
+    for n in np.unique(rays.hops):
+        for name, height_km in _USUAL_MIRROR_KM.items():
+            modes = [m for m, layer in enumerate(rays.layer) if layer == name]
+            some = rays.hops[..., modes] == n
+            if not some.any():
+                continue
+            hop_km = np.maximum(rays.paths.distance_km, 1.0) / n
+            takeoff = np.maximum(takeoff_angle_deg(hop_km, height_km), 0.0)
+            inset = np.minimum(crossing_distance_km(takeoff) / hop_km, 0.5)[:, None]
+            first = np.arange(n)
+            part = np.concatenate([first + inset, first + 1.0 - inset], axis=-1) / n
+            place = (part * (STATIONS - 1))[:, None, :]
+            low = np.minimum(place.astype(np.intp), STATIONS - 2)
+            below, over = (
+                np.take_along_axis(along, low + step, axis=-1) for step in (0, 1)
+            )
+            each = (below + (place - low) * (over - below)).mean(axis=-1)
+            for m in modes:
+                here = rays.hops[..., m] == n
+                spread = np.broadcast_to(each[..., None], here.shape)
+                mean[..., m][here] = spread[here]
+    return mean
 
 
 def _land_share(paths: Paths, hops: NDArray[np.int64]) -> NDArray[np.float64]:
-    """Share of a mode's touches of the ground that are on land, (P, M)."""
+    """Share of a mode's touches of the ground that are on land, (P, T, B, M)."""
     counts = np.arange(2, max(int(hops.max()), 2) + 1)
     parts = np.concatenate([np.arange(1, n) / n for n in counts])
     lat, lon = destination(
@@ -312,7 +355,7 @@ def _land_share(paths: Paths, hops: NDArray[np.int64]) -> NDArray[np.float64]:
     starts = np.cumsum(counts - 1) - (counts - 1)
     on_land = np.add.reduceat(is_land(lat, lon).astype(float), starts, axis=1)
     share = np.pad(on_land / (counts - 1), ((0, 0), (2, 0)))
-    return np.take_along_axis(share, hops, axis=1)
+    return np.asarray(share[np.arange(len(share))[:, None, None, None], hops])
 
 
 def _ground_reflection(rays: Rays) -> NDArray[np.float64]:
@@ -321,27 +364,26 @@ def _ground_reflection(rays: Rays) -> NDArray[np.float64]:
         reflection_loss_db(rays.frequency_mhz[:, None], _REFLECTION_GRID_DEG, ground)
         for ground in (LAND, SEA)
     )
-    touches = (rays.hops - 1.0)[:, None, :]
-    on_land = touches * _land_share(rays.paths, rays.hops)[:, None, :]
-    whole = np.empty(rays.takeoff_deg.shape)
+    share = _land_share(rays.paths, rays.hops)
+    each = np.empty(rays.takeoff_deg.shape)
     for b in range(rays.frequency_mhz.size):
-        angle = rays.takeoff_deg[:, :, b]
-        whole[:, :, b] = on_land * np.interp(angle, _REFLECTION_GRID_DEG, land[b])
-        whole[:, :, b] += (touches - on_land) * np.interp(
-            angle, _REFLECTION_GRID_DEG, sea[b]
+        angle, part = rays.typical_deg[:, :, b], share[:, :, b]
+        on_land, at_sea = (
+            np.interp(angle, _REFLECTION_GRID_DEG, loss[b]) for loss in (land, sea)
         )
-    return whole
+        each[:, :, b] = part * on_land + (1.0 - part) * at_sea
+    return rays.touches * each
 
 
 def _auroral(rays: Rays) -> NDArray[np.float64]:
-    """Auroral and other losses, mean over the absorption points."""
+    """Auroral and other losses, mean over the crossings of the D region."""
     each = auroral_loss_db(
-        rays.paths.distance_km[:, None, None, None, None],
-        _absorbing(rays.layers.geomagnetic_lat_deg),
-        _absorbing(rays.layers.local_hour),
-        month_phase(rays.layers.times)[None, :, None, None, None],
+        np.repeat(rays.paths.distance_km, STATIONS),
+        rays.layers.geomagnetic_lat_deg,
+        rays.layers.local_hour,
+        month_phase(rays.layers.times)[:, None],
     )
-    return _mean_absorbing(rays.paths, each)
+    return at_crossings(rays, each)
 
 
 def _residual(rays: Rays) -> NDArray[np.float64]:
@@ -359,10 +401,16 @@ LOSSES: dict[str, Loss] = {
         "ITU-R P.525-4, equation (4)",
         _spreading,
     ),
+    "focusing": Loss(
+        "focusing",
+        "what the tube of neighbouring rays gathers, a gain where negative",
+        "rays through the layers; floors at skip edge, horizon and antipode",
+        _focusing,
+    ),
     "absorption": Loss(
         "absorption",
         "absorption",
-        "electron densities of FIRI-2018 (2018)",
+        "electron densities of FIRI-2018, docs/method.md",
         _absorption,
     ),
     "ground_reflection": Loss(
@@ -386,7 +434,7 @@ LOSSES: dict[str, Loss] = {
     "residual": Loss(
         "residual term",
         "residual loss",
-        "ITU-R P.533-14, section 5.2 (from memory)",
+        "ITU-R P.533-14, section 5.2, and the mean of focusing (from memory)",
         _residual,
     ),
 }

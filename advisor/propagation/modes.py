@@ -1,64 +1,110 @@
 """
-Hop modes of every path, hour and band: angle, height, MUF, support and loss.
+Hop modes of every path, hour and band: rays, MUF, share of days and losses.
 
 Axes are always path, hour, band, mode: (P, T, B, M). In this order the modes are
-three of the E layer (one to three hops), one of F1, six of F2 (from the fewest hops a
-path allows upwards) and two of sporadic E. F1 and F2 modes go by the F2 layer's rank
-of the day and may be screened by the E layer.
+three of the E layer (one to three hops), one off the F1 ledge, five of F2 (from the
+fewest hops a path allows upwards, and the high ray of one hop) and two of sporadic E.
+F2 modes go by the F2 layer's rank of the day, E and F1 by that of the E layer.
+
+The ray of a mode is that of the middle one of the days on which it is there, so that a
+mode that is there on few days is told as it is on those days. What is below hides a
+layer by the rays themselves: near a layer that all but turns it a ray lingers, and its
+power is spread out.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
-from functools import reduce
+from dataclasses import dataclass, fields, replace
+from functools import lru_cache, reduce
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from advisor.propagation import muf, sporadic_e
-from advisor.propagation.f1 import f1_muf_mhz
+from advisor.propagation.above_muf import above_muf_loss_db
 from advisor.propagation.losses import ES_REFLECTION, Rays, losses_of
-from geo.ionosphere.hops import (
-    E_MIRROR_HEIGHT_KM,
-    MAX_HOP_E_KM,
-    f2_mirror_height_km,
-    takeoff_angle_deg,
-)
+from geo.ionosphere.action import bouguer, elevation_deg, hops
+from geo.ionosphere.along import profile_along
+from geo.ionosphere.chain import chained
+from geo.ionosphere.focusing import focusing_db, shadow_db
+from geo.ionosphere.homing import RayTable, home, ray_table, skip_edge
+from geo.ionosphere.hops import ray_path_km, takeoff_angle_deg
 from geo.ionosphere.layers import Layers
+from geo.ionosphere.profile import Profile, layered_profile
+from geo.ionosphere.ray_muf import muf_mhz
+from geo.ionosphere.rays import critical_deg, trace
 from geo.paths import (
-    FAR_1000,
-    FAR_HALF_HOP,
     FAR_QUARTER,
-    LONGEST_E_PATH_KM,
     MID,
-    NEAR_1000,
-    NEAR_HALF_HOP,
     NEAR_QUARTER,
     Paths,
-    at_control,
+    at_stations,
+    between_stations,
 )
 from geo.records import ArrayRecord
 
-E_MODES, F1_MODES, F2_MODES, ES_MODES = 3, 1, 6, 2
-"""How many modes of each layer are carried; E and F2 as in ITU-R P.533-14 section
-5.2."""
+E_MODES, F1_MODES, F2_LOW_MODES, F2_HIGH_MODES, ES_MODES = 3, 1, 4, 1, 2
+"""How many modes of each layer are carried; more hops of F2 add under a decibel."""
 
-MODES = E_MODES + F1_MODES + F2_MODES + ES_MODES
-E_RANKED = slice(0, E_MODES)
-F2_RANKED = slice(E_MODES, E_MODES + F1_MODES + F2_MODES)
+MODES = E_MODES + F1_MODES + F2_LOW_MODES + F2_HIGH_MODES + ES_MODES
+E_RANKED = slice(0, E_MODES + F1_MODES)
+F2_LOW = slice(E_RANKED.stop, E_RANKED.stop + F2_LOW_MODES)
+F2_RANKED = slice(F2_LOW.start, F2_LOW.stop + F2_HIGH_MODES)
 ES_RANKED = slice(F2_RANKED.stop, MODES)
+
+F2_REACH_KM = 4500.0
+"""Hop length beyond which no F2 ray counts: the flattest of the highest layer lands
+some 400 km short of it, and the shadow beyond takes 0.2 dB a kilometre. [km]"""
+
+SLICES = 8
+"""Equal slices of the F2 layer's rank over which the signal above the MUF changes."""
+
+_SLICE_EXCEEDED = 1.0 - (np.arange(SLICES) + 0.5) / SLICES
+"""Share of days stronger than the middle of each slice, weakest slice first."""
+
+_UNDER_MUF = 0.995
+"""How near to the day's MUF the ray of a mode that hardly ever is may be taken."""
+
+_RARE = 1e-3
+"""Share of days below which there is no middle one to take the ray of."""
+
+_E_REACH_KM = 1900.0
+"""Hop beyond which the MUF of the E layer grows no more. [km]"""
+
+_E_SHADOW_KM = 700.0
+"""How far beyond that the shadow of an E hop is looked at. [km]"""
+
+_FLATTEST_DEG = 0.05
+"""Flattest ray that is traced. [deg]"""
+
+_FREE_SHARE, _A_LITTLE_MORE, _PROBES, _MOST_HOPS = 0.02, 1.1, 5, 12
+"""The fewest hops: how free of the layer below the longest is, as a share of the
+angles; what it may be stretched by; where along a path it is looked for; and beyond how
+many of them nothing is heard any more."""
+
+_MANY_POINTS = 6
+"""More reflection points than that have their MUF read between so many of them."""
+
+_FAR_ABOVE = 3.0
+"""Frequency over the median MUF from which a mode is none: 56 dB of loss above it."""
+
+_NODES = {0: (9, 0, 0, 0), 1: (0, 9, 0, 0), 3: (0, 0, 5, 18)}
+"""Nodes of `ray_table` for the rays of each layer; the lower half of the join above the
+F1 node belongs to F2."""
 
 _ES_GONE_DB = 80.0
 """A reflection loss beyond this is no reflection; the project's choice. [dB]"""
 
-F1_MIRROR_HEIGHT_KM = 200.0
-"""Mirror height of the F1 mode (handbook range 150 to 220, from memory). [km]"""
-
 NO_MODE_DB = 400.0
 """Loss that stands for a mode that cannot be. [dB]"""
 
-_LAYER_NAMES = ("E",) * E_MODES + ("F1",) + ("F2",) * F2_MODES + ("Es",) * ES_MODES
+_LAYER_NAMES = (
+    ("E",) * E_MODES
+    + ("F1",) * F1_MODES
+    + ("F2",) * (F2_LOW_MODES + F2_HIGH_MODES)
+    + ("Es",) * ES_MODES
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -73,17 +119,20 @@ class Modes(ArrayRecord):
     frequency_mhz : numpy.ndarray
         Shape (B,). [MHz]
     hops : numpy.ndarray of int
-        Shape (P, M), hops of each mode.
-    takeoff_deg : numpy.ndarray
-        The same at both ends. [deg]
+        Hops of each mode.
+    takeoff_deg, landing_deg : numpy.ndarray
+        Elevation at my end and at the far end; NaN where there is no such ray. [deg]
     height_km : numpy.ndarray
-        Mirror height. [km]
+        Greatest height, a mean over the hops. [km]
     muf_mhz : numpy.ndarray
-        Median basic MUF; NaN where there is no mode. [MHz]
+        Median basic MUF of the weakest hop, of the extraordinary wave for F2; NaN
+        where there is no mode. [MHz]
     returned : numpy.ndarray
-        Share of days on which the layer returns the band, whatever the horizon.
-    screened : numpy.ndarray
-        Share of days on which the E layer stops the mode short; 0 but for F2.
+        Share of days on which all hops are returned, whatever the horizon.
+    above_db : numpy.ndarray
+        Shape (P, T, B, L, V): what the L low F2 modes lose beyond their other losses
+        in each slice of days, weakest first, on which the band is above their MUF;
+        `NO_MODE_DB` in slices in which it is not. [dB]
     losses_db : mapping of str to numpy.ndarray
         The terms of `advisor.propagation.losses.LOSSES` by name. That of the
         reflection by sporadic E is the one on the middle one of the days on which it
@@ -101,10 +150,11 @@ class Modes(ArrayRecord):
     frequency_mhz: NDArray[np.float64]
     hops: NDArray[np.int64]
     takeoff_deg: NDArray[np.float64]
+    landing_deg: NDArray[np.float64]
     height_km: NDArray[np.float64]
     muf_mhz: NDArray[np.float64]
     returned: NDArray[np.float64]
-    screened: NDArray[np.float64]
+    above_db: NDArray[np.float64]
     losses_db: Mapping[str, NDArray[np.float64]]
     es_share: NDArray[np.float64]
     es_reflection_db: NDArray[np.float64]
@@ -116,9 +166,13 @@ class Modes(ArrayRecord):
         return np.where(self.clear, self.returned, 0.0)
 
     @property
-    def often(self) -> NDArray[np.float64]:
-        """Share of days on which a mode reaches me and is not stopped short."""
-        return self.support * (1.0 - self.screened)
+    def mean_power(self) -> NDArray[np.float64]:
+        """Power that comes through, a mean over all days; days above the MUF too."""
+        through = 10.0 ** (-0.1 * self.loss_db)
+        power = self.support * through
+        weak = (10.0 ** (-0.1 * self.above_db)).mean(axis=-1)
+        power[..., F2_LOW] += np.where(self.clear, through, 0.0)[..., F2_LOW] * weak
+        return np.asarray(power)
 
     @property
     def path_loss_db(self) -> NDArray[np.float64]:
@@ -150,18 +204,6 @@ class Modes(ArrayRecord):
         return replace(self, losses_db={**self.losses_db, loss: none})
 
 
-@dataclass(frozen=True, eq=False)
-class _Layer(ArrayRecord):
-    """The modes of one layer, arrays that broadcast to (P, T, B, modes)."""
-
-    hops: NDArray[np.int64]
-    takeoff_deg: NDArray[np.float64]
-    height_km: NDArray[np.float64]
-    muf_mhz: NDArray[np.float64]
-    returned: NDArray[np.float64]
-    screened: NDArray[np.float64]
-
-
 def mode_name(mode: int, hops: int) -> str:
     """
     Name a mode as the trade does: 1E, 2F2.
@@ -180,10 +222,61 @@ def mode_name(mode: int, hops: int) -> str:
 
     Examples
     --------
-    >>> mode_name(0, 1), mode_name(5, 2), mode_name(10, 1)
-    ('1E', '2F2', '1Es')
+    >>> mode_name(0, 1), mode_name(5, 2), mode_name(8, 1), mode_name(9, 1)
+    ('1E', '2F2', '1F2 high', '1Es')
     """
-    return f"{hops}{_LAYER_NAMES[mode]}"
+    high = " high" if F2_LOW.stop <= mode < F2_RANKED.stop else ""
+    return f"{hops}{_LAYER_NAMES[mode]}{high}"
+
+
+@dataclass(frozen=True, eq=False)
+class _Sky(ArrayRecord):
+    """What is asked: paths, their layers, frequencies; cells are (path, hour, band)."""
+
+    paths: Paths
+    layers: Layers
+    frequency_mhz: NDArray[np.float64]
+
+    @property
+    def shape(self) -> tuple[int, int, int]:
+        """P, T, B."""
+        return (
+            self.paths.distance_km.size,
+            self.layers.r12.size,
+            self.frequency_mhz.size,
+        )
+
+
+@dataclass(frozen=True, eq=False)
+class _Rays(ArrayRecord):
+    """One ray each of K cells."""
+
+    takeoff_deg: NDArray[np.float64]
+    landing_deg: NDArray[np.float64]
+    apogee_km: NDArray[np.float64]
+    group_km: NDArray[np.float64]
+    gathered_db: NDArray[np.float64]
+    touches: NDArray[np.float64]
+
+
+class _Table:
+    """All that is found, by mode: arrays (P, T, B, M) that are filled bit by bit."""
+
+    def __init__(self, shape: tuple[int, int, int]) -> None:
+        whole = (*shape, MODES)
+        self.rays = {f.name: np.full(whole, np.nan) for f in fields(_Rays)}
+        self.muf_mhz = np.full(whole, np.nan)
+        self.returned = np.zeros(whole)
+        self.hops = np.ones(whole, dtype=np.int64)
+        self.above_db = np.full((*shape, F2_LOW_MODES, SLICES), NO_MODE_DB)
+
+    def put(self, cells: _Cells, mode: NDArray[np.intp] | int, rays: _Rays) -> None:
+        """Enter one ray for each cell."""
+        for name, values in self.rays.items():
+            values[(*cells, mode)] = getattr(rays, name)
+
+
+_Cells = tuple[NDArray[np.intp], ...]
 
 
 def hop_modes(
@@ -200,7 +293,7 @@ def hop_modes(
     paths : Paths
         P paths.
     layers : Layers
-        Layers at the paths' control points, points in the order of
+        Layers at the paths' stations, points in the order of
         ``paths.control_lat_deg.ravel()``; T hours.
     frequency_mhz : array_like
         Shape (B,), working frequencies. [MHz]
@@ -212,168 +305,371 @@ def hop_modes(
     modes : Modes
         Angles, heights, MUFs, probabilities and losses.
 
-    Notes
-    -----
-    A ray that leaves below the horizon has no gain and no mode; its angle is kept
-    negative so that the reason can be told.
-
     References
     ----------
-    ITU-R P.533-14, sections 2 to 5 (from memory): control points of Table 1, the
-    lower MUF of two control points, the higher foE for screening, the mean mirror
-    height. Sporadic E by ITU-R P.534, F1 by ITU-R P.1240 (both from memory).
+    Rays: `geo.ionosphere.homing` for one hop, `geo.ionosphere.chain` for more.
+    Sporadic E by ITU-R P.534 (from memory).
     """
-    count = paths.distance_km.size
     frequency = np.atleast_1d(np.asarray(frequency_mhz, dtype=float))
-    working = frequency[None, None, :, None]
-    each = [
-        of_layer(paths, layers, working)
-        for of_layer in (_e_modes, _f1_mode, _f2_modes, _es_modes)
-    ]
-    body = (count, layers.r12.size, frequency.size)
-
-    def joined(name: str) -> NDArray[np.float64]:
-        parts = [getattr(layer, name) for layer in each]
-        return np.concatenate(
-            [np.broadcast_to(part, (*body, part.shape[-1])) for part in parts], axis=-1
-        )
-
-    hops = np.concatenate([layer.hops for layer in each], axis=-1)
-    takeoff, height = joined("takeoff_deg"), joined("height_km")
-    returned = joined("returned")
+    sky = _Sky(paths, layers, frequency)
+    table = _Table(sky.shape)
+    _e_modes(sky, table)
+    _f1_mode(sky, table)
+    _f2_modes(sky, table)
+    _es_modes(sky, table)
+    returned = table.returned
     # One ray is not returned twice: sporadic E counts on days when the regular E
     # layer does not return the band.
     rest = 1.0 - returned[..., :ES_MODES]
     es_share, es_exceeded = sporadic_e.slices_of_days(returned[..., ES_RANKED])
     returned[..., ES_RANKED] *= rest
-    horizon = np.broadcast_to(np.asarray(horizon_deg, dtype=float), (count,))
+    horizon = np.asarray(horizon_deg, dtype=float)
+    horizon = np.broadcast_to(horizon, sky.shape[:1])[:, None, None, None]
     typical, slices = _es_reflection(
-        paths, layers, working, returned[..., ES_RANKED], es_exceeded
+        paths, layers, frequency[:, None], returned[..., ES_RANKED], es_exceeded
     )
     with np.errstate(divide="ignore"):
         slices = slices - 10.0 * np.log10(rest[..., None])
-    reflection = np.zeros(takeoff.shape)
+    reflection = np.zeros(returned.shape)
     reflection[..., ES_RANKED] = typical
-    upward = np.maximum(takeoff, 0.0)
-    rays = Rays(paths, layers, frequency, _LAYER_NAMES, hops, upward, height)
+    found = table.rays
+    gone = np.isnan(found["group_km"])
+    rays = Rays(
+        paths=paths,
+        layers=layers,
+        frequency_mhz=frequency,
+        layer=_LAYER_NAMES,
+        hops=table.hops,
+        takeoff_deg=np.nan_to_num(np.maximum(found["takeoff_deg"], 0.0)),
+        landing_deg=np.nan_to_num(np.maximum(found["landing_deg"], 0.0)),
+        group_km=np.where(gone, 1.0, found["group_km"]),
+        gathered_db=np.where(gone, -NO_MODE_DB, found["gathered_db"]),
+        touches=np.where(gone, 0.0, found["touches"]),
+    )
     return Modes(
         frequency_mhz=frequency,
-        hops=hops,
-        takeoff_deg=takeoff,
-        height_km=height,
-        muf_mhz=joined("muf_mhz"),
-        returned=returned,
-        screened=joined("screened"),
+        hops=table.hops,
+        takeoff_deg=found["takeoff_deg"],
+        landing_deg=found["landing_deg"],
+        height_km=found["apogee_km"],
+        muf_mhz=table.muf_mhz,
+        returned=np.where(gone, 0.0, returned),
+        above_db=table.above_db,
         losses_db=losses_of(rays, **{ES_REFLECTION: reflection}),
         es_share=es_share,
         es_reflection_db=slices,
-        clear=takeoff >= horizon[:, None, None, None],
+        clear=found["takeoff_deg"] >= horizon,
     )
 
 
-def _e_modes(
-    paths: Paths, layers: Layers, frequency_mhz: NDArray[np.float64]
-) -> _Layer:
-    """E modes of one to three hops."""
-    count = paths.distance_km.size
-    hops = np.broadcast_to(np.arange(1, E_MODES + 1), (count, E_MODES))
-    hop_km = paths.distance_km[:, None] / hops
-    usable = (hop_km <= MAX_HOP_E_KM) & (
-        paths.distance_km[:, None] <= LONGEST_E_PATH_KM
-    )
-    takeoff = takeoff_angle_deg(hop_km, E_MIRROR_HEIGHT_KM)[:, None, None, :]
-    foe = at_control(layers.foe_mhz)[..., [NEAR_1000, FAR_1000]].min(axis=-1)
-    top = np.where(usable[:, None, None, :], muf.e_muf_mhz(takeoff, foe), np.nan)
-    returned = muf.e_support(frequency_mhz, top)
-    height = np.full((1, 1, 1, E_MODES), E_MIRROR_HEIGHT_KM)
-    return _Layer(hops, takeoff, height, top, returned, np.zeros(height.shape))
-
-
-def _f1_mode(
-    paths: Paths, layers: Layers, frequency_mhz: NDArray[np.float64]
-) -> _Layer:
-    """One F1 hop, 2000 to 3400 km, where it reaches a higher frequency than F2."""
-    count = paths.distance_km.size
-    distance = paths.distance_km[:, None, None, None]
-    fof2, foe, m3000 = (
-        at_control(values)[..., MID]
-        for values in (layers.fof2_mhz, layers.foe_mhz, layers.m3000f2)
-    )
-    gyro = at_control(layers.gyro_mhz)[..., MID]
-    f2_top = muf.f2_muf_mhz(distance, fof2, foe, m3000, gyro)
-    top = f1_muf_mhz(
-        distance,
-        at_control(layers.fof1_mhz)[..., MID],
-        layers.r12[None, :, None, None],
-    )
-    top = np.where(top > f2_top, top, np.nan)
-    returned = muf.e_support(frequency_mhz, top)
-    takeoff = takeoff_angle_deg(distance, F1_MIRROR_HEIGHT_KM)
-    return _Layer(
-        np.ones((count, F1_MODES), dtype=np.int64),
-        takeoff,
-        np.full((1, 1, 1, 1), F1_MIRROR_HEIGHT_KM),
-        top,
-        returned,
-        _screened(layers, frequency_mhz, takeoff),
-    )
-
-
-def _screened(
-    layers: Layers,
+def _middle_day(
     frequency_mhz: NDArray[np.float64],
-    takeoff_deg: NDArray[np.float64],
+    top_mhz: NDArray[np.float64],
+    returned: NDArray[np.float64],
+    lower_ratio: ArrayLike,
+    upper_ratio: ArrayLike,
 ) -> NDArray[np.float64]:
-    """Share of days on which the E layer stops a higher ray short, (P, T, B, M)."""
-    foe = at_control(layers.foe_mhz)[..., [NEAR_1000, FAR_1000]].max(axis=-1)
-    return muf.screened_share(frequency_mhz, takeoff_deg, foe)
+    """
+    Frequency that stands to the median layer as the band does to that of the day.
+
+    The day is the middle one of those on which the layer returns the band.
+    """
+    half = 0.5 * np.clip(returned, _RARE, 1.0)
+    ratio = muf.ratio_exceeded(half, lower_ratio, upper_ratio)
+    return np.minimum(frequency_mhz / ratio, _UNDER_MUF * top_mhz)
 
 
-def _f2_modes(
-    paths: Paths, layers: Layers, frequency_mhz: NDArray[np.float64]
-) -> _Layer:
-    """F2 modes from the fewest hops upwards."""
-    hops = paths.f2_hops[:, None] + np.arange(F2_MODES)
-    hop_km = (paths.distance_km[:, None] / hops)[:, None, None, :]
-    ends = [NEAR_HALF_HOP, FAR_HALF_HOP]
-    fof2, foe, m3000 = (
-        at_control(values)
-        for values in (layers.fof2_mhz, layers.foe_mhz, layers.m3000f2)
+def _e_day(
+    frequency_mhz: NDArray[np.float64],
+    top_mhz: NDArray[np.float64],
+    returned: NDArray[np.float64],
+) -> NDArray[np.float64]:
+    """Say the same for the E layer."""
+    return _middle_day(
+        frequency_mhz, top_mhz, returned, muf.E_LOWER_RATIO, muf.E_UPPER_RATIO
     )
-    gyro = at_control(layers.gyro_mhz)
-    each = muf.f2_muf_mhz(
-        hop_km[..., None],
-        fof2[..., ends],
-        foe[..., ends],
-        m3000[..., ends],
-        gyro[..., ends],
-    )
-    lower_end = np.argmin(np.where(np.isnan(each), np.inf, each), axis=-1)[..., None]
-    top = np.where(np.isnan(each).any(axis=-1), np.nan, each.min(axis=-1))
 
-    def of_lower(values: NDArray[np.float64]) -> NDArray[np.float64]:
-        pair = np.broadcast_to(at_control(values)[..., ends], each.shape)
-        return np.take_along_axis(pair, lower_end, axis=-1)[..., 0]
 
-    heights = [MID, *ends]
-    height = f2_mirror_height_km(
-        frequency_mhz[..., None],
-        hop_km[..., None],
-        fof2[..., heights],
-        foe[..., heights],
-        m3000[..., heights],
-        layers.r12[None, :, None, None, None],
-    ).mean(axis=-1)
-    takeoff = takeoff_angle_deg(hop_km, height)
-    returned = muf.f2_support(
-        frequency_mhz,
-        top,
-        of_lower(layers.fof2_lower_ratio),
-        of_lower(layers.fof2_upper_ratio),
-        of_lower(layers.unsounded),
+def _e_modes(sky: _Sky, table: _Table) -> None:
+    """E modes of one to three hops."""
+    for n in range(1, E_MODES + 1):
+        mode, parts = n - 1, _middles(n)
+        hop_km = sky.paths.distance_km[:, None, None] / n
+        foe = between_stations(at_stations(sky.layers.foe_mhz), parts)
+        secant = np.interp(np.minimum(hop_km, _E_REACH_KM), *_e_secants())
+        top = (foe * secant).min(axis=-1)[..., None]
+        returned = muf.e_support(sky.frequency_mhz, top)
+        # Two shadows and more: nothing is left of such a hop.
+        returned = np.where(hop_km <= _E_REACH_KM + _E_SHADOW_KM, returned, 0.0)
+        table.hops[..., mode] = n
+        table.muf_mhz[..., mode], table.returned[..., mode] = top, returned
+        cells = np.nonzero(returned > 0.0)
+        profile = profile_along(sky.layers, parts)
+        used = _e_day(sky.frequency_mhz, top, returned)[cells]
+        if n == 1:
+            table.put(cells, mode, _one_hop(sky, profile, cells, used, 0)[0])
+        else:
+            table.put(cells, mode, _more_hops(sky, profile, cells, used[:, None], 0))
+
+
+@lru_cache(maxsize=1)
+def _e_secants() -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Hop lengths, and MUF over foE there: the same for every E layer."""
+    length = np.maximum(np.linspace(0.0, _E_REACH_KM, 39), 1.0)
+    layer = layered_profile(1.0, float("nan"), 10.0, 300.0)
+    return length, muf_mhz(layer, length, 0)
+
+
+def _f1_mode(sky: _Sky, table: _Table) -> None:
+    """One hop off the ledge between E and F2."""
+    profile, mode = profile_along(sky.layers, _middles(1)), E_MODES
+    distance = sky.paths.distance_km[:, None]
+    near = np.nonzero(np.broadcast_to(distance <= F2_REACH_KM, profile.shape[:2]))
+    top = np.full(sky.shape[:2], np.nan)
+    top[near] = muf_mhz(profile[..., 0][near], sky.paths.distance_km[near[0]], 1)
+    top = top[..., None]
+    returned = muf.e_support(sky.frequency_mhz, top)
+    table.muf_mhz[..., mode], table.returned[..., mode] = top, returned
+    cells = np.nonzero(returned > 0.0)
+    used = _e_day(sky.frequency_mhz, top, returned)[cells]
+    table.put(cells, mode, _one_hop(sky, profile, cells, used, 1)[0])
+
+
+def _f2_modes(sky: _Sky, table: _Table) -> None:
+    """F2 modes from the fewest hops upwards, and the high ray of one hop."""
+    fewest = _fewest_hops(sky)
+    table.hops[..., F2_LOW] = np.minimum(fewest, _MOST_HOPS)[..., None]
+    table.hops[..., F2_LOW] += np.arange(F2_LOW_MODES)
+    # Of very many hops none is heard.
+    fewest = np.where(fewest > _MOST_HOPS, -F2_LOW_MODES, fewest)
+    for n in range(1, int(fewest.max()) + F2_LOW_MODES):
+        cells = np.nonzero((fewest <= n) & (n < fewest + F2_LOW_MODES))
+        if cells[0].size:
+            _f2_hops(sky, table, n, cells, F2_LOW.start + n - fewest[cells])
+
+
+def _fewest_hops(sky: _Sky) -> NDArray[np.int64]:
+    """
+    Fewest F2 hops of each cell, (P, T, B), 1 or more.
+
+    By day the E layer turns what is flat and the hops get short; taken is the mean
+    length of hops that are just free of what is below wherever they are.
+    """
+    profile = profile_along(sky.layers, _middles(_PROBES))[:, :, None]
+    frequency = sky.frequency_mhz[:, None]
+    turned = critical_deg(profile, frequency)
+    low, high = turned[-2], turned[-1]
+    free = np.maximum(low + _FREE_SHARE * (high - low), _FLATTEST_DEG)
+    free = free.max(axis=-1, keepdims=True)
+    length = trace(profile, frequency, free, paths=False).ground_km
+    length = np.where(np.isnan(length), F2_REACH_KM, length).mean(axis=-1)
+    distance = sky.paths.distance_km[:, None, None]
+    longest = np.clip(length * _A_LITTLE_MORE, 1.0, F2_REACH_KM)
+    count = np.ceil(distance / longest - 1e-9).astype(np.int64)
+    return np.asarray(np.maximum(count, 1))
+
+
+def _f2_hops(
+    sky: _Sky, table: _Table, n: int, cells: _Cells, mode: NDArray[np.intp]
+) -> None:
+    """F2 mode of n hops in some cells, and for one hop its high ray."""
+    layers, parts = sky.layers, _middles(n)
+    profile = profile_along(layers, parts)
+    hop_km = sky.paths.distance_km[:, None, None] / n
+    needed = np.zeros(sky.shape[:2], dtype=bool)
+    needed[cells[:2]] = True
+    rows = np.nonzero(needed)
+    ordinary = np.full(profile.shape, np.nan)
+    ordinary[rows] = _mufs_along(sky, profile, rows, hop_km[rows[0], 0], n)
+    gyro, lower, upper, unsounded = (
+        between_stations(at_stations(values), parts)
+        for values in (
+            layers.gyro_mhz,
+            layers.fof2_lower_ratio,
+            layers.fof2_upper_ratio,
+            layers.unsounded,
+        )
     )
-    screened = _screened(layers, frequency_mhz, takeoff)
-    return _Layer(hops, takeoff, height, top, returned, screened)
+    # The extraordinary wave opens the band; the two part less the flatter they run.
+    top = ordinary + muf.apart_mhz(gyro, hop_km)
+    lower, upper = muf.with_map_error(lower, upper, unsounded)
+    weakest = np.argmin(np.where(np.isnan(top), np.inf, top), axis=-1)[..., None]
+    at = cells[:2]
+    frequency = sky.frequency_mhz[cells[2]]
+    each = muf.support_probability(frequency[:, None], top[at], lower[at], upper[at])
+    returned = muf.joint_share(each, hop_km[cells[0], 0])
+    least, low, high = (
+        np.take_along_axis(values, weakest, axis=-1)[..., 0][at]
+        for values in (top, lower, upper)
+    )
+    where = (*cells, mode)
+    table.muf_mhz[where] = least
+    table.returned[where] = returned
+    exceeded = muf.ratio_exceeded(_SLICE_EXCEEDED, low[:, None], high[:, None])
+    ratio = frequency[:, None] / (least[:, None] * exceeded)
+    weak = above_muf_loss_db(ratio)
+    above = (*cells, mode - F2_LOW.start)
+    table.above_db[above] = np.where(ratio > 1.0, weak, NO_MODE_DB)
+    # Far above the MUF not even what is scattered counts.
+    kept = np.flatnonzero(frequency < _FAR_ABOVE * least)
+    cells = (cells[0][kept], cells[1][kept], cells[2][kept])
+    used = _middle_day(*(a[kept] for a in (frequency, least, returned, low, high)))
+    by_hop = used[:, None] * (ordinary / top)[cells[:2]]
+    if n > 1:
+        table.put(cells, mode[kept], _more_hops(sky, profile, cells, by_hop, -1))
+        return
+    rays = _one_hop(sky, profile, cells, by_hop[:, 0], 3)
+    table.put(cells, mode[kept], rays[0])
+    table.put(cells, F2_LOW.stop, rays[1])
+    there = (*cells, F2_LOW.stop)
+    table.muf_mhz[there], table.returned[there] = least[kept], returned[kept]
+
+
+def _mufs_along(
+    sky: _Sky,
+    profile: Profile,
+    rows: tuple[NDArray[np.intp], ...],
+    hop_km: NDArray[np.float64],
+    n: int,
+) -> NDArray[np.float64]:
+    """MUF of hops at n reflection points, (K, n); of many points between a few."""
+    if n <= _MANY_POINTS:
+        return muf_mhz(profile[rows], hop_km)
+    few, parts = _middles(_MANY_POINTS), _middles(n)
+    known = muf_mhz(profile_along(sky.layers, few)[rows], hop_km)
+    place = np.clip(parts * _MANY_POINTS - 0.5, 0.0, _MANY_POINTS - 1.0)
+    low = np.minimum(place.astype(np.intp), _MANY_POINTS - 2)
+    return known[:, low] + (place - low) * (known[:, low + 1] - known[:, low])
+
+
+def _middles(n: int) -> NDArray[np.float64]:
+    """Parts of the way at which the reflection points of n hops lie."""
+    return (np.arange(n) + 0.5) / n
+
+
+def _one_hop(
+    sky: _Sky,
+    profile: Profile,
+    cells: _Cells,
+    used_mhz: NDArray[np.float64],
+    layer: int,
+) -> tuple[_Rays, _Rays]:
+    """
+    Low and high ray of a layer over one hop, K cells.
+
+    Of several low rays the strongest gives the angles, and all of them the power.
+    """
+    middle = profile[..., 0][cells[:2]]
+    table = ray_table(middle, used_mhz, _NODES[layer])
+    goal, frequency = sky.paths.distance_km[cells[0]], sky.frequency_mhz[cells[2]]
+    rays = home(table, goal)
+    gain = focusing_db(
+        frequency[rays.index],
+        rays.takeoff_deg,
+        rays.ground_km,
+        rays.group_km,
+        rays.slope_km_rad,
+        rays.blur_km_rad,
+    )
+    both = []
+    for kind in (rays.slope_km_rad <= 0.0, rays.slope_km_rad > 0.0):
+        power = np.bincount(rays.index[kind], 10.0 ** (0.1 * gain[kind]), used_mhz.size)
+        order = np.flatnonzero(kind)[np.argsort(gain[kind], kind="stable")]
+        best = np.full(used_mhz.size, -1)
+        best[rays.index[order]] = order
+        takeoff, group, apogee = (
+            np.where(best >= 0, np.append(values, np.nan)[best], np.nan)
+            for values in (rays.takeoff_deg, rays.group_km, rays.apogee_km)
+        )
+        with np.errstate(divide="ignore"):
+            both.append([takeoff, group, apogee, 10.0 * np.log10(power)])
+    _fill_ends(both[0], table, layer, goal, frequency)
+    found = []
+    for takeoff, group, apogee, gathered in both:
+        start, end = _tilted(sky, cells, used_mhz, takeoff)
+        found.append(
+            _Rays(start, end, apogee, group, gathered, np.zeros(used_mhz.size))
+        )
+    return found[0], found[1]
+
+
+def _fill_ends(
+    low: list[NDArray[np.float64]],
+    table: RayTable,
+    layer: int,
+    goal_km: NDArray[np.float64],
+    frequency_mhz: NDArray[np.float64],
+) -> None:
+    """Where no ray lands: that of the skip edge, or the flattest and its shadow."""
+    none = np.flatnonzero(np.isnan(low[0]) & np.isfinite(table.axis[:, layer, 1]))
+    if not none.size:
+        return
+    wanted, frequency = goal_km[none], frequency_mhz[none]
+    edge = skip_edge(table, layer)
+    flat = np.maximum(np.degrees(table.axis[none, layer, 0]), 0.0) + _FLATTEST_DEG
+    short = wanted < edge.ground_km[none]
+    angle = np.where(short, edge.takeoff_deg[none], flat)
+    ray = trace(table.profile[none], table.frequency_mhz[none], angle)
+    gain = focusing_db(
+        frequency,
+        angle,
+        ray.ground_km,
+        ray.group_km,
+        np.where(short, 0.0, ray.slope_km_rad),
+        edge.blur_km_rad[none],
+    )
+    gain = gain - shadow_db(frequency, np.where(short, 0.0, wanted - ray.ground_km))
+    for values, new in zip(
+        low, (angle, ray.group_km, ray.apogee_km, gain), strict=True
+    ):
+        values[none] = new
+
+
+def _tilted(
+    sky: _Sky,
+    cells: _Cells,
+    used_mhz: NDArray[np.float64],
+    takeoff_deg: NDArray[np.float64],
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Angles at both ends of a hop over a tilted layer."""
+    sides = profile_along(sky.layers, [0.25, 0.75])[cells[:2]]
+    k = bouguer(takeoff_deg)
+    action = hops(sides, used_mhz[:, None], k[:, None]).action_km
+    apart_km = np.maximum(0.5 * sky.paths.distance_km[cells[0]], 1.0)
+    change = np.nan_to_num((action[:, 1] - action[:, 0]) / apart_km)
+    start, end = (
+        elevation_deg(np.clip(k + sign * change, 0.0, 1.0)) for sign in (-0.5, 0.5)
+    )
+    return start, end
+
+
+def _more_hops(
+    sky: _Sky,
+    profile: Profile,
+    cells: _Cells,
+    used_mhz: NDArray[np.float64],
+    layer: int,
+) -> _Rays:
+    """Low ray of several hops, K cells."""
+    goal, frequency = sky.paths.distance_km[cells[0]], sky.frequency_mhz[cells[2]]
+    ray = chained(profile[cells[:2]], used_mhz, goal, layer)
+    gathered = focusing_db(
+        frequency,
+        ray.takeoff_deg,
+        ray.ground_km,
+        ray.group_km,
+        ray.slope_km_rad,
+        ray.blur_km_rad,
+        ray.landing_deg,
+    ) - shadow_db(frequency, goal - ray.ground_km)
+    return _Rays(
+        ray.takeoff_deg,
+        ray.landing_deg,
+        ray.apogee_km,
+        ray.group_km,
+        gathered,
+        ray.touches,
+    )
 
 
 def _es_points(
@@ -383,7 +679,7 @@ def _es_points(
     points = []
     for places in ([MID], [NEAR_QUARTER, FAR_QUARTER]):
         lower, median, upper = (
-            at_control(values)[:, :, 0, :, places].min(axis=0)
+            at_stations(values)[..., places].min(axis=-1)[..., None]
             for values in (
                 layers.foes_lower_mhz,
                 layers.foes_mhz,
@@ -394,36 +690,30 @@ def _es_points(
     return points
 
 
-def _es_modes(
-    paths: Paths, layers: Layers, frequency_mhz: NDArray[np.float64]
-) -> _Layer:
+def _es_modes(sky: _Sky, table: _Table) -> None:
     """Sporadic-E modes of one and two hops; the patches of two are independent."""
-    count = paths.distance_km.size
-    hops = np.broadcast_to(np.arange(1, ES_MODES + 1), (count, ES_MODES))
-    hop_km = paths.distance_km[:, None] / hops
-    flat = sporadic_e.es_takeoff_deg(hop_km)[:, None, None, :]
-    # Too long a hop has no angle there: keep the geometry for what is blocked.
-    takeoff = np.where(
-        np.isnan(flat),
-        takeoff_angle_deg(hop_km, sporadic_e.ES_MIRROR_HEIGHT_KM)[:, None, None, :],
-        flat,
-    )
-    tops, shares = [], []
-    for n, (lower, median, upper) in enumerate(_es_points(layers)):
-        level = sporadic_e.needed_foes_mhz(frequency_mhz, flat[..., n : n + 1])[..., 0]
+    height = sporadic_e.ES_MIRROR_HEIGHT_KM
+    for n, (lower, median, upper) in enumerate(_es_points(sky.layers)):
+        mode = ES_RANKED.start + n
+        hop_km = sky.paths.distance_km / (n + 1.0)
+        flat = sporadic_e.es_takeoff_deg(hop_km)
+        # Too long a hop has no angle there: keep the geometry for what is blocked.
+        angle = np.where(np.isnan(flat), takeoff_angle_deg(hop_km, height), flat)
+        level = sporadic_e.needed_foes_mhz(sky.frequency_mhz, flat[:, None, None])
         share = sporadic_e.share_above(level, lower, median, upper) ** (n + 1)
-        shares.append(np.nan_to_num(share, nan=0.0))
-        secant = frequency_mhz[..., 0] / level
-        tops.append(np.broadcast_to(secant * median, share.shape))
-    height = np.full((1, 1, 1, ES_MODES), sporadic_e.ES_MIRROR_HEIGHT_KM)
-    return _Layer(
-        hops,
-        takeoff,
-        height,
-        np.stack(tops, axis=-1),
-        np.stack(shares, axis=-1),
-        np.zeros(height.shape),
-    )
+        table.hops[..., mode] = n + 1
+        table.muf_mhz[..., mode] = sky.frequency_mhz / level * median
+        table.returned[..., mode] = np.nan_to_num(share, nan=0.0)
+        fixed = {
+            "takeoff_deg": angle,
+            "landing_deg": angle,
+            "apogee_km": np.full(angle.shape, height),
+            "group_km": ray_path_km(hop_km, height, n + 1),
+            "gathered_db": np.zeros(angle.shape),
+            "touches": np.full(angle.shape, float(n)),
+        }
+        for name, values in fixed.items():
+            table.rays[name][..., mode] = values[:, None, None]
 
 
 def _es_reflection(

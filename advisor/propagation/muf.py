@@ -1,9 +1,9 @@
 """
-Basic MUF of a hop and the share of days on which the layer returns a frequency.
+Days about the median MUF: how often a frequency is returned, and what comes above it.
 
 The basic MUF is the highest frequency a layer returns over a hop length, in the
-monthly median. Day by day it moves; the support law turns that spread into a
-probability.
+monthly median (`geo.ionosphere.ray_muf`). Day by day it moves; the support law turns
+that spread into a probability.
 """
 
 from __future__ import annotations
@@ -11,119 +11,35 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from geo.ionosphere.hops import E_MIRROR_HEIGHT_KM, MAX_HOP_F2_KM, sec_incidence
+from geo.ionosphere.sounding import CORRELATION_KM
 
 E_LOWER_RATIO, E_UPPER_RATIO = 0.95, 1.05
 """Lower and upper decile of the E-layer MUF over its median, ITU-R P.533-14
 section 3.6 (from memory)."""
 
+LONGEST_F2_KM = 4000.0
+"""Hop at which ordinary and extraordinary wave go together, ITU-R P.533-14 section
+3.5.1 (from memory). [km]"""
+
 MAP_ERROR_DECILE = 0.14
 """Error of a mapped median of foF2 that one case in ten exceeds on either side."""
 
-SCREENING_FACTOR = 1.05
-"""E-layer screening frequency over foE sec i, ITU-R P.533-14 section 4."""
 
-
-def distance_factor(
-    hop_km: ArrayLike, longest_hop_km: ArrayLike
-) -> NDArray[np.float64]:
-    r"""
-    Share C of the way from vertical incidence to the longest hop.
+def apart_mhz(gyro_mhz: ArrayLike, hop_km: ArrayLike) -> NDArray[np.float64]:
+    """
+    How much higher the extraordinary wave is returned than the ordinary one.
 
     Parameters
     ----------
+    gyro_mhz : array_like
+        Electron gyrofrequency at the layer. [MHz]
     hop_km : array_like
-        Hop length; clipped to the range 0 to ``longest_hop_km``. [km]
-    longest_hop_km : array_like
-        Longest F2 hop. [km]
+        Length of the hop; broadcasts. [km]
 
     Returns
     -------
-    factor : numpy.ndarray
-        0 for a hop of no length, 1 for the longest.
-
-    Notes
-    -----
-    .. math:: C_d = 0.74 - 0.591 Z - 0.424 Z^2 - 0.090 Z^3 + 0.088 Z^4
-              + 0.181 Z^5 + 0.096 Z^6,\quad Z = 1 - 2d/d_{max}
-
-    References
-    ----------
-    ITU-R P.533-14, section 3.5.1 (from memory; both ends checked).
-
-    Examples
-    --------
-    >>> distance_factor([0.0, 3000.0, 4000.0], 4000.0).round(3)
-    array([0.   , 0.942, 1.   ])
-    """
-    share = np.asarray(hop_km, dtype=float) / np.asarray(longest_hop_km, dtype=float)
-    z = 1.0 - 2.0 * np.clip(share, 0.0, 1.0)
-    series = ((((0.096 * z + 0.181) * z + 0.088) * z - 0.090) * z - 0.424) * z - 0.591
-    return np.asarray(0.74 + series * z)
-
-
-def m_factor(m3000f2: ArrayLike, fof2_over_foe: ArrayLike) -> NDArray[np.float64]:
-    r"""
-    Factor B that stands for M(3000)F2 once the E layer below is allowed for.
-
-    Parameters
-    ----------
-    m3000f2 : array_like
-        M(3000)F2, about 2 to 4.
-    fof2_over_foe : array_like
-        Ratio x of the critical frequencies; taken as 2 where smaller.
-
-    Returns
-    -------
-    factor : numpy.ndarray
-        Within 0.1 of M for 2.5 to 3.5.
-
-    Notes
-    -----
-    .. math:: B = M - 0.124 + (M^2-4)\left[0.0215
-              + 0.005\sin\left(\frac{7.854}{x} - 1.9635\right)\right]
-
-    References
-    ----------
-    ITU-R P.533-14, section 3.5.1 (from memory; limits checked).
-
-    Examples
-    --------
-    >>> m_factor(3.0, 2.67).round(2)
-    np.float64(3.01)
-    """
-    m = np.asarray(m3000f2, dtype=float)
-    x = np.maximum(np.asarray(fof2_over_foe, dtype=float), 2.0)
-    ripple = 0.0215 + 0.005 * np.sin(7.854 / x - 1.9635)
-    return np.asarray(m - 0.124 + (m**2 - 4.0) * ripple)
-
-
-def longest_f2_hop_km(
-    factor_b: ArrayLike, fof2_over_foe: ArrayLike
-) -> NDArray[np.float64]:
-    r"""
-    Longest hop the F2 layer gives, at most 4000 km.
-
-    Parameters
-    ----------
-    factor_b : array_like
-        Factor B of `m_factor`.
-    fof2_over_foe : array_like
-        Ratio x of the critical frequencies; taken as 2 where smaller.
-
-    Returns
-    -------
-    hop_km : numpy.ndarray
-        Longest hop. [km]
-
-    Notes
-    -----
-    .. math:: d_{max} = 4780 + \left(12610 + \frac{2140}{x^2}
-              - \frac{49720}{x^4} + \frac{688900}{x^6}\right)
-              \left(\frac{1}{B} - 0.303\right)
-
-    The standard's limit of 4000 km is applied (from memory); without it the MUF at
-    500 km comes out about 6 % lower and at 4000 km 6 % higher.
+    apart_mhz : numpy.ndarray
+        Half the gyrofrequency overhead, nothing from 4000 km. [MHz]
 
     References
     ----------
@@ -131,124 +47,11 @@ def longest_f2_hop_km(
 
     Examples
     --------
-    >>> longest_f2_hop_km(3.0, 2.67)
-    array(4000.)
+    >>> apart_mhz(1.2, [0.0, 2000.0, 5000.0])
+    array([0.6, 0.3, 0. ])
     """
-    x = np.maximum(np.asarray(fof2_over_foe, dtype=float), 2.0)
-    scale = 12610.0 + 2140.0 / x**2 - 49720.0 / x**4 + 688900.0 / x**6
-    free = 4780.0 + scale * (1.0 / np.asarray(factor_b, dtype=float) - 0.303)
-    return np.asarray(np.minimum(free, MAX_HOP_F2_KM))
-
-
-def f2_muf_mhz(
-    hop_km: ArrayLike,
-    fof2_mhz: ArrayLike,
-    foe_mhz: ArrayLike,
-    m3000f2: ArrayLike,
-    gyro_mhz: ArrayLike,
-) -> NDArray[np.float64]:
-    r"""
-    Median basic MUF of one F2 hop.
-
-    Parameters
-    ----------
-    hop_km : array_like
-        Hop length. [km]
-    fof2_mhz, foe_mhz : array_like
-        Median critical frequencies at the control point. [MHz]
-    m3000f2 : array_like
-        M(3000)F2 there.
-    gyro_mhz : array_like
-        Electron gyrofrequency there at 300 km. [MHz]
-
-    Returns
-    -------
-    muf_mhz : numpy.ndarray
-        Basic MUF; NaN where the hop is longer than the layer's longest. [MHz]
-
-    Notes
-    -----
-    .. math:: \left[1 + \frac{C_d}{C_{3000}}(B-1)\right] f_oF2
-              + \frac{f_H}{2}\left(1 - \frac{d}{d_{max}}\right)
-
-    At no distance this is foF2 + fH/2, the critical frequency of the extraordinary
-    wave.
-
-    References
-    ----------
-    ITU-R P.533-14, section 3.5.1 (from memory; limits checked).
-
-    Examples
-    --------
-    >>> f2_muf_mhz([0.0, 500.0, 3000.0], 8.0, 3.0, 3.0, 1.2).round(1)
-    array([ 8.6, 10.4, 24.1])
-    """
-    hop = np.asarray(hop_km, dtype=float)
-    fof2 = np.asarray(fof2_mhz, dtype=float)
-    ratio = fof2 / np.asarray(foe_mhz, dtype=float)
-    factor_b = m_factor(m3000f2, ratio)
-    longest = longest_f2_hop_km(factor_b, ratio)
-    reach = distance_factor(hop, longest) / distance_factor(3000.0, longest)
-    extraordinary = 0.5 * np.asarray(gyro_mhz, dtype=float) * (1.0 - hop / longest)
-    muf = (1.0 + reach * (factor_b - 1.0)) * fof2 + extraordinary
-    return np.asarray(np.where(hop <= longest, muf, np.nan))
-
-
-def e_muf_mhz(takeoff_deg: ArrayLike, foe_mhz: ArrayLike) -> NDArray[np.float64]:
-    """
-    Median basic MUF of one E hop, by the secant law at 110 km.
-
-    Parameters
-    ----------
-    takeoff_deg : array_like
-        Take-off angle of the hop. [deg]
-    foe_mhz : array_like
-        Critical frequency of the E layer at the control point. [MHz]
-
-    Returns
-    -------
-    muf_mhz : numpy.ndarray
-        Basic MUF. [MHz]
-
-    References
-    ----------
-    ITU-R P.533-14, section 3.3 (from memory).
-
-    Examples
-    --------
-    >>> e_muf_mhz(10.1, 3.0).round(1)
-    np.float64(11.9)
-    """
-    secant = sec_incidence(takeoff_deg, E_MIRROR_HEIGHT_KM)
-    return np.asarray(secant * np.asarray(foe_mhz, dtype=float))
-
-
-def screening_mhz(takeoff_deg: ArrayLike, foe_mhz: ArrayLike) -> NDArray[np.float64]:
-    """
-    Frequency below which the E layer keeps an F2 ray from getting through.
-
-    Parameters
-    ----------
-    takeoff_deg : array_like
-        Take-off angle of the F2 hop. [deg]
-    foe_mhz : array_like
-        Critical frequency of the E layer where the ray crosses it. [MHz]
-
-    Returns
-    -------
-    screening_mhz : numpy.ndarray
-        Screening frequency. [MHz]
-
-    References
-    ----------
-    ITU-R P.533-14, section 4 (from memory).
-
-    Examples
-    --------
-    >>> screening_mhz(90.0, 3.0).round(2)
-    np.float64(3.15)
-    """
-    return np.asarray(SCREENING_FACTOR * e_muf_mhz(takeoff_deg, foe_mhz))
+    part = np.clip(np.asarray(hop_km, dtype=float) / LONGEST_F2_KM, 0.0, 1.0)
+    return np.asarray(0.5 * np.asarray(gyro_mhz, dtype=float) * (1.0 - part))
 
 
 def support_probability(
@@ -379,27 +182,6 @@ def f2_support(
     return support_probability(frequency_mhz, muf_mhz, *ratios)
 
 
-def screened_share(
-    frequency_mhz: ArrayLike, takeoff_deg: ArrayLike, foe_mhz: ArrayLike
-) -> NDArray[np.float64]:
-    """
-    Share of days on which the E layer stops a ray to a higher layer.
-
-    Parameters
-    ----------
-    frequency_mhz : array_like
-        Working frequency. [MHz]
-    takeoff_deg, foe_mhz : array_like
-        As in `screening_mhz`. All broadcast. [deg], [MHz]
-
-    Returns
-    -------
-    share : numpy.ndarray
-        0 to 1.
-    """
-    return e_support(frequency_mhz, screening_mhz(takeoff_deg, foe_mhz))
-
-
 def ratio_exceeded(
     share: ArrayLike, lower_ratio: ArrayLike, upper_ratio: ArrayLike
 ) -> NDArray[np.float64]:
@@ -433,3 +215,64 @@ def ratio_exceeded(
     lower = 1.0 - below * (1.0 - np.asarray(lower_ratio, dtype=float))
     upper = 1.0 + above * (np.asarray(upper_ratio, dtype=float) - 1.0)
     return np.asarray(np.where(days >= 0.5, lower, upper))
+
+
+_GAUSS, _GAUSS_WEIGHT = np.polynomial.legendre.leggauss(8)
+
+
+def joint_share(share: ArrayLike, apart_km: ArrayLike) -> NDArray[np.float64]:
+    r"""
+    Share of days on which the layer returns a frequency at a row of points.
+
+    Parameters
+    ----------
+    share : array_like
+        Shape (..., n), share of days on which it does at each of them, in their order.
+    apart_km : array_like
+        From one to the next; broadcasts with (..., n - 1). [km]
+
+    Returns
+    -------
+    share : numpy.ndarray
+        Shape (...).
+
+    Notes
+    -----
+    The ranks of the day at two points d apart are taken as normal with the correlation
+
+    .. math:: \rho = e^{-d/L},\quad L = 2000\ \text{km}
+
+    which is also the law by which a sounding holds elsewhere
+    (`geo.ionosphere.sounding`); and the points as a chain, each of which goes by its
+    neighbour. Both shares one half give :math:`1/4 + \arcsin\rho/2\pi`. Klobuchar and
+    Johanson (1977, abstract) find stations 2400 km apart in longitude still correlated
+    by 0.87, which would be L = 17 000 km: the truth for medians of storms and quiet
+    days together lies between; a lesser correlation is the more cautious.
+
+    Examples
+    --------
+    >>> joint_share([0.5, 0.5], [[0.0], [3000.0], [1e6]]).round(2)
+    array([0.5 , 0.29, 0.25])
+    """
+    from scipy.special import ndtri
+
+    each = np.asarray(share, dtype=float)
+    if each.shape[-1] == 1:
+        return np.asarray(each[..., 0])
+    level = ndtri(np.clip(each, 1e-9, 1.0 - 1e-9))
+    one, other = level[..., :-1], level[..., 1:]
+    rho = np.exp(-np.asarray(apart_km, dtype=float) / CORRELATION_KM)
+    # Orthant probability by the integral over the correlation (Drezner and Wesolowsky,
+    # J. Statist. Comput. Simul. 35, 101, 1990).
+    half = 0.5 * np.arcsin(np.minimum(rho, 1.0 - 1e-9))
+    squares, product = one**2 + other**2, 2.0 * one * other
+    total = np.zeros(np.broadcast_shapes(squares.shape, half.shape))
+    for x, weight in zip(_GAUSS, _GAUSS_WEIGHT, strict=True):
+        sine = np.sin(half * (1.0 + x))
+        total += weight * np.exp((product * sine - squares) / (2.0 * (1.0 - sine**2)))
+    lesser = np.minimum(each[..., :-1], each[..., 1:])
+    pair = each[..., :-1] * each[..., 1:] + half * total / (2.0 * np.pi)
+    pair = np.clip(pair, 0.0, lesser)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        given = np.where(each[..., :-1] > 0.0, pair / each[..., :-1], 0.0)
+    return np.asarray(each[..., 0] * given.prod(axis=-1))

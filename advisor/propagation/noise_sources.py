@@ -8,7 +8,7 @@ from numpy.typing import ArrayLike, NDArray
 from advisor.propagation.lightning import atmospheric_noise
 from advisor.propagation.noise import Noise, combine, galactic_noise, man_made_noise
 from geo.ionosphere.layers import Layers
-from geo.paths import FAR_END, at_control
+from geo.paths import FAR_END, at_stations
 from geo.sun import month_phase
 
 
@@ -27,7 +27,7 @@ def noise_sources(
     frequency_mhz : array_like
         Shape (B,). [MHz]
     layers : Layers
-        Layers at the control points of P paths, T hours.
+        Layers at the stations of P paths, T hours.
     end : int
         `geo.paths.NEAR_END` or `geo.paths.FAR_END`; that is any station of its kind.
     environment : str
@@ -43,7 +43,7 @@ def noise_sources(
     """
 
     def there(values: NDArray[np.float64]) -> NDArray[np.float64]:
-        return at_control(values)[..., 0, end]
+        return at_stations(values)[..., end, None]
 
     frequency = np.atleast_1d(np.asarray(frequency_mhz, dtype=float))
     local = man_made_noise(environment, frequency, any_place=end == FAR_END)

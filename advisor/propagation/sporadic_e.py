@@ -15,7 +15,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from advisor.propagation.losses import RESIDUAL_LOSS_DB
+from advisor.propagation.losses import UNFOCUSED_RESIDUAL_DB
 from geo.ionosphere.hops import ray_path_km, sec_incidence, takeoff_angle_deg
 
 ES_MIRROR_HEIGHT_KM = 105.0
@@ -329,7 +329,9 @@ def es_loss_db(
     path = ray_path_km(hop, ES_MIRROR_HEIGHT_KM)
     takeoff = takeoff_angle_deg(hop, ES_MIRROR_HEIGHT_KM)
     highest_mhz = foes * sec_incidence(takeoff, ES_MIRROR_HEIGHT_KM)
-    as_layer = np.where(frequency / highest_mhz <= 1.0, RESIDUAL_LOSS_DB, _NOTHING_DB)
+    as_layer = np.where(
+        frequency / highest_mhz <= 1.0, UNFOCUSED_RESIDUAL_DB, _NOTHING_DB
+    )
     high = np.clip((frequency - 20.0) / 10.0, 0.0, 1.0)
     as_patch = hops * es_reflection_loss_db(path, frequency, foes)
     return np.asarray(high * as_patch + (1.0 - high) * as_layer)

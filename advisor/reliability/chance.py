@@ -5,9 +5,9 @@ Day by day the layers move. All F2 modes of a path move together, because one la
 carries them; so do the E modes and the E layer's screening; sporadic E is a third,
 independent thing. A day is therefore three numbers: how far the F2 layer, the E layer
 and sporadic E stand above their medians, each as a rank between 0 and 1. As the rank
-of the E or F2 layer rises, modes join (or are screened) one by one at known ranks.
+of the E or F2 layer rises, modes join one by one at known ranks.
 Between two such ranks nothing changes, so the average over days is an exact, finite
-sum: no sampling, no steps. Sporadic E and the band of long paths change smoothly
+sum: no sampling, no steps. Sporadic E and what comes above the MUF change smoothly
 with their rank and are summed over a few slices.
 """
 
@@ -272,9 +272,9 @@ def chance(routes: Routes, ends: Ends) -> NDArray[np.float64]:
     -----
     Let :math:`u`, :math:`v` and :math:`w` be the ranks of the day's E layer, F2 layer
     and sporadic E, 1 for the strongest day, taken as independent of each other. E mode
-    :math:`n` exists if :math:`u > 1 - s_n`, F2 mode :math:`m` is screened if
-    :math:`u > 1 - c_m` and exists if :math:`v > 1 - s_m`. With the ranks cut at those
-    values, :math:`P(u,v,w)` is constant in each piece and
+    :math:`n` exists if :math:`u > 1 - s_n`, F2 mode :math:`m` if
+    :math:`v > 1 - s_m`. With the ranks cut at those values, :math:`P(u,v,w)` is
+    constant in each piece and
 
     .. math:: \text{chance} = \sum_{ijk} \Delta u_i\,\Delta v_j\,\Delta w_k\,P_{ijk}
 
@@ -290,7 +290,7 @@ def chance(routes: Routes, ends: Ends) -> NDArray[np.float64]:
     for first in range(0, len(margin), block):
         part = slice(first, first + block)
         works[:, part] = ends.of(days.cell[part]).works(margin[part])
-    lead, cells = routes.hop_gain_db.shape[:-2], routes.longpath_weight.size
+    lead, cells = routes.hop_gain_db.shape[:-2], routes.above_mode.size
     # Shares of days add up to 1 but for rounding.
     means = [np.minimum(days.mean_over(each, cells), 1.0).T for each in works]
     return np.stack([each.reshape(*lead, cells) for each in means])
@@ -312,13 +312,13 @@ def median_margin_db(routes: Routes, ends: Ends) -> NDArray[np.float64]:
     margin_db : numpy.ndarray
         Shape (C,); NaN where no day has a route. [dB]
     """
-    days = day_states(routes, np.full(routes.longpath_weight.shape, _NOTHING_DB))
+    days = day_states(routes, np.full(routes.above_mode.shape, _NOTHING_DB))
     level = margin_on(routes, days)[:, 0]
     there = level > _NOTHING_DB
     cell, level, share = days.cell[there], level[there], days.share[there]
     order = np.lexsort((level, cell))
     cell, level, share = cell[order], level[order], share[order]
-    total = np.bincount(cell, share, routes.longpath_weight.size)
+    total = np.bincount(cell, share, routes.above_mode.size)
     before = np.cumsum(share) - share
     first = np.searchsorted(cell, np.arange(total.size))
     # Share of the cell's days up to each state.

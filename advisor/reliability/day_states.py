@@ -9,30 +9,30 @@ modes join (or are stopped short) one by one at known ranks, and between two suc
 nothing changes: the days of a month fall into a finite number of *states*, each with a
 known share, and an average over days is an exact sum over states.
 
-Two modes show it. 1F2 is returned on 6 days in ten, 2F2 on 8, and the E layer stops
-2F2 short on 3 days in ten::
+Two layers show it. 1F2 is returned on 6 days in ten, 2F2 on 8, and 1E on 3::
 
     F2 rank   0 .. 0.2   nothing        share 0.2
             0.2 .. 0.4   2F2                  0.2
             0.4 .. 1     2F2 and 1F2          0.6
 
-    E rank    0 .. 0.7   2F2 passes     share 0.7
-            0.7 .. 1     2F2 is stopped       0.3
+    E rank    0 .. 0.7   nothing        share 0.7
+            0.7 .. 1     1E                   0.3
 
-    state          from                       share
-    nothing        0.2 x 1 + 0.2 x 0.3         0.26
-    2F2            0.2 x 0.7                   0.14
-    2F2 and 1F2    0.6 x 0.7                   0.42
-    1F2            0.6 x 0.3                   0.18
+    state              from                   share
+    nothing            0.2 x 0.7              0.14
+    1E                 0.2 x 0.3              0.06
+    2F2                0.2 x 0.7              0.14
+    2F2 and 1E         0.2 x 0.3              0.06
+    2F2, 1F2           0.6 x 0.7              0.42
+    2F2, 1F2 and 1E    0.6 x 0.3              0.18
 
 Where that arithmetic is below: `_ranks` cuts each rank (`_between`), `_pieces` lists
 the products of the cuts, and `day_states` joins products alike. What is there on a
 piece is kept as the bits of one integer, one bit a route: a route is there where the
 bits by all three ranks have it, so that "and" is an intersection; and pieces are alike
-if cell, slice of the long-path band and bits are, which makes one key of the three to
-sort by. `margin_on` then adds up the powers of what is there on each state.
-Sporadic E and the long-path band change smoothly with their rank; they come cut in
-slices.
+if cell, slice of the F2 rank and bits are, which makes one key of the three to sort by.
+`margin_on` then adds up the powers of what is there on each state. Sporadic E and the
+weak signal above the MUF change smoothly with their rank; they come cut in slices.
 """
 
 from __future__ import annotations
@@ -74,9 +74,8 @@ class Routes(ArrayRecord):
     ----------
     e_support : numpy.ndarray
         Shape (C, E): share of days on which each mode of the E layer exists.
-    f2_support, f2_screened : numpy.ndarray
-        Shape (C, F): share of days on which the F2 layer returns each of its modes
-        (and F1), and on which the E layer stops it short.
+    f2_support : numpy.ndarray
+        Shape (C, F): share of days on which the F2 layer returns each of its modes.
     e_margin_db, f2_margin_db : numpy.ndarray
         Shapes (C, E) and (C, F). [dB]
     es_share : numpy.ndarray
@@ -85,31 +84,28 @@ class Routes(ArrayRecord):
         Shape (C, N, W): each mode of sporadic E in each slice. [dB]
     ground_margin_db : numpy.ndarray
         Shape (C,): ground wave, which is there every day. [dB]
-    longpath_margin_db : numpy.ndarray
-        Shape (C, V): the long-path band, in V equal slices of the F2 layer's rank,
-        weakest first. [dB]
-    longpath_weight : numpy.ndarray
-        Shape (C,): 0 where hop modes alone count, 1 where the long-path band alone
-        does.
+    above_margin_db : numpy.ndarray
+        Shape (C, V): the weak signal of F2 above the MUF, in V equal slices of the F2
+        layer's rank, weakest first. [dB]
+    above_mode : numpy.ndarray of int
+        Shape (C,): place of the hop mode whose gain counts for it.
     hop_gain_db : numpy.ndarray
         Shape (..., C, E + F + N): my wire towards the hop modes. [dBi]
-    ground_gain_db, longpath_gain_db : numpy.ndarray
-        Shape (..., C): along the ground and at the low angles of long paths. [dBi]
+    ground_gain_db : numpy.ndarray
+        Shape (..., C): along the ground. [dBi]
     """
 
     e_support: NDArray[np.float64]
     f2_support: NDArray[np.float64]
-    f2_screened: NDArray[np.float64]
     e_margin_db: NDArray[np.float64]
     f2_margin_db: NDArray[np.float64]
     es_share: NDArray[np.float64]
     es_margin_db: NDArray[np.float64]
     ground_margin_db: NDArray[np.float64]
-    longpath_margin_db: NDArray[np.float64]
-    longpath_weight: NDArray[np.float64]
+    above_margin_db: NDArray[np.float64]
+    above_mode: NDArray[np.intp]
     hop_gain_db: NDArray[np.float64]
     ground_gain_db: NDArray[np.float64]
-    longpath_gain_db: NDArray[np.float64]
 
     @property
     def e_modes(self) -> int:
@@ -122,9 +118,17 @@ class Routes(ArrayRecord):
         return self.e_modes + int(self.f2_support.shape[1])
 
     @property
-    def longpath_slices(self) -> int:
-        """V, into how many slices the long-path band is cut."""
-        return int(self.longpath_margin_db.shape[1])
+    def slices(self) -> int:
+        """V, into how many slices the F2 layer's rank is cut."""
+        return int(self.above_margin_db.shape[1])
+
+    @property
+    def above_gain_db(self) -> NDArray[np.float64]:
+        """Gain that counts above the MUF, (..., C), in dBi."""
+        place = np.broadcast_to(
+            self.above_mode[:, None], (*self.hop_gain_db.shape[:-1], 1)
+        )
+        return np.take_along_axis(self.hop_gain_db, place, axis=-1)[..., 0]
 
 
 @dataclass(frozen=True, eq=False)
@@ -142,8 +146,8 @@ class DayStates(ArrayRecord):
     hops, always : scipy.sparse.csr_array
         Shape (S, R): 1 where a route is there in a state; hop modes by the ranked
         layers, and the routes that come on top of them.
-    longpath_slice : numpy.ndarray of int
-        Shape (S,): slice of the long-path band, -1 where there is none.
+    f2_slice : numpy.ndarray of int
+        Shape (S,): slice of the F2 rank, -1 where no signal above the MUF counts.
     route_cell, route_gain : numpy.ndarray of int
         Shape (R,): cell of each route, and the gain it goes by: a place among the hop
         modes, or the one past the last for the ground wave.
@@ -155,7 +159,7 @@ class DayStates(ArrayRecord):
     share: NDArray[np.float64]
     hops: csr_array
     always: csr_array
-    longpath_slice: NDArray[np.intp]
+    f2_slice: NDArray[np.intp]
     route_cell: NDArray[np.intp]
     route_gain: NDArray[np.intp]
     route_margin_db: NDArray[np.float64]
@@ -210,7 +214,7 @@ def day_states(routes: Routes, floor_db: NDArray[np.float64]) -> DayStates:
         C cells.
     floor_db : numpy.ndarray
         Shape (C,): routes that are weaker on every bearing are left out, and so are the
-        states in which neither a route nor the long-path band is above it. [dB]
+        states in which nothing is above it. [dB]
 
     Returns
     -------
@@ -224,35 +228,33 @@ def day_states(routes: Routes, floor_db: NDArray[np.float64]) -> DayStates:
         differ would be taken for one.
     """
     margin, gain = _all_routes(routes)
-    slices, (cells, count) = routes.longpath_slices + 1, margin.shape
+    slices, (cells, count) = routes.slices + 1, margin.shape
     if count > _MOST_BITS or cells * slices >= 2 ** (_KEY_BITS - count):
         raise ValueError(
-            f"{count} routes in {cells} cells with {slices} slices of the long path do "
+            f"{count} routes in {cells} cells with {slices} slices of the F2 rank do "
             f"not fit a key of {_KEY_BITS} bits: ask for fewer cells at a time, or cut "
             "sporadic E into fewer slices"
         )
-    strong, counts = _strong_and_counted(routes, margin, gain, floor_db)
-    longpath_strong = _strong_longpath(routes, floor_db)
-    busy = np.concatenate([strong, longpath_strong], axis=1).max(axis=1)
-    counts &= busy[:, None]
-    ranks = _ranks(routes, busy, counts)
+    counts, above = _strong(routes, margin, gain, floor_db)
+    busy = np.asarray(np.concatenate([counts, above], axis=1).any(axis=1))
+    ranks = _ranks(routes, busy, counts, np.asarray(above.any(axis=1)))
     cell, u, v, w = _pieces(ranks.share_u, ranks.share_v, ranks.share_w)
 
     # A route is there on the days on which all three ranks let it.
     there = ranks.by_u[cell, u] & ranks.by_v[cell, v] & ranks.by_w[w]
     there &= _packed(counts[busy])[cell]
-    far = (ranks.rank_v[cell, v] * routes.longpath_slices).astype(int)
-    # A blend is never above both, so what is faint in both is faint.
-    kept = (there & _packed(strong[busy])[cell]) > 0
-    kept |= longpath_strong[busy][cell, far]
+    rank = np.minimum(ranks.rank_v[cell, v], 1.0 - 1e-9)
+    slice_ = (rank * routes.slices).astype(int)
+    weak = above[busy][cell, slice_]
+    kept = (there > 0) | weak
     share = ranks.share_u[cell, u] * ranks.share_v[cell, v] * ranks.share_w[cell, w]
-    cell, far, there = np.flatnonzero(busy)[cell[kept]], far[kept], there[kept]
-    far = np.where(routes.longpath_weight[cell] > 0.0, far, -1)
+    slice_ = np.where(weak, slice_, -1)[kept]
+    cell, there = np.flatnonzero(busy)[cell[kept]], there[kept]
 
     # Pieces of a cell in which the same routes are there are one state.
-    key = ((cell * slices + far + 1) << count) | there
+    key = ((cell * slices + slice_ + 1) << count) | there
     _, first, alike = np.unique(key, return_index=True, return_inverse=True)
-    cell, far, there = cell[first], far[first], there[first]
+    cell, slice_, there = cell[first], slice_[first], there[first]
     joined = np.asarray(np.bincount(alike, share[kept], first.size), dtype=float)
 
     route_cell, route = np.nonzero(counts)
@@ -268,7 +270,7 @@ def day_states(routes: Routes, floor_db: NDArray[np.float64]) -> DayStates:
         share=joined,
         hops=members(np.arange(routes.ranked)),
         always=members(np.arange(routes.ranked, count)),
-        longpath_slice=far,
+        f2_slice=slice_,
         route_cell=route_cell,
         route_gain=gain[route],
         route_margin_db=margin[route_cell, route],
@@ -302,12 +304,12 @@ def margin_on(routes: Routes, days: DayStates) -> NDArray[np.float64]:
     power *= np.log(10.0) / 10.0
     np.exp(power, out=power)
     total = np.asarray(days.hops @ power)
-    far = np.flatnonzero(days.longpath_slice >= 0)
+    far = np.flatnonzero(days.f2_slice >= 0)
     if far.size:
         cell = days.cell[far]
-        margin = routes.longpath_margin_db[cell, days.longpath_slice[far], None]
-        margin = margin + routes.longpath_gain_db.reshape(-1, cells)[:, cell].T
-        total[far] = _blend(total[far], margin, routes.longpath_weight[cell, None])
+        level = routes.above_margin_db[cell, days.f2_slice[far], None]
+        level = level + routes.above_gain_db.reshape(-1, cells)[:, cell].T
+        total[far] += np.exp(np.log(10.0) / 10.0 * level)
     total += days.always @ power
     with np.errstate(divide="ignore"):
         np.log(total, out=total)
@@ -333,57 +335,38 @@ def _all_routes(routes: Routes) -> tuple[NDArray[np.float64], NDArray[np.intp]]:
     return margin, gain
 
 
-def _strong_and_counted(
+def _strong(
     routes: Routes,
     margin_db: NDArray[np.float64],
     gain: NDArray[np.intp],
     floor_db: NDArray[np.float64],
 ) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
-    """Routes (C, K) above the floor on some bearing, and those that are worked with."""
+    """Routes (C, K) and slices above the MUF (C, V) above the floor on some bearing."""
     lead = tuple(range(routes.ground_gain_db.ndim - 1))
     ground = routes.ground_gain_db.max(axis=lead)[:, None]
     peak = np.concatenate([routes.hop_gain_db.max(axis=lead), ground], axis=1)
-    strong = margin_db + peak[:, gain] > floor_db[:, None]
-    ranked = routes.ranked
-    # Beside the long-path band a weak mode counts too: the two are not added but
-    # blended. Where the band alone counts, no mode does.
-    longpath, alone = routes.longpath_weight > 0.0, routes.longpath_weight >= 1.0
-    strong[:, :ranked] &= ~alone[:, None]
-    counts = strong.copy()
-    beside = (longpath & ~alone)[:, None]
-    counts[:, :ranked] |= beside & (margin_db[:, :ranked] > NO_SIGNAL_DB)
-    return strong, counts
-
-
-def _strong_longpath(
-    routes: Routes, floor_db: NDArray[np.float64]
-) -> NDArray[np.bool_]:
-    """Slices of the long-path band (C, V) above the floor on some bearing."""
-    peak = routes.longpath_gain_db.max(
-        axis=tuple(range(routes.longpath_gain_db.ndim - 1))
-    )
-    strong = routes.longpath_margin_db + peak[:, None] > floor_db[:, None]
-    return np.asarray(strong & (routes.longpath_weight > 0.0)[:, None])
+    strong = np.asarray(margin_db + peak[:, gain] > floor_db[:, None])
+    best = routes.above_gain_db.max(axis=lead)[:, None]
+    above = np.asarray(routes.above_margin_db + best > floor_db[:, None])
+    return strong, above
 
 
 def _ranks(
-    routes: Routes, busy: NDArray[np.bool_], counts: NDArray[np.bool_]
+    routes: Routes,
+    busy: NDArray[np.bool_],
+    counts: NDArray[np.bool_],
+    above: NDArray[np.bool_],
 ) -> _Ranks:
     """Cut the ranks of the three layers wherever something changes."""
     modes, slices = routes.es_margin_db.shape[1:]
     bits = _bits(counts)
     e_bits, f2_bits, es_bits = np.split(bits[:-1], [routes.e_modes, routes.ranked])
-    # Where the long-path band alone counts, its slices are all that changes.
-    weight = routes.longpath_weight[busy, None]
-    joins_e, joins_f2, stops_f2 = (
-        1.0 - (weight < 1.0) * each[busy]
-        for each in (routes.e_support, routes.f2_support, routes.f2_screened)
+    joins_e, joins_f2 = (
+        1.0 - each[busy] for each in (routes.e_support, routes.f2_support)
     )
-    inner = np.arange(1, routes.longpath_slices)
-    edges = (weight > 0.0) * inner / routes.longpath_slices
-    share_u, _, by_u = _between(
-        np.concatenate([joins_e, stops_f2], axis=1), np.append(e_bits, -f2_bits)
-    )
+    inner = np.arange(1, routes.slices)
+    edges = above[busy, None] * inner / routes.slices
+    share_u, _, by_u = _between(joins_e, e_bits)
     share_v, rank_v, by_v = _between(
         np.concatenate([joins_f2, edges], axis=1),
         np.append(f2_bits, 0 * inner),
@@ -457,13 +440,3 @@ def _sums(
 
     starts = np.searchsorted(row, np.arange(shape[0] + 1))
     return csr_array((weight, column, starts), shape=shape)
-
-
-def _blend(
-    hop_power: NDArray[np.float64],
-    longpath_db: NDArray[np.float64],
-    weight: NDArray[np.float64],
-) -> NDArray[np.float64]:
-    """Join hop modes and long-path band as ITU-R P.533-14 section 5.4 joins fields."""
-    short, long = hop_power**0.1, 10.0 ** (longpath_db / 100.0)
-    return np.asarray((short + weight * (long - short)) ** 10)

@@ -121,8 +121,24 @@ def elevation_deg(k: ArrayLike) -> Array:
     return np.asarray(np.where(ratio > 1.0, -angle, angle))
 
 
-def _free(k: Array, bottom: Array) -> tuple[Array, Array]:
-    """Angle and length from the ground, or the lowest point, to the layers (radii)."""
+def free_leg(k: Array, bottom: Array) -> tuple[Array, Array]:
+    """
+    Straight part of a ray from the ground, or its lowest point, up to the layers.
+
+    Parameters
+    ----------
+    k : numpy.ndarray
+        `bouguer` of the elevation.
+    bottom : numpy.ndarray
+        Earth's radius over that of the lowest edge; broadcasts.
+
+    Returns
+    -------
+    angle : numpy.ndarray
+        At the Earth's centre. [rad]
+    length : numpy.ndarray
+        In Earth radii.
+    """
     down = np.arccos(np.minimum(k, 1.0))
     angle = np.arccos(np.minimum(k * bottom, 1.0)) - down
     far = np.sqrt(np.maximum(1.0 / bottom**2 - k * k, 0.0))
@@ -157,7 +173,7 @@ def hops(profile: Profile, frequency_mhz: ArrayLike, k: ArrayLike) -> Hops:
     """
     ratio = np.asarray(k, dtype=float)
     half = inside(profile, frequency_mhz, ratio, paths=True)
-    angle, length = _free(ratio, profile.edge[0])
+    angle, length = free_leg(ratio, profile.edge[0])
     scale = 2.0 * EARTH_RADIUS_KM
     theta = angle + half.theta
     return Hops(
@@ -218,8 +234,8 @@ def tilted_hop(
     last = first + change
     bottom = 0.5 * (before.edge[0] + behind.edge[0])
     theta = 0.25 * (one.inside_rad + other.inside_rad)
-    up = EARTH_RADIUS_KM * (_free(first, bottom)[0] + theta)
-    down = EARTH_RADIUS_KM * (_free(last, bottom)[0] + theta)
+    up = EARTH_RADIUS_KM * (free_leg(first, bottom)[0] + theta)
+    down = EARTH_RADIUS_KM * (free_leg(last, bottom)[0] + theta)
     lands = last <= 1.0
     return (
         np.where(lands, up + down, np.nan),
@@ -305,7 +321,7 @@ def hop_table(
     some = gather(profile, shape, rows)
     theta, layer = np.full((*shape, k.size), np.nan), np.full((*shape, k.size), -1)
     half = inside(some[..., None], np.broadcast_to(frequency, (*shape, 1))[rows], k)
-    theta[rows] = half.theta + _free(k, some.edge[0][..., None])[0]
+    theta[rows] = half.theta + free_leg(k, some.edge[0][..., None])[0]
     turned = np.searchsorted(profile.tops, half.piece)
     layer[rows] = np.where(half.piece < 0, -1, turned)
     # J by dJ = -theta dK from the first ray of each layer on, which is traced.

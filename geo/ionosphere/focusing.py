@@ -36,6 +36,7 @@ def focusing_db(
     group_km: ArrayLike,
     slope_km_rad: ArrayLike,
     blur_km_rad: ArrayLike = 0.0,
+    landing_deg: ArrayLike | None = None,
 ) -> Array:
     r"""
     Gain by the ray tube over spreading along the group path.
@@ -51,7 +52,10 @@ def focusing_db(
     slope_km_rad : array_like
         Change of the whole distance with the take-off angle. [km/rad]
     blur_km_rad : array_like, optional
-        Least slope next to a skip edge, `Edge.blur_km_rad`. All broadcast. [km/rad]
+        Least slope next to a skip edge, `Edge.blur_km_rad`. [km/rad]
+    landing_deg : array_like, optional
+        Angle at which it comes down, the take-off angle if left out. All broadcast.
+        [deg]
 
     Returns
     -------
@@ -61,9 +65,10 @@ def focusing_db(
     Notes
     -----
     .. math:: F = 10\log_{10}\frac{P'^2 \cos\beta}
-              {R\,|\sin(D/R)|\,\sin\beta\,|dD/d\beta|}
+              {R\,|\sin(D/R)|\,\sin\beta'\,|dD/d\beta|}
 
-    Smoothed in three places, all of which would be endless by rays alone:
+    with :math:`\beta'` the angle of landing. Smoothed in three places, all of which
+    would be endless by rays alone:
 
     * **Skip edge.** With D'' the second derivative there and W = 0.04 of the skip
       distance, by which the layer wanders within the hour, the slope is at least
@@ -93,7 +98,8 @@ def focusing_db(
     ground = np.maximum(np.asarray(ground_km, dtype=float), 1e-6) / EARTH_RADIUS_KM
     around = np.abs(np.sin(ground))
     least = np.where(ground > 0.5 * np.pi, LEAST_SINE_AROUND, 0.0)
-    sine = np.hypot(np.sin(beta), np.cbrt(1.0 / _per_radius(frequency_mhz)))
+    down = beta if landing_deg is None else np.radians(np.asarray(landing_deg, float))
+    sine = np.hypot(np.sin(down), np.cbrt(1.0 / _per_radius(frequency_mhz)))
     slope = np.hypot(np.asarray(slope_km_rad, float), np.asarray(blur_km_rad, float))
     tube = EARTH_RADIUS_KM * np.maximum(around, least) * sine * slope
     with np.errstate(divide="ignore", invalid="ignore"):

@@ -18,6 +18,8 @@ from numpy.typing import ArrayLike, NDArray
 
 from geo import magnetic, solar, sun
 from geo.ionosphere import maps, variability
+from geo.ionosphere.profile import f1_share, hmf2_km
+from geo.ionosphere.ray_muf import consistent_hmf2_km
 from geo.records import ArrayRecord
 
 TROPIC_DEG = 12.0
@@ -265,6 +267,10 @@ class Layers(ArrayRecord):
         E layer, (T, P). [MHz]
     fof1_mhz : numpy.ndarray
         F1 layer, NaN where there is none, (T, P). [MHz]
+    f1_share : numpy.ndarray
+        How far it stands out, 0 to 1, as in `geo.ionosphere.profile.f1_share`, (T, P).
+    hmf2_km : numpy.ndarray
+        Height of the F2 peak, such that rays give the M(3000) of the map, (T, P). [km]
     foes_lower_mhz, foes_mhz, foes_upper_mhz : numpy.ndarray
         Sporadic E: lower decile, median, upper decile of the days, (T, P). [MHz]
     gyro_mhz, gyro_100km_mhz : numpy.ndarray
@@ -295,6 +301,8 @@ class Layers(ArrayRecord):
     fof2_upper_ratio: NDArray[np.float64]
     foe_mhz: NDArray[np.float64]
     fof1_mhz: NDArray[np.float64]
+    f1_share: NDArray[np.float64]
+    hmf2_km: NDArray[np.float64]
     foes_lower_mhz: NDArray[np.float64]
     foes_mhz: NDArray[np.float64]
     foes_upper_mhz: NDArray[np.float64]
@@ -372,6 +380,13 @@ def layers_at(
     lower_ratio, upper_ratio = variability.fof2_decile_ratios(
         magnetic.dip_latitude_deg(dip), hour, winter
     )
+    fof2, m3000f2 = (
+        of_maps(points, when, spots) for of_maps in (maps.fof2_mhz, maps.m3000f2)
+    )
+    foe = foe_mhz(lat, sub_lat, lon - sub_lon, flux[:, None])
+    fof1 = fof1_mhz(pole_lat, zenith, spots[:, None])
+    limit = np.minimum(fof1_zenith_limit_deg(pole_lat, spots[:, None]), 90.0)
+    ledge = np.where(np.isfinite(fof1), f1_share(zenith, limit), 0.0)
     arrays = {
         "lat_deg": lat,
         "lon_deg": lon,
@@ -381,12 +396,14 @@ def layers_at(
         "zenith_deg": zenith,
         "local_hour": hour,
         "winter_share": winter,
-        "fof2_mhz": maps.fof2_mhz(points, when, spots),
-        "m3000f2": maps.m3000f2(points, when, spots),
+        "fof2_mhz": fof2,
+        "m3000f2": m3000f2,
         "fof2_lower_ratio": lower_ratio,
         "fof2_upper_ratio": upper_ratio,
-        "foe_mhz": foe_mhz(lat, sub_lat, lon - sub_lon, flux[:, None]),
-        "fof1_mhz": fof1_mhz(pole_lat, zenith, spots[:, None]),
+        "foe_mhz": foe,
+        "fof1_mhz": fof1,
+        "f1_share": ledge,
+        "hmf2_km": _peak_km(m3000f2, foe, fof1, fof2, ledge, spots[:, None]),
         "foes_lower_mhz": foes_lower,
         "foes_mhz": foes,
         "foes_upper_mhz": foes_upper,
@@ -399,6 +416,28 @@ def layers_at(
         "unsounded": np.ones(zenith.shape),
     }
     return Layers(**arrays)
+
+
+def _peak_km(
+    m3000f2: NDArray[np.float64],
+    foe: NDArray[np.float64],
+    fof1: NDArray[np.float64],
+    fof2: NDArray[np.float64],
+    ledge: NDArray[np.float64],
+    r12: NDArray[np.float64],
+) -> NDArray[np.float64]:
+    """
+    Height of the F2 peak, (T, P).
+
+    By night the published formula gives the M(3000) of the map within 1 %; where there
+    is an F1 layer the height is sought among the rays.
+    """
+    height = hmf2_km(m3000f2, fof2, foe, r12)
+    lit = np.nonzero(ledge > 0.0)
+    if lit[0].size:
+        each = (a[lit] for a in (m3000f2, foe, fof1, fof2, height, ledge))
+        height[lit] = consistent_hmf2_km(*each)
+    return height
 
 
 Sky = Callable[[ArrayLike, ArrayLike, ArrayLike, ArrayLike], Layers]

@@ -13,10 +13,8 @@ from advisor.antenna.pattern import FLOOR_DBI, Pattern
 from advisor.engine.engine import Link
 from advisor.engine.question import Question
 from advisor.engine.targets import (
-    MANY_HOPS,
-    by_longpath,
+    mode_strengths,
     target_slices,
-    wanted_angles,
 )
 from advisor.propagation.modes import mode_name
 from geo.records import ArrayRecord
@@ -245,18 +243,16 @@ def _modes_of(question: Question, link: Link, target: int) -> _TargetModes:
     """Cut the hop modes of one target out of the link of all."""
     part = target_slices(question)[target]
     weight = question.targets[target].weight
-    far = by_longpath(link)[part]
     names = np.array(
         [
             [mode_name(m, int(n)) for m, n in enumerate(row)]
-            for row in link.modes.hops[part]
+            for row in link.modes.hops[part, 0, 0]
         ],
         dtype=object,
     )
-    takeoff, strength = (each[part] for each in wanted_angles(link))
+    takeoff, strength = link.modes.takeoff_deg[part], mode_strengths(link)[part]
     shares = weight[:, None, None, None] * strength
-    often = np.where(far[:, None, None, None], np.nan, link.modes.often[part])
-    names[far] = MANY_HOPS
+    often = link.modes.support[part]
     return _TargetModes(names, weight, shares, takeoff, often)
 
 
@@ -285,12 +281,6 @@ def _hops(
             )
             for q in (0.1, 0.5, 0.9)
         )
-        if name == MANY_HOPS:
-            # What counts there is the greatest gain at any of the low angles.
-            low_ones = np.where(
-                (grid_deg >= low_deg) & (grid_deg <= high_deg), gain_dbi, -np.inf
-            )
-            middle_deg = float(grid_deg[int(low_ones.argmax())])
         exists = np.where(names == name, often, 0.0).max(axis=-1)
         found.append(
             Hop(

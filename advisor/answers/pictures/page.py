@@ -19,7 +19,6 @@ from advisor.antenna.pattern import FLOOR_DBI, Pattern
 from advisor.engine.engine import Link, contact_chance, wire_gains
 from advisor.engine.question import Question
 from advisor.engine.targets import (
-    by_longpath,
     mode_strengths,
     over_targets,
     target_slices,
@@ -183,16 +182,14 @@ def _gains_dbi(
 ) -> NDArray[np.float64]:
     """Gain towards the hops on every bearing, (K, G, T, B), as the advice has it."""
     strength = mode_strengths(link)
-    far = by_longpath(link)[:, None, None]
-    reached = over_targets(question, np.where(far, 1.0, strength.sum(axis=-1)))
+    reached = over_targets(question, strength.sum(axis=-1))
     works = np.array([band.name in patterns for band in question.bands])
     towards = []
     for first in range(0, tried_deg.size, _AT_ONCE):
         some = tried_deg[first : first + _AT_ONCE]
         gains = wire_gains(question, link, patterns, some)
         hops = np.einsum("ptbm,gptbm->gptb", strength, 10.0 ** (0.1 * gains.hop_db))
-        low = 10.0 ** (0.1 * gains.longpath_db)[:, :, None, :]
-        towards.append(over_targets(question, np.where(far, low, hops), axis=1))
+        towards.append(over_targets(question, hops, axis=1))
     with np.errstate(divide="ignore", invalid="ignore"):
         gain = 10.0 * np.log10(np.concatenate(towards) / reached)
     return np.moveaxis(np.where(works & (reached > 0.0), gain, np.nan), 0, 1)

@@ -15,9 +15,11 @@ from advisor.answers.pictures.scene import (
     middle_point,
     narrowed,
 )
-from advisor.engine.engine import link_for, wire_gains
-from advisor.engine.targets import by_longpath
+from advisor.engine.engine import Link, link_for, wire_gains
 from advisor.propagation.modes import mode_name
+from geo.ionosphere.along import profile_along
+from geo.ionosphere.profile import Profile
+from geo.ionosphere.rays import drawn
 from geo.records import ArrayRecord
 from geo.sphere import destination
 from geo.sun import subsolar_point, zenith_deg
@@ -28,11 +30,11 @@ MOST_RAYS = 3
 LEAST_SUPPORT = 0.01
 """A mode that exists on a smaller share of days is left out."""
 
-_SAMPLES = 121
+_SAMPLES, _POINTS = 121, 41
 
 
-@dataclass(frozen=True)
-class SideRay:
+@dataclass(frozen=True, eq=False)
+class SideRay(ArrayRecord):
     """
     One hop mode along one path.
 
@@ -45,9 +47,11 @@ class SideRay:
     takeoff_deg : float
         Take-off angle. [deg]
     height_km : float
-        Mirror height. [km]
+        Greatest height of the ray. [km]
+    along_km, up_km : numpy.ndarray
+        Shape (K,), the ray itself: distance along the path and height. [km]
     support : float
-        Share of days on which it exists and is not stopped short.
+        Share of days on which it exists.
     gain_dbi : float
         The wire's gain towards it. [dBi]
     margin_db : float
@@ -58,6 +62,8 @@ class SideRay:
     hops: int
     takeoff_deg: float
     height_km: float
+    along_km: NDArray[np.float64]
+    up_km: NDArray[np.float64]
     support: float
     gain_dbi: float
     margin_db: float
@@ -81,8 +87,6 @@ class SideView(ArrayRecord):
     along_km, sun_deg : numpy.ndarray
         Shape (N,), distance along the path and elevation of the sun on the ground
         there. [km], [deg]
-    hops_told_apart : bool
-        Whether the distance is one at which chances are counted hop by hop.
     """
 
     setup: str
@@ -93,7 +97,47 @@ class SideView(ArrayRecord):
     rays: tuple[SideRay, ...]
     along_km: NDArray[np.float64]
     sun_deg: NDArray[np.float64]
-    hops_told_apart: bool
+
+
+def _drawn(link: Link, mode: int) -> dict[str, NDArray[np.float64]]:
+    """
+    Draw a mode, hop by hop through the layers over its middle.
+
+    A layer that does not return the band on the middle day is taken as on a day on
+    which it does.
+    """
+    modes, place = link.modes, (0, 0, 0, mode)
+    count = int(modes.hops[place])
+    parts = (np.arange(count) + 0.5) / count
+    profile = profile_along(link.layers, parts)[0, 0]
+    elevation = np.interp(
+        parts, [0.0, 1.0], [modes.takeoff_deg[place], modes.landing_deg[place]]
+    )
+    whole = float(link.paths.distance_km[0]) / count
+    along, up = [], []
+    for n in range(count):
+        x, y = _bent(
+            profile[n],
+            float(modes.frequency_mhz[0]),
+            float(elevation[n]),
+            float(modes.height_km[place]),
+        )
+        along.append(n * whole + x * whole / x[-1])
+        up.append(y)
+    return {"along_km": np.concatenate(along), "up_km": np.concatenate(up)}
+
+
+def _bent(
+    profile: Profile, frequency_mhz: float, elevation_deg: float, height_km: float
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """One hop; straight up and down where a thin sheet or nothing turns the ray."""
+    used = frequency_mhz
+    while used > 0.3 * frequency_mhz:
+        x, y = drawn(profile, used, elevation_deg, _POINTS)
+        if np.isfinite(x[-1]) and y.max() > 0.6 * height_km:
+            return x, y
+        used *= 0.98
+    return np.array([0.0, 0.5, 1.0]), np.array([0.0, height_km, 0.0])
 
 
 def side_view(
@@ -128,7 +172,7 @@ def side_view(
     gains = wire_gains(question, link, scene.patterns[one.name], wire)
     margin = worse_margin_db(link, gains)[0, 0, 0, 0]
     modes = link.modes
-    often = modes.often[0, 0, 0]
+    often = modes.support[0, 0, 0]
     with np.errstate(divide="ignore"):
         rank = np.where(often > 0.0, margin + 10.0 * np.log10(often), -np.inf)
     order = [
@@ -148,10 +192,11 @@ def side_view(
         distance_km=float(link.paths.distance_km[0]),
         rays=tuple(
             SideRay(
-                name=mode_name(m, int(modes.hops[0, m])),
-                hops=int(modes.hops[0, m]),
+                name=mode_name(m, int(modes.hops[0, 0, 0, m])),
+                hops=int(modes.hops[0, 0, 0, m]),
                 takeoff_deg=float(modes.takeoff_deg[0, 0, 0, m]),
                 height_km=float(modes.height_km[0, 0, 0, m]),
+                **_drawn(link, m),
                 support=float(often[m]),
                 gain_dbi=float(gains.hop_db[0, 0, 0, 0, m]),
                 margin_db=float(margin[m]),
@@ -160,5 +205,4 @@ def side_view(
         ),
         along_km=along,
         sun_deg=90.0 - zenith_deg(path_lat, path_lon, sun_lat[0], sun_lon[0]),
-        hops_told_apart=not bool(by_longpath(link)[0]),
     )

@@ -112,6 +112,8 @@ class LayersRow:
         Lower decile of foF2. [MHz]
     fof2_high_mhz : float
         Upper decile of foF2. [MHz]
+    hmf2_km : float
+        Height of the F2 peak. [km]
     m3000f2 : float
         M(3000)F2.
     f2_muf_0km_mhz : float
@@ -153,6 +155,7 @@ class LayersRow:
     fof2_mhz: float
     fof2_low_mhz: float
     fof2_high_mhz: float
+    hmf2_km: float
     m3000f2: float
     f2_muf_0km_mhz: float
     f2_muf_1000km_mhz: float

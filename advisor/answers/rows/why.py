@@ -9,7 +9,6 @@ from typing import Any
 from advisor.answers.rows.inputs import ConditionsInputs, Form, conditions_inputs
 from advisor.answers.why_facts import WAY_SOURCES, Budget, Why, source_of
 from advisor.engine.question import Question
-from advisor.engine.targets import MANY_HOPS
 from advisor.station.emissions import Emission
 from advisor.station.station import FarEnd
 from geo.fields import Utc, filled, record
@@ -185,7 +184,7 @@ def why_rows(why: Why) -> list[WhyRow]:
 def _lines(why: Why) -> Iterator[WhyRow]:
     """Every number: section, item, value, source."""
     nested = {"whole", "here", "control_points", "layers", "modes", "budgets"}
-    nested |= {"noise", "window", "changes", "first_end"}
+    nested |= {"noise", "changes", "first_end"}
     for field in fields(why):
         if field.name not in nested:
             value = getattr(why, field.name)
@@ -203,10 +202,6 @@ def _lines(why: Why) -> Iterator[WhyRow]:
         for item in ("factor_db", "upper_db", "lower_db"):
             value = getattr(part, item)
             yield WhyRow(f"noise: {part.name}", item, value, source_of(part.name))
-    if why.window is not None:
-        for field in fields(why.window):
-            value = getattr(why.window, field.name)
-            yield WhyRow(MANY_HOPS, field.name, value, WAY_SOURCES[MANY_HOPS])
     for change in why.changes:
         section = f"change: {change.what}"
         yield WhyRow(section, "chance", change.chance, source_of("chance"))

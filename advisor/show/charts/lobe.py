@@ -11,7 +11,6 @@ import numpy as np
 from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.pictures.lobe import Hop, LobeMeetsHop
 from advisor.answers.words import angle_range, days_in_ten
-from advisor.engine.targets import MANY_HOPS
 from advisor.show.charts.style import (
     INK,
     LINES,
@@ -62,10 +61,9 @@ def alt_text(record: LobeMeetsHop) -> str:
         return f"No hop carries {lobe.band} to {record.target} at {when}."
     top = record.hops[0]
     peak = int(np.argmax(lobe.gain_dbi))
-    need = "need" if top.name == MANY_HOPS else "needs"
     shut = ", closed" if record.chance < OPEN_CHANCE else ""
     return (
-        f"{lobe.band} to {record.target} at {when}{shut}: {top.name} {need} "
+        f"{lobe.band} to {record.target} at {when}{shut}: {top.name} needs "
         f"{angle_range(top.low_deg, top.high_deg)}, there {record.setup} gives "
         f"{plain(top.gain_dbi)} dBi, {plain(lobe.gain_dbi[peak] - top.gain_dbi)} dB "
         f"under its strongest at {record.takeoff_deg[peak]:.0f} deg."

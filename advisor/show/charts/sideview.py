@@ -24,7 +24,7 @@ from advisor.show.charts.style import (
     in_own_look,
     plain,
 )
-from geo.ionosphere.hops import E_MIRROR_HEIGHT_KM
+from geo.ionosphere.profile import E_PEAK_KM
 from geo.sphere import EARTH_RADIUS_KM
 from geo.sun import REFRACTION_AND_RADIUS_DEG
 
@@ -57,12 +57,6 @@ def alt_text(record: SideView) -> str:
     if not record.rays:
         return f"No layer carries {when} to {record.target}."
     top = record.rays[0]
-    if not record.hops_told_apart:
-        return (
-            f"{when} to {record.target}: {record.distance_km:.0f} km are too far to "
-            f"count hop by hop; one that geometry allows is {top.name}, leaving at "
-            f"{top.takeoff_deg:.0f} deg."
-        )
     many = "hop" if top.hops == 1 else "hops"
     return (
         f"{when} to {record.target}: strongest is {top.name}, {top.hops} {many} over "
@@ -93,20 +87,14 @@ def figure(record: SideView, zone: str | None = None) -> Figure:
     x_km, low_km, high_km = _extent(record.distance_km, highest)
     high_in = wide_in * (high_km - low_km) / (2.0 * x_km)
     panels = max(len(record.rays), 1)
-    far = (
-        ""
-        if record.hops_told_apart or not record.rays
-        else " At this distance the chance is not counted hop by hop: shown are the "
-        "hops that geometry allows."
-    )
     page = Page(
         alt_text(record),
         f"{record.setup}, path of {record.distance_km:.0f} km to the middle of the "
         f"target, {hour_of(record.utc, zone)}",
         panels * (high_in + _WORDS_IN + 0.1) + 0.35,
-        "Heights, distances and the Earth's curve are to one scale. Thin arcs: the E "
-        "layer's 110 km and the mirror height of the hop. Ground: white day, black "
-        f"night. To spare: on days when the layers carry it.{far}",
+        "Heights, distances and the Earth's curve are to one scale. Thin arc: the E "
+        "layer's 110 km. Ground: white day, black night. To spare: on days when the "
+        "layers carry it.",
     )
     for n in range(panels):
         down = n * (high_in + _WORDS_IN + 0.1) + _WORDS_IN
@@ -176,29 +164,21 @@ def _draw_ground(axes: Axes, record: SideView) -> None:
         ),
         autolim=False,
     )
-    axes.plot(*_placed(along, E_MIRROR_HEIGHT_KM, whole), color=FAINT, linewidth=0.9)
+    axes.plot(*_placed(along, E_PEAK_KM, whole), color=FAINT, linewidth=0.9)
 
 
 def _draw_ray(axes: Axes, record: SideView, ray: SideRay, place: int) -> None:
-    """Draw one hop mode: its mirror height, its straight rays, its figures above."""
+    """Draw one hop mode: its bent rays, its figures above."""
     colour, dash, _ = LINES[place % len(LINES)]
     whole = record.distance_km
-    axes.plot(
-        *_placed(record.along_km, ray.height_km, whole), color=FAINT, linewidth=0.9
-    )
-    along = np.linspace(0.0, whole, 2 * ray.hops + 1)
-    height = np.where(np.arange(along.size) % 2 == 1, ray.height_km, 0.0)
-    x, y = _placed(along, height, whole)
+    x, y = _placed(ray.along_km, ray.up_km, whole)
     axes.plot(x, y, color=colour, linestyle=dash, linewidth=2.6, zorder=4)
     axes.plot(x[[0, -1]], y[[0, -1]], "o", color=INK, markersize=5, zorder=5)
-    told = record.hops_told_apart
-    days = f"{days_in_ten(ray.support)}, " if told else ""
-    spare = f", {round(ray.margin_db):+d} dB to spare" if told else ""
     lines = (
         (f"{ray.name}: leaves at {ray.takeoff_deg:.0f} deg", TEXT_PT, "bold", 19),
         (
-            f"mirror {ray.height_km:.0f} km, {days}wire {plain(ray.gain_dbi)} dBi"
-            f"{spare}",
+            f"turns at {ray.height_km:.0f} km, {days_in_ten(ray.support)}, wire "
+            f"{plain(ray.gain_dbi)} dBi, {round(ray.margin_db):+d} dB to spare",
             SMALL_PT,
             "normal",
             5,

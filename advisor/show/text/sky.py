@@ -123,6 +123,7 @@ def _sky_layers(seen: SkyTable, zone: str | None) -> str:
         Column("foF1", mhz("fof1_mhz")),
         Column("foF2", mhz("fof2_mhz")),
         Column("8 in 10", mhz("fof2_low_mhz", "fof2_high_mhz")),
+        Column("hmF2 km", lambda t: f"{rows[t].hmf2_km:.0f}"),
         Column("M(3000)", lambda t: f"{rows[t].m3000f2:.2f}"),
         Column("MUF 0 km", mhz("f2_muf_0km_mhz")),
         Column("1000 km", mhz("f2_muf_1000km_mhz")),

@@ -16,7 +16,6 @@ from advisor.answers.why_facts import (
 )
 from advisor.answers.words import WHAT_A_CHANCE_IS, days_in_ten, in_ten, run_words
 from advisor.engine.question import Question
-from advisor.engine.targets import MANY_HOPS
 from advisor.propagation.losses import LOSSES
 from advisor.show.text.cells import Column, number, text_table
 from advisor.show.text.layout import paragraph, table
@@ -185,8 +184,8 @@ def _layers(why: Why) -> str:
         f"Layers at the middle, MHz (in brackets: 8 days in ten): foE "
         f"{_number(sky.foe_mhz)}, foF1 {_number(sky.fof1_mhz)}, foF2 "
         f"{sky.fof2_mhz:.1f} ({sky.fof2_low_mhz:.1f} to {sky.fof2_high_mhz:.1f}), "
-        f"M(3000)F2 {sky.m3000f2:.2f}, foEs {sky.foes_mhz:.1f} "
-        f"({sky.foes_low_mhz:.1f} to {sky.foes_high_mhz:.1f})."
+        f"hmF2 {sky.hmf2_km:.0f} km, M(3000)F2 {sky.m3000f2:.2f}, foEs "
+        f"{sky.foes_mhz:.1f} ({sky.foes_low_mhz:.1f} to {sky.foes_high_mhz:.1f})."
     )
 
 
@@ -204,11 +203,12 @@ def _modes(why: Why) -> str:
     """Write the hop modes: geometry, days, and how much of the signal each is."""
     columns: list[Column[ModeFacts]] = [
         Column("mode", lambda mode: mode.name, is_words=True),
-        Column("angle", lambda mode: f"{mode.takeoff_deg:.1f}"),
-        Column("mirror km", lambda mode: f"{mode.height_km:.0f}"),
+        Column("leaves", lambda mode: f"{mode.takeoff_deg:.1f}"),
+        Column("lands", lambda mode: f"{mode.landing_deg:.1f}"),
+        Column("turns at km", lambda mode: f"{mode.height_km:.0f}"),
         Column("MUF MHz", lambda mode: number(mode.muf_mhz)),
         Column("days in 10", lambda mode: f"{10 * mode.support:.1f}"),
-        Column("screened", lambda mode: f"{10 * mode.screened:.1f}"),
+        Column("above MUF dB", lambda mode: number(mode.above_db)),
         Column(
             "margin dB",
             lambda mode: f"{round(mode.margin_db)}" if mode.is_clear else "-",
@@ -222,9 +222,9 @@ def _modes(why: Why) -> str:
 def _mode_notes(why: Why) -> list[str]:
     """Explain the columns, and what does not count."""
     notes = (
-        "Days in 10 on which the layer returns the band so, and on which the E layer "
-        "stops it short (screened); margin when it is there; share of the mean power "
-        "received."
+        "Angles in degrees; days in 10 on which the layer returns the band so; on the "
+        "others a weak signal is scattered, on the middle day by so much weaker; "
+        "margin when it is there; share of the mean power received."
     )
     if all(mode.share == 0.0 for mode in why.modes):
         notes += " No mode gets through."
@@ -251,20 +251,8 @@ def _budgets(why: Why) -> str:
 
 
 def _way_notes(why: Why) -> list[str]:
-    """Say where the loss of long path and ground wave comes from."""
+    """Say where the loss of the ground wave comes from."""
     notes = []
-    if why.window is not None:
-        window = why.window
-        weighs = (
-            "hop modes do not count on a path this long"
-            if window.weight >= 1.0
-            else f"it weighs {100 * window.weight:.0f} % against the hop modes"
-        )
-        notes.append(
-            f"{MANY_HOPS}: window {window.lower_mhz:.1f} to {window.upper_mhz:.1f} "
-            f"MHz ({window.upper_low_mhz:.1f} to {window.upper_high_mhz:.1f} on the "
-            f"weakest and the strongest days); {weighs}. {WAY_SOURCES[MANY_HOPS]}."
-        )
     if any(budget.way == GROUND_WAVE_NAME for budget in why.budgets):
         notes.append(
             f"{GROUND_WAVE_NAME}: there every day, over the ground at my end. "

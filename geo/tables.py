@@ -13,17 +13,19 @@ import csv
 import hashlib
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from functools import cache
 from importlib.resources import files
 from pathlib import Path
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar, get_type_hints
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from geo.arrays import Floats
+
+T = TypeVar("T")
 
 _COLUMN = re.compile(r"^# - \{name: (?P<name>[^,}]+),(?P<rest>.*)\}\s*$")
 _FIELD = re.compile(r"(?P<key>unit|datatype): (?P<value>[^,}]+)")
@@ -100,6 +102,36 @@ class Table:
         return [
             dict(zip(names, cells, strict=True))
             for cells in zip(*self.columns.values(), strict=True)
+        ]
+
+    def records(self, kind: type[T], **titles: str) -> list[T]:
+        """
+        Make a record of each row.
+
+        Parameters
+        ----------
+        kind : type
+            A dataclass: its fields are read from the columns of their names and turned
+            into what they hold. An empty cell, or no such column, is the default.
+        **titles : str
+            Columns by the names of fields that are called otherwise.
+
+        Returns
+        -------
+        records : list
+            In the order of the file.
+        """
+        known, hints = fields(kind), get_type_hints(kind)  # type: ignore[arg-type]
+        columns = {each.name: titles.get(each.name, each.name) for each in known}
+        return [
+            kind(
+                **{
+                    name: hints[name](row[column])
+                    for name, column in columns.items()
+                    if row.get(column)
+                }
+            )
+            for row in self.rows()
         ]
 
 

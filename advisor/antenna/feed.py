@@ -508,9 +508,5 @@ def trim_m(
 @cache
 def _transformers() -> dict[str, Transformer]:
     """Every transformer by its ratio, in file order."""
-    return {
-        row["name"]: Transformer(
-            row["name"], float(row["ratio"]), float(row["loss_db"]), row["reference"]
-        )
-        for row in read_table("transformers").rows()
-    }
+    found = read_table("transformers").records(Transformer)
+    return {each.name: each for each in found}

@@ -77,13 +77,7 @@ PERFECT = Ground(
 @cache
 def _grounds() -> dict[str, Ground]:
     """Every named ground, in file order, the perfect conductor last."""
-    rows = read_table("ground_constants").rows()
-    grounds = [
-        Ground(
-            row["name"], float(row["eps_r"]), float(row["sigma_s_m"]), row["reference"]
-        )
-        for row in rows
-    ]
+    grounds = read_table("ground_constants").records(Ground)
     return {ground.name: ground for ground in [*grounds, PERFECT]}
 
 

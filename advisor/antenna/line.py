@@ -319,19 +319,7 @@ def reflection(impedance_ohm: ArrayLike, reference_ohm: ArrayLike) -> Complexes:
 @cache
 def _lines() -> dict[str, Line]:
     """Every kind of line by its folded name, in file order."""
-    lines = [
-        Line(
-            name=row["name"],
-            impedance_ohm=float(row["impedance_ohm"]),
-            velocity_factor=float(row["velocity_factor"]),
-            k1_db=float(row["k1_db"]),
-            k2_db=float(row["k2_db"]),
-            reference=row["reference"],
-            note=row["note"],
-        )
-        for row in read_table("feed_lines").rows()
-    ]
-    return {_fold(line.name): line for line in lines}
+    return {_fold(line.name): line for line in read_table("feed_lines").records(Line)}
 
 
 def _fold(name: str) -> str:

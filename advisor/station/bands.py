@@ -204,23 +204,9 @@ def iaru_region_of(lat_deg: float, lon_deg: float) -> int:
 @cache
 def _all_bands() -> dict[int, tuple[Band, ...]]:
     """Read the table of bands, by region."""
-    rows = read_table("bands").rows()
+    bands = read_table("bands").records(Band, name="band", reference="status")
     return {
-        region: tuple(
-            Band(
-                name=row["band"],
-                low_mhz=float(row["low_mhz"]),
-                high_mhz=float(row["high_mhz"]),
-                planning_mhz=float(row["planning_mhz"]),
-                iaru_region=region,
-                called_mhz=float(row["called_mhz"]),
-                widest_hz=float(row["widest_hz"] or math.inf),
-                note=row["note"],
-                reference=row["status"],
-            )
-            for row in rows
-            if row["iaru_region"] == str(region)
-        )
+        region: tuple(each for each in bands if each.iaru_region == region)
         for region in IARU_REGIONS
     }
 

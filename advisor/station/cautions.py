@@ -46,6 +46,4 @@ def cautions() -> tuple[Caution, ...]:
     >>> cautions()[0].topic, cautions()[-1].topic
     ('power lines', 'local rules')
     """
-    return tuple(
-        Caution(row["topic"], row["text"]) for row in read_table("cautions").rows()
-    )
+    return tuple(read_table("cautions").records(Caution))

@@ -16,7 +16,7 @@ from advisor.reliability.chance import (
 )
 from advisor.reliability.day_states import NO_SIGNAL_DB, Routes
 
-CELLS, E, F = 4, 3, 7
+CELLS, E, F, SLICES = 4, 3, 5, 8
 ES_SHARE = np.array([0.01, 0.02, 0.07, 0.2, 0.3, 0.4])
 
 
@@ -33,13 +33,11 @@ def margins(modes):
 def routes(
     e_support=None,
     f2_support=None,
-    f2_screened=None,
     e_margin=NO_SIGNAL_DB,
     f2_margin=NO_SIGNAL_DB,
     es_margin=NO_SIGNAL_DB,
     ground=NO_SIGNAL_DB,
-    longpath=NO_SIGNAL_DB,
-    weight=0.0,
+    above=NO_SIGNAL_DB,
     gain=0.0,
 ):
     """Routes of four cells with nothing in them but what is given."""
@@ -50,16 +48,14 @@ def routes(
     return Routes(
         filled(e_support, CELLS, E),
         filled(f2_support, CELLS, F),
-        filled(f2_screened, CELLS, F),
         filled(e_margin, CELLS, E),
         filled(f2_margin, CELLS, F),
         filled(ES_SHARE, CELLS, ES_SHARE.size),
         filled(es_margin, CELLS, 1, ES_SHARE.size),
         filled(ground, CELLS),
-        filled(longpath, CELLS, 8),
-        filled(weight, CELLS),
+        filled(above, CELLS, SLICES),
+        np.full(CELLS, E),
         filled(gain, CELLS, E + F + 1),
-        filled(gain, CELLS),
         filled(gain, CELLS),
     )
 
@@ -75,27 +71,28 @@ def heard(found):
     return chance(found, ends())[0]
 
 
-def drawn(e_support, f2_support, screened, e_margin, f2_margin, count=300):
+def drawn(e_support, f2_support, above, e_margin, f2_margin, count=320):
     """The same average over a grid of ranks, one day at a time, without pieces."""
     ranks = (np.arange(count) + 0.5) / count
+    weak = 10 ** (above[(ranks * SLICES).astype(int)] / 10)
     days = np.zeros((count, count))
     for i, u in enumerate(ranks):
-        total = np.full(count, 1e-40)
+        total = 1e-40 + weak
         for m in range(E):
             total += 10 ** (e_margin[m] / 10) * (u > 1.0 - e_support[m])
         for m in range(F):
-            if u <= 1.0 - screened[m]:
-                total += 10 ** (f2_margin[m] / 10) * (ranks > 1.0 - f2_support[m])
+            total += 10 ** (f2_margin[m] / 10) * (ranks > 1.0 - f2_support[m])
         days[i] = reliability(10.0 * np.log10(total), 8.0, 11.0)
     return days.mean()
 
 
 @settings(max_examples=10)
-@given(shares(E), shares(F), shares(F), margins(E), margins(F))
-def test_equals_an_average_over_many_days(es, fs, fc, em, fm):
+@given(shares(E), shares(F), margins(SLICES), margins(E), margins(F))
+def test_equals_an_average_over_many_days(es, fs, above, em, fm):
     """The finite sum is the average over days, drawn one by one."""
-    ours = heard(routes(es, fs, fc, em, fm))
-    assert ours[0] == pytest.approx(drawn(es[0], fs[0], fc[0], em[0], fm[0]), abs=0.02)
+    ours = heard(routes(es, fs, em, fm, above=above))
+    expected = drawn(es[0], fs[0], above[0], em[0], fm[0])
+    assert ours[0] == pytest.approx(expected, abs=0.02)
 
 
 @pytest.mark.slow
@@ -120,11 +117,18 @@ def test_far_below_the_muf_it_is_the_reliability(margin):
 
 
 @pytest.mark.slow
-@given(shares(E), shares(F), shares(F), margins(E), margins(F), st.floats(0.0, 30.0))
-def test_more_signal_never_hurts(es, fs, fc, em, fm, more):
+@given(
+    shares(E),
+    shares(F),
+    margins(SLICES),
+    margins(E),
+    margins(F),
+    st.floats(0.0, 30.0),
+)
+def test_more_signal_never_hurts(es, fs, above, em, fm, more):
     """More power, or less noise, or less required: never a lower chance."""
-    one = heard(routes(es, fs, fc, em, fm))
-    other = heard(routes(es, fs, fc, em + more, fm + more))
+    one = heard(routes(es, fs, em, fm, above=above))
+    other = heard(routes(es, fs, em + more, fm + more, above=above + more))
     assert np.all(other >= one - 1e-12)
     assert np.all((one >= 0.0) & (one <= 1.0 + 1e-12))
 
@@ -138,12 +142,6 @@ def test_a_mode_more_often_there_never_hurts(fs, fm, mode):
     before = heard(routes(f2_support=fs, f2_margin=fm))
     after = heard(routes(f2_support=raised, f2_margin=fm))
     assert np.all(after >= before - 1e-12)
-
-
-def test_full_screening_leaves_only_e_modes():
-    """F2 modes behind a closed E layer add nothing."""
-    closed = routes(1.0, 1.0, 1.0, e_margin=-50.0, f2_margin=50.0)
-    assert np.all(heard(closed) == 0.0)
 
 
 def test_ground_wave_is_there_every_day():
@@ -162,32 +160,38 @@ def test_sporadic_e_adds_the_share_of_its_days():
     assert heard(half) == pytest.approx(0.5 + 0.5 * 0.03)
 
 
-def test_window_alone_beyond_9000_km_and_not_at_all_below_7000():
-    """The weight takes hop modes out and puts the longpath in."""
-    hops = routes(f2_support=1.0, f2_margin=60.0, longpath=-60.0, weight=1.0)
-    assert np.all(heard(hops) == 0.0)
-    near = routes(f2_support=1.0, f2_margin=60.0, longpath=-60.0, weight=0.0)
-    assert heard(near) == pytest.approx(1.0)
+def test_above_the_muf_slices_are_days():
+    """Alone, loud in the upper half of the ranks: half of the days."""
+    level = np.where(np.arange(SLICES) < 4, NO_SIGNAL_DB, 90.0)
+    assert heard(routes(above=level)) == pytest.approx(0.5)
+
+
+def test_above_the_muf_fills_the_days_on_which_the_layer_is_too_weak():
+    """
+    A mode on six days in ten, and below it a signal that is just enough.
+
+    Slices of the F2 rank and the mode's days are the same days: 0.6 with all, 0.4 less
+    three eighths that the weak signal fills, at one half each.
+    """
+    weak = np.where(np.arange(SLICES) < 3, 0.0, NO_SIGNAL_DB)
+    found = heard(routes(f2_support=np.eye(F)[0] * 0.6, f2_margin=90.0, above=weak))
+    assert found == pytest.approx(0.6 + 0.375 * 0.5)
+
+
+def test_above_the_muf_powers_add_to_what_is_there():
+    """0 dB by the weak signal and 0 dB by an E mode every day: 3 dB."""
+    both = heard(routes(e_support=np.eye(E)[0], e_margin=0.0, above=0.0))
+    more = 10.0 * np.log10(2.0)
+    assert both == pytest.approx(float(reliability(more, 8.0, 11.0)))
 
 
 @pytest.mark.slow
-@given(st.floats(0.0, 1.0), st.floats(-20.0, 20.0), st.floats(-20.0, 20.0))
-def test_blend_lies_between_hops_and_window(weight, hop, longpath):
-    """Between 7000 and 9000 km the chance lies between those of both methods."""
-    support = np.eye(F)[0]
-    both = [
-        heard(
-            routes(f2_support=support, f2_margin=hop, longpath=longpath, weight=share)
-        )[0]
-        for share in (0.0, weight, 1.0)
-    ]
-    assert min(both[0], both[2]) - 1e-9 <= both[1] <= max(both[0], both[2]) + 1e-9
-
-
-def test_window_slices_are_days():
-    """Loud in the upper half of the ranks: half of the days."""
-    level = np.where(np.arange(8) < 4, NO_SIGNAL_DB, 90.0)
-    assert heard(routes(longpath=level, weight=1.0)) == pytest.approx(0.5)
+@given(margins(SLICES), shares(F), margins(F))
+def test_a_signal_above_the_muf_never_hurts(above, fs, fm):
+    """With it the chance is at least what it is without."""
+    without = heard(routes(f2_support=fs, f2_margin=fm))
+    beside = heard(routes(f2_support=fs, f2_margin=fm, above=above))
+    assert np.all(beside >= without - 1e-12)
 
 
 def test_reliability_never_leaves_zero_to_one():

@@ -16,7 +16,6 @@ SLICES = 8
 # Tenths and eighths both fall on the edges of this grid, so that the sum is exact.
 GRID = 40
 RANKS = (np.arange(GRID) + 0.5) / GRID
-WEIGHTS = np.array([0.0, 0.3, 1.0, 0.7])
 
 
 def random_routes(seed, lead=(BEARINGS,), faintest_db=-20.0):
@@ -36,18 +35,19 @@ def random_routes(seed, lead=(BEARINGS,), faintest_db=-20.0):
     return Routes(
         e_support=tenths(CELLS, E),
         f2_support=tenths(CELLS, F),
-        f2_screened=tenths(CELLS, F),
         e_margin_db=margin(CELLS, E),
         f2_margin_db=margin(CELLS, F),
         es_share=dice.dirichlet(np.ones(ES_SLICES), CELLS),
         es_margin_db=margin(CELLS, ES, ES_SLICES),
         ground_margin_db=margin(CELLS) * (np.arange(CELLS) % 3 > 0)
         + NO_SIGNAL_DB * (np.arange(CELLS) % 3 == 0),
-        longpath_margin_db=margin(CELLS, SLICES),
-        longpath_weight=np.resize(WEIGHTS, CELLS),
+        # Every fourth cell is below the MUF on all days.
+        above_margin_db=np.where(
+            np.arange(CELLS)[:, None] % 4 > 0, margin(CELLS, SLICES), NO_SIGNAL_DB
+        ),
+        above_mode=dice.integers(E, E + F, CELLS),
         hop_gain_db=gain(CELLS, E + F + ES),
         ground_gain_db=gain(CELLS),
-        longpath_gain_db=gain(CELLS),
     )
 
 
@@ -65,28 +65,21 @@ def random_ends(seed):
 
 def day_by_day(routes, cell, bearing):
     """Margin on each day of one cell, (u, v, w), and the shares of the w's."""
-    hop, window_gain = (
-        routes.hop_gain_db[bearing][cell],
-        routes.longpath_gain_db[bearing],
-    )
+    hop = routes.hop_gain_db[bearing][cell]
     u, v = RANKS[:, None, None], RANKS[None, :, None]
     hops = np.zeros((GRID, GRID, 1))
-    # Powers are added of what is there; in a blend even 1e-40 would count a little.
+    # Powers are added of what is there.
     silent = NO_SIGNAL_DB
     for mode, level in enumerate(routes.e_margin_db[cell]):
         there = (level > silent) & (u > 1.0 - routes.e_support[cell, mode])
         hops = hops + there * 10.0 ** ((level + hop[mode]) / 10.0)
     for mode, level in enumerate(routes.f2_margin_db[cell]):
         there = (level > silent) & (v > 1.0 - routes.f2_support[cell, mode])
-        there = there & (u <= 1.0 - routes.f2_screened[cell, mode])
         hops = hops + there * 10.0 ** ((level + hop[E + mode]) / 10.0)
-    weight = routes.longpath_weight[cell]
-    if weight:
-        # ITU-R P.533-14 section 5.4: fields are joined as 100 log10 of their blend.
-        level = routes.longpath_margin_db[cell, (v * SLICES).astype(int)]
-        far = 10.0 ** ((level + window_gain[cell]) / 100.0)
-        near = hops**0.1 if weight < 1.0 else 0.0
-        hops = ((1.0 - weight) * near + weight * far) ** 10 + np.zeros_like(hops)
+    # Above the MUF: by the slice of the F2 rank, at the gain of one of the modes.
+    level = routes.above_margin_db[cell, (v * SLICES).astype(int)]
+    weak = 10.0 ** ((level + hop[routes.above_mode[cell]]) / 10.0)
+    hops = hops + np.where(level > silent, weak, 0.0)
     sporadic = 10.0 ** ((routes.es_margin_db[cell] + hop[E + F :, None]) / 10.0)
     sporadic = np.append(sporadic.sum(axis=0), 0.0)
     ground = routes.ground_margin_db[cell] + routes.ground_gain_db[bearing][cell]
@@ -122,7 +115,7 @@ def test_the_median_margin_is_that_of_all_days_in_order(seed):
     """The middle of the days with any way at all, heavier in the worse direction."""
     routes, ends = random_routes(seed, ()), random_ends(seed)
     # One bearing in front for the days; days on which nothing is there are not in it.
-    given = ["hop_gain_db", "ground_gain_db", "longpath_gain_db"]
+    given = ["hop_gain_db", "ground_gain_db"]
     before = replace(routes, **{name: getattr(routes, name)[None] for name in given})
     ours = median_margin_db(routes, ends)
     assert ours.shape == (CELLS,)
@@ -158,7 +151,6 @@ def test_a_bearing_asked_alone_has_the_same_chance():
             routes,
             hop_gain_db=routes.hop_gain_db[bearing],
             ground_gain_db=routes.ground_gain_db[bearing],
-            longpath_gain_db=routes.longpath_gain_db[bearing],
         )
         assert chance(alone, ends) == pytest.approx(whole[:, bearing], abs=1e-9)
 
@@ -168,17 +160,15 @@ def plain_routes(**given):
     values = {
         "e_support": np.zeros((1, 1)),
         "f2_support": np.full((1, 2), 0.6),
-        "f2_screened": np.zeros((1, 2)),
         "e_margin_db": np.full((1, 1), NO_SIGNAL_DB),
         "f2_margin_db": np.array([[3.0, NO_SIGNAL_DB]]),
         "es_share": np.array([[0.1, 0.9]]),
         "es_margin_db": np.full((1, 1, 2), NO_SIGNAL_DB),
         "ground_margin_db": np.full(1, NO_SIGNAL_DB),
-        "longpath_margin_db": np.full((1, 4), NO_SIGNAL_DB),
-        "longpath_weight": np.zeros(1),
+        "above_margin_db": np.full((1, 4), NO_SIGNAL_DB),
+        "above_mode": np.ones(1, dtype=int),
         "hop_gain_db": np.zeros((1, 4)),
         "ground_gain_db": np.zeros(1),
-        "longpath_gain_db": np.zeros(1),
     }
     return Routes(**{**values, **given})
 
@@ -226,7 +216,7 @@ def test_what_is_fainter_than_the_floor_makes_no_kind_of_day():
 
 @pytest.mark.parametrize("seed", range(4))
 def test_faint_days_are_left_out_and_their_share_with_them(seed):
-    """Each day of the grid has a route or the long path above the floor, or none."""
+    """Each day of the grid has a route above the floor, or none."""
     routes = random_routes(seed, (1,), faintest_db=-60.0)
     floor = np.random.default_rng(seed).uniform(-30.0, 0.0, CELLS)
     days = day_states(routes, floor)
@@ -235,7 +225,7 @@ def test_faint_days_are_left_out_and_their_share_with_them(seed):
     for cell in range(CELLS):
         louder = loud_days(routes, cell, floor[cell])
         assert share[cell] == pytest.approx(louder.mean(axis=(0, 1)).sum(), abs=1e-9)
-        # And what is left is as loud as on the grid, blends with faint routes included.
+        # And what is left is as loud as on the grid but for what is faint.
         every, parts = day_by_day(routes, cell, 0)
         kept = np.broadcast_to(louder > 0.0, every.shape)
         expected = np.sum(parts[kept] * every[kept])
@@ -252,84 +242,67 @@ def loud_days(routes, cell, floor):
     u, v, w = RANKS[:, None, None], RANKS[None, :, None], np.arange(ES_SLICES + 1)
     share = np.append(routes.es_share[cell], 0.0)
     loud = np.zeros((GRID, GRID, ES_SLICES + 1), dtype=bool)
-    weight = routes.longpath_weight[cell]
     for mode, level in enumerate(routes.e_margin_db[cell]):
-        if weight < 1.0 and level + hop[mode] > floor:
+        if level + hop[mode] > floor:
             loud |= u > 1.0 - routes.e_support[cell, mode]
     for mode, level in enumerate(routes.f2_margin_db[cell]):
-        if weight < 1.0 and level + hop[E + mode] > floor:
-            free = u <= 1.0 - routes.f2_screened[cell, mode]
-            loud |= free & (v > 1.0 - routes.f2_support[cell, mode])
+        if level + hop[E + mode] > floor:
+            loud |= v > 1.0 - routes.f2_support[cell, mode]
     for mode, levels in enumerate(routes.es_margin_db[cell]):
         loud |= np.isin(w, np.flatnonzero(levels + hop[E + F + mode] > floor))
     loud |= routes.ground_margin_db[cell] + routes.ground_gain_db[0, cell] > floor
-    if weight:
-        level = routes.longpath_margin_db[cell] + routes.longpath_gain_db[0, cell]
-        loud |= (level > floor)[(v * SLICES).astype(int)]
+    weak = routes.above_margin_db[cell] + hop[routes.above_mode[cell]]
+    loud |= (weak > floor)[(v * SLICES).astype(int)]
     return loud * share
 
 
 def test_what_stands_just_at_the_floor_is_not_above_it():
-    """A mode and a slice of the longpath, each on the floor to the bit."""
+    """A mode and a slice above the MUF, each on the floor to the bit."""
     mode = plain_routes(f2_margin_db=np.array([[-40.0, NO_SIGNAL_DB]]))
-    longpath = plain_routes(
-        f2_support=np.zeros((1, 2)),
-        longpath_margin_db=np.full((1, 4), -40.0),
-        longpath_weight=np.ones(1),
+    above = plain_routes(
+        f2_support=np.zeros((1, 2)), above_margin_db=np.full((1, 4), -40.0)
     )
-    for routes in (mode, longpath):
+    for routes in (mode, above):
         assert kinds(routes, -40.0)[0].size == 0
         assert kinds(routes, np.nextafter(-40.0, -50.0))[0].sum() > 0.5
 
 
-def test_beside_the_window_slices_of_the_layer_are_days():
-    """A longpath alone has one kind of day for each slice, all equally long."""
+def test_above_the_muf_slices_of_the_layer_are_days():
+    """A weak signal alone has one kind of day for each slice, all equally long."""
     level = np.array([[-10.0, 0.0, 5.0, 12.0]])
-    alone = plain_routes(longpath_margin_db=level, longpath_weight=np.ones(1))
+    alone = plain_routes(f2_support=np.zeros((1, 2)), above_margin_db=level)
     share, margin = kinds(alone)
     assert share == pytest.approx([0.25] * 4)
     assert margin == pytest.approx(level[0])
 
 
-def test_between_hops_and_window_fields_are_blended():
+def test_a_slice_is_cut_where_the_mode_joins():
     """
-    ITU-R P.533-14 section 5.4 (from memory): 100 log10 of the mean of 10^(E/100).
+    On six days in ten the mode, and the weak signal in the three weakest quarters.
 
-    20 dB by the hop and 0 by the longpath, half way: 100 log10((10^0.2 + 1) / 2) =
-    100 log10(1.29245) = 11.141 dB; without the hop 100 log10(0.5) = -30.103 dB.
+    The ranks are cut at 1/4, 0.4, 1/2 and 3/4: weak alone 0.25 and 0.15, both 0.1
+    and 0.25, the mode alone 0.25.
     """
-    half = plain_routes(
-        f2_margin_db=np.array([[20.0, NO_SIGNAL_DB]]),
-        f2_support=np.array([[0.5, 0.0]]),
-        longpath_margin_db=np.zeros((1, 4)),
-        longpath_weight=np.array([0.5]),
+    share, margin = kinds(
+        plain_routes(above_margin_db=np.array([[-9.0, -3.0, 3.0, NO_SIGNAL_DB]]))
     )
-    share, margin = kinds(half)
-    assert np.sum(share[margin < 0.0]) == pytest.approx(0.5)
-    assert np.sum(share[margin > 0.0]) == pytest.approx(0.5)
-    assert margin[margin < 0.0] == pytest.approx(-30.103, abs=1e-3)
-    assert margin[margin > 0.0] == pytest.approx(11.141, abs=1e-3)
+    both = 10.0 * np.log10(10.0**0.3 + 10.0 ** np.array([-0.3, 0.3]))
+    assert margin == pytest.approx([-9.0, -3.0, 3.0, *both])
+    assert share == pytest.approx([0.25, 0.15, 0.25, 0.1, 0.25])
 
 
-def test_beside_a_loud_window_a_faint_mode_is_blended_too():
-    """
-    A mode that is 60 dB weaker moves the blend of fields by 10 dB.
-
-    ITU-R P.533-14 section 5.4 (from memory), -50 dB by the hop and 10 by the longpath,
-    half way: 100 log10((10^-0.5 + 10^0.1) / 2) = 100 log10(0.78757) = -10.371 dB; by
-    the longpath alone 100 log10(10^0.1 / 2) = -20.103 dB.
-    """
-    half = plain_routes(
-        f2_margin_db=np.array([[-50.0, NO_SIGNAL_DB]]),
-        f2_support=np.array([[1.0, 0.0]]),
-        longpath_margin_db=np.full((1, 4), 10.0),
-        longpath_weight=np.array([0.5]),
-    )
-    share, margin = kinds(half)
-    assert share.sum() == pytest.approx(1.0)
-    assert margin == pytest.approx([-10.371] * 4, abs=1e-3)
-    alone = replace(half, f2_support=np.zeros((1, 2)))
-    assert kinds(alone)[1] == pytest.approx([-20.103] * 4, abs=1e-3)
+def test_above_the_muf_the_gain_is_that_of_the_mode_named():
+    """Two modes with other gains: the weak signal goes by the one it is told."""
+    gain = np.array([[-8.0, 1.0, 6.0, 9.0]])
+    for mode in range(4):
+        routes = plain_routes(
+            f2_support=np.zeros((1, 2)),
+            above_margin_db=np.full((1, 4), 2.0),
+            above_mode=np.array([mode]),
+            hop_gain_db=gain,
+        )
+        assert routes.above_gain_db == pytest.approx(gain[:, mode])
+        assert kinds(routes)[1] == pytest.approx([2.0 + gain[0, mode]] * 4)
 
 
 def test_the_mean_over_days_counts_days_without_a_way_as_nothing():
@@ -355,7 +328,7 @@ def test_shares_never_round_to_more_than_all_days():
 
 
 def test_only_ways_that_can_be_there_are_kept():
-    """A loud mode on no day is none; beside a long path that counts alone, none."""
+    """A loud mode on no day is none."""
     loud = plain_routes(
         e_margin_db=np.full((1, 1), 50.0),
         f2_support=np.array([[0.6, 0.0]]),
@@ -363,10 +336,6 @@ def test_only_ways_that_can_be_there_are_kept():
     )
     kept = day_states(loud, np.array([-40.0]))
     assert kept.route_margin_db == pytest.approx([3.0])
-    alone = replace(
-        loud, longpath_weight=np.ones(1), longpath_margin_db=np.full((1, 4), 5.0)
-    )
-    assert day_states(alone, np.array([-40.0])).route_margin_db.size == 0
 
 
 def test_a_way_that_one_bearing_hears_is_kept_for_it():
@@ -377,7 +346,6 @@ def test_a_way_that_one_bearing_hears_is_kept_for_it():
         f2_support=np.zeros((1, 2)),
         hop_gain_db=np.zeros((3, 1, 4)),
         ground_gain_db=gain,
-        longpath_gain_db=np.zeros((3, 1)),
     )
     hops = replace(
         ground,
@@ -387,30 +355,28 @@ def test_a_way_that_one_bearing_hears_is_kept_for_it():
         hop_gain_db=np.repeat(gain[..., None], 4, axis=2),
         ground_gain_db=np.zeros((3, 1)),
     )
-    longpath = replace(
-        hops,
-        f2_support=np.zeros((1, 2)),
-        longpath_margin_db=np.full((1, 1), -35.0),
-        longpath_weight=np.ones(1),
-        longpath_gain_db=gain,
+    above = replace(
+        hops, f2_support=np.zeros((1, 2)), above_margin_db=np.full((1, 1), -35.0)
     )
-    for routes in (ground, hops, longpath):
+    for routes in (ground, hops, above):
         days = day_states(routes, np.array([-40.0]))
         assert days.share == pytest.approx([1.0])
         assert margin_on(routes, days)[0] == pytest.approx(gain[:, 0] - 35.0)
 
 
-def test_the_two_modes_of_the_worked_example():
-    """The head of the module: 1F2 on 6 days in ten, 2F2 on 8 less 3 of screening."""
+def test_the_two_layers_of_the_worked_example():
+    """The head of the module: 1F2 on 6 days in ten, 2F2 on 8, and 1E on 3."""
     example = plain_routes(
+        e_support=np.array([[0.3]]),
+        e_margin_db=np.array([[-3.0]]),
         f2_support=np.array([[0.6, 0.8]]),
-        f2_screened=np.array([[0.0, 0.3]]),
         f2_margin_db=np.array([[3.0, 0.0]]),
     )
     share, margin = kinds(example)
-    assert share == pytest.approx([0.14, 0.18, 0.42])
-    both = 10.0 * np.log10(1.0 + 10.0**0.3)
-    assert margin == pytest.approx([0.0, 3.0, both])
+    assert share == pytest.approx([0.06, 0.14, 0.06, 0.42, 0.18])
+    one_e, two, one = 10.0 ** np.array([-0.3, 0.0, 0.3])
+    powers = [one_e, two, two + one_e, two + one, two + one + one_e]
+    assert margin == pytest.approx(10.0 * np.log10(powers))
 
 
 def test_what_does_not_fit_the_key_is_refused(monkeypatch):
@@ -424,17 +390,15 @@ def test_what_does_not_fit_the_key_is_refused(monkeypatch):
         many = Routes(
             e_support=np.full((cells, 3), 0.5),
             f2_support=np.full((cells, 7), 0.5),
-            f2_screened=np.full((cells, 7), 0.5),
             e_margin_db=np.zeros((cells, 3)),
             f2_margin_db=np.zeros((cells, 7)),
             es_share=share,
             es_margin_db=np.zeros((cells, 2, slices)),
             ground_margin_db=np.full(cells, NO_SIGNAL_DB),
-            longpath_margin_db=np.full((cells, 8), NO_SIGNAL_DB),
-            longpath_weight=np.zeros(cells),
+            above_margin_db=np.full((cells, 8), NO_SIGNAL_DB),
+            above_mode=np.full(cells, 4),
             hop_gain_db=np.zeros((1, cells, 12)),
             ground_gain_db=np.zeros((1, cells)),
-            longpath_gain_db=np.zeros((1, cells)),
         )
         if cuts == 17:
             with pytest.raises(ValueError, match="51 routes in 2880 cells"):

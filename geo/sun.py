@@ -77,9 +77,15 @@ class SunEvents:
 @cache
 def _timescale() -> Any:
     """Read skyfield's built-in time scale, once."""
-    from skyfield.api import load
+    from skyfield.functions import load_bundled_npy
+    from skyfield.timelib import Timescale
 
-    return load.timescale(builtin=True)
+    # As skyfield.api.load.timescale() does, which takes the network's libraries along.
+    data = load_bundled_npy("iers.npz")
+    day = data["tt_jd_minus_arange"]
+    day = day + np.arange(len(day))
+    recent = day, (data["delta_t_1e7"] / 1e7).round(7)
+    return Timescale(recent, data["leap_dates"], data["leap_offsets"])
 
 
 def _refuse_outside(times: Times) -> None:
@@ -97,7 +103,7 @@ def _subsolar(stamps: bytes) -> tuple[Floats, Floats]:
     """Point under the sun at times given as the bytes of datetime64[s]; read-only."""
     from importlib.resources import as_file, files
 
-    from skyfield.api import load_file
+    from skyfield.jpllib import SpiceKernel
 
     times = np.frombuffer(stamps, dtype="datetime64[s]")
     day = times.astype("datetime64[D]")
@@ -107,7 +113,7 @@ def _subsolar(stamps: bytes) -> tuple[Floats, Floats]:
         1970, 1, 1 + (day - _EPOCH_DAY).astype(np.int64), 0, 0, second_of_day
     )
     with as_file(files("skyfield_data") / "data" / "de421.bsp") as path:
-        kernel = load_file(str(path))
+        kernel = SpiceKernel(str(path))
         try:
             sun = kernel["earth"].at(moment).observe(kernel["sun"]).apparent()
         finally:

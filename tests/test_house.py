@@ -185,6 +185,7 @@ def test_help_loads_nothing_heavy():
 
 # Not scipy.sparse: the answer adds up days with it (`reliability.day_states`).
 SOLVER = {"scipy.linalg", "scipy.optimize", "scipy.interpolate"}
+SLOW_TO_LOAD = {*SOLVER, "scipy.sparse", "urllib.request", "ssl"}
 
 
 @pytest.mark.slow
@@ -200,7 +201,7 @@ def test_wires_from_the_cache_load_no_solver(command, shape, tmp_path):
         "import sys\n"
         "from advisor.cli import main\n"
         f"main({words!r}, standalone_mode=False)\n"
-        f"print('LOADED', sorted({SOLVER!r} & set(sys.modules)))\n"
+        f"print('LOADED', *sorted({SLOW_TO_LOAD!r} & set(sys.modules)))\n"
     )
 
     def loaded():
@@ -212,10 +213,10 @@ def test_wires_from_the_cache_load_no_solver(command, shape, tmp_path):
             text=True,
         )
         assert result.returncode == 0, result.stderr
-        return result.stdout.splitlines()[-1]
+        return set(result.stdout.splitlines()[-1].split()) - {"LOADED"}
 
-    assert loaded() == f"LOADED {sorted(SOLVER)}"
-    assert loaded() == "LOADED []"
+    assert loaded() >= SOLVER
+    assert loaded() == set()
 
 
 # --- tables ----------------------------------------------------------------------

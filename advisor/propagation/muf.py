@@ -11,6 +11,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from advisor.propagation.normal import normal_deviate
 from geo.ionosphere.sounding import CORRELATION_KM
 
 E_LOWER_RATIO, E_UPPER_RATIO = 0.95, 1.05
@@ -254,12 +255,10 @@ def joint_share(share: ArrayLike, apart_km: ArrayLike) -> NDArray[np.float64]:
     >>> joint_share([0.5, 0.5], [[0.0], [3000.0], [1e6]]).round(2)
     array([0.5 , 0.29, 0.25])
     """
-    from scipy.special import ndtri
-
     each = np.asarray(share, dtype=float)
     if each.shape[-1] == 1:
         return np.asarray(each[..., 0])
-    level = ndtri(np.clip(each, 1e-9, 1.0 - 1e-9))
+    level = normal_deviate(np.clip(each, 1e-9, 1.0 - 1e-9))
     one, other = level[..., :-1], level[..., 1:]
     rho = np.exp(-np.asarray(apart_km, dtype=float) / CORRELATION_KM)
     # Orthant probability by the integral over the correlation (Drezner and Wesolowsky,

@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from advisor.propagation.losses import UNFOCUSED_RESIDUAL_DB
+from advisor.propagation.normal import normal_deviate, normal_share
 from geo.ionosphere.hops import ray_path_km, sec_incidence, takeoff_angle_deg
 
 ES_MIRROR_HEIGHT_KM = 105.0
@@ -163,13 +164,11 @@ def share_above(
     >>> share_above([1.4, 2.0, 5.0], 1.4, 2.0, 5.0).round(3)
     array([0.9, 0.5, 0.1])
     """
-    from scipy.special import ndtr
-
     median, below, above = _log_spreads(lower_mhz, median_mhz, upper_mhz)
     level = np.asarray(level_mhz, dtype=float)
     with np.errstate(divide="ignore"):
         rise = np.log(np.where(level >= 0.0, level, np.nan) / median)
-    return np.asarray(ndtr(-rise / np.where(rise > 0.0, above, below)))
+    return normal_share(-rise / np.where(rise > 0.0, above, below))
 
 
 def slices_of_days(
@@ -225,11 +224,9 @@ def foes_exceeded_mhz(
     >>> foes_exceeded_mhz([0.9, 0.5, 0.1], 1.4, 2.0, 5.0).round(1)
     array([1.4, 2. , 5. ])
     """
-    from scipy.special import ndtri
-
     median, below, above = _log_spreads(lower_mhz, median_mhz, upper_mhz)
     part = np.asarray(share, dtype=float)
-    deviate = -ndtri(np.where((part > 0.0) & (part < 1.0), part, np.nan))
+    deviate = -normal_deviate(part)
     return np.asarray(median * np.exp(deviate * np.where(deviate > 0.0, above, below)))
 
 

@@ -14,6 +14,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import ArrayLike
 
+from advisor.propagation.normal import log_normal_share
 from geo.arrays import Floats
 
 _NODES = 64
@@ -60,15 +61,13 @@ def at_least_one_of(
     >>> at_least_one_of([1, 10, 100], -10.0, 5.0, 8.0).round(2)
     array([0.14, 0.63, 0.95])
     """
-    from scipy.special import log_ndtr
-
     number, margin, sky, station = (
         np.asarray(v, dtype=float)[..., None]
         for v in (count, margin_db, sky_sigma_db, station_sigma_db)
     )
     nodes, weights = np.polynomial.hermite_e.hermegauss(_NODES)
     # The share that does not work, in the logarithm: many stations are a great power.
-    silent = log_ndtr(-(margin + sky * nodes) / station)
+    silent = log_normal_share(-(margin + sky * nodes) / station)
     one = -np.expm1(number * silent)
     return np.asarray((one * weights).sum(axis=-1) / weights.sum())
 

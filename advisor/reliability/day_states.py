@@ -38,15 +38,12 @@ weak signal above the MUF change smoothly with their rank; they come cut in slic
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
+from advisor.reliability.sums import RowSums
 from geo.records import ArrayRecord
-
-if TYPE_CHECKING:
-    from scipy.sparse import csr_array
 
 NO_SIGNAL_DB = -400.0
 """Stands for a route that is not there. [dB]"""
@@ -143,7 +140,7 @@ class DayStates(ArrayRecord):
     share : numpy.ndarray
         Shape (S,): share of the cell's days; what is missing to 1 are days without
         any route.
-    hops, always : scipy.sparse.csr_array
+    hops, always : RowSums
         Shape (S, R): 1 where a route is there in a state; hop modes by the ranked
         layers, and the routes that come on top of them.
     f2_slice : numpy.ndarray of int
@@ -157,8 +154,8 @@ class DayStates(ArrayRecord):
 
     cell: NDArray[np.intp]
     share: NDArray[np.float64]
-    hops: csr_array
-    always: csr_array
+    hops: RowSums
+    always: RowSums
     f2_slice: NDArray[np.intp]
     route_cell: NDArray[np.intp]
     route_gain: NDArray[np.intp]
@@ -181,8 +178,7 @@ class DayStates(ArrayRecord):
             Shape (C, G).
         """
         states = np.arange(self.cell.size)
-        mean = _sums(self.share, states, self.cell, (cells, states.size))
-        return np.asarray(mean @ values)
+        return RowSums(self.share, states, self.cell, cells) @ values
 
 
 @dataclass(frozen=True, eq=False)
@@ -260,10 +256,10 @@ def day_states(routes: Routes, floor_db: NDArray[np.float64]) -> DayStates:
     route_cell, route = np.nonzero(counts)
     number = (np.cumsum(counts.ravel()) - 1).reshape(counts.shape)
 
-    def members(places: NDArray[np.intp]) -> csr_array:
+    def members(places: NDArray[np.intp]) -> RowSums:
         state, place = np.nonzero((there[:, None] >> places) & 1)
         inside = number[cell[state], places[place]]
-        return _sums(np.ones(inside.size), inside, state, (first.size, route.size))
+        return RowSums(np.ones(inside.size), inside, state, first.size)
 
     return DayStates(
         cell=cell,
@@ -303,7 +299,7 @@ def margin_on(routes: Routes, days: DayStates) -> NDArray[np.float64]:
     power += days.route_margin_db[:, None]
     power *= np.log(10.0) / 10.0
     np.exp(power, out=power)
-    total = np.asarray(days.hops @ power)
+    total = days.hops @ power
     far = np.flatnonzero(days.f2_slice >= 0)
     if far.size:
         cell = days.cell[far]
@@ -427,16 +423,3 @@ def _pieces(*shares: NDArray[np.float64]) -> tuple[NDArray[np.intp], ...]:
         partner = start[found[0]][before] + np.arange(before.size) - behind[before]
         found = (*(each[before] for each in found), place[partner])
     return found
-
-
-def _sums(
-    weight: NDArray[np.float64],
-    column: NDArray[np.intp],
-    row: NDArray[np.intp],
-    shape: tuple[int, int],
-) -> csr_array:
-    """Sparse matrix of weighted sums; ``row`` ascends."""
-    from scipy.sparse import csr_array
-
-    starts = np.searchsorted(row, np.arange(shape[0] + 1))
-    return csr_array((weight, column, starts), shape=shape)

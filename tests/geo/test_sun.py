@@ -11,6 +11,7 @@ import pytest
 from geo.errors import InputError
 from geo.sphere import distance_km
 from geo.sun import (
+    _timescale,
     horizon_deg,
     local_mean_hour,
     rise_and_set,
@@ -401,6 +402,17 @@ def test_no_kernel_is_left_open():
         env={"PYTHONPATH": str(files("geo").joinpath(".."))},
     )
     assert done.stdout.strip() == "0"
+
+
+def test_the_time_scale_is_that_of_skyfield():
+    """Made here of the same data, for skyfield's own way loads what nobody needs."""
+    from skyfield.api import load
+
+    theirs, ours = load.timescale(builtin=True), _timescale()
+    years = np.arange(1900, 2053)
+    one, other = (each.utc(years, 7, 1.25) for each in (theirs, ours))
+    np.testing.assert_array_equal(one.tt, other.tt)
+    np.testing.assert_array_equal(one.gast, other.gast)
 
 
 def test_the_module_alone_loads_no_heavy_library():

@@ -32,6 +32,9 @@ FLUX_PER_R12_SQUARED_SFU = 8.9e-4
 
 LEAST_FLUX_SFU, MOST_FLUX_SFU = 60.0, 300.0
 
+MOST_R12 = 250.0
+"""Greatest smoothed sunspot number dealt with; cycle 19 reached about 200."""
+
 ERROR_LIMIT_R12 = 35.0
 ERROR_GROWTH_MONTHS = 15.0
 
@@ -70,40 +73,6 @@ def flux_from_r12(r12: ArrayLike) -> NDArray[np.float64]:
     )
 
 
-def map_index_from_flux(flux_sfu: ArrayLike) -> NDArray[np.float64]:
-    """
-    Index that makes the maps fit the sky, from the solar flux at 10.7 cm.
-
-    Parameters
-    ----------
-    flux_sfu : array_like
-        10.7 cm flux, best a mean over months, 60 to 300. [sfu]
-
-    Returns
-    -------
-    index : numpy.ndarray
-        To be used in place of R12, old scale; slightly negative at the quietest sun.
-        NaN outside 60 to 300 sfu.
-
-    Notes
-    -----
-    .. math:: -0.00334 F^2 + 2.1115 F - 137.96
-
-    A fit of the ionospheric index IG12, which is defined by how well the maps meet
-    measured foF2, to the smoothed flux of 1996 to 2023 (rms 4.5). The relation of
-    `flux_from_r12` turned round reads up to 25 higher in recent cycles, because flux
-    and sunspots have drifted apart since the 1960s.
-
-    Examples
-    --------
-    >>> map_index_from_flux([70.0, 100.0, 150.0, 200.0]).round(0)
-    array([ -7.,  40., 104., 151.])
-    """
-    flux = np.asarray(flux_sfu, dtype=np.float64)
-    flux = np.where((flux >= LEAST_FLUX_SFU) & (flux <= MOST_FLUX_SFU), flux, np.nan)
-    return np.asarray((-0.00334 * flux + 2.1115) * flux - 137.96)
-
-
 @cache
 def _series() -> tuple[
     NDArray[np.datetime64], NDArray[np.float64], NDArray[np.datetime64]
@@ -115,8 +84,25 @@ def _series() -> tuple[
     return months, table.numbers("r12_ccir"), months[seen].max(keepdims=True)
 
 
-def _mid_month_s(months: NDArray[np.datetime64]) -> NDArray[np.float64]:
-    """Return the 15th of each month, 12 h UTC, in seconds since 1970."""
+def mid_month_s(months: NDArray[np.datetime64]) -> NDArray[np.float64]:
+    """
+    Moment for which the value of a month stands.
+
+    Parameters
+    ----------
+    months : numpy.ndarray
+        datetime64[M].
+
+    Returns
+    -------
+    seconds : numpy.ndarray
+        The 15th at 12 h UTC, since 1970. [s]
+
+    Examples
+    --------
+    >>> mid_month_s(np.array(["1970-01"], "M8[M]")) / 3600.0
+    array([348.])
+    """
     middle = months.astype("datetime64[h]") + np.timedelta64(14 * 24 + 12, "h")
     return middle.astype("datetime64[s]").astype(np.float64)
 
@@ -168,10 +154,10 @@ def r12_at(
     """
     seconds = _inside(times)
     months, r12, last_seen = _series()
-    kind = np.where(seconds <= _mid_month_s(last_seen), OBSERVED, PREDICTED)
-    far = seconds > _mid_month_s(np.array([LAST_FORECAST_MONTH]))
+    kind = np.where(seconds <= mid_month_s(last_seen), OBSERVED, PREDICTED)
+    far = seconds > mid_month_s(np.array([LAST_FORECAST_MONTH]))
     kind = np.where(far, AVERAGE_CYCLE, kind)
-    return np.interp(seconds, _mid_month_s(months), r12), kind
+    return np.interp(seconds, mid_month_s(months), r12), kind
 
 
 def forecast_half_width(lead_months: ArrayLike) -> NDArray[np.float64]:
@@ -237,6 +223,6 @@ def r12_range(
     r12, _ = r12_at(times)
     _, _, last_seen = _series()
     month_s = 365.25 / 12.0 * 86400.0
-    lead = (_inside(times) - _mid_month_s(last_seen)) / month_s
+    lead = (_inside(times) - mid_month_s(last_seen)) / month_s
     half = forecast_half_width(lead)
     return np.maximum(r12 - half, 0.0), r12 + half

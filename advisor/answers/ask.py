@@ -15,19 +15,17 @@ from advisor.station.bands import Band, bands_for_region
 from advisor.station.station import Station
 from geo.errors import InputError
 from geo.ionosphere.conditions import QUIET, Conditions
+from geo.ionosphere.index import ig12_at, ig12_half_width, r12_from_flux
 from geo.places import parse_place, resolve_target
 from geo.solar import (
     AVERAGE_CYCLE,
     LEAST_FLUX_SFU,
     MOST_FLUX_SFU,
+    MOST_R12,
     OBSERVED,
-    map_index_from_flux,
     r12_at,
     r12_range,
 )
-
-R12_HIGHEST = 250.0
-"""Greatest smoothed sunspot number accepted; cycle 19 reached about 200."""
 
 MAX_HOURS = 72
 
@@ -80,7 +78,7 @@ def solar_index(
         Twelve-month smoothed sunspot number on the scale of the maps, instead of
         the table.
     flux : float, optional
-        Smoothed 10.7 cm flux instead of it. [sfu]
+        Smoothed 10.7 cm flux instead of it, see `geo.ionosphere.index`. [sfu]
 
     Returns
     -------
@@ -100,33 +98,42 @@ def solar_index(
                 f"flux {flux:g} sfu is outside {LEAST_FLUX_SFU:g} to "
                 f"{MOST_FLUX_SFU:g}: give the 10.7 cm flux, best its mean over months"
             )
-        value = float(map_index_from_flux(flux))
-        basis = f"map index {value:.0f} from flux {flux:g} sfu, as given"
+        value = r12_from_flux(times, flux)
+        words = f" from flux {flux:g} sfu"
     elif r12 is not None:
-        if not np.isfinite(r12) or not 0.0 <= r12 <= R12_HIGHEST:
+        if not np.isfinite(r12) or not 0.0 <= r12 <= MOST_R12:
             raise InputError(
-                f"R12 {r12:g} is outside 0 to {R12_HIGHEST:.0f}: give the 12-month "
+                f"R12 {r12:g} is outside 0 to {MOST_R12:.0f}: give the 12-month "
                 "smoothed sunspot number on the old scale (0.7 of today's)"
             )
-        value, basis = float(r12), f"R12 {r12:g}, as given"
+        value, words = np.full(times.shape, r12), ""
     else:
         return _solar_table(times)
-    given = np.full(times.shape, value)
-    return SolarIndex(given, given, given, basis)
+    index = ig12_at(times, value)
+    middle = f"{value.mean():.0f}" if r12 is None else f"{r12:g}"
+    basis = f"R12 {middle} (IG12 {index.mean():.0f}){words}, as given"
+    return SolarIndex(value, value, value, index, basis)
 
 
 def _solar_table(times: NDArray[np.datetime64]) -> SolarIndex:
     """Solar activity from the shipped table with its forecast error."""
     middle, kinds = r12_at(times)
     low, high = r12_range(times)
-    where = f"R12 {middle.mean():.0f}"
+    index, least, most = (ig12_at(times, each) for each in (middle, low, high))
+    error = ig12_half_width(times)
+    least, most = (
+        index - np.hypot(index - least, error),
+        index + np.hypot(most - index, error),
+    )
+    words = [f"R12 {middle.mean():.0f}", f"IG12 {index.mean():.0f}"]
     if (kinds == OBSERVED).all():
-        basis = f"{where} (observed)"
+        words[0] += " (observed)"
     else:
-        spread = f"{low.mean():.0f} to {high.mean():.0f}"
         source = "average cycle" if (kinds == AVERAGE_CYCLE).any() else "forecast"
-        basis = f"{where} ({source}, {spread} four times in five)"
-    return SolarIndex(middle, low, high, basis)
+        words[0] += f" ({source}, {low.mean():.0f} to {high.mean():.0f})"
+    if error.any():
+        words[1] += f" ({least.mean():.0f} to {most.mean():.0f} four times in five)"
+    return SolarIndex(middle, low, high, index, ", ".join(words))
 
 
 def bands_asked(station: Station, names: Iterable[str] = ()) -> tuple[Band, ...]:

@@ -177,7 +177,8 @@ def fetched_solar(
     """
     basis = f"{solar.basis}; {source}"
     if options.get("flux") is not None:
-        basis = f"map index {solar.r12.mean():.0f} from {source}"
+        index = f"R12 {solar.r12.mean():.0f} (IG12 {solar.ig12.mean():.0f})"
+        basis = f"{index} from {source}"
     return replace(solar, basis=basis)
 
 

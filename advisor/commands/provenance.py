@@ -159,7 +159,11 @@ def _of_question(
     where = next((o for n in ("r12", "flux") if (o := _origin(context, n))), None)
     if where and context.meta.get(FETCHED):
         where = "fetched"
-    yield "solar activity", solar.basis, where or "solar_monthly.ecsv"
+    yield (
+        "solar activity",
+        solar.basis,
+        where or "solar_monthly.ecsv, ionospheric_index.ecsv",
+    )
     path = "the long way" if question.long_path else "the short way"
     yield "path", path, _origin(context, "long_path") or "default"
     quiet = ("no sounding, storm, flare or protons",)

@@ -26,6 +26,8 @@ class SolarIndex(ContentRecord):
     ----------
     r12, low, high : numpy.ndarray
         Shape (T,): middle, low and high value on the scale of the maps.
+    ig12 : numpy.ndarray
+        Shape (T,): ionospheric index that goes with the middle value.
     basis : str
         Where it comes from, in words.
     """
@@ -33,6 +35,7 @@ class SolarIndex(ContentRecord):
     r12: NDArray[np.float64]
     low: NDArray[np.float64]
     high: NDArray[np.float64]
+    ig12: NDArray[np.float64]
     basis: str
 
     def at(self, hours: slice | NDArray[np.intp]) -> SolarIndex:
@@ -50,7 +53,11 @@ class SolarIndex(ContentRecord):
             Of those.
         """
         return SolarIndex(
-            self.r12[hours], self.low[hours], self.high[hours], self.basis
+            self.r12[hours],
+            self.low[hours],
+            self.high[hours],
+            self.ig12[hours],
+            self.basis,
         )
 
 

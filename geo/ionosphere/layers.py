@@ -18,6 +18,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from geo import magnetic, solar, sun
 from geo.ionosphere import maps, variability
+from geo.ionosphere.index import ig12_at
 from geo.ionosphere.profile import f1_share, hmf2_km
 from geo.ionosphere.ray_muf import consistent_hmf2_km
 from geo.records import ArrayRecord
@@ -251,6 +252,8 @@ class Layers(ArrayRecord):
         UTC, datetime64[s], (T,).
     r12 : numpy.ndarray
         Smoothed sunspot number, old scale, (T,).
+    ig12 : numpy.ndarray
+        Index for which foF2 is read, `geo.ionosphere.index.ig12_at`, (T,).
     flux_sfu : numpy.ndarray
         10.7 cm flux that goes with it, (T,). [sfu]
     zenith_deg : numpy.ndarray
@@ -291,6 +294,7 @@ class Layers(ArrayRecord):
     lon_deg: NDArray[np.float64]
     times: NDArray[np.datetime64]
     r12: NDArray[np.float64]
+    ig12: NDArray[np.float64]
     flux_sfu: NDArray[np.float64]
     zenith_deg: NDArray[np.float64]
     local_hour: NDArray[np.float64]
@@ -328,8 +332,8 @@ def layers_at(
     times : array_like of datetime64
         UTC, (T,) or scalar, from 1899-07-30 to 2053-10-08.
     r12 : array_like
-        Smoothed sunspot number, old scale, (T,) or scalar. Below 0 (an index
-        fitted to ionograms may go there) the flux is that of 0.
+        Smoothed sunspot number, old scale, (T,) or scalar. Below 0 the flux is that
+        of 0.
 
     Returns
     -------
@@ -357,6 +361,7 @@ def layers_at(
         np.atleast_1d(np.asarray(lon_deg, dtype=np.float64)),
     )
     spots = np.broadcast_to(np.asarray(r12, dtype=np.float64), when.shape)
+    index = ig12_at(when, spots)
     flux = solar.flux_from_r12(np.maximum(spots, 0.0))
 
     year = magnetic.decimal_year_of(when).mean()
@@ -380,9 +385,8 @@ def layers_at(
     lower_ratio, upper_ratio = variability.fof2_decile_ratios(
         magnetic.dip_latitude_deg(dip), hour, winter
     )
-    fof2, m3000f2 = (
-        of_maps(points, when, spots) for of_maps in (maps.fof2_mhz, maps.m3000f2)
-    )
+    fof2 = maps.fof2_mhz(points, when, index)
+    m3000f2 = maps.m3000f2(points, when, spots)
     foe = foe_mhz(lat, sub_lat, lon - sub_lon, flux[:, None])
     fof1 = fof1_mhz(pole_lat, zenith, spots[:, None])
     limit = np.minimum(fof1_zenith_limit_deg(pole_lat, spots[:, None]), 90.0)
@@ -392,6 +396,7 @@ def layers_at(
         "lon_deg": lon,
         "times": when,
         "r12": spots,
+        "ig12": index,
         "flux_sfu": flux,
         "zenith_deg": zenith,
         "local_hour": hour,

@@ -14,9 +14,10 @@ small contraction in time and one matrix product.
 
 A map holds for the middle of its month, taken as the 15th at 12 h UTC; between
 two middles the values are linear in time, also across the new year. They are
-linear in R12 between the levels of the map and beyond, within
-:data:`R12_LOWEST` and the limit of the map. R12 is the 12-month smoothed sunspot
-number on the scale used before July 2015 (0.7 of today's).
+linear in the solar index between the levels of the map and beyond, within
+:data:`R12_LOWEST` and the limit of the map. The index is the 12-month smoothed sunspot
+number R12 on the scale used before July 2015 (0.7 of today's), for foF2 the
+ionospheric index of :mod:`geo.ionosphere.index`.
 
 All values are medians of a month: see :mod:`geo.ionosphere.variability` for the days
 around them.
@@ -271,7 +272,7 @@ def _evaluate(
     return values
 
 
-def fof2_mhz(points: MapPoints, times: ArrayLike, r12: ArrayLike) -> Floats:
+def fof2_mhz(points: MapPoints, times: ArrayLike, ig12: ArrayLike) -> Floats:
     """
     Read the monthly median critical frequency of the F2 layer.
 
@@ -281,16 +282,16 @@ def fof2_mhz(points: MapPoints, times: ArrayLike, r12: ArrayLike) -> Floats:
         Prepared places.
     times : array_like of datetime64
         UTC, (T,) or scalar.
-    r12 : array_like
-        12-month smoothed sunspot number on the scale before July 2015, (T,) or
-        scalar. Held at -20 below and at 150 above (ITU-R P.1239 for the upper
-        limit, from memory: foF2 saturates).
+    ig12 : array_like
+        12-month ionospheric index, (T,) or scalar; R12 on the scale before July 2015
+        where none is known. Held at -20 below and at 150 above (ITU-R P.1239 for the
+        upper limit, from memory: foF2 saturates).
 
     Returns
     -------
     fof2_mhz : numpy.ndarray
         Ordinary-wave critical frequency, shape (T, P), 0.5 or more: lower values
-        of the series, met only for negative R12, are replaced. NaN where the
+        of the series, met only for a negative index, are replaced. NaN where the
         place, time or index is NaN. [MHz]
 
     References
@@ -306,7 +307,7 @@ def fof2_mhz(points: MapPoints, times: ArrayLike, r12: ArrayLike) -> Floats:
     array([[ 6.6],
            [10.2]])
     """
-    return _evaluate([(FOF2, points.fof2)], times, r12)[0]
+    return _evaluate([(FOF2, points.fof2)], times, ig12)[0]
 
 
 def m3000f2(points: MapPoints, times: ArrayLike, r12: ArrayLike) -> Floats:

@@ -253,12 +253,15 @@ class SolarInputs:
         Low end of its range.
     r12_high : float
         High end of its range.
+    ig12 : float
+        12-month ionospheric index that goes with it, for which foF2 is read.
     """
 
     basis: str
     r12: float
     r12_low: float
     r12_high: float
+    ig12: float
 
 
 @record
@@ -409,6 +412,7 @@ def question_inputs(question: Question) -> QuestionInputs:
             float(solar.r12.mean()),
             float(solar.low.mean()),
             float(solar.high.mean()),
+            float(solar.ig12.mean()),
         ),
         conditions=conditions_inputs(question.conditions),
         assumed=question.conditions.words(question.times, solar.r12),

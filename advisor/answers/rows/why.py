@@ -63,10 +63,13 @@ class WhySolar:
         Where the solar activity comes from.
     r12 : float
         12-month smoothed sunspot number, old scale.
+    ig12 : float
+        12-month ionospheric index that goes with it, for which foF2 is read.
     """
 
     basis: str
     r12: float
+    ig12: float
 
 
 @record
@@ -158,7 +161,7 @@ def why_inputs(question: Question, found: Why) -> WhyInputs:
         question,
         question.station,
         found,
-        solar=WhySolar(solar.basis, float(solar.r12[0])),
+        solar=WhySolar(solar.basis, float(solar.r12[0]), float(solar.ig12[0])),
         conditions=conditions_inputs(sky),
         assumed=tuple(sky.words(question.times, solar.r12)),
     )

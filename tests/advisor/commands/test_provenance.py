@@ -113,7 +113,7 @@ def test_every_input_has_its_origin(monkeypatch, tmp_path):
     assert value.startswith("Kenya (ISO KE), 2 sample points weighted by ")
     value, origin = found["solar activity"]
     assert value.startswith("R12 ")
-    assert origin == "solar_monthly.ecsv"
+    assert origin == "solar_monthly.ecsv, ionospheric_index.ecsv"
     assert found["setups[0].shape"] == ("dipole", "default")
 
 

@@ -172,7 +172,7 @@ def test_shapes_and_read_only(sky):
 def test_record_repeats_what_the_parts_say(sky):
     """Guards the wiring: order of places, modip to the maps, flux from R12."""
     points = maps.prepare_points(sky.lat_deg, sky.lon_deg, sky.modip_deg)
-    np.testing.assert_array_equal(sky.fof2_mhz, maps.fof2_mhz(points, DAY, 58.0))
+    np.testing.assert_array_equal(sky.fof2_mhz, maps.fof2_mhz(points, DAY, sky.ig12))
     np.testing.assert_array_equal(sky.m3000f2, maps.m3000f2(points, DAY, 58.0))
     lower, upper = variability.fof2_decile_ratios(
         magnetic.dip_latitude_deg(sky.dip_deg), sky.local_hour, sky.winter_share

@@ -117,7 +117,7 @@ def mapped():
     lon = rng.uniform(-180.0, 180.0, 25)
     found = []
     for month in (1, 4, 7, 10):
-        for r12 in (10.0, 100.0):
+        for r12 in (20.0, 95.0):  # IG12 8 to 17, 99 to 108
             hours = np.arange(0, 24, 6).astype("timedelta64[h]")
             sky = layers_at(
                 lat, lon, np.datetime64(f"2022-{month:02d}-15T00:00") + hours, r12

@@ -325,7 +325,9 @@ def at_crossings(rays: Rays, values: NDArray[np.float64]) -> NDArray[np.float64]
             if not some.any():
                 continue
             hop_km = np.maximum(rays.paths.distance_km, 1.0) / n
-            takeoff = np.maximum(takeoff_angle_deg(hop_km, height_km), 0.0)
+            # Hops of half the globe and more are of modes that are not there.
+            takeoff = takeoff_angle_deg(np.minimum(hop_km, 1e4), height_km)
+            takeoff = np.maximum(takeoff, 0.0)
             inset = np.minimum(crossing_distance_km(takeoff) / hop_km, 0.5)[:, None]
             first = np.arange(n)
             part = np.concatenate([first + inset, first + 1.0 - inset], axis=-1) / n

@@ -6,6 +6,9 @@ line start quickly. What each name does stands in `docs/api.md` and in its own
 documentation.
 """
 
+PART_OF = "skiplobe"
+"""The name of this package is a common one: so it is told whose it is."""
+
 # Type checkers take this name for true; `typing` itself is slow to import.
 TYPE_CHECKING = False
 

@@ -18,6 +18,13 @@ def run() -> None:
     SystemExit
         Always.
     """
+    for name in ("advisor", "geo"):
+        if getattr(__import__(name), "PART_OF", "") != "skiplobe":
+            _leave(
+                f"its package '{name}' has been replaced by another of that name: "
+                "install skiplobe into an environment of its own (pipx, or a venv)",
+                1,
+            )
     try:
         from advisor.cli import main
 

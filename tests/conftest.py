@@ -132,13 +132,20 @@ def names_of(item):
 
 def pytest_itemcollected(item):
     """Keep what is measured, browsed or drawn at random out of the quick tier."""
-    if any(item.get_closest_marker(name) for name in ("bench", "browser", "fuzz")):
+    if any(
+        item.get_closest_marker(name) for name in ("bench", "browser", "fuzz", "long")
+    ):
         item.add_marker("slow")
 
 
 @pytest.hookimpl(trylast=True)
 def pytest_collection_modifyitems(config, items):
-    """When records are written, run nothing that makes none."""
+    """
+    Start with what takes longest, so that no process does it alone at the end.
+
+    When records are written, run nothing that makes none.
+    """
+    items.sort(key=lambda item: item.get_closest_marker("long") is None)
     if writing(config):
         chosen = [i for i in items if "outside" in getattr(i, "fixturenames", ())]
         config.hook.pytest_deselected(items=[i for i in items if i not in chosen])

@@ -124,7 +124,7 @@ def formats(name):
     return [[*plain, flag] for flag in flags]
 
 
-@pytest.mark.slow
+@pytest.mark.long
 def test_every_command_works_without_a_network(tmp_path, monkeypatch):
     """With its pages, pictures and formats, all in one process."""
     lines = [words for name in COMMANDS for words in LINES[name] + formats(name)]

@@ -104,7 +104,7 @@ def test_killed_between_writing_and_naming_a_solved_wire(home, right):
     assert list(cache.glob("solution-*.npz"))
 
 
-@pytest.mark.slow
+@pytest.mark.long
 def test_killed_between_writing_and_naming_a_page(home):
     work = Path(home["HOME"]).parent / "work"
     page = work / "hill.html"
@@ -119,7 +119,7 @@ def test_killed_between_writing_and_naming_a_page(home):
     assert page.read_bytes() == whole
 
 
-@pytest.mark.slow
+@pytest.mark.long
 def test_killed_at_any_moment(home, right):
     """Whenever it is, what is read afterwards is right."""
     draw = random.Random(3)

@@ -5,6 +5,7 @@ import os
 import subprocess
 import sys
 from pathlib import Path
+from shutil import copytree, ignore_patterns
 
 import pytest
 from click.testing import CliRunner
@@ -30,6 +31,26 @@ run()
 def spawn(code, **more):
     return subprocess.run(
         [sys.executable, "-c", code], cwd=ROOT, text=True, timeout=60, **more
+    )
+
+
+@pytest.mark.parametrize("name", ["geo", "advisor"])
+@pytest.mark.parametrize("told", ["", "__version__ = '1.0.1'"], ids=["none", "other"])
+def test_a_package_of_another_is_told(name, told, tmp_path):
+    """Another project's file over ours, or, when that one is uninstalled, none."""
+    for each in ("geo", "advisor"):
+        copytree(ROOT / each, tmp_path / each, ignore=ignore_patterns("__pycache__"))
+    ours = tmp_path / name / "__init__.py"
+    ours.write_text(told) if told else ours.unlink()
+    found = subprocess.run(
+        # Without what else is installed, ourselves among it.
+        [sys.executable, "-S", "-c", "from advisor.__main__ import run; run()"],
+        cwd=tmp_path, text=True, capture_output=True, env={"PYTHONPATH": str(tmp_path)},
+    )  # fmt: skip
+    assert found.returncode == 1
+    assert found.stderr == (
+        f"skiplobe: its package '{name}' has been replaced by another of that name: "
+        "install skiplobe into an environment of its own (pipx, or a venv)\n"
     )
 
 

@@ -42,7 +42,7 @@ def test_every_record_is_of_a_test_that_still_records():
         assert test.partition("::")[2] in build_validation.functions(test), test
 
 
-@pytest.mark.slow
+@pytest.mark.long
 def test_every_record_is_of_a_case_that_is_run():
     """Asked of pytest itself: cases collected that record, against cases recorded."""
     kept = records.read_records()

@@ -229,6 +229,7 @@ def assert_well_behaved(words, result, before, after):
         assert not {"nan", "inf", "-inf", "NaT"} & set(figures), (words, result.stdout)
 
 
+@pytest.mark.long
 def test_command_lines(portion, tally, directory):
     """Any command, any options, good and bad values."""
     (directory / "hill.toml").write_text(STATION)

@@ -127,6 +127,7 @@ def assert_holds_water(advice):
     return whole
 
 
+@pytest.mark.long
 def test_questions(portion, tally, cache):
     """Stations, places, times, skies and bands of every kind."""
 

@@ -412,7 +412,7 @@ def test_weight_is_the_share_of_land_but_for_borders(
     check.near(what, found, share, abs=one_point, why=why)
 
 
-@pytest.mark.slow
+@pytest.mark.long
 def test_the_shipped_points_are_what_the_builder_makes():
     made = subprocess.run(
         [sys.executable, str(BUILDER), str(OUTLINES)],

@@ -86,7 +86,7 @@ def test_bands_are_left_out_one_by_one():
 # The search.
 
 
-@pytest.mark.slow
+@pytest.mark.long
 def test_the_best_is_no_worse_than_any_default():
     """Every shape with its own sizes in the same question, by the usual way."""
     asked = question()

@@ -20,7 +20,17 @@ WORDS = {
     "aim": [*SHORT, *HERE, "--to", "KE", "--to", "ZW"],
     "compare": [*SHORT, "--kp", "5", "--weights", "operators"],
     "reach": SHORT,
-    "hang": [*SHORT, "--shape", "dipole", "--shape", "sloper"],
+    "hang": [
+        *ASKED[:2],
+        "--hours",
+        "1",
+        "--band",
+        "20m",
+        "--shape",
+        "dipole",
+        "--shape",
+        "sloper",
+    ],
     "activation": SHORT,
     "why": ["--at", "2026-12-05T22:00Z"],
     "sky": [*ASKED, *HERE, "--to", "KE"],
@@ -116,7 +126,7 @@ def test_every_command_is_here():
     assert {name for name, _ in leaves()} == {*WORDS, *LEFT_OUT}
 
 
-@pytest.mark.slow
+@pytest.mark.long
 def test_same_inputs_same_bytes(tmp_path):
     """Two directories, hash seeds, time zones, languages; then wires from the disk."""
     here, there, again = (tmp_path / name for name in ("here", "else where", "again"))

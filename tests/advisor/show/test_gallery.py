@@ -113,7 +113,7 @@ def test_pictures_of_the_documentation_are_what_the_command_builds(tmp_path):
     assert said == {name: titled(path) for name, path in built.items()}
 
 
-@pytest.mark.slow
+@pytest.mark.long
 def test_same_pictures_same_bytes():
     """Drawn twice, solved wires in hand or not."""
     first, again = (

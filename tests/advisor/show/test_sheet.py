@@ -563,7 +563,7 @@ def test_bearings_on_a_page_are_those_of_the_json(words, tmp_path):
     assert chances <= shown
 
 
-@pytest.mark.slow
+@pytest.mark.long
 def test_a_sheet_of_a_full_activation_is_small(tmp_path):
     """Three set-ups, ten bands, 24 hours, three targets: under 1.5 MB."""
     bands = ["160 m", "80 m", "60 m", "40 m", "30 m", "20 m", "17 m", "15 m", "12 m"]

@@ -124,9 +124,9 @@ def test_along_a_path_each_crossing_counts_with_its_own_sky():
     flux = layers_at(0.0, 0.0, times, 90.0).flux_sfu
     region = d_region(*here, bearing, length, times, flux)
     touches = [k / 3.0 * length[:, None, None] for k in range(4)]
-    ours = region.loss_db(
-        frequency[:, None].T, takeoff[:, None, None], touches, np.array(3)
-    )
+    path, hour = np.arange(2)[:, None, None], np.arange(2)[:, None]
+    ours = region.loss_db(path, hour, frequency, takeoff[:, None, None], touches)
+    assert ours.shape == (2, 2, 2)
     sub_lat, sub_lon = subsolar_point(times)
     for p, t, f in np.ndindex(2, 2, 2):
         whole = 0.0
@@ -149,21 +149,25 @@ def test_along_a_path_each_crossing_counts_with_its_own_sky():
         assert ours[p, t, f] == pytest.approx(whole, rel=0.03)
 
 
-def test_a_hop_that_is_not_there_costs_nothing():
-    times = np.array(["2026-12-05T12:00"], "datetime64[s]")
-    region = d_region(
-        0.0, 0.0, np.array([90.0]), np.array([3000.0]), times, np.array([100.0])
-    )
-    touches = [np.full((1, 1, 1), d) for d in (0.0, 1000.0, 2000.0, 3000.0)]
-    one, three = (
-        region.loss_db(np.array(7.1), np.full((1, 1, 1), 20.0), touches, np.array(n))
-        for n in (1, 3)
-    )
-    assert 0.0 < one < 0.5 * three
-    first = region.loss_db(
-        np.array(7.1), np.full((1, 1, 1), 20.0), touches[:2], np.array(1)
-    )
-    assert first == one
+def test_each_ray_reads_its_own_path_and_hour():
+    """Asked in any order, alone or together; hops add up, and no hop is nothing."""
+    times = np.array(["2026-12-05T06:00", "2026-12-05T12:00"], "datetime64[s]")
+    flux, far = np.array([100.0, 100.0]), np.array([3000.0, 3000.0])
+    region = d_region(0.0, 0.0, np.array([90.0, 300.0]), far, times, flux)
+    path, hour = np.array([1, 0, 0, 1]), np.array([0, 1, 0, 1])
+    takeoff = np.array([20.0, 10.0, 0.0, np.nan])
+    three = [0.0, 1000.0, 2000.0, 3000.0]
+    ours = region.loss_db(path, hour, 7.1, takeoff, three)
+    assert np.isnan(ours[3])
+    assert np.unique(ours[:3]).size == 3
+    for n in range(3):
+        each = [
+            region.loss_db(path[n], hour[n], 7.1, takeoff[n], three[k : k + 2])
+            for k in range(3)
+        ]
+        assert ours[n] == pytest.approx(sum(each))
+        assert min(each) > 0.0
+    assert np.all(region.loss_db(path, hour, 7.1, 20.0, [0.0]) == 0.0)
 
 
 def test_unusable_inputs_give_nan():

@@ -32,7 +32,7 @@ from geo.ionosphere.homing import RayTable, home, ray_table, skip_edge
 from geo.ionosphere.hops import ray_path_km, takeoff_angle_deg
 from geo.ionosphere.layers import Layers
 from geo.ionosphere.profile import Profile, layered_profile
-from geo.ionosphere.ray_muf import muf_mhz
+from geo.ionosphere.ray_muf import MufTable, muf_mhz, muf_table
 from geo.ionosphere.rays import critical_deg, trace
 from geo.paths import (
     FAR_QUARTER,
@@ -78,13 +78,10 @@ _E_SHADOW_KM = 700.0
 _FLATTEST_DEG = 0.05
 """Flattest ray that is traced. [deg]"""
 
-_FREE_SHARE, _A_LITTLE_MORE, _PROBES, _MOST_HOPS = 0.02, 1.1, 5, 12
+_FREE_SHARE, _A_LITTLE_MORE, _PROBES, _MOST_HOPS = 0.02, 1.1, 7, 12
 """The fewest hops: how free of the layer below the longest is, as a share of the
-angles; what it may be stretched by; where along a path it is looked for; and beyond how
-many of them nothing is heard any more."""
-
-_MANY_POINTS = 6
-"""More reflection points than that have their MUF read between so many of them."""
+angles; what it may be stretched by; at how many places, an odd number, it and the MUF
+are looked for; and beyond how many of them nothing is heard any more."""
 
 _FAR_ABOVE = 3.0
 """Frequency over the median MUF from which a mode is none: 56 dB of loss above it."""
@@ -438,6 +435,7 @@ def _f1_mode(sky: _Sky, table: _Table) -> None:
 def _f2_modes(sky: _Sky, table: _Table) -> None:
     """F2 modes from the fewest hops upwards, and the high ray of one hop."""
     fewest = _fewest_hops(sky)
+    mufs = muf_table(profile_along(sky.layers, _middles(_PROBES)))
     table.hops[..., F2_LOW] = np.minimum(fewest, _MOST_HOPS)[..., None]
     table.hops[..., F2_LOW] += np.arange(F2_LOW_MODES)
     # Of very many hops none is heard.
@@ -445,7 +443,7 @@ def _f2_modes(sky: _Sky, table: _Table) -> None:
     for n in range(1, int(fewest.max()) + F2_LOW_MODES):
         cells = np.nonzero((fewest <= n) & (n < fewest + F2_LOW_MODES))
         if cells[0].size:
-            _f2_hops(sky, table, n, cells, F2_LOW.start + n - fewest[cells])
+            _f2_hops(sky, table, mufs, n, cells, F2_LOW.start + n - fewest[cells])
 
 
 def _fewest_hops(sky: _Sky) -> NDArray[np.int64]:
@@ -470,17 +468,18 @@ def _fewest_hops(sky: _Sky) -> NDArray[np.int64]:
 
 
 def _f2_hops(
-    sky: _Sky, table: _Table, n: int, cells: _Cells, mode: NDArray[np.intp]
+    sky: _Sky,
+    table: _Table,
+    mufs: MufTable,
+    n: int,
+    cells: _Cells,
+    mode: NDArray[np.intp],
 ) -> None:
     """F2 mode of n hops in some cells, and for one hop its high ray."""
     layers, parts = sky.layers, _middles(n)
     profile = profile_along(layers, parts)
     hop_km = sky.paths.distance_km[:, None, None] / n
-    needed = np.zeros(sky.shape[:2], dtype=bool)
-    needed[cells[:2]] = True
-    rows = np.nonzero(needed)
-    ordinary = np.full(profile.shape, np.nan)
-    ordinary[rows] = _mufs_along(sky, profile, rows, hop_km[rows[0], 0], n)
+    ordinary = _mufs_along(mufs, hop_km, n)
     gyro, lower, upper, unsounded = (
         between_stations(at_stations(values), parts)
         for values in (
@@ -526,20 +525,15 @@ def _f2_hops(
 
 
 def _mufs_along(
-    sky: _Sky,
-    profile: Profile,
-    rows: tuple[NDArray[np.intp], ...],
-    hop_km: NDArray[np.float64],
-    n: int,
+    table: MufTable, hop_km: NDArray[np.float64], n: int
 ) -> NDArray[np.float64]:
-    """MUF of hops at n reflection points, (K, n); of many points between a few."""
-    if n <= _MANY_POINTS:
-        return muf_mhz(profile[rows], hop_km)
-    few, parts = _middles(_MANY_POINTS), _middles(n)
-    known = muf_mhz(profile_along(sky.layers, few)[rows], hop_km)
-    place = np.clip(parts * _MANY_POINTS - 0.5, 0.0, _MANY_POINTS - 1.0)
-    low = np.minimum(place.astype(np.intp), _MANY_POINTS - 2)
-    return known[:, low] + (place - low) * (known[:, low + 1] - known[:, low])
+    """MUF of the ordinary wave at n reflection points, (P, T, n)."""
+    known = table.muf_mhz(hop_km)
+    place = np.clip(_middles(n) * _PROBES - 0.5, 0.0, _PROBES - 1.0)
+    low = np.minimum(place.astype(np.intp), _PROBES - 2)
+    return np.asarray(
+        known[..., low] + (place - low) * (known[..., low + 1] - known[..., low])
+    )
 
 
 def _middles(n: int) -> NDArray[np.float64]:

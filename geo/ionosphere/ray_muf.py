@@ -9,14 +9,16 @@ take-off angle are of one piece.
 
 from __future__ import annotations
 
-import numpy as np
-from numpy.typing import ArrayLike
+from dataclasses import dataclass
 
-from geo.ionosphere.homing import gather, ray_table, skip_edge
-from geo.ionosphere.hops import sec_incidence, takeoff_angle_deg
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from geo.ionosphere.cubics import cubic
+from geo.ionosphere.homing import ray_table, skip_edge
 from geo.ionosphere.profile import Profile, layered_profile
-from geo.ionosphere.rays import Array
-from geo.sphere import EARTH_RADIUS_KM
+from geo.ionosphere.rays import Array, barriers
+from geo.records import ArrayRecord
 
 M3000_KM = 3000.0
 """Distance of the M factor. [km]"""
@@ -25,6 +27,25 @@ _LOWEST, _HIGHEST = 0.8, 1.25
 """How far the height may leave the published one."""
 
 _FEW_NODES = 12
+
+_TABLE_SHARES = np.array(
+    [0.001, 0.004, 0.012, 0.03, 0.06, 0.11, 0.18, 0.27, 0.38, 0.5, 0.62, 0.74, 0.84,
+     0.92, 0.97, 0.995]
+)  # fmt: skip
+_CLOSING_ROUNDS = 12
+"""Nodes of `muf_table`: the square of the frequency between the critical one and the
+highest that is returned over any distance, which is looked for so many rounds."""
+
+_HEIGHT_ROUNDS, _SKIP_PER_HEIGHT = 5, 1.6
+"""How many heights are tried, and how the skip distance answers to the height."""
+
+_TABLE_SHARES = np.array(
+    [0.001, 0.004, 0.012, 0.03, 0.06, 0.11, 0.18, 0.27, 0.38, 0.5, 0.62, 0.74, 0.84,
+     0.92, 0.97, 0.995]
+)  # fmt: skip
+_CLOSING_ROUNDS = 12
+"""Nodes of `muf_table`: the square of the frequency between the critical one and the
+highest that is returned over any distance, which is looked for so many rounds."""
 
 _HEIGHT_ROUNDS, _SKIP_PER_HEIGHT = 5, 1.6
 """How many heights are tried, and how the skip distance answers to the height."""
@@ -57,7 +78,7 @@ def muf_mhz(profile: Profile, ground_km: ArrayLike, layer: int = -1) -> Array:
 
     Notes
     -----
-    Within 0.1 %. A frequency that a lower layer turns at the same angles does not
+    Within 0.3 %. A frequency that a lower layer turns at the same angles does not
     count: where a lower layer hides this one the MUF is the lower for it.
 
     Examples
@@ -66,46 +87,112 @@ def muf_mhz(profile: Profile, ground_km: ArrayLike, layer: int = -1) -> Array:
     >>> muf_mhz(night, [300.0, 1000.0, 3000.0]).round(1)
     array([ 4.2,  6.2, 11.8])
     """
-    layer %= len(profile.tops)
-    top = profile.tops[layer]
-    distance = np.asarray(ground_km, dtype=float)
-    shape = np.broadcast_shapes(profile.shape, distance.shape, (1,))
-    goal = np.broadcast_to(distance, shape).ravel()
-    each = gather(profile, shape, np.unravel_index(np.arange(goal.size), shape))
-    nodes = tuple(_NODES if i == layer else 0 for i in range(len(profile.tops)))
-    # Between the critical frequency, which lands at no distance, and what gets through
-    # even along the ground.
-    low = start = _peak_square(each, top)
-    high = low / (1.0 - each.edge[top] ** 2)
-    top_km = EARTH_RADIUS_KM / each.edge[top + 1] - EARTH_RADIUS_KM
-    angle = np.maximum(takeoff_angle_deg(goal, _VIRTUAL * top_km), 0.0)
-    guess = low + 0.75 * low * (sec_incidence(angle, top_km) ** 2 - 1.0)
-    square = np.clip(guess, low, 0.9 * high)
-    before, off_before, left = low.copy(), -(goal**2), np.arange(goal.size)
-    low, high, wanted = low.copy(), high.copy(), goal**2
-    for _ in range(_ROUNDS):
-        here = square[left]
-        edge = skip_edge(ray_table(each[left], np.sqrt(here), nodes), layer)
-        off = edge.ground_km**2 - wanted[left]
-        # What no angle brings back is too high.
-        over = ~(off <= 0.0)
-        low[left] = np.where(over, low[left], here)
-        high[left] = np.where(over, here, high[left])
-        # On a flat Earth the square of the distance grows as that of the frequency.
+    return muf_table(profile.up_to(layer % len(profile.tops))).muf_mhz(ground_km)
+
+
+@dataclass(frozen=True, eq=False)
+class MufTable(ArrayRecord):
+    """
+    MUF of the uppermost layer over any distance, between nodes.
+
+    Attributes
+    ----------
+    square_mhz : numpy.ndarray
+        Frequencies squared, rising from the critical one, (..., N). [MHz²]
+    square_km : numpy.ndarray
+        Skip distances squared, (..., N); NaN where nothing is returned. [km²]
+    """
+
+    square_mhz: Array
+    square_km: Array
+
+    def muf_mhz(self, ground_km: ArrayLike) -> Array:
+        """
+        Read the basic MUF of the ordinary wave.
+
+        Parameters
+        ----------
+        ground_km : array_like
+            Length of the hop; broadcasts with the places. [km]
+
+        Returns
+        -------
+        muf_mhz : numpy.ndarray
+            Held at the highest that is returned over any distance. [MHz]
+        """
+        goal = np.asarray(ground_km, dtype=float) ** 2
+        shape = np.broadcast_shapes(self.square_km.shape[:-1], goal.shape)
+        x, y = (
+            np.broadcast_to(each, (*shape, each.shape[-1]))
+            for each in (self.square_km, self.square_mhz)
+        )
+        goal = np.broadcast_to(goal, shape)[..., None]
+        last = np.isfinite(x).sum(axis=-1, keepdims=True) - 2
+        low = np.clip((x <= goal).sum(axis=-1, keepdims=True) - 1, 0, last)
+
+        def at(values: Array, place: NDArray[np.intp]) -> Array:
+            return np.take_along_axis(
+                values, np.clip(place, 0, values.shape[-1] - 1), axis=-1
+            )[..., 0]
+
+        x0, x1, y0, y1 = at(x, low), at(x, low + 1), at(y, low), at(y, low + 1)
         with np.errstate(divide="ignore", invalid="ignore"):
-            chord = here - off * (here - before[left]) / (off - off_before[left])
-            flat = start[left] + (here - start[left]) * wanted[left] / (
-                off + wanted[left]
-            )
-        before[left], off_before[left] = here, off
-        step = np.where((chord > low[left]) & (chord < high[left]), chord, flat)
-        kept = (step > low[left]) & (step < high[left])
-        square[left] = np.where(kept, step, 0.5 * (low[left] + high[left]))
-        left = left[~(np.abs(off) < _NEAR * wanted[left]) & np.isfinite(here)]
-        if not left.size:
-            break
-    reach = np.broadcast_shapes(profile.shape, distance.shape)
-    return np.asarray(np.sqrt(square).reshape(reach))
+            here = (y1 - y0) / (x1 - x0)
+            before = (y0 - at(y, low - 1)) / (x0 - at(x, low - 1))
+            after = (at(y, low + 2) - y1) / (at(x, low + 2) - x1)
+            share = (goal[..., 0] - x0) / (x1 - x0)
+        first, end = low[..., 0] == 0, low[..., 0] >= last[..., 0]
+        # Monotone slopes: the harmonic mean of the steps on both sides.
+        slope0 = np.where(first, here, 2.0 / (1.0 / before + 1.0 / here))
+        slope1 = np.where(end, here, 2.0 / (1.0 / after + 1.0 / here))
+        ends = (y0, y1, slope0 * (x1 - x0), slope1 * (x1 - x0))
+        inner = cubic(np.minimum(share, 1.0), ends)[0]
+        beyond = np.maximum(goal[..., 0] - x1, 0.0) * here
+        most = self.square_mhz[..., -1]
+        return np.sqrt(np.minimum(np.where(end, inner + beyond, inner), most))
+
+
+def muf_table(profile: Profile) -> MufTable:
+    """
+    Tabulate skip distances, to read the MUF over any distance.
+
+    Parameters
+    ----------
+    profile : Profile
+        One or many.
+
+    Returns
+    -------
+    table : MufTable
+        For `MufTable.muf_mhz`.
+
+    Examples
+    --------
+    >>> night = layered_profile(0.5, float("nan"), 4.0, 320.0, 80.0)
+    >>> muf_table(night).muf_mhz([300.0, 1000.0, 3000.0]).round(1)
+    array([ 4.2,  6.2, 11.8])
+    """
+    top = profile.tops[-1]
+    low = _peak_square(profile, top)
+    most = low / (1.0 - profile.edge[top] ** 2)
+    # Above some frequency whatever gets through below gets through this layer too.
+    under, over = low.copy(), most.copy()
+    for _ in range(_CLOSING_ROUNDS):
+        middle = 0.5 * (under + over)
+        least, _saddle = barriers(profile, np.sqrt(middle))
+        flattest = least[-2] if len(least) > 1 else 1.0
+        turned = least[-1] < np.minimum(flattest, 1.0)
+        under, over = np.where(turned, middle, under), np.where(turned, over, middle)
+    low, most = low[..., None], under[..., None]
+    square = low + _TABLE_SHARES * (most - low)
+    nodes = tuple(_FEW_NODES if i == len(profile.tops) - 1 else 0
+                  for i in range(len(profile.tops)))  # fmt: skip
+    table = ray_table(profile[..., None], np.sqrt(square), nodes)
+    skip = skip_edge(table, -1).ground_km
+    return MufTable(
+        np.concatenate([low, square], axis=-1),
+        np.concatenate([np.where(np.isnan(low), np.nan, 0.0), skip**2], axis=-1),
+    )
 
 
 def m3000(profile: Profile) -> Array:

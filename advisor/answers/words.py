@@ -528,6 +528,10 @@ def reasons(advice: Answer, target: int) -> list[str]:
     return lines
 
 
+_SCATTER_SUPPORT = 0.1
+"""Share of days below which a signal is told to come by scatter."""
+
+
 def _way_words(advice: Answer, target: int, hour: int, band: int) -> str:
     """Say how the best set-up's signal gets there, and with how much to spare."""
     best, seen = advice.setups[0], advice.targets[target]
@@ -540,12 +544,19 @@ def _way_words(advice: Answer, target: int, hour: int, band: int) -> str:
         return "by ground wave" + (f", {spare}" if spare else "")
     mode = str(seen.modes[hour, band])
     low, high = seen.takeoff_low_deg[hour, band], seen.takeoff_high_deg[hour, band]
+    way = ""
+    if seen.long_way[hour, band]:
+        way = (
+            f" the long way round, bearing {(seen.bearing_deg + 180.0) % 360.0:03.0f},"
+        )
     words = (
-        f"mostly {mode}, take-off {angle_range(low, high)}; the wire gives "
+        f"mostly {mode}{way} take-off {angle_range(low, high)}; the wire gives "
         f"{best.gain_dbi[target, hour, band]:.1f} dBi there"
-    )
-    often = days_in_ten(float(seen.support[hour, band]))
-    words += f"; the layers carry it {often}"
+    ).replace(f"{mode} take", f"{mode}, take")
+    support = float(seen.support[hour, band])
+    words += f"; the layers carry it {days_in_ten(support)}"
+    if support < _SCATTER_SUPPORT:
+        words += ", else it is scattered above the MUF"
     return words + (f", {spare}" if spare else "")
 
 

@@ -12,7 +12,8 @@ Axes are always in the order bearing, path, hour, band, mode: (G, P, T, B, M).
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -47,9 +48,14 @@ from advisor.reliability.day_states import NO_SIGNAL_DB, Routes
 from geo.ionosphere.layers import Layers
 from geo.paths import FAR_END, MID, NEAR_END, Paths, at_stations, paths_to
 from geo.records import ArrayRecord
+from geo.sphere import EARTH_CIRCUMFERENCE_KM
 
 MOST_GAIN_DBI = 15.0
 """More than a wire gives; the project's choice. [dBi]"""
+
+BOTH_WAYS_FROM_KM = 9000.0
+"""Distance from which the way round the other side of the Earth is looked at too. The
+project's choice: nearer the long way is over three times as long. [km]"""
 
 GROUND_RECEIVE_DB = 20.0 * np.log10(2.0)
 """Gain on receiving a ground wave is this much below that on sending, because the
@@ -67,6 +73,10 @@ class Link(ArrayRecord):
         P paths: the sample points of all targets, one target after the other.
     layers : Layers
         Layers at the stations of the paths.
+    bearing_deg : numpy.ndarray
+        Shape (P, T, B), at my end: that of the path, or the other way round. [deg]
+    long_way : numpy.ndarray of bool
+        Shape (P, T, B), whether the modes are those of the long way round.
     horizon_deg : numpy.ndarray
         Shape (P,), elevation of my horizon on the bearing of each path. [deg]
     modes : Modes
@@ -86,6 +96,8 @@ class Link(ArrayRecord):
 
     paths: Paths
     layers: Layers
+    bearing_deg: NDArray[np.float64]
+    long_way: NDArray[np.bool_]
     horizon_deg: NDArray[np.float64]
     modes: Modes
     ground_loss_db: NDArray[np.float64]
@@ -190,21 +202,56 @@ def link_at(
     link : Link
         Modes, losses and levels without my wire.
     """
-    station, targets = question.station, question.targets
-    paths = paths_to(
-        question.place.lat_deg,
-        question.place.lon_deg,
-        np.concatenate([target.lat_deg for target in targets]),
-        np.concatenate([target.lon_deg for target in targets]),
-        long_path=question.long_path,
-    )
+    targets = question.targets
+    lat = np.concatenate([target.lat_deg for target in targets])
+    lon = np.concatenate([target.lon_deg for target in targets])
+
+    def one_way(some: NDArray[np.intp], long_path: bool) -> Link:
+        return _one_way(
+            question,
+            np.broadcast_to(np.asarray(r12, dtype=float), question.times.shape),
+            frequency_mhz,
+            far_patterns,
+            horizon_deg
+            if horizon_deg is None
+            else np.broadcast_to(np.asarray(horizon_deg, float), lat.shape)[some],
+            paths_to(
+                question.place.lat_deg,
+                question.place.lon_deg,
+                lat[some],
+                lon[some],
+                long_path=long_path,
+            ),
+        )
+
+    link = one_way(np.arange(lat.size), question.long_path)
+    far = np.flatnonzero(link.paths.distance_km > BOTH_WAYS_FROM_KM)
+    if question.long_path or not far.size:
+        return link
+    other = one_way(far, True)
+    better = _power_through(other.modes) > _power_through(link.modes)[far]
+    if far.size == lat.size and better.all():
+        return other
+    return _either_way(link, other, far, better)
+
+
+def _one_way(
+    question: Question,
+    r12: NDArray[np.float64],
+    frequency_mhz: ArrayLike,
+    far_patterns: Sequence[Pattern],
+    horizon_deg: NDArray[np.float64] | None,
+    paths: Paths,
+) -> Link:
+    """Link over some paths of a question, one way round."""
+    station = question.station
     layers = question.conditions.over(
         paths.control_lat_deg.ravel(),
         paths.control_lon_deg.ravel(),
         question.times,
-        np.broadcast_to(np.asarray(r12, dtype=float), question.times.shape),
+        r12,
     )
-    return link_over(
+    link = link_over(
         paths,
         layers,
         frequency_mhz,
@@ -216,6 +263,48 @@ def link_at(
         if horizon_deg is None
         else horizon_deg,
         ground=station.ground,
+    )
+    long = np.broadcast_to(np.array(question.long_path), link.long_way.shape)
+    shorter = paths.distance_km[:, None, None] <= 0.5 * EARTH_CIRCUMFERENCE_KM
+    return replace(link, long_way=long | ~shorter)
+
+
+def _power_through(modes: Modes) -> NDArray[np.float64]:
+    """Power between isotropic antennas by what clears my horizon, (P, T, B)."""
+    return np.asarray(modes.mean_power.sum(axis=-1))
+
+
+def _either_way(
+    link: Link, other: Link, far: NDArray[np.intp], better: NDArray[np.bool_]
+) -> Link:
+    """Put the other way round in where it is the better one; P stays as it is."""
+
+    def merged(one: Any, two: Any) -> NDArray[Any]:
+        whole = np.array(one)
+        pick = better.reshape(better.shape + (1,) * (whole.ndim - better.ndim))
+        whole[far] = np.where(pick, two, whole[far])
+        return whole
+
+    first, second = link.modes, other.modes
+    shared = {"frequency_mhz", "losses_db"}
+    modes = replace(
+        first,
+        losses_db={
+            name: merged(loss, second.losses_db[name])
+            for name, loss in first.losses_db.items()
+        },
+        **{
+            field.name: merged(getattr(first, field.name), getattr(second, field.name))
+            for field in fields(Modes)
+            if field.name not in shared
+        },
+    )
+    return replace(
+        link,
+        bearing_deg=merged(link.bearing_deg, other.bearing_deg),
+        long_way=merged(link.long_way, other.long_way),
+        modes=modes,
+        far=replace(link.far, hop_db=merged(link.far.hop_db, other.far.hop_db)),
     )
 
 
@@ -269,9 +358,12 @@ def link_over(
         for at, end in ((FAR_END, there), (NEAR_END, here))
     )
     need = KT0_DBW_HZ + snr_db_hz
+    body = modes.hops.shape[:-1]
     return Link(
         paths=paths,
         layers=layers,
+        bearing_deg=np.broadcast_to(paths.bearing_deg[:, None, None], body),
+        long_way=np.zeros(body, dtype=bool),
         horizon_deg=horizon,
         modes=modes,
         ground_loss_db=ground_loss_db(paths, frequency, ground),
@@ -410,8 +502,9 @@ def gains_towards(
         if pattern is None:
             continue
         path, hour, mode = np.nonzero(wanted[:, :, b])
+        around = link.bearing_deg[path, hour, b] - wires[:, None]
         hop[:, path, hour, b, mode] = pattern.gain_dbi(
-            takeoff[path, hour, b, mode], towards[:, path]
+            takeoff[path, hour, b, mode], around
         )
         along[..., b] = decibels(grazing_gain(pattern, ground, towards))
         efficiency[b] = pattern.efficiency

@@ -51,6 +51,8 @@ class TargetAdvice(ArrayRecord):
         sample points and modes, by strength; NaN where no mode exists. [deg]
     modes : numpy.ndarray of str
         Strongest mode, such as 2F2.
+    long_way : numpy.ndarray of bool
+        Whether most of the power comes the long way round.
     support : numpy.ndarray
         Mean over the points of the share of days the best mode exists.
     absorption_db : numpy.ndarray
@@ -69,6 +71,7 @@ class TargetAdvice(ArrayRecord):
     takeoff_deg: NDArray[np.float64]
     takeoff_high_deg: NDArray[np.float64]
     modes: NDArray[np.str_]
+    long_way: NDArray[np.bool_]
     support: NDArray[np.float64]
     absorption_db: NDArray[np.float64]
 
@@ -153,6 +156,30 @@ def mode_strengths(link: Link) -> NDArray[np.float64]:
     )
 
 
+def mode_names(link: Link) -> NDArray[np.str_]:
+    """
+    Name every mode.
+
+    Parameters
+    ----------
+    link : Link
+        The sky's half.
+
+    Returns
+    -------
+    names : numpy.ndarray of str
+        Shape (P, T, B, M).
+    """
+    hops = link.modes.hops
+    known = np.array(
+        [
+            [mode_name(m, n) for n in range(int(hops.max()) + 1)]
+            for m in range(hops.shape[-1])
+        ]
+    )
+    return np.asarray(known[np.arange(hops.shape[-1]), hops])
+
+
 def _weighted_quantile(
     values: NDArray[np.float64], weights: NDArray[np.float64], share: float
 ) -> NDArray[np.float64]:
@@ -215,6 +242,7 @@ def describe_targets(question: Question, link: Link) -> list[TargetAdvice]:
                 takeoff_deg=quantile[1],
                 takeoff_high_deg=quantile[2],
                 modes=_strongest_names(link, part, shares),
+                long_way=np.tensordot(target.weight, link.long_way[part], 1) > 0.5,
                 support=carried[k],
                 absorption_db=_mean_of_known(target.weight, absorbed[part]),
             )
@@ -248,14 +276,12 @@ def _strongest_names(
     link: Link, part: slice, shares: NDArray[np.float64]
 ) -> NDArray[np.str_]:
     """Name of the mode with the greatest weight in each hour and band."""
-    names = np.array(
-        [
-            [mode_name(m, int(n)) for m, n in enumerate(row)]
-            for row in link.modes.hops[part, 0, 0]
-        ]
-    ).ravel()
+    names = np.moveaxis(mode_names(link)[part], 0, -2)
+    names = names.reshape(shares.shape)
     kinds = np.unique(names)
-    summed = np.stack([shares[..., names == kind].sum(axis=-1) for kind in kinds])
+    summed = np.stack(
+        [np.where(names == kind, shares, 0.0).sum(axis=-1) for kind in kinds]
+    )
     named = kinds[summed.argmax(axis=0)]
     return np.asarray(np.where(summed.sum(axis=0) > 0.0, named, ""))
 

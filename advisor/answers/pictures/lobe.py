@@ -13,10 +13,10 @@ from advisor.antenna.pattern import FLOOR_DBI, Pattern
 from advisor.engine.engine import Link
 from advisor.engine.question import Question
 from advisor.engine.targets import (
+    mode_names,
     mode_strengths,
     target_slices,
 )
-from advisor.propagation.modes import mode_name
 from geo.records import ArrayRecord
 
 LEAST_SHARE = 0.05
@@ -222,7 +222,7 @@ class _TargetModes(ArrayRecord):
     Attributes
     ----------
     names : numpy.ndarray of str
-        Shape (P, M).
+        Shape (P, T, B, M).
     weight : numpy.ndarray
         Shape (P,), of each point.
     shares : numpy.ndarray
@@ -243,13 +243,7 @@ def _modes_of(question: Question, link: Link, target: int) -> _TargetModes:
     """Cut the hop modes of one target out of the link of all."""
     part = target_slices(question)[target]
     weight = question.targets[target].weight
-    names = np.array(
-        [
-            [mode_name(m, int(n)) for m, n in enumerate(row)]
-            for row in link.modes.hops[part, 0, 0]
-        ],
-        dtype=object,
-    )
+    names = mode_names(link)[part]
     takeoff, strength = link.modes.takeoff_deg[part], mode_strengths(link)[part]
     shares = weight[:, None, None, None] * strength
     often = link.modes.support[part]
@@ -264,7 +258,7 @@ def _hops(
     gain_dbi: NDArray[np.float64],
 ) -> tuple[Hop, ...]:
     """Hop modes of one hour and band, points of the one target together."""
-    names, shares = modes.names, modes.shares[:, hour, band]
+    names, shares = modes.names[:, hour, band], modes.shares[:, hour, band]
     takeoff, often = modes.takeoff_deg[:, hour, band], modes.often[:, hour, band]
     total = shares.sum()
     found = []

@@ -170,8 +170,8 @@ def sky_table(
         "foe_mhz": layers.foe_mhz[:, 0],
         "fof1_mhz": layers.fof1_mhz[:, 0],
         "fof2_mhz": layers.fof2_mhz[:, 0],
-        "fof2_low_mhz": (layers.fof2_mhz * layers.fof2_lower_ratio)[:, 0],
-        "fof2_high_mhz": (layers.fof2_mhz * layers.fof2_upper_ratio)[:, 0],
+        "fof2_lower_mhz": (layers.fof2_mhz * layers.fof2_lower_ratio)[:, 0],
+        "fof2_upper_mhz": (layers.fof2_mhz * layers.fof2_upper_ratio)[:, 0],
         "hmf2_km": layers.hmf2_km[:, 0],
         "m3000f2": layers.m3000f2[:, 0],
     }
@@ -179,9 +179,9 @@ def sky_table(
     for d, name in enumerate(_SKY_HOPS_KM):
         columns[f"f2_muf_{name}km_mhz"] = by_f2[:, d]
     columns |= {
-        "foes_low_mhz": layers.foes_lower_mhz[:, 0],
+        "foes_lower_mhz": layers.foes_lower_mhz[:, 0],
         "foes_mhz": layers.foes_mhz[:, 0],
-        "foes_high_mhz": layers.foes_upper_mhz[:, 0],
+        "foes_upper_mhz": layers.foes_upper_mhz[:, 0],
     }
     reach = one_hop_muf_mhz(layers, MUF_DISTANCES_KM)
     for d, distance in enumerate(MUF_DISTANCES_KM):

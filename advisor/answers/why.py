@@ -329,14 +329,14 @@ def _middle(cell: _Cell) -> MiddleLayers:
     return MiddleLayers(
         foe_mhz=float(layers.foe_mhz[middle]),
         fof1_mhz=float(layers.fof1_mhz[middle]),
-        fof2_low_mhz=median * float(layers.fof2_lower_ratio[middle]),
+        fof2_lower_mhz=median * float(layers.fof2_lower_ratio[middle]),
         fof2_mhz=median,
-        fof2_high_mhz=median * float(layers.fof2_upper_ratio[middle]),
+        fof2_upper_mhz=median * float(layers.fof2_upper_ratio[middle]),
         hmf2_km=float(layers.hmf2_km[middle]),
         m3000f2=float(layers.m3000f2[middle]),
-        foes_low_mhz=float(layers.foes_lower_mhz[middle]),
+        foes_lower_mhz=float(layers.foes_lower_mhz[middle]),
         foes_mhz=float(layers.foes_mhz[middle]),
-        foes_high_mhz=float(layers.foes_upper_mhz[middle]),
+        foes_upper_mhz=float(layers.foes_upper_mhz[middle]),
     )
 
 

@@ -29,13 +29,13 @@ _SOURCES = {
     "foe_mhz": "ITU-R P.1239, section 4",
     "fof1_mhz": "ITU-R P.1239, section 3",
     "fof2_mhz": "ITU-R P.1239 maps",
-    "fof2_low_mhz": "ITU-R P.1239, deciles",
-    "fof2_high_mhz": "ITU-R P.1239, deciles",
+    "fof2_lower_mhz": "ITU-R P.1239, deciles",
+    "fof2_upper_mhz": "ITU-R P.1239, deciles",
     "m3000f2": "ITU-R P.1239 maps",
     "hmf2_km": "such that rays give M(3000)F2, docs/method.md",
-    "foes_low_mhz": "sporadic-E maps",
+    "foes_lower_mhz": "sporadic-E maps",
     "foes_mhz": "sporadic-E maps",
-    "foes_high_mhz": "sporadic-E maps",
+    "foes_upper_mhz": "sporadic-E maps",
     "takeoff_deg": "rays through the layers, docs/method.md",
     "landing_deg": "rays through the layers, docs/method.md",
     "height_km": "rays through the layers, docs/method.md",
@@ -141,34 +141,34 @@ class MiddleLayers:
         Median foE. [MHz]
     fof1_mhz : float
         Median foF1; NaN where there is no such layer. [MHz]
-    fof2_low_mhz : float
+    fof2_lower_mhz : float
         Lower decile of foF2. [MHz]
     fof2_mhz : float
         Median foF2. [MHz]
-    fof2_high_mhz : float
+    fof2_upper_mhz : float
         Upper decile of foF2. [MHz]
     hmf2_km : float
         Height of the F2 peak. [km]
     m3000f2 : float
         M(3000)F2.
-    foes_low_mhz : float
+    foes_lower_mhz : float
         Lower decile of foEs. [MHz]
     foes_mhz : float
         Median foEs. [MHz]
-    foes_high_mhz : float
+    foes_upper_mhz : float
         Upper decile of foEs. [MHz]
     """
 
     foe_mhz: float
     fof1_mhz: float
-    fof2_low_mhz: float
+    fof2_lower_mhz: float
     fof2_mhz: float
-    fof2_high_mhz: float
+    fof2_upper_mhz: float
     hmf2_km: float
     m3000f2: float
-    foes_low_mhz: float
+    foes_lower_mhz: float
     foes_mhz: float
-    foes_high_mhz: float
+    foes_upper_mhz: float
 
 
 @record

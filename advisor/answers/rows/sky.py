@@ -108,9 +108,9 @@ class LayersRow:
         Median foF1; NaN where there is no such layer. [MHz]
     fof2_mhz : float
         Median foF2. [MHz]
-    fof2_low_mhz : float
+    fof2_lower_mhz : float
         Lower decile of foF2. [MHz]
-    fof2_high_mhz : float
+    fof2_upper_mhz : float
         Upper decile of foF2. [MHz]
     hmf2_km : float
         Height of the F2 peak. [km]
@@ -122,11 +122,11 @@ class LayersRow:
         Median MUF of one F2 hop of 1000 km. [MHz]
     f2_muf_3000km_mhz : float
         Median MUF of one F2 hop of 3000 km. [MHz]
-    foes_low_mhz : float
+    foes_lower_mhz : float
         Lower decile of foEs. [MHz]
     foes_mhz : float
         Median foEs. [MHz]
-    foes_high_mhz : float
+    foes_upper_mhz : float
         Upper decile of foEs. [MHz]
     muf_500km_mhz : float
         Median MUF of one hop of 500 km off E or F2; NaN if the hop is too long for
@@ -153,16 +153,16 @@ class LayersRow:
     foe_mhz: float
     fof1_mhz: float
     fof2_mhz: float
-    fof2_low_mhz: float
-    fof2_high_mhz: float
+    fof2_lower_mhz: float
+    fof2_upper_mhz: float
     hmf2_km: float
     m3000f2: float
     f2_muf_0km_mhz: float
     f2_muf_1000km_mhz: float
     f2_muf_3000km_mhz: float
-    foes_low_mhz: float
+    foes_lower_mhz: float
     foes_mhz: float
-    foes_high_mhz: float
+    foes_upper_mhz: float
     muf_500km_mhz: float
     muf_1000km_mhz: float
     muf_2000km_mhz: float

@@ -122,14 +122,14 @@ def _sky_layers(seen: SkyTable, zone: str | None) -> str:
         Column("foE", mhz("foe_mhz")),
         Column("foF1", mhz("fof1_mhz")),
         Column("foF2", mhz("fof2_mhz")),
-        Column("8 in 10", mhz("fof2_low_mhz", "fof2_high_mhz")),
+        Column("8 in 10", mhz("fof2_lower_mhz", "fof2_upper_mhz")),
         Column("hmF2 km", lambda t: f"{rows[t].hmf2_km:.0f}"),
         Column("M(3000)", lambda t: f"{rows[t].m3000f2:.2f}"),
         Column("MUF 0 km", mhz("f2_muf_0km_mhz")),
         Column("1000 km", mhz("f2_muf_1000km_mhz")),
         Column("3000 km", mhz("f2_muf_3000km_mhz")),
         Column("foEs", mhz("foes_mhz")),
-        Column("8 in 10", mhz("foes_low_mhz", "foes_high_mhz")),
+        Column("8 in 10", mhz("foes_lower_mhz", "foes_upper_mhz")),
     ]
     return hours_table(seen.times, columns, zone)
 

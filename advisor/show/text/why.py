@@ -183,9 +183,9 @@ def _layers(why: Why) -> str:
     return paragraph(
         f"Layers at the middle, MHz (in brackets: 8 days in ten): foE "
         f"{_number(sky.foe_mhz)}, foF1 {_number(sky.fof1_mhz)}, foF2 "
-        f"{sky.fof2_mhz:.1f} ({sky.fof2_low_mhz:.1f} to {sky.fof2_high_mhz:.1f}), "
+        f"{sky.fof2_mhz:.1f} ({sky.fof2_lower_mhz:.1f} to {sky.fof2_upper_mhz:.1f}), "
         f"hmF2 {sky.hmf2_km:.0f} km, M(3000)F2 {sky.m3000f2:.2f}, foEs "
-        f"{sky.foes_mhz:.1f} ({sky.foes_low_mhz:.1f} to {sky.foes_high_mhz:.1f})."
+        f"{sky.foes_mhz:.1f} ({sky.foes_lower_mhz:.1f} to {sky.foes_upper_mhz:.1f})."
     )
 
 

@@ -141,8 +141,8 @@ def test_columns_agree_with_each_other():
     for row in table.rows:
         assert row.f2_muf_1000km_mhz <= row.muf_1000km_mhz
         assert row.f2_muf_3000km_mhz == row.muf_3000km_mhz
-        assert row.fof2_low_mhz < row.fof2_mhz < row.fof2_high_mhz
-        assert row.foes_low_mhz < row.foes_mhz < row.foes_high_mhz
+        assert row.fof2_lower_mhz < row.fof2_mhz < row.fof2_upper_mhz
+        assert row.foes_lower_mhz < row.foes_mhz < row.foes_upper_mhz
         skips = [row.skip_km[skip_key(band.name)] for band in bands]
         known = np.nan_to_num(skips, nan=np.inf)
         assert np.array_equal(known, np.sort(known))

@@ -29,6 +29,13 @@ from geo.solar import (
 
 MAX_HOURS = 72
 
+MOST_TARGETS, MOST_SETUPS = 40, 40
+"""More than anybody compares in one answer."""
+
+MOST_CELLS = 120_000
+"""Points of all targets times hours times bands: a dozen regions for three days on ten
+bands. A cell takes some 20 kB while it is worked on."""
+
 
 def hours_from(start: np.datetime64, hours: int) -> NDArray[np.datetime64]:
     """
@@ -191,7 +198,7 @@ def question_for(
     station : Station
         Who asks.
     targets : iterable of str
-        Targets as typed.
+        Targets as typed, 40 at most.
     start : numpy.datetime64
         First hour, UTC.
     hours : int, optional
@@ -216,23 +223,44 @@ def question_for(
     Raises
     ------
     InputError
-        If anything asked for is not possible.
+        If anything asked for is not possible, or more than one answer can hold.
     """
     place = parse_place(station.place)
     times = hours_from(start, hours)
+    targets = tuple(targets)
+    for what, count, most in (
+        ("targets", len(targets), MOST_TARGETS),
+        ("set-ups", len(station.setups), MOST_SETUPS),
+    ):
+        if count > most:
+            raise InputError(f"{count} {what} are too many: ask for {most} at a time")
+    bands = bands_asked(station, band_names)
+    resolved = tuple(resolve_target(text, place, weights) for text in targets)
+    _check_size(sum(each.lat_deg.size for each in resolved), times.size, len(bands))
     solar = solar_index(times, r12, flux)
     conditions.check_against_map(times, solar.r12)
     return Question(
         station=station,
         place=place,
-        targets=tuple(resolve_target(text, place, weights) for text in targets),
+        targets=resolved,
         times=times,
-        bands=bands_asked(station, band_names),
+        bands=bands,
         emission=station.emission,
         solar=solar,
         long_path=long_path,
         conditions=conditions,
     )
+
+
+def _check_size(points: int, hours: int, bands: int) -> None:
+    """Refuse what would take gigabytes, before anything is worked out."""
+    cells = points * hours * bands
+    if cells > MOST_CELLS:
+        raise InputError(
+            f"{points} points of the targets, {hours} hours and {bands} bands are "
+            f"{cells} figures, {MOST_CELLS} at most: ask for fewer hours, bands or "
+            "targets at a time"
+        )
 
 
 def answer(question: Question, cache_dir: Path | None = None) -> Answer:

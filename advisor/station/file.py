@@ -26,7 +26,7 @@ from advisor.station.station import (
     FarEnd,
     Station,
 )
-from geo.errors import InputError
+from geo.errors import InputError, one_line
 from geo.tables import table_root
 
 DEFAULT_SET_UPS = ({"shape": "dipole", "height_m": 8.0},)
@@ -90,7 +90,8 @@ def read_station(source: Path | str) -> StationFile:
     mappingproxy({'power_w': 'station text line 1'})
     """
     if isinstance(source, Path):
-        name = source.name
+        # It is told as an origin, and a terminal must not act on it.
+        name = one_line(source.name)
         try:
             with source.open("rb") as file:
                 whole = file.read(LARGEST_BYTES + 1)

@@ -487,3 +487,10 @@ def test_keys_of_a_thousand_parts_are_refused_at_once(text):
     points = [[0.5 * n, 0.0, 8.0] for n in range(300)]
     wire = f'shape = "free wire"\npoints_m = {points}\nbands = ["20 m"]'
     assert read_station(f"[[setups]]\n{wire}").values["setups"]
+
+
+def test_the_name_of_a_file_cannot_talk_to_a_terminal(tmp_path):
+    """It is told as the origin of every value."""
+    file = tmp_path / "a\x1b]0;pwned\x07.toml"
+    file.write_text("power_w = 5")
+    assert read_station(file).origins == {"power_w": r"a\x1b]0;pwned\x07.toml line 1"}

@@ -39,17 +39,6 @@ highest that is returned over any distance, which is looked for so many rounds."
 _HEIGHT_ROUNDS, _SKIP_PER_HEIGHT = 5, 1.6
 """How many heights are tried, and how the skip distance answers to the height."""
 
-_TABLE_SHARES = np.array(
-    [0.001, 0.004, 0.012, 0.03, 0.06, 0.11, 0.18, 0.27, 0.38, 0.5, 0.62, 0.74, 0.84,
-     0.92, 0.97, 0.995]
-)  # fmt: skip
-_CLOSING_ROUNDS = 12
-"""Nodes of `muf_table`: the square of the frequency between the critical one and the
-highest that is returned over any distance, which is looked for so many rounds."""
-
-_HEIGHT_ROUNDS, _SKIP_PER_HEIGHT = 5, 1.6
-"""How many heights are tried, and how the skip distance answers to the height."""
-
 _VIRTUAL = 1.2
 """Virtual height over the true one of the peak, for a first guess."""
 

@@ -5,9 +5,14 @@ import os
 import sys
 from pathlib import Path
 
-import numpy as np
-import pytest
-from hypothesis import settings
+# As the command line does, and before numpy is loaded: on two cores two processes of
+# tests would each start two threads, which mostly wait for each other.
+for library in ("OPENBLAS", "MKL", "OMP"):
+    os.environ[f"{library}_NUM_THREADS"] = "1"
+
+import numpy as np  # noqa: E402
+import pytest  # noqa: E402
+from hypothesis import settings  # noqa: E402
 
 # How long an example takes is the machine's matter; CI draws the same ones every time.
 settings.register_profile(

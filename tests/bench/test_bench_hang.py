@@ -13,7 +13,7 @@ from advisor.station.file import resolve_station
 
 BANDS = [f"{metres} m" for metres in (160, 80, 60, 40, 30, 20, 17, 15, 12, 10)]
 SHAPES = ("dipole", "inverted V", "end-fed half-wave")
-LIMIT_S, CORES = 30.0, 2
+LIMIT_S, CORES = 10.0, 2
 
 
 @pytest.mark.bench

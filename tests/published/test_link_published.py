@@ -10,7 +10,6 @@ import pytest
 
 from advisor.antenna.ground import complex_permittivity, ground_by_name
 from advisor.propagation.auroral import auroral_loss_db
-from advisor.propagation.f1 import f1_muf_mhz
 from advisor.propagation.groundwave import (
     EFFECTIVE_RADIUS_KM,
     attenuation,
@@ -19,8 +18,6 @@ from advisor.propagation.groundwave import (
     flat_attenuation,
     ground_wave_field_dbuv_m,
 )
-from advisor.propagation.longpath import focus_gain_db, long_path_loss_db, window_share
-from advisor.propagation.longpath_limits import night_limit_mhz, upper_limit_mhz
 from advisor.propagation.losses import spreading_db
 from advisor.propagation.sporadic_e import (
     es_reflection_loss_db,
@@ -33,6 +30,7 @@ from geo.ionosphere.flare import (
     flare_flux_w_m2,
     polar_cap_30_mhz_db,
 )
+from geo.ionosphere.focusing import focusing_db
 from geo.ionosphere.hops import hop_length_km
 from geo.ionosphere.storm import ap_from_kp, storm_factor
 
@@ -118,60 +116,29 @@ def test_auroral_losses_of_itu_r_p533(outside, distance, latitude, hour, month, 
     )
 
 
-# --- long paths -------------------------------------------------------------------
+# --- the antipode -----------------------------------------------------------------
 
 
-def test_free_space_constant_of_3_mw_by_itu_r_p525(outside):
+def test_focus_at_the_far_side_of_itu_r_p533_by_hand(outside):
     """
-    ITU-R P.525-4, equation (1): e = sqrt(30 p)/d.
+    ITU-R P.533-14, section 5.3 (from memory): 10 log(D / (R sin(D/R))), 15 dB at most.
 
-    3 MW: sqrt(9e7) = 9486.8 V/m at 1 m, 9.4868 V/m at 1 km: 139.54 dB over 1 uV/m.
-    P.533 section 5.3 rounds it to 139.6.
+    Flat rays gather that by the curve of the Earth alone; what stands here is the
+    difference to the same tube over a flat Earth, at one angle and one slope.
     """
-    wide = long_path_loss_db(10.0, 9100.0, 1e-3, 1e4, 0.0)
-    # A window this wide leaves the whole of E0: what remains is -30 + Gap + 0.17.
-    share = float(window_share(10.0, 1e-3, 1e4, 0.0))
-    check = outside("ITU-R P.525-4 equation (1); P.533-14 section 5.3", MEMORY)
-    check.near(
-        "share of E0 in a wide window", share, 1.0, abs=2e-6, why="window's ends"
-    )
-    # three hops of 3033.3 km at 300 km: half angle 13.640 deg, quarter 6.820 deg,
-    # leg sqrt(90000 + 4*6371*6671*0.014102) = 1577.2, p' = 9463 km, 79.521 dB
-    # Gap: D/R 1.42835, sine 0.98988: 1.593 dB
-    # field 139.54 - 79.52 - 30 + 1.59 + 0.17 = 31.78; loss 157.2 - 31.78 = 125.42
-    why = "139.54 rounded to 139.6"
-    check.near(
-        "loss over 9100 km in a wide window [dB]", wide, 125.42, abs=0.1, why=why
-    )
-
-
-def test_window_of_itu_r_p533_by_hand(outside):
-    """ITU-R P.533-14, section 5.3 (from memory): the brace at 12 MHz."""
-    # fM 20, fL 6, fH 1.2: 449.44/(449.44 + 51.84) = 0.89658
-    # 51.84/174.24 + 174.24/449.44 = 0.29752 + 0.38768 = 0.68520; 1 - 0.61434
     check = outside("ITU-R P.533-14 section 5.3", MEMORY)
-    ours = window_share(12.0, 6.0, 20.0, 1.2)
-    check.near("window of long paths at 12 MHz", ours, 0.38566, abs=1e-5, why=BY_HAND)
-
-
-def test_upper_limit_of_itu_r_p533_by_hand(outside):
-    """ITU-R P.533-14, section 5.3 (from memory): W, X, Y and K."""
-    # fg 10, noon 20, least 8: east-west 1.2 + 0.05 + 1.2 (1.25992 - 1) + 0.6 * 0.16
-    # = 1.65790; north-south 1.2 + 0.1 + 0.2 * 0.25992 + 0.4 * 0.16 = 1.41598
-    limit = upper_limit_mhz(10.0, 20.0, 8.0, [90.0, 0.0])
-    check = outside("ITU-R P.533-14 section 5.3: W, X, Y and K", MEMORY)
-    what = "upper limit, east-west and north-south [MHz]"
-    check.near(what, limit, [16.5790, 14.1598], abs=1e-4, why=BY_HAND)
-
-
-def test_night_limit_and_focus_of_itu_r_p533_by_hand(outside):
-    """ITU-R P.533-14, section 5.3 (from memory)."""
-    check = outside("ITU-R P.533-14 section 5.3", MEMORY)
-    ours = night_limit_mhz(27000.0)
-    check.near("night limit over 27000 km [MHz]", ours, 3.0, rel=1e-6, why=ROUNDING)
+    ground = np.array([15000.0, 19900.0])
+    # By its definition: P'^2 cos(b) / (D sin(b) |dD/db|) over a flat Earth.
+    angle, group, slope = 10.0, 1.05 * ground, -40.0 * ground
+    gathered = focusing_db(14.1, angle, ground, group, slope)
+    sine = np.hypot(np.sin(np.radians(angle)), np.cbrt(2.0 / (14.1 * 2e3 * np.pi
+                    / 299.792458 * 6371.0)))  # fmt: skip
+    flat = group**2 * np.cos(np.radians(angle)) / (ground * sine * np.abs(slope))
+    ours = gathered - 10.0 * np.log10(flat)
     # 15000 km: 2.354419 rad, sine 0.70826, ratio 3.32424, 5.217 dB
-    ours = focus_gain_db(15000.0)
-    check.near("focus gain at 15000 km [dB]", ours, 5.217, abs=1e-3, why=BY_HAND)
+    # 19900 km: 3.123529 rad, sine 0.01806, held at 0.1: 31.23529, 14.946 dB
+    what = "focus gain at 15000 and 19900 km [dB]"
+    check.near(what, ours, [5.217, 14.946], abs=1e-3, why=BY_HAND)
 
 
 # --- ground wave ------------------------------------------------------------------
@@ -279,16 +246,7 @@ def test_loss_constant_of_itu_r_p368_is_free_space(outside):
     )
 
 
-# --- F1, storms, disturbances --------------------------------------------------------
-
-
-def test_f1_muf_of_itu_r_p1240_by_hand(outside):
-    """ITU-R P.1240, annex 1 (from memory)."""
-    # 3000 km: J0 = 0.16 + 7.92 - 3.60 = 4.48; J100 = -0.52 + 8.07 - 3.51 = 4.04
-    check = outside("ITU-R P.1240 Annex 1", MEMORY)
-    ours = f1_muf_mhz(3000.0, 4.5, [0.0, 100.0])
-    what = "F1 MUF at 3000 km, R12 0 and 100 [MHz]"
-    check.near(what, ours, [20.16, 18.18], rel=1e-6, why=ROUNDING)
+# --- storms, disturbances -------------------------------------------------------------
 
 
 @pytest.mark.parametrize(

@@ -12,15 +12,17 @@ from advisor.answers.limits import LIMITS
 from advisor.cli import main
 from advisor.engine.engine import link_for
 from advisor.engine.wires import far_end_patterns
+from advisor.propagation.modes import E_MODES, F2_LOW
 from advisor.station.file import resolve_station
 from geo.errors import InputError
 from geo.ionosphere.conditions import QUIET, Conditions, Sounding, unsafe_latitude_deg
 from geo.ionosphere.flare import fadeout_db, flare_flux_w_m2
 from geo.ionosphere.layers import Layers, layers_at
-from geo.paths import FAR_HALF_HOP, NEAR_HALF_HOP
+from geo.paths import at_stations
 from geo.places import Place
 
 WIRE = {"name": "wire", "shape": "dipole", "height_m": 10.0, "bearing_deg": 0.0}
+FLARES = ("C5", "M5", "X1", "X20")
 SUMMER, WINTER = "2026-06-21T00:00", "2026-12-21T00:00"
 ARRAYS = [name for name in Layers.__dataclass_fields__ if name != "times"]
 
@@ -99,19 +101,26 @@ def test_a_sounding_equal_to_the_map_leaves_every_median():
 
 
 def test_the_layer_is_as_sounded_and_so_is_what_hangs_on_it():
-    """foF2 at the place, the MUF of a path by way of it, the chance on a high band."""
-    plain = asked()
-    high = Conditions((sounded(1.3 * sky(QUIET).fof2_mhz[12, 0]),))
-    assert sky(high).fof2_mhz[12, 0] == pytest.approx(
-        1.3 * sky(QUIET).fof2_mhz[12, 0], rel=0.006
+    """foF2 at the place, the MUF of a path by way of it, the height of its rays."""
+    # In winter no ledge of F1 hides a part of F2.
+    plain, known = asked(start=WINTER), sky(QUIET, start=WINTER).fof2_mhz[12, 0]
+    high = Conditions((sounded(1.3 * known, time="2026-12-21T12:00"),))
+    assert sky(high, start=WINTER).fof2_mhz[12, 0] == pytest.approx(
+        1.3 * known, rel=0.006
     )
     far = far_end_patterns(plain.station.far_end, plain.bands)
-    muf = [link_for(q, 60.0, far).modes.muf_mhz for q in (plain, asked(high))]
-    ratio = (muf[1] / muf[0])[0, 12, 0]
-    assert np.allclose(ratio[4:10], 1.3, atol=0.05)
-    assert np.allclose(ratio[:3], 1.0, equal_nan=True)
-    heights = [link_for(q, 60.0, far).modes.height_km for q in (plain, asked(high))]
-    assert np.any(heights[0][0, 12, :, 4] != heights[1][0, 12, :, 4])
+    usual, moved = (
+        link_for(q, 60.0, far).modes for q in (plain, asked(high, start=WINTER))
+    )
+    names = [b.name for b in plain.bands]
+    ratio = (moved.muf_mhz / usual.muf_mhz)[0, 12, names.index("20 m")]
+    # Two hops and more are turned nearer to the ends, where less of it holds.
+    assert ratio[F2_LOW][0] == pytest.approx(1.3, abs=0.05)
+    assert np.all(ratio[F2_LOW] > 1.2)
+    assert np.all(np.diff(ratio[F2_LOW]) < 0.0)
+    assert np.allclose(ratio[:E_MODES], 1.0, equal_nan=True)
+    lower = (usual.height_km - moved.height_km)[0, 12, :, F2_LOW.start]
+    assert np.nanmax(lower) > 5.0
 
 
 def test_a_sounding_leaves_less_to_chance():
@@ -139,21 +148,20 @@ def test_a_sounding_in_a_storm_is_not_lowered_again():
 
 
 def test_long_paths_follow_a_sounding_too():
-    """Weak layers at both ends lower the upper limit of the long-path window."""
+    """Weak layers along the way lower the MUF of hops to the other side by as much."""
     plain = asked(target="-35,149")
     far = far_end_patterns(plain.station.far_end, plain.bands)
     usual = link_for(plain, 60.0, far)
-    ends = [
-        (
-            float(usual.paths.control_lat_deg[0, n]),
-            float(usual.paths.control_lon_deg[0, n]),
-        )
-        for n in (NEAR_HALF_HOP, FAR_HALF_HOP)
-    ]
-    weak = [sounded(0.7 * sky(QUIET, *end).fof2_mhz[12, 0], *end) for end in ends]
+    places = zip(
+        usual.paths.control_lat_deg[0, 1::3].tolist(),
+        usual.paths.control_lon_deg[0, 1::3].tolist(),
+        strict=True,
+    )
+    weak = [sounded(0.7 * sky(QUIET, *at).fof2_mhz[12, 0], *at) for at in places]
     moved = link_for(asked(Conditions(tuple(weak)), "-35,149"), 60.0, far)
-    ratio = moved.longpath.upper_mhz[0, :, 3:5].mean(axis=-1)
-    ratio = ratio / usual.longpath.upper_mhz[0, :, 3:5].mean(axis=-1)
+    # Fewer hops off a weaker layer would be another mode: on 10 m they are as few.
+    one, other = (each.modes.muf_mhz[0, :, -1, F2_LOW.start] for each in (usual, moved))
+    ratio = other / one
     assert 0.65 < ratio[12] < 0.85
     assert ratio[0] == pytest.approx(1.0, abs=0.05)
 
@@ -201,12 +209,15 @@ def test_where_the_aurora_may_reach():
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("target", ["50,31", "30,50", "-35,149"])
-def test_a_flare_never_raises_a_chance(target):
+@pytest.mark.parametrize(
+    ("target", "start"), [("50,31", SUMMER), ("30,50", SUMMER), ("-35,149", WINTER)]
+)
+def test_a_flare_never_raises_a_chance(target, start):
     """Short, middle and long path; each class at most what the weaker one left."""
-    left = [chances(asked(target=target))]
-    for flare in ("C5", "M5", "X1", "X20"):
-        left.append(chances(asked(Conditions(flare=flare), target)))
+    left = [
+        chances(asked(conditions, target, start=start))
+        for conditions in (QUIET, *(Conditions(flare=f) for f in FLARES))
+    ]
     assert np.all(np.diff(left, axis=0) <= 1e-12)
     assert np.any(left[-1] < left[0] - 0.2)
 
@@ -227,17 +238,16 @@ def test_a_flare_adds_what_its_formula_says():
     far = far_end_patterns(plain.station.far_end, plain.bands)
     one, other = (link_for(q, 60.0, far) for q in (plain, flared))
     added = other.modes.losses_db["absorption"] - one.modes.losses_db["absorption"]
-    zenith = one.layers.zenith_deg[11, 0]
-    haf = (10.0 * np.log10(flare_flux_w_m2("X1")) + 65.0) * np.cos(
-        np.radians(zenith)
-    ) ** 0.75
-    expected = fadeout_db(
-        plain.frequency_mhz[:, None],
-        haf,
-        np.maximum(one.modes.takeoff_deg[0, 11], 0.0),
-        one.modes.hops[0],
-    )
-    assert added[0, 11] == pytest.approx(expected)
+    # One hop of F2 on 20 m, crossing some 250 km from either end.
+    band = [b.name for b in plain.bands].index("20 m")
+    angle = one.modes.takeoff_deg[0, 11, band, F2_LOW.start]
+    crossed = at_stations(one.layers.zenith_deg)[0, 11, [4, 20]]
+    strength = 10.0 * np.log10(flare_flux_w_m2("X1")) + 65.0
+    each = strength * np.cos(np.radians(crossed)) ** 0.75
+    landing = one.modes.landing_deg[0, 11, band, F2_LOW.start]
+    expected = fadeout_db(14.1, each, 0.5 * (angle + landing)).mean()
+    assert added[0, 11, band, F2_LOW.start] == pytest.approx(expected, rel=0.02)
+    assert added[0, 11, band, F2_LOW.start] > 4.0
 
 
 def test_absorption_is_named_as_the_limit_under_a_flare():

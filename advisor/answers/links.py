@@ -7,7 +7,7 @@ antenna that hangs as it is told.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -24,13 +24,13 @@ from advisor.antenna.pattern import Pattern
 from advisor.engine.engine import (
     contact_chance,
     contact_margin_db,
-    link_for,
-    wire_gains,
+    gains_towards,
+    link_at,
 )
 from advisor.engine.question import Question
 from advisor.engine.targets import describe_targets
-from advisor.engine.wires import far_end_patterns, solve_at
-from advisor.station.bands import Band
+from advisor.engine.wires import FAR_END_GROUND, FAR_END_PATTERNS, solve_at
+from advisor.station.bands import bands_for_region
 from advisor.station.setup import SetUp
 from advisor.station.station import Station
 from geo.errors import InputError
@@ -175,10 +175,11 @@ def links_to(
             f"frequency {outside[0]:g} MHz is outside {LOWEST_MHZ:g} to "
             f"{HIGHEST_MHZ:g}: give frequencies in MHz"
         )
-    bands = tuple(Band(f"{mhz} MHz", mhz, mhz, mhz) for mhz in frequency.tolist())
     bearing = setup.bearing_deg if setup and wire_deg is None else wire_deg
-    patterns = _patterns(setup, bearing, bands, station.ground, cache_dir)
-    far = far_end_patterns(station.far_end, bands)
+    patterns = _patterns(setup, bearing, frequency.tolist(), station.ground, cache_dir)
+    there = FAR_END_PATTERNS[station.far_end.antenna]
+    far_soil = ground_by_name(FAR_END_GROUND)
+    far = [there(mhz, far_soil) for mhz in frequency.tolist()]
     here, asked_solar = parse_place(station.place), solar_index(times, r12, flux)
     for place in places:
         check_away(place, here)
@@ -197,13 +198,14 @@ def links_to(
                 place=here,
                 targets=tuple(map(_target, places[some])),
                 times=times[hours],
-                bands=bands,
+                bands=bands_for_region(station.iaru_region),
                 emission=station.emission,
                 solar=asked_solar.at(hours),
                 long_path=long_path,
                 conditions=conditions,
             )
-            for name, cells in _cells(question, patterns, far, bearing or 0.0).items():
+            found_here = _cells(question, frequency, patterns, far, bearing or 0.0)
+            for name, cells in found_here.items():
                 shape, where = (
                     (body, (some, hours)) if cells.ndim == 3 else (body[:1], some)
                 )
@@ -228,21 +230,16 @@ def _target(place: Place) -> Target:
 def _patterns(
     setup: SetUp | None,
     bearing_deg: float | None,
-    bands: Sequence[Band],
+    frequency_mhz: Sequence[float],
     ground: str,
     cache_dir: Path | None,
-) -> dict[str, Pattern]:
+) -> list[Pattern]:
     """Pattern on each frequency, feed loss included."""
     if setup is None:
-        return {band.name: isotropic_pattern(band.planning_mhz) for band in bands}
+        return [isotropic_pattern(mhz) for mhz in frequency_mhz]
     soil = ground_by_name(ground)
-    found = {
-        band.name: solve_at(setup, band.planning_mhz, soil, cache_dir).pattern
-        for band in bands
-    }
-    if bearing_deg is None:
-        return {name: each.mean_over_azimuth() for name, each in found.items()}
-    return found
+    found = [solve_at(setup, mhz, soil, cache_dir).pattern for mhz in frequency_mhz]
+    return [one.mean_over_azimuth() for one in found] if bearing_deg is None else found
 
 
 def _antenna_words(setup: SetUp | None, bearing_deg: float | None) -> str:
@@ -257,13 +254,15 @@ def _antenna_words(setup: SetUp | None, bearing_deg: float | None) -> str:
 
 def _cells(
     question: Question,
-    patterns: Mapping[str, Pattern],
-    far: Mapping[str, Pattern],
+    frequency_mhz: NDArray[np.float64],
+    patterns: Sequence[Pattern],
+    far: Sequence[Pattern],
     wire_deg: float,
 ) -> dict[str, NDArray[Any]]:
     """Figures of some places, by name."""
-    link = link_for(question, question.solar.r12, far)
-    gains = wire_gains(question, link, patterns, wire_deg)
+    link = link_at(question, question.solar.r12, frequency_mhz, far)
+    soil = ground_by_name(question.station.ground)
+    gains = gains_towards(link, patterns, soil, wire_deg)
     contact = contact_chance(link, gains)
     seen = describe_targets(question, link)
     # The margin is that of the worse direction.

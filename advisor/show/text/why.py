@@ -194,11 +194,6 @@ def _number(value: float) -> str:
     return number(value).text
 
 
-def _margin(mode: ModeFacts) -> str:
-    """Write what is to spare; a dash below the horizon."""
-    return f"{round(mode.margin_db)}" if mode.is_clear else "-"
-
-
 def _modes(why: Why) -> str:
     """Write the hop modes: geometry, days, and how much of the signal each is."""
     columns: list[Column[ModeFacts]] = [

@@ -27,12 +27,7 @@ from geo.errors import InputError, near_matches
 from geo.fields import record
 from geo.locator import latlon_to_locator, locator_to_latlon
 from geo.records import ContentRecord
-from geo.sphere import (
-    EARTH_CIRCUMFERENCE_KM,
-    EARTH_RADIUS_KM,
-    destination,
-    distance_km,
-)
+from geo.sphere import EARTH_CIRCUMFERENCE_KM, EARTH_RADIUS_KM, destination, distance_km
 from geo.tables import read_table
 
 _WORLD: Final = "001"

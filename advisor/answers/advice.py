@@ -11,7 +11,6 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import NDArray
 
 from advisor.answers.bearings import (
     Bearing,
@@ -40,6 +39,7 @@ from advisor.engine.targets import (
     over_targets,
 )
 from advisor.station.setup import SetUp
+from geo.arrays import Bools, Floats, Ints
 from geo.records import ArrayRecord
 
 STAY_CHANCE = 0.05
@@ -87,17 +87,17 @@ class SetUpAdvice(ArrayRecord):
     shape: str
     bearing: Bearing
     score: float
-    works: NDArray[np.bool_]
-    chance: NDArray[np.float64]
-    chance_low: NDArray[np.float64]
-    chance_high: NDArray[np.float64]
-    heard: NDArray[np.float64]
-    hear: NDArray[np.float64]
-    margin_db: NDArray[np.float64]
-    gain_dbi: NDArray[np.float64]
-    by_ground_wave: NDArray[np.bool_]
-    limit: NDArray[np.int64]
-    limit_cost: NDArray[np.float64]
+    works: Bools
+    chance: Floats
+    chance_low: Floats
+    chance_high: Floats
+    heard: Floats
+    hear: Floats
+    margin_db: Floats
+    gain_dbi: Floats
+    by_ground_wave: Bools
+    limit: Ints
+    limit_cost: Floats
     scan: Scan | None = None
     first_end: str = ""
 
@@ -187,7 +187,7 @@ class Answer(ArrayRecord):
     question: Question
     targets: tuple[TargetAdvice, ...]
     setups: tuple[SetUpAdvice, ...]
-    best_band: NDArray[np.int64]
+    best_band: Ints
     halves: Halves = field(repr=False)
 
 
@@ -258,7 +258,7 @@ def advise(
     )
 
 
-def best_bands(chance: NDArray[np.float64]) -> NDArray[np.int64]:
+def best_bands(chance: Floats) -> Ints:
     """
     Best band each hour, with few changes.
 
@@ -362,7 +362,7 @@ def advise_setup(
 
 def gain_towards_dbi(
     question: Question, link: Link, gains: Gains, patterns: Mapping[str, Pattern]
-) -> NDArray[np.float64]:
+) -> Floats:
     """
     Gain of a wire towards the modes, weighed by their strength.
 
@@ -392,9 +392,7 @@ def gain_towards_dbi(
     return np.where(works & (reached > 0.0), gain, np.nan)
 
 
-def _median_margin_db(
-    question: Question, link: Link, gains: Gains
-) -> NDArray[np.float64]:
+def _median_margin_db(question: Question, link: Link, gains: Gains) -> Floats:
     """Margin on the middle day with a way, mean over each target's points."""
     margin = contact_margin_db(link, gains)
     found = np.isfinite(margin)

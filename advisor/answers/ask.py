@@ -6,13 +6,13 @@ from collections.abc import Iterable
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import NDArray
 
 from advisor.answers.advice import Answer, advise
 from advisor.engine.question import Question, SolarIndex
 from advisor.engine.wires import far_end_patterns, solve_setup
 from advisor.station.bands import Band, bands_for_region
 from advisor.station.station import Station
+from geo.arrays import Times
 from geo.errors import InputError
 from geo.ionosphere.conditions import QUIET, Conditions
 from geo.ionosphere.index import ig12_at, ig12_half_width, r12_from_flux
@@ -37,7 +37,7 @@ MOST_CELLS = 120_000
 bands. A cell takes some 20 kB while it is worked on."""
 
 
-def hours_from(start: np.datetime64, hours: int) -> NDArray[np.datetime64]:
+def hours_from(start: np.datetime64, hours: int) -> Times:
     """
     List whole hours from the hour a moment lies in.
 
@@ -72,7 +72,7 @@ def hours_from(start: np.datetime64, hours: int) -> NDArray[np.datetime64]:
 
 
 def solar_index(
-    times: NDArray[np.datetime64], r12: float | None = None, flux: float | None = None
+    times: Times, r12: float | None = None, flux: float | None = None
 ) -> SolarIndex:
     """
     Solar activity for each hour: from the table, or as given.
@@ -122,7 +122,7 @@ def solar_index(
     return SolarIndex(value, value, value, index, basis)
 
 
-def _solar_table(times: NDArray[np.datetime64]) -> SolarIndex:
+def _solar_table(times: Times) -> SolarIndex:
     """Solar activity from the shipped table with its forecast error."""
     middle, kinds = r12_at(times)
     low, high = r12_range(times)

@@ -6,7 +6,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from advisor.antenna.pattern import Pattern
 from advisor.engine.engine import GROUND_RECEIVE_DB, Link, contact_chance, wire_gains
@@ -14,6 +13,7 @@ from advisor.engine.gains import Gains
 from advisor.engine.question import Question
 from advisor.engine.targets import over_targets
 from advisor.reliability.chance import FAINT_DB
+from geo.arrays import Bools, Floats
 from geo.fields import record
 from geo.records import ArrayRecord
 
@@ -82,10 +82,10 @@ class Scan(ArrayRecord):
         Shape (G, K, T, B), mean level of the signal over what is needed. [dB]
     """
 
-    tried_deg: NDArray[np.float64]
+    tried_deg: Floats
     turn_deg: float
-    chance: NDArray[np.float64]
-    level_db: NDArray[np.float64]
+    chance: Floats
+    level_db: Floats
 
     def for_target(self, target: int) -> Scan:
         """
@@ -112,12 +112,12 @@ class Scan(ArrayRecord):
         return self.tried_deg.size == 1
 
     @property
-    def score(self) -> NDArray[np.float64]:
+    def score(self) -> Floats:
         """Mean over the hours of the best band's chance, (G, K)."""
         return np.asarray(self.chance.max(axis=-1).mean(axis=-1))
 
     @property
-    def mean_db(self) -> NDArray[np.float64]:
+    def mean_db(self) -> Floats:
         """Mean level where and when there is something to win, (G,), in dB."""
         worth = self.chance.max(axis=0) + 1e-6
         return np.asarray((self.level_db * worth).sum(axis=(1, 2, 3)) / worth.sum())
@@ -202,7 +202,7 @@ def bearing_from(scan: Scan, given_deg: float | None) -> Bearing:
     )
 
 
-def worse_margin_db(link: Link, gains: Gains) -> NDArray[np.float64]:
+def worse_margin_db(link: Link, gains: Gains) -> Floats:
     """
     Margin of each hop mode alone in the worse direction.
 
@@ -222,14 +222,14 @@ def worse_margin_db(link: Link, gains: Gains) -> NDArray[np.float64]:
     return np.asarray(both + _worse_level_db(link, gains)[..., None])
 
 
-def _worse_level_db(link: Link, gains: Gains) -> NDArray[np.float64]:
+def _worse_level_db(link: Link, gains: Gains) -> Floats:
     """Level before gains and losses in the worse direction, (P, T, B)."""
     return np.minimum(
         link.heard_db - link.far.efficiency_db, link.hear_db - gains.efficiency_db
     )
 
 
-def ground_margin_db(link: Link, gains: Gains) -> NDArray[np.float64]:
+def ground_margin_db(link: Link, gains: Gains) -> Floats:
     """
     Margin of the ground wave in the worse direction.
 
@@ -250,9 +250,7 @@ def ground_margin_db(link: Link, gains: Gains) -> NDArray[np.float64]:
     return np.asarray(both + _worse_level_db(link, gains) - lost)
 
 
-def sum_db(
-    margin_db: NDArray[np.float64], often: NDArray[np.float64]
-) -> NDArray[np.float64]:
+def sum_db(margin_db: Floats, often: Floats) -> Floats:
     """
     Add up the powers of the modes, each counted as often as it exists.
 
@@ -272,7 +270,7 @@ def sum_db(
     return np.asarray(10.0 * np.log10(np.maximum(power, _LEAST_POWER)))
 
 
-def mean_level_db(link: Link, gains: Gains) -> NDArray[np.float64]:
+def mean_level_db(link: Link, gains: Gains) -> Floats:
     """
     Level of the signal over what is needed, a mean over all days.
 
@@ -306,11 +304,7 @@ def mean_level_db(link: Link, gains: Gains) -> NDArray[np.float64]:
 
 
 def good_range(
-    tried_deg: NDArray[np.float64],
-    turn_deg: float,
-    values: NDArray[np.float64],
-    best: int,
-    tolerance: float,
+    tried_deg: Floats, turn_deg: float, values: Floats, best: int, tolerance: float
 ) -> tuple[float | None, float | None]:
     """
     Widest run of bearings about the best that stays within a tolerance.
@@ -350,9 +344,7 @@ def good_range(
     return float(low % turn_deg), float(high % turn_deg)
 
 
-def is_by_ground_wave(
-    question: Question, link: Link, gains: Gains
-) -> NDArray[np.bool_]:
+def is_by_ground_wave(question: Question, link: Link, gains: Gains) -> Bools:
     """
     Say where the ground wave carries the contact over most of a target.
 

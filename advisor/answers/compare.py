@@ -13,20 +13,11 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-from advisor.answers.advice import (
-    Answer,
-    SetUpAdvice,
-    best_bands,
-    gain_towards_dbi,
-)
+from advisor.answers.advice import Answer, SetUpAdvice, best_bands, gain_towards_dbi
 from advisor.answers.perturb import Assumed
-from advisor.answers.uncertainty import (
-    LEAST_DIFFERENCE,
-    spread_words,
-    variants,
-)
+from advisor.answers.uncertainty import LEAST_DIFFERENCE, spread_words, variants
 from advisor.antenna.closedform import (
     FEW_RADIALS_LOSS_OHM,
     dipole_pattern,
@@ -40,6 +31,7 @@ from advisor.engine.gains import Gains
 from advisor.engine.question import Question
 from advisor.engine.targets import over_targets
 from advisor.engine.wires import BandSolution, patterns_of, solve_setup
+from geo.arrays import Bools, Floats, Ints
 from geo.fields import record
 from geo.records import ArrayRecord
 
@@ -83,12 +75,12 @@ class SetUpCompared(ArrayRecord):
     advice: SetUpAdvice
     score_low: float
     score_high: float
-    best_band: NDArray[np.int64]
-    top_m: NDArray[np.float64]
-    efficiency_db: NDArray[np.float64]
-    feed_loss_db: NDArray[np.float64]
-    over_vertical_db: NDArray[np.float64]
-    over_dipole_db: NDArray[np.float64]
+    best_band: Ints
+    top_m: Floats
+    efficiency_db: Floats
+    feed_loss_db: Floats
+    over_vertical_db: Floats
+    over_dipole_db: Floats
     mean_over_vertical_db: float
     mean_over_dipole_db: float
 
@@ -236,7 +228,7 @@ def _scores(
     setup: SetUpAdvice,
     others: tuple[Assumed, ...],
     cache_dir: Path | None,
-) -> NDArray[np.float64]:
+) -> Floats:
     """Mean chance as asked and under each other assumption, (1 + V,)."""
     wire = next(one for one in question.station.setups if one.name == setup.name)
     worked = [_worked_deg(setup)]
@@ -263,9 +255,7 @@ class _Yardsticks:
             [0.0],
         )[0]
 
-    def dipole_dbi(
-        self, top_m: NDArray[np.float64], worth: NDArray[np.float64]
-    ) -> NDArray[np.float64]:
+    def dipole_dbi(self, top_m: Floats, worth: Floats) -> Floats:
         """Gain of half-wave dipoles at a height for each band, as best turned."""
         patterns = {
             band.name: dipole_pattern(band.planning_mhz, float(height), self._ground)
@@ -278,7 +268,7 @@ class _Yardsticks:
 
     def _towards(
         self, patterns: Mapping[str, Pattern], bearing_deg: ArrayLike
-    ) -> list[NDArray[np.float64]]:
+    ) -> list[Floats]:
         """Read the gain of an antenna on each of some bearings."""
         gains = wire_gains(self._question, self._link, patterns, bearing_deg)
         return [
@@ -292,11 +282,7 @@ class _Yardsticks:
 def _at_bearing(gains: Gains, place: int) -> Gains:
     """Keep one bearing."""
     one = slice(place, place + 1)
-    return replace(
-        gains,
-        hop_db=gains.hop_db[one],
-        ground_db=gains.ground_db[one],
-    )
+    return replace(gains, hop_db=gains.hop_db[one], ground_db=gains.ground_db[one])
 
 
 def _top_m(solution: BandSolution) -> float:
@@ -306,24 +292,24 @@ def _top_m(solution: BandSolution) -> float:
     return max(max(wire.start_m[2], wire.end_m[2]) for wire in solution.hung.wires)
 
 
-def _by_band(question: Question, values: Mapping[str, float]) -> NDArray[np.float64]:
+def _by_band(question: Question, values: Mapping[str, float]) -> Floats:
     """Order values by band, NaN where the set-up is not used."""
     return np.array([values.get(band.name, np.nan) for band in question.bands])
 
 
-def _efficiency_db(question: Question, solved: Solved) -> NDArray[np.float64]:
+def _efficiency_db(question: Question, solved: Solved) -> Floats:
     """Efficiency of the wire itself on each band, (B,)."""
     values = {band: each.wire.efficiency for band, each in solved.items()}
     return np.asarray(10.0 * np.log10(_by_band(question, values)))
 
 
-def _feed_loss_db(question: Question, solved: Solved) -> NDArray[np.float64]:
+def _feed_loss_db(question: Question, solved: Solved) -> Floats:
     """Loss from the radio to the wire on each band, (B,)."""
     values = {band: float(each.chain.loss_db[0]) for band, each in solved.items()}
     return _by_band(question, values)
 
 
-def _mean_by_chance(values: NDArray[np.float64], chance: NDArray[np.float64]) -> float:
+def _mean_by_chance(values: Floats, chance: Floats) -> float:
     """Mean of what is known by chance; NaN where nothing is open."""
     known = np.isfinite(values)
     total = chance[known].sum()
@@ -334,7 +320,7 @@ def _compared(
     question: Question,
     setup: SetUpAdvice,
     solved: Solved,
-    scores: NDArray[np.float64],
+    scores: Floats,
     yardsticks: _Yardsticks,
 ) -> SetUpCompared:
     """Set one set-up against the yardsticks."""
@@ -372,19 +358,19 @@ class _Side:
         both = contact_chance(self.link, gains).both[0]
         return float(over_targets(self.question, both).max(axis=-1).mean())
 
-    def score_on(self, bands: NDArray[np.bool_]) -> float:
+    def score_on(self, bands: Bools) -> float:
         """Mean chance on some of the bands."""
         chance = np.where(bands, self.setup.chance, 0.0)
         return float(chance.max(axis=-1).mean())
 
 
-def _shifted(gains: Gains, more_db: NDArray[np.float64]) -> Gains:
+def _shifted(gains: Gains, more_db: Floats) -> Gains:
     """Make an antenna more efficient: what it sends, not what it hears over noise."""
     raised = gains.raised_by(more_db)
     return replace(raised, efficiency_db=gains.efficiency_db + more_db)
 
 
-def _with_angles_of(first: Gains, other: Gains, common: NDArray[np.bool_]) -> Gains:
+def _with_angles_of(first: Gains, other: Gains, common: Bools) -> Gains:
     """Gains of the other with the first one's directivity on the common bands."""
     loss = other.efficiency_db - first.efficiency_db
     return Gains(
@@ -394,7 +380,7 @@ def _with_angles_of(first: Gains, other: Gains, common: NDArray[np.bool_]) -> Ga
     )
 
 
-def _lead(first: _Side, other: _Side, leads: NDArray[np.float64]) -> Lead:
+def _lead(first: _Side, other: _Side, leads: Floats) -> Lead:
     """Say why the first stands before the other."""
     common = first.setup.works & other.setup.works
     now = other.setup.score

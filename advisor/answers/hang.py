@@ -18,7 +18,6 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from advisor.answers.advice import (
     Answer,
@@ -56,6 +55,7 @@ from advisor.engine.targets import describe_targets, over_targets
 from advisor.engine.wires import far_end_patterns, hung_wire, patterns_of, solve_once
 from advisor.station.bands import Band, band_by_name
 from advisor.station.setup import EACH_BAND, SetUp
+from geo.arrays import Bools, Floats
 from geo.errors import InputError
 
 MOST_TRIED = 16
@@ -274,7 +274,7 @@ class HangSearch:
         patterns = patterns_of(best.setup, self.question, self.cache_dir)
         now = case_of(Assumed(self.question, self._link), patterns, bearing.wire_deg)
 
-        def figure(chance: NDArray[np.float64]) -> float:
+        def figure(chance: Floats) -> float:
             return float(chance.max(axis=-1).mean())
 
         return remedies(now, best.setup, bearing, figure, self.cache_dir)
@@ -407,7 +407,7 @@ class HangSearch:
 
     def _bearings(
         self, setup: SetUp, patterns: Mapping[str, Pattern], step_deg: float
-    ) -> NDArray[np.float64]:
+    ) -> Floats:
         """Bearings worth a try: allowed on every band; half a turn if that is all."""
         if all(pattern.is_round for pattern in patterns.values()):
             return np.zeros(1)
@@ -420,7 +420,7 @@ class HangSearch:
             tried = tried[tried < 180.0]
         return tried
 
-    def _allowed_deg(self, setup: SetUp) -> NDArray[np.float64]:
+    def _allowed_deg(self, setup: SetUp) -> Floats:
         """Bearings on which the wire lies in the free sectors on every band."""
         allowed = bearings_for(self._hung(setup, setup.bands[0]), self.at_hand)
         for name in setup.bands[1:]:
@@ -493,7 +493,7 @@ class HangSearch:
         return setup, replace(told, bearing=replace(told.bearing, is_free=True))
 
 
-def bands_in_play(question: Question, link: Link) -> NDArray[np.bool_]:
+def bands_in_play(question: Question, link: Link) -> Bools:
     """
     Find the bands that a very good antenna would open at some hour.
 

@@ -33,6 +33,7 @@ from advisor.engine.wires import FAR_END_GROUND, FAR_END_PATTERNS, solve_at
 from advisor.station.bands import bands_for_region
 from advisor.station.setup import SetUp
 from advisor.station.station import Station
+from geo.arrays import Floats, Names, Times
 from geo.errors import InputError
 from geo.ionosphere.conditions import QUIET, Conditions
 from geo.places import Place, Target, check_away, parse_place
@@ -87,25 +88,25 @@ class Links(ArrayRecord):
     """
 
     places: tuple[Place, ...]
-    times: NDArray[np.datetime64]
-    frequency_mhz: NDArray[np.float64]
+    times: Times
+    frequency_mhz: Floats
     antenna: str
     solar: str
-    distance_km: NDArray[np.float64]
-    bearing_deg: NDArray[np.float64]
-    chance: NDArray[np.float64] = field(repr=False)
-    heard: NDArray[np.float64] = field(repr=False)
-    heard_here: NDArray[np.float64] = field(repr=False)
-    snr_db: NDArray[np.float64] = field(repr=False)
-    snr_here_db: NDArray[np.float64] = field(repr=False)
-    mode: NDArray[np.str_] = field(repr=False)
-    takeoff_deg: NDArray[np.float64] = field(repr=False)
+    distance_km: Floats
+    bearing_deg: Floats
+    chance: Floats = field(repr=False)
+    heard: Floats = field(repr=False)
+    heard_here: Floats = field(repr=False)
+    snr_db: Floats = field(repr=False)
+    snr_here_db: Floats = field(repr=False)
+    mode: Names = field(repr=False)
+    takeoff_deg: Floats = field(repr=False)
 
 
 def links_to(
     station: Station,
     places: Sequence[Place],
-    times: NDArray[np.datetime64],
+    times: Times,
     frequency_mhz: Sequence[float],
     *,
     setup: SetUp | None = None,
@@ -254,7 +255,7 @@ def _antenna_words(setup: SetUp | None, bearing_deg: float | None) -> str:
 
 def _cells(
     question: Question,
-    frequency_mhz: NDArray[np.float64],
+    frequency_mhz: Floats,
     patterns: Sequence[Pattern],
     far: Sequence[Pattern],
     wire_deg: float,

@@ -16,7 +16,7 @@ from functools import partial
 from pathlib import Path
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from advisor.answers.bearings import Bearing
 from advisor.antenna.pattern import Pattern
@@ -34,6 +34,7 @@ from advisor.engine.targets import over_targets
 from advisor.engine.wires import far_end_patterns, patterns_of
 from advisor.station.bands import band_by_name, bands_for_region
 from advisor.station.setup import EACH_BAND, SetUp
+from geo.arrays import Floats
 from geo.errors import InputError
 from geo.fields import Share, record
 
@@ -58,7 +59,7 @@ _HOUR = np.timedelta64(1, "h")
 _TURN_COUNTS_DB = 0.05
 """A bearing that costs less than this is as good as the best. [dB]"""
 
-Figure = Callable[[NDArray[np.float64]], float]
+Figure = Callable[[Floats], float]
 """From chances (K, T, B) to the one figure that is compared."""
 
 
@@ -81,9 +82,7 @@ class Assumed:
     link: Link
     name: str = "as asked"
 
-    def scores(
-        self, patterns: Mapping[str, Pattern], bearing_deg: ArrayLike
-    ) -> NDArray[np.float64]:
+    def scores(self, patterns: Mapping[str, Pattern], bearing_deg: ArrayLike) -> Floats:
         """
         Mean over the hours of the best band's chance, at some bearings.
 
@@ -153,7 +152,7 @@ class Case:
     bearing_deg: float
     gains: Gains
 
-    def chance(self) -> NDArray[np.float64]:
+    def chance(self) -> Floats:
         """Chance of a contact, (K, T, B)."""
         both = contact_chance(self.link, self.gains).both[0]
         return over_targets(self.question, both)
@@ -392,9 +391,7 @@ def _other_hours(question: Question) -> Iterator[Perturbation]:
         moved = replace(question, times=question.times + step)
         name = f"{moved.times[0].astype('datetime64[h]').astype(str)[-2:]}Z"
         yield Perturbation(
-            "hour",
-            f"an hour {words} ({name})",
-            partial(_put, moved, None, None),
+            "hour", f"an hour {words} ({name})", partial(_put, moved, None, None)
         )
 
 

@@ -16,9 +16,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from advisor.reliability.day_states import Routes, day_states, margin_on
+from geo.arrays import Bools, Floats, Indices
 from geo.records import ArrayRecord
 
 WITHIN_HOUR_UPPER_DB, WITHIN_HOUR_LOWER_DB = 5.0, 8.0
@@ -46,9 +47,7 @@ _RARE = 1e-3
 """Share of days that is too small to speak of a middle one."""
 
 
-def signal_deciles_db(
-    geomagnetic_lat_deg: ArrayLike,
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+def signal_deciles_db(geomagnetic_lat_deg: ArrayLike) -> tuple[Floats, Floats]:
     """
     Spread of the signal, day to day and within the hour together.
 
@@ -89,7 +88,7 @@ def signal_deciles_db(
 
 def reliability(
     margin_db: ArrayLike, upper_db: ArrayLike, lower_db: ArrayLike
-) -> NDArray[np.float64]:
+) -> Floats:
     r"""
     Probability that the signal-to-noise ratio meets what is required.
 
@@ -150,12 +149,12 @@ class Ends(ArrayRecord):
         `both_ways_weight`.
     """
 
-    heard_spread_db: tuple[NDArray[np.float64], NDArray[np.float64]]
-    hear_spread_db: tuple[NDArray[np.float64], NDArray[np.float64]]
-    hear_offset_db: NDArray[np.float64]
-    both_ways_weight: NDArray[np.float64]
+    heard_spread_db: tuple[Floats, Floats]
+    hear_spread_db: tuple[Floats, Floats]
+    hear_offset_db: Floats
+    both_ways_weight: Floats
 
-    def of(self, cells: NDArray[np.intp] | NDArray[np.bool_]) -> Ends:
+    def of(self, cells: Indices | Bools) -> Ends:
         """
         Keep some cells.
 
@@ -176,7 +175,7 @@ class Ends(ArrayRecord):
             self.both_ways_weight[cells],
         )
 
-    def works(self, margin_db: NDArray[np.float64]) -> NDArray[np.float64]:
+    def works(self, margin_db: Floats) -> Floats:
         """
         Probability that the signal is good enough there, here and both ways.
 
@@ -211,7 +210,7 @@ class Ends(ArrayRecord):
 
 def both_ways_weight(
     signal_db: ArrayLike, noise_far_db: ArrayLike, noise_here_db: ArrayLike
-) -> NDArray[np.float64]:
+) -> Floats:
     r"""
     How far both ends have good and bad days together.
 
@@ -252,7 +251,7 @@ def both_ways_weight(
     return np.asarray(2.0 / np.pi * np.arcsin(signal / np.sqrt(far * here)))
 
 
-def chance(routes: Routes, ends: Ends) -> NDArray[np.float64]:
+def chance(routes: Routes, ends: Ends) -> Floats:
     r"""
     Average over days of the reliability with the routes that exist on each day.
 
@@ -296,7 +295,7 @@ def chance(routes: Routes, ends: Ends) -> NDArray[np.float64]:
     return np.stack([each.reshape(*lead, cells) for each in means])
 
 
-def median_margin_db(routes: Routes, ends: Ends) -> NDArray[np.float64]:
+def median_margin_db(routes: Routes, ends: Ends) -> Floats:
     """
     Margin in the worse direction on the middle one of the days with any route at all.
 

@@ -40,9 +40,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from advisor.reliability.sums import RowSums
+from geo.arrays import Bools, Floats, Indices, Ints
 from geo.records import ArrayRecord
 
 NO_SIGNAL_DB = -400.0
@@ -92,17 +92,17 @@ class Routes(ArrayRecord):
         Shape (..., C): along the ground. [dBi]
     """
 
-    e_support: NDArray[np.float64]
-    f2_support: NDArray[np.float64]
-    e_margin_db: NDArray[np.float64]
-    f2_margin_db: NDArray[np.float64]
-    es_share: NDArray[np.float64]
-    es_margin_db: NDArray[np.float64]
-    ground_margin_db: NDArray[np.float64]
-    above_margin_db: NDArray[np.float64]
-    above_mode: NDArray[np.intp]
-    hop_gain_db: NDArray[np.float64]
-    ground_gain_db: NDArray[np.float64]
+    e_support: Floats
+    f2_support: Floats
+    e_margin_db: Floats
+    f2_margin_db: Floats
+    es_share: Floats
+    es_margin_db: Floats
+    ground_margin_db: Floats
+    above_margin_db: Floats
+    above_mode: Indices
+    hop_gain_db: Floats
+    ground_gain_db: Floats
 
     @property
     def e_modes(self) -> int:
@@ -120,7 +120,7 @@ class Routes(ArrayRecord):
         return int(self.above_margin_db.shape[1])
 
     @property
-    def above_gain_db(self) -> NDArray[np.float64]:
+    def above_gain_db(self) -> Floats:
         """Gain that counts above the MUF, (..., C), in dBi."""
         place = np.broadcast_to(
             self.above_mode[:, None], (*self.hop_gain_db.shape[:-1], 1)
@@ -152,16 +152,16 @@ class DayStates(ArrayRecord):
         Shape (R,). [dB]
     """
 
-    cell: NDArray[np.intp]
-    share: NDArray[np.float64]
+    cell: Indices
+    share: Floats
     hops: RowSums
     always: RowSums
-    f2_slice: NDArray[np.intp]
-    route_cell: NDArray[np.intp]
-    route_gain: NDArray[np.intp]
-    route_margin_db: NDArray[np.float64]
+    f2_slice: Indices
+    route_cell: Indices
+    route_gain: Indices
+    route_margin_db: Floats
 
-    def mean_over(self, values: NDArray[np.float64], cells: int) -> NDArray[np.float64]:
+    def mean_over(self, values: Floats, cells: int) -> Floats:
         """
         Average over the days of every cell, days without any route counting 0.
 
@@ -191,16 +191,16 @@ class _Ranks(ArrayRecord):
     sporadic E alike in all cells, (W,).
     """
 
-    share_u: NDArray[np.float64]
-    share_v: NDArray[np.float64]
-    share_w: NDArray[np.float64]
-    rank_v: NDArray[np.float64]
-    by_u: NDArray[np.int64]
-    by_v: NDArray[np.int64]
-    by_w: NDArray[np.int64]
+    share_u: Floats
+    share_v: Floats
+    share_w: Floats
+    rank_v: Floats
+    by_u: Ints
+    by_v: Ints
+    by_w: Ints
 
 
-def day_states(routes: Routes, floor_db: NDArray[np.float64]) -> DayStates:
+def day_states(routes: Routes, floor_db: Floats) -> DayStates:
     """
     Cut the days into pieces in which nothing changes, and join pieces alike.
 
@@ -256,7 +256,7 @@ def day_states(routes: Routes, floor_db: NDArray[np.float64]) -> DayStates:
     route_cell, route = np.nonzero(counts)
     number = (np.cumsum(counts.ravel()) - 1).reshape(counts.shape)
 
-    def members(places: NDArray[np.intp]) -> RowSums:
+    def members(places: Indices) -> RowSums:
         state, place = np.nonzero((there[:, None] >> places) & 1)
         inside = number[cell[state], places[place]]
         return RowSums(np.ones(inside.size), inside, state, first.size)
@@ -273,7 +273,7 @@ def day_states(routes: Routes, floor_db: NDArray[np.float64]) -> DayStates:
     )
 
 
-def margin_on(routes: Routes, days: DayStates) -> NDArray[np.float64]:
+def margin_on(routes: Routes, days: DayStates) -> Floats:
     """
     Margin of all that is there in each state.
 
@@ -313,7 +313,7 @@ def margin_on(routes: Routes, days: DayStates) -> NDArray[np.float64]:
     return total
 
 
-def _all_routes(routes: Routes) -> tuple[NDArray[np.float64], NDArray[np.intp]]:
+def _all_routes(routes: Routes) -> tuple[Floats, Indices]:
     """Margins of all routes side by side, (C, K), and the gain that each goes by."""
     cells, modes, slices = routes.es_margin_db.shape
     margin = np.concatenate(
@@ -332,11 +332,8 @@ def _all_routes(routes: Routes) -> tuple[NDArray[np.float64], NDArray[np.intp]]:
 
 
 def _strong(
-    routes: Routes,
-    margin_db: NDArray[np.float64],
-    gain: NDArray[np.intp],
-    floor_db: NDArray[np.float64],
-) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    routes: Routes, margin_db: Floats, gain: Indices, floor_db: Floats
+) -> tuple[Bools, Bools]:
     """Routes (C, K) and slices above the MUF (C, V) above the floor on some bearing."""
     lead = tuple(range(routes.ground_gain_db.ndim - 1))
     ground = routes.ground_gain_db.max(axis=lead)[:, None]
@@ -347,12 +344,7 @@ def _strong(
     return strong, above
 
 
-def _ranks(
-    routes: Routes,
-    busy: NDArray[np.bool_],
-    counts: NDArray[np.bool_],
-    above: NDArray[np.bool_],
-) -> _Ranks:
+def _ranks(routes: Routes, busy: Bools, counts: Bools, above: Bools) -> _Ranks:
     """Cut the ranks of the three layers wherever something changes."""
     modes, slices = routes.es_margin_db.shape[1:]
     bits = _bits(counts)
@@ -364,8 +356,7 @@ def _ranks(
     edges = above[busy, None] * inner / routes.slices
     share_u, _, by_u = _between(joins_e, e_bits)
     share_v, rank_v, by_v = _between(
-        np.concatenate([joins_f2, edges], axis=1),
-        np.append(f2_bits, 0 * inner),
+        np.concatenate([joins_f2, edges], axis=1), np.append(f2_bits, 0 * inner)
     )
     # Slices of sporadic E in which nothing counts are one, the last.
     es = counts[busy, routes.ranked : -1].reshape(-1, modes, slices).any(axis=1)
@@ -384,19 +375,17 @@ def _ranks(
     )
 
 
-def _bits(flags: NDArray[np.bool_]) -> NDArray[np.int64]:
+def _bits(flags: Bools) -> Ints:
     """One bit for each of the last axis, at most `_MOST_BITS`."""
     return np.left_shift(1, np.arange(flags.shape[-1], dtype=np.int64))
 
 
-def _packed(flags: NDArray[np.bool_]) -> NDArray[np.int64]:
+def _packed(flags: Bools) -> Ints:
     """Join flags (..., K) to the bits of one number."""
     return np.asarray(flags @ _bits(flags).astype(float), dtype=np.int64)
 
 
-def _between(
-    ranks: NDArray[np.float64], changes: NDArray[np.int64]
-) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.int64]]:
+def _between(ranks: Floats, changes: Ints) -> tuple[Floats, Floats, Ints]:
     """
     Cut 0 to 1 at some ranks (B, N), at each of which a number changes.
 
@@ -409,10 +398,10 @@ def _between(
     return np.diff(edges, axis=1), 0.5 * (edges[:, 1:] + edges[:, :-1]), number
 
 
-def _pieces(*shares: NDArray[np.float64]) -> tuple[NDArray[np.intp], ...]:
+def _pieces(*shares: Floats) -> tuple[Indices, ...]:
     """Cell and place on each axis of all pieces with days; shares are (B, ...)."""
     cells = len(shares[0])
-    found: tuple[NDArray[np.intp], ...] = (np.arange(cells),)
+    found: tuple[Indices, ...] = (np.arange(cells),)
     for share in shares:
         cell, place = np.nonzero(share > _NO_DAYS)
         # Every piece so far with every place of the same cell; both lists ascend.

@@ -5,18 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from advisor.answers.advice import best_bands
 from advisor.answers.pictures.scene import Moment, Scene, best_moment
 from advisor.antenna.pattern import FLOOR_DBI, Pattern
 from advisor.engine.engine import Link
 from advisor.engine.question import Question
-from advisor.engine.targets import (
-    mode_names,
-    mode_strengths,
-    target_slices,
-)
+from advisor.engine.targets import mode_names, mode_strengths, target_slices
+from geo.arrays import Floats, Names
 from geo.records import ArrayRecord
 
 LEAST_SHARE = 0.05
@@ -96,7 +92,7 @@ class Lobe(ArrayRecord):
     """
 
     band: str
-    gain_dbi: NDArray[np.float64]
+    gain_dbi: Floats
 
 
 @dataclass(frozen=True, eq=False)
@@ -127,7 +123,7 @@ class LobeMeetsHop(ArrayRecord):
     setup: str
     target: str
     moment: Moment
-    takeoff_deg: NDArray[np.float64]
+    takeoff_deg: Floats
     lobes: tuple[Lobe, ...]
     hops: tuple[Hop, ...]
     hours: tuple[HourHops, ...]
@@ -204,11 +200,8 @@ def lobe_meets_hop(
 
 
 def _mean_gain_dbi(
-    pattern: Pattern,
-    takeoff_deg: NDArray[np.float64],
-    towards_deg: NDArray[np.float64],
-    weight: NDArray[np.float64],
-) -> NDArray[np.float64]:
+    pattern: Pattern, takeoff_deg: Floats, towards_deg: Floats, weight: Floats
+) -> Floats:
     """Gain over elevation, mean power over the bearings of a target."""
     gain = weight @ pattern.gain(takeoff_deg[None, :], towards_deg[:, None])
     return np.asarray(10.0 * np.log10(np.maximum(gain, 10.0 ** (FLOOR_DBI / 10.0))))
@@ -232,11 +225,11 @@ class _TargetModes(ArrayRecord):
         where hops are not told apart. [deg]
     """
 
-    names: NDArray[np.str_]
-    weight: NDArray[np.float64]
-    shares: NDArray[np.float64]
-    takeoff_deg: NDArray[np.float64]
-    often: NDArray[np.float64]
+    names: Names
+    weight: Floats
+    shares: Floats
+    takeoff_deg: Floats
+    often: Floats
 
 
 def _modes_of(question: Question, link: Link, target: int) -> _TargetModes:
@@ -251,11 +244,7 @@ def _modes_of(question: Question, link: Link, target: int) -> _TargetModes:
 
 
 def _hops(
-    modes: _TargetModes,
-    hour: int,
-    band: int,
-    grid_deg: NDArray[np.float64],
-    gain_dbi: NDArray[np.float64],
+    modes: _TargetModes, hour: int, band: int, grid_deg: Floats, gain_dbi: Floats
 ) -> tuple[Hop, ...]:
     """Hop modes of one hour and band, points of the one target together."""
     names, shares = modes.names[:, hour, band], modes.shares[:, hour, band]

@@ -10,7 +10,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from advisor.answers.advice import SetUpAdvice
 from advisor.answers.bearings import BEARING_STEP_DEG
@@ -18,11 +17,8 @@ from advisor.answers.pictures.scene import Scene
 from advisor.antenna.pattern import FLOOR_DBI, Pattern
 from advisor.engine.engine import Link, contact_chance, wire_gains
 from advisor.engine.question import Question
-from advisor.engine.targets import (
-    mode_strengths,
-    over_targets,
-    target_slices,
-)
+from advisor.engine.targets import mode_strengths, over_targets, target_slices
+from geo.arrays import Floats
 from geo.records import ArrayRecord
 
 CUT_ELEVATION_DEG = np.concatenate(
@@ -85,11 +81,11 @@ class SheetData(ArrayRecord):
     setup: str
     wire_deg: float | None
     turn_deg: float
-    tried_deg: NDArray[np.float64]
-    chance: NDArray[np.float64]
-    gain_dbi: NDArray[np.float64]
-    cut_dbi: NDArray[np.float64]
-    peak_elevation_deg: NDArray[np.float64]
+    tried_deg: Floats
+    chance: Floats
+    gain_dbi: Floats
+    cut_dbi: Floats
+    peak_elevation_deg: Floats
     directions: tuple[Direction, ...]
 
 
@@ -137,7 +133,7 @@ def sheet_data(scene: Scene) -> SheetData:
     )
 
 
-def _tried_deg(wire_deg: float | None, turn_deg: float) -> NDArray[np.float64]:
+def _tried_deg(wire_deg: float | None, turn_deg: float) -> Floats:
     """Bearings in steps and the advised one; 0 alone if turning changes nothing."""
     if wire_deg is None:
         return np.zeros(1)
@@ -150,9 +146,9 @@ def _chances(
     link: Link,
     patterns: Mapping[str, Pattern],
     best: SetUpAdvice,
-    tried_deg: NDArray[np.float64],
+    tried_deg: Floats,
     turn_deg: float,
-) -> NDArray[np.float64]:
+) -> Floats:
     """Chance on every bearing, (K, G, T, B); what the advice tried is taken from it."""
     known = {}
     if best.bearing.wire_deg is not None:
@@ -175,11 +171,8 @@ def _chances(
 
 
 def _gains_dbi(
-    question: Question,
-    link: Link,
-    patterns: Mapping[str, Pattern],
-    tried_deg: NDArray[np.float64],
-) -> NDArray[np.float64]:
+    question: Question, link: Link, patterns: Mapping[str, Pattern], tried_deg: Floats
+) -> Floats:
     """Gain towards the hops on every bearing, (K, G, T, B), as the advice has it."""
     strength = mode_strengths(link)
     reached = over_targets(question, strength.sum(axis=-1))
@@ -195,7 +188,7 @@ def _gains_dbi(
     return np.moveaxis(np.where(works & (reached > 0.0), gain, np.nan), 0, 1)
 
 
-def _cut_dbi(pattern: Pattern | None) -> NDArray[np.float64]:
+def _cut_dbi(pattern: Pattern | None) -> Floats:
     """Gain of one band on the grid of a page, (E, A)."""
     if pattern is None:
         return np.full((CUT_ELEVATION_DEG.size, CUT_AZIMUTH_DEG.size), np.nan)

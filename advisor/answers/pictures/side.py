@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from advisor.answers.bearings import worse_margin_db
 from advisor.answers.pictures.scene import (
@@ -17,6 +16,7 @@ from advisor.answers.pictures.scene import (
 )
 from advisor.engine.engine import Link, link_for, wire_gains
 from advisor.propagation.modes import mode_name
+from geo.arrays import Floats
 from geo.ionosphere.along import profile_along
 from geo.ionosphere.profile import Profile
 from geo.ionosphere.rays import drawn
@@ -62,8 +62,8 @@ class SideRay(ArrayRecord):
     hops: int
     takeoff_deg: float
     height_km: float
-    along_km: NDArray[np.float64]
-    up_km: NDArray[np.float64]
+    along_km: Floats
+    up_km: Floats
     support: float
     gain_dbi: float
     margin_db: float
@@ -95,11 +95,11 @@ class SideView(ArrayRecord):
     utc: np.datetime64
     distance_km: float
     rays: tuple[SideRay, ...]
-    along_km: NDArray[np.float64]
-    sun_deg: NDArray[np.float64]
+    along_km: Floats
+    sun_deg: Floats
 
 
-def _drawn(link: Link, mode: int) -> dict[str, NDArray[np.float64]]:
+def _drawn(link: Link, mode: int) -> dict[str, Floats]:
     """
     Draw a mode, hop by hop through the layers over its middle.
 
@@ -129,7 +129,7 @@ def _drawn(link: Link, mode: int) -> dict[str, NDArray[np.float64]]:
 
 def _bent(
     profile: Profile, frequency_mhz: float, elevation_deg: float, height_km: float
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+) -> tuple[Floats, Floats]:
     """One hop; straight up and down where a thin sheet or nothing turns the ray."""
     used = frequency_mhz
     while used > 0.3 * frequency_mhz:

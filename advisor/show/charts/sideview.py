@@ -6,7 +6,6 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
 from advisor.answers.pictures.side import SideRay, SideView
 from advisor.answers.words import days_in_ten
@@ -24,6 +23,7 @@ from advisor.show.charts.style import (
     in_own_look,
     plain,
 )
+from geo.arrays import Floats
 from geo.ionosphere.profile import E_PEAK_KM
 from geo.sphere import EARTH_RADIUS_KM
 from geo.sun import REFRACTION_AND_RADIUS_DEG
@@ -129,10 +129,8 @@ def _ground_km(x_km: float) -> float:
 
 
 def _placed(
-    along_km: NDArray[np.float64],
-    height_km: NDArray[np.float64] | float,
-    whole_km: float,
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    along_km: Floats, height_km: Floats | float, whole_km: float
+) -> tuple[Floats, Floats]:
     """Place distance along the path and height on the sheet."""
     turn = (along_km - 0.5 * whole_km) / EARTH_RADIUS_KM
     radius = EARTH_RADIUS_KM + height_km

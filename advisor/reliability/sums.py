@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 
 from geo.arrays import Floats, Indices
@@ -31,17 +33,11 @@ class RowSums:
     def __init__(self, weight: Floats, column: Indices, row: Indices, rows: int):
         rank = np.arange(row.size) - np.searchsorted(row, row)
         order = np.argsort(rank, kind="stable")
-        cuts = np.cumsum(np.bincount(rank))[:-1]
-        self._rows = rows
+        ends = np.cumsum([0, *np.bincount(rank)])
         # The first of every row, the second of every row that has one, and so on.
-        self._rounds = list(
-            zip(
-                np.split(row[order], cuts),
-                np.split(column[order], cuts),
-                np.split(weight[order, None], cuts),
-                strict=True,
-            )
-        )
+        rounds = [order[start:end] for start, end in pairwise(ends)]
+        self._rounds = [(row[n], column[n], weight[n, None]) for n in rounds]
+        self._rows = rows
 
     def __matmul__(self, values: Floats) -> Floats:
         total = np.zeros((self._rows, values.shape[1]))

@@ -356,7 +356,7 @@ def _grid(span: TableRange) -> tuple[Floats, Floats]:
     return rho, span.zeta_min * np.exp(y / _NODES_PER_FOLD)
 
 
-@functools.lru_cache(maxsize=48)
+@functools.lru_cache(maxsize=16)
 def tabulate(span: TableRange) -> GroundTable:
     """
     Integrate and spline the ground functions over a range.

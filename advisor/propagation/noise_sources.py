@@ -9,7 +9,7 @@ from advisor.propagation.lightning import atmospheric_noise
 from advisor.propagation.noise import Noise, combine, galactic_noise, man_made_noise
 from geo.ionosphere.layers import Layers
 from geo.paths import FAR_END, at_stations
-from geo.sun import month_phase
+from geo.sun import local_mean_hour, month_phase
 
 
 def noise_sources(
@@ -55,7 +55,8 @@ def noise_sources(
             there(layers.lat_deg),
             there(layers.lon_deg),
             month_phase(layers.times)[None, :, None],
-            there(layers.local_hour),
+            local_mean_hour(0.0, layers.times)[None, :, None],
+            layers.r12[None, :, None],
             there(layers.zenith_deg),
         ),
     }

@@ -16,6 +16,7 @@ from advisor.propagation.first_hop import (
     one_hop_muf_mhz,
     skip_distance_km,
 )
+from advisor.propagation.muf import with_map_error
 from advisor.station.bands import Band
 from geo.errors import InputError
 from geo.ionosphere.conditions import QUIET, Conditions
@@ -165,13 +166,16 @@ def sky_table(
         distance are for one hop that has its middle over the place.
     """
     layers = conditions.over([place.lat_deg], [place.lon_deg], times, solar.r12)
+    lower_ratio, upper_ratio = with_map_error(
+        layers.fof2_lower_ratio, layers.fof2_upper_ratio, layers.unsounded
+    )
     columns: dict[str, NDArray[np.float64]] = {
         "sun_elevation_deg": 90.0 - layers.zenith_deg[:, 0],
         "foe_mhz": layers.foe_mhz[:, 0],
         "fof1_mhz": layers.fof1_mhz[:, 0],
         "fof2_mhz": layers.fof2_mhz[:, 0],
-        "fof2_lower_mhz": (layers.fof2_mhz * layers.fof2_lower_ratio)[:, 0],
-        "fof2_upper_mhz": (layers.fof2_mhz * layers.fof2_upper_ratio)[:, 0],
+        "fof2_lower_mhz": (layers.fof2_mhz * lower_ratio)[:, 0],
+        "fof2_upper_mhz": (layers.fof2_mhz * upper_ratio)[:, 0],
         "hmf2_km": layers.hmf2_km[:, 0],
         "m3000f2": layers.m3000f2[:, 0],
     }

@@ -37,6 +37,7 @@ from advisor.engine.targets import median_point, point_of
 from advisor.engine.wires import far_end_patterns, patterns_of
 from advisor.propagation.losses import LOSSES
 from advisor.propagation.modes import ES_RANKED, F2_LOW, MODES, NO_MODE_DB, mode_name
+from advisor.propagation.muf import with_map_error
 from advisor.propagation.noise import KT0_DBW_HZ
 from advisor.propagation.noise_sources import noise_sources
 from advisor.reliability.chance import reliability
@@ -326,12 +327,17 @@ def _middle(cell: _Cell) -> MiddleLayers:
     """Layers over the middle of the path."""
     layers, middle = cell.link.layers, (0, MID)
     median = float(layers.fof2_mhz[middle])
+    lower_ratio, upper_ratio = with_map_error(
+        layers.fof2_lower_ratio[middle],
+        layers.fof2_upper_ratio[middle],
+        layers.unsounded[middle],
+    )
     return MiddleLayers(
         foe_mhz=float(layers.foe_mhz[middle]),
         fof1_mhz=float(layers.fof1_mhz[middle]),
-        fof2_lower_mhz=median * float(layers.fof2_lower_ratio[middle]),
+        fof2_lower_mhz=median * float(lower_ratio),
         fof2_mhz=median,
-        fof2_upper_mhz=median * float(layers.fof2_upper_ratio[middle]),
+        fof2_upper_mhz=median * float(upper_ratio),
         hmf2_km=float(layers.hmf2_km[middle]),
         m3000f2=float(layers.m3000f2[middle]),
         foes_lower_mhz=float(layers.foes_lower_mhz[middle]),

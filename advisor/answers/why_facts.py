@@ -29,8 +29,8 @@ _SOURCES = {
     "foe_mhz": "ITU-R P.1239, section 4",
     "fof1_mhz": "ITU-R P.1239, section 3",
     "fof2_mhz": "ITU-R P.1239 maps",
-    "fof2_lower_mhz": "ITU-R P.1239, deciles",
-    "fof2_upper_mhz": "ITU-R P.1239, deciles",
+    "fof2_lower_mhz": "public ionograms of 2019: days and error of the map",
+    "fof2_upper_mhz": "public ionograms of 2019: days and error of the map",
     "m3000f2": "ITU-R P.1239 maps",
     "hmf2_km": "such that rays give M(3000)F2, docs/method.md",
     "foes_lower_mhz": "sporadic-E maps",
@@ -142,11 +142,11 @@ class MiddleLayers:
     fof1_mhz : float
         Median foF1; NaN where there is no such layer. [MHz]
     fof2_lower_mhz : float
-        Lower decile of foF2. [MHz]
+        Lower decile of foF2 over the days, error of the map included. [MHz]
     fof2_mhz : float
         Median foF2. [MHz]
     fof2_upper_mhz : float
-        Upper decile of foF2. [MHz]
+        Upper decile of foF2 over the days, error of the map included. [MHz]
     hmf2_km : float
         Height of the F2 peak. [km]
     m3000f2 : float

@@ -24,6 +24,7 @@ from advisor.engine.engine import contact_chance, link_for, wire_gains
 from advisor.engine.targets import over_targets
 from advisor.engine.wires import far_end_patterns, patterns_of
 from advisor.propagation import noise_sources
+from advisor.propagation.muf import MAP_RMS
 from advisor.station.file import demo_station, resolve_station
 from geo.ionosphere.conditions import Conditions
 
@@ -34,9 +35,6 @@ END = "<!-- End of what how_wrong.py makes. -->"
 DRAWS, SEED = 100, 20261205
 DECILE = 1.2816
 QUANTILES = (0.1, 0.5, 0.9)
-# One rms of the maps themselves: 14.5 % against a year of ionograms, of which the days
-# of a month make 9 %.
-MAP_RMS = 0.11
 LIGHTNING_DB = 10.0
 OWN_NOISE_DB = 6.8
 LOSS_DB = 3.0
@@ -176,7 +174,7 @@ def questions():
 ASSUMPTIONS = [
     ("R12 at the low, high end of its forecast (four in five inside)",
      Assumed(sun=-1.0), Assumed(sun=1.0)),
-    ("foF2 of the map 11 % too high, too low this month (one rms of the maps)",
+    ("foF2 of the map 14 % too high, too low this month (one rms of the maps)",
      Assumed(sky=Sky(factor=1.0 - MAP_RMS, error_known=True)),
      Assumed(sky=Sky(factor=1.0 + MAP_RMS, error_known=True))),
     ("days of the month spread half as far again, half as far",

@@ -10,7 +10,7 @@ docs/validation.md; ``--hours`` prints hour by hour what was heard and told.
 The records are not shipped: time signals of the HamSCI personal space weather network,
 hourly counts of decodes in Hungary, decodes in Georgia, three stations' logs. How each
 figure is made stands at the top of on_air_signals.py, on_air_skip.py, on_air_spots.py
-and on_air_contacts.py. About a minute on one processor.
+and on_air_contacts.py. Some minutes on one processor.
 """
 
 import json

@@ -113,26 +113,24 @@ def told(folder):
     by_day = decodes(folder / "georgia_em73_wspr_2024_25.csv.gz")
     shows = shown_shares(by_day)
     receiver = links.Receiver(*locator_to_latlon("EM73vu"), usual)
-    bands, mhz = list(PLANNING_MHZ), list(PLANNING_MHZ.values())
     found, every = [], []
     for day, rows in by_day.items():
-        cells = list(day_cells(rows, shows))
-        senders = sorted({cell[2] for cell in cells})
-        hours = sorted({cell[0] for cell in cells})
-        lat, lon = np.array([locator_to_latlon(where) for _, where in senders]).T
-        times = links.hours_of(day)[hours] + np.timedelta64(1800, "s")
-        link, gains = links.link_to(receiver, lat, lon, times, mhz, usual)
-        where = np.array(
-            [
-                (senders.index(sender), hours.index(hour), bands.index(band))
-                for hour, band, sender, *_ in cells
-            ]
-        ).T
-        power = np.zeros(link.hear_db.shape)
-        power[tuple(where)] = [cell[3] for cell in cells]
-        shares = links.share_above(link, gains, RATIOS_DB + links.PER_HZ_DB, power)
-        every.append(shares[:, *where])
-        found += [(cell[1], *cell[4:]) for cell in cells]
+        every_cell = list(day_cells(rows, shows))
+        for band in sorted({cell[1] for cell in every_cell}):
+            cells = [cell for cell in every_cell if cell[1] == band]
+            senders = sorted({cell[2] for cell in cells})
+            hours = sorted({cell[0] for cell in cells})
+            lat, lon = np.array([locator_to_latlon(where) for _, where in senders]).T
+            times = links.hours_of(day)[hours] + np.timedelta64(1800, "s")
+            mhz = [PLANNING_MHZ[band]]
+            link, gains = links.link_to(receiver, lat, lon, times, mhz, usual)
+            where = [(senders.index(cell[2]), hours.index(cell[0])) for cell in cells]
+            path, hour = np.array(where).T
+            power = np.zeros(link.hear_db.shape)
+            power[path, hour, 0] = [cell[3] for cell in cells]
+            shares = links.share_above(link, gains, RATIOS_DB + links.PER_HZ_DB, power)
+            every.append(shares[:, path, hour, 0])
+            found += [(cell[1], *cell[4:]) for cell in cells]
     return np.array(found, dtype=float).T, np.concatenate(every, axis=1)
 
 

@@ -7,7 +7,9 @@ lower decile, on one in ten above the upper: here, as ratios to the median.
 Status of the numbers
 ---------------------
 ITU-R P.1239 tabulates these ratios by latitude, season, hour and solar activity. Those
-tables could not be had, and nothing here stands in for them. What is used:
+tables could not be had, and nothing here stands in for them; nor could the open ones
+of Sowers and PoKempner (NTIA TR-90-263, 1990, 21 stations, by magnetic latitude). What
+is used:
 
 * the world-wide pair 0.85 and 1.15, the classic rule that the optimum working
   frequency is 0.85 of the MUF (from memory);

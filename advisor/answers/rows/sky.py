@@ -109,9 +109,9 @@ class LayersRow:
     fof2_mhz : float
         Median foF2. [MHz]
     fof2_lower_mhz : float
-        Lower decile of foF2. [MHz]
+        Lower decile of foF2 over the days, error of the map included. [MHz]
     fof2_upper_mhz : float
-        Upper decile of foF2. [MHz]
+        Upper decile of foF2 over the days, error of the map included. [MHz]
     hmf2_km : float
         Height of the F2 peak. [km]
     m3000f2 : float

@@ -134,6 +134,18 @@ def test_no_frequencies_have_no_skip():
     assert not table.rows[0].skip_km
 
 
+def test_the_band_shown_is_the_one_the_chance_uses(layers):
+    """Days and error of the map, 1.2816 x 14.5 % at a decile, in quadrature."""
+    table = sky_table(parse_place("50,10"), DAY, solar_index(DAY, 60.0))
+    for t, row in enumerate(table.rows):
+        for found, ratio in (
+            (row.fof2_lower_mhz, layers.fof2_lower_ratio[t, 0]),
+            (row.fof2_upper_mhz, layers.fof2_upper_ratio[t, 0]),
+        ):
+            off = np.hypot(ratio - 1.0, 1.2816 * 0.145)
+            assert abs(found / row.fof2_mhz - 1.0) == pytest.approx(off)
+
+
 def test_columns_agree_with_each_other():
     """F2 MUFs are at most the MUF over the same distance; spreads enclose medians."""
     bands = bands_for_region(1)

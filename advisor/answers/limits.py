@@ -34,6 +34,10 @@ _STRONGER_LAYER = 1.3
 """How far a layer may be lifted to see whether it is the limit: with more, modes
 would join that no day of any month has."""
 
+_LINGERS_DB = 30.0
+"""More than a ray spreads out below a layer that all but turns it (5 to 20 dB); beyond
+it lands short and what is left is its shadow. [dB]"""
+
 _HELPS = 0.02
 """Least gain in chance that counts as help."""
 
@@ -103,8 +107,9 @@ def _unscreened(case: Case) -> Case:
     """Gather the rays that linger under a layer which all but turns them."""
     modes = case.link.modes
     focusing = modes.losses_db["focusing"]
-    gathered = {**modes.losses_db, "focusing": np.minimum(focusing, 0.0)}
-    open_modes = replace(modes, losses_db=gathered)
+    lingers = focusing < _LINGERS_DB
+    gathered = np.where(lingers, np.minimum(focusing, 0.0), focusing)
+    open_modes = replace(modes, losses_db={**modes.losses_db, "focusing": gathered})
     return replace(case, link=replace(case.link, modes=open_modes))
 
 

@@ -647,9 +647,11 @@ def _more_hops(
     """Low ray of several hops, K cells."""
     goal, frequency = sky.paths.distance_km[cells[0]], sky.frequency_mhz[cells[2]]
     ray = chained(profile[cells[:2]], used_mhz, goal, layer)
+    # Sideways a ray spreads by the K it has on its way, not by that at one end.
+    ends = bouguer(ray.takeoff_deg) + bouguer(ray.landing_deg)
     gathered = focusing_db(
         frequency,
-        ray.takeoff_deg,
+        elevation_deg(0.5 * ends),
         ray.ground_km,
         ray.group_km,
         ray.slope_km_rad,

@@ -26,7 +26,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from geo.ionosphere.action import bouguer, elevation_deg, hops
-from geo.ionosphere.focusing import SKIP_BLUR
+from geo.ionosphere.focusing import SKIP_BLUR, soft_sine
 from geo.ionosphere.profile import Profile
 from geo.ionosphere.rays import Array, critical_deg, trace
 from geo.records import ArrayRecord
@@ -106,7 +106,8 @@ def chained(
     Returns
     -------
     chain : Chain
-        Shape (...). Where even the nearest ray lands beyond, it is that one.
+        Shape (...). Where even the nearest ray lands beyond, it is that one; NaN where
+        no elevation is turned by this layer on all hops.
 
     Notes
     -----
@@ -152,7 +153,8 @@ def chained(
         x = np.where(np.abs(over) < _NEAR_KM, x, step)
         # Where even the flattest falls short, it is the one.
         x = np.where(steeper == -_STEEP, -_STEEP, x)
-    beta = low + width / (1.0 + np.exp(-x))
+    # Where one hop goes through at angles that another is turned below, there is none.
+    beta = np.where(width > 0.0, low + width / (1.0 + np.exp(-x)), np.nan)
     aside = np.minimum(_BESIDE_DEG, 0.4 * np.minimum(beta - low, high - beta))
     near = trace(some, frequency, (beta + aside)[..., None], paths=False)
     exact = trace(some, frequency, beta[..., None])
@@ -162,16 +164,19 @@ def chained(
     blur = np.maximum(2.0 * np.nan_to_num(bend) * SKIP_BLUR * goal, 0.0)
     k = _shifted(some, frequency, beta, under <= 0.0)
     start, end = _ends(k)
+    lean = soft_sine(frequency[..., 0], elevation_deg(start))
+    lean = lean / soft_sine(frequency[..., 0], beta)
+    lean = lean * _carried(exact.ground_km, exact.slope_km_rad) / slope
     touch = 0.5 * (k[..., 1:] + k[..., :-1])
     return Chain(
         takeoff_deg=np.maximum(elevation_deg(start), 0.0),
         landing_deg=np.maximum(elevation_deg(end), 0.0),
         ground_km=exact.ground_km.sum(axis=-1),
-        slope_km_rad=slope,
+        slope_km_rad=slope * lean,
         group_km=exact.group_km.sum(axis=-1),
         apogee_km=exact.apogee_km.mean(axis=-1),
         touches=(touch <= 1.0).sum(axis=-1).astype(float),
-        blur_km_rad=np.sqrt(blur),
+        blur_km_rad=np.sqrt(blur) * lean,
     )
 
 
@@ -190,6 +195,19 @@ def _shifted(
     most = bouguer(np.maximum(beta_deg - _MOST_SHIFT_DEG, flattest))[..., None]
     least = bouguer(np.minimum(beta_deg + _MOST_SHIFT_DEG, 90.0))[..., None]
     return np.asarray(np.clip(k + np.nan_to_num(shift), least, most))
+
+
+def _carried(ground: Array, slope: Array) -> Array:
+    r"""
+    Slope of the whole distance by J, over the sine of the angle.
+
+    A hop more begins with :math:`\int dx/D(J, x)` one greater, so that the place of the
+    n-th moves as :math:`D_n\sum(\partial D_i/\partial J)/D_i`, and
+    :math:`\partial J/\partial K` at my end is half of the first hop: the same from
+    either end.
+    """
+    each = (slope / ground**2).sum(axis=-1)
+    return np.asarray(each * ground[..., 0] * ground[..., -1])
 
 
 def _ends(k: Array) -> tuple[Array, Array]:

@@ -99,13 +99,38 @@ def focusing_db(
     around = np.abs(np.sin(ground))
     least = np.where(ground > 0.5 * np.pi, LEAST_SINE_AROUND, 0.0)
     down = beta if landing_deg is None else np.radians(np.asarray(landing_deg, float))
-    sine = np.hypot(np.sin(down), np.cbrt(1.0 / _per_radius(frequency_mhz)))
+    sine = soft_sine(frequency_mhz, np.degrees(down))
     slope = np.hypot(np.asarray(slope_km_rad, float), np.asarray(blur_km_rad, float))
     tube = EARTH_RADIUS_KM * np.maximum(around, least) * sine * slope
     with np.errstate(divide="ignore", invalid="ignore"):
         power = np.asarray(group_km, dtype=float) ** 2 * np.cos(beta) / tube
         gain = 10.0 * np.log10(power)
     return np.asarray(np.minimum(gain, FOCUS_AT_MOST_DB))
+
+
+def soft_sine(frequency_mhz: ArrayLike, elevation_deg: ArrayLike) -> Array:
+    """
+    Sine of an elevation, at least the width of the shadow boundary.
+
+    Parameters
+    ----------
+    frequency_mhz : array_like
+        Working frequency. [MHz]
+    elevation_deg : array_like
+        0 to 90; broadcasts. [deg]
+
+    Returns
+    -------
+    sine : numpy.ndarray
+        Both added in squares.
+
+    Examples
+    --------
+    >>> soft_sine(14.1, [0.0, 10.0]).round(3)
+    array([0.01 , 0.174])
+    """
+    least = np.cbrt(1.0 / _per_radius(frequency_mhz))
+    return np.asarray(np.hypot(np.sin(np.radians(elevation_deg)), least))
 
 
 def shadow_db(frequency_mhz: ArrayLike, beyond_km: ArrayLike) -> Array:

@@ -52,8 +52,8 @@ def above_muf_loss_db(ratio: ArrayLike) -> Floats:
     The first is published and was fitted to signals not far above the MUF; it would
     have 34 dB at 1.65 of it, with which 20 m would be heard from 750 km on most nights
     on which nothing is. The second is the share of patches dense enough, were they
-    normally spread; the two cross at 1.1. Single hops of 2500 km were seen more than 55 dB down at 1.6 of
-    the MUF, where the first has 33. What the ground scatters back from beyond the skip
+    normally spread; the two cross at 1.1. Single hops of 2500 km were seen more than
+    55 dB down at 1.6 of the MUF, where the first has 33. What the ground scatters back from beyond the skip
     zone is not in it: signals of high power from inside the skip zone are stronger
     than told.
 
@@ -64,7 +64,7 @@ def above_muf_loss_db(ratio: ArrayLike) -> Floats:
     Examples
     --------
     >>> above_muf_loss_db([0.9, 1.0, 1.1, 1.25, 1.5]).round(1)
-    array([  0. ,   0. ,  16.4,  65.4, 232. ])
+    array([  0. ,   0. ,  16.4,  65.4, 231.2])
     """
     value = np.asarray(ratio, dtype=float)
     over = np.where(value > 0.0, value, np.nan) - 1.0

@@ -83,6 +83,9 @@ _FREE_SHARE, _A_LITTLE_MORE, _PROBES, _MOST_HOPS = 0.02, 1.1, 7, 12
 angles; what it may be stretched by; at how many places, an odd number, it and the MUF
 are looked for; and beyond how many of them nothing is heard any more."""
 
+_MANY, _FEW_PROBES = 1500, 3
+"""Paths times hours from which the MUF is looked for at fewer places, an odd number."""
+
 _FAR_ABOVE = 3.0
 """Frequency over the median MUF from which a mode is none: 56 dB of loss above it."""
 
@@ -435,7 +438,10 @@ def _f1_mode(sky: _Sky, table: _Table) -> None:
 def _f2_modes(sky: _Sky, table: _Table) -> None:
     """F2 modes from the fewest hops upwards, and the high ray of one hop."""
     fewest = _fewest_hops(sky)
-    mufs = muf_table(profile_along(sky.layers, _middles(_PROBES)))
+    # Whole maps are told in less detail.
+    many = sky.shape[0] * sky.shape[1] > _MANY
+    probes = _FEW_PROBES if many else _PROBES
+    mufs = muf_table(profile_along(sky.layers, _middles(probes)), coarse=many)
     table.hops[..., F2_LOW] = np.minimum(fewest, _MOST_HOPS)[..., None]
     table.hops[..., F2_LOW] += np.arange(F2_LOW_MODES)
     # Of very many hops none is heard.
@@ -529,8 +535,9 @@ def _mufs_along(
 ) -> NDArray[np.float64]:
     """MUF of the ordinary wave at n reflection points, (P, T, n)."""
     known = table.muf_mhz(hop_km)
-    place = np.clip(_middles(n) * _PROBES - 0.5, 0.0, _PROBES - 1.0)
-    low = np.minimum(place.astype(np.intp), _PROBES - 2)
+    probes = known.shape[-1]
+    place = np.clip(_middles(n) * probes - 0.5, 0.0, probes - 1.0)
+    low = np.minimum(place.astype(np.intp), probes - 2)
     return np.asarray(
         known[..., low] + (place - low) * (known[..., low + 1] - known[..., low])
     )

@@ -141,7 +141,7 @@ class MufTable(ArrayRecord):
         return np.sqrt(np.minimum(np.where(end, inner + beyond, inner), most))
 
 
-def muf_table(profile: Profile) -> MufTable:
+def muf_table(profile: Profile, *, coarse: bool = False) -> MufTable:
     """
     Tabulate skip distances, to read the MUF over any distance.
 
@@ -149,6 +149,8 @@ def muf_table(profile: Profile) -> MufTable:
     ----------
     profile : Profile
         One or many.
+    coarse : bool, optional
+        Take every other node: within 1 % instead of 0.1 %.
 
     Returns
     -------
@@ -173,7 +175,8 @@ def muf_table(profile: Profile) -> MufTable:
         turned = least[-1] < np.minimum(flattest, 1.0)
         under, over = np.where(turned, middle, under), np.where(turned, over, middle)
     low, most = low[..., None], under[..., None]
-    square = low + _TABLE_SHARES * (most - low)
+    shares = _TABLE_SHARES[1::2] if coarse else _TABLE_SHARES
+    square = low + shares * (most - low)
     nodes = tuple(_FEW_NODES if i == len(profile.tops) - 1 else 0
                   for i in range(len(profile.tops)))  # fmt: skip
     table = ray_table(profile[..., None], np.sqrt(square), nodes)

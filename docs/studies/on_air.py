@@ -144,7 +144,8 @@ def block(states):
     )
     lines += ["", "Said and heard (how many), by fifths of what was said:", ""]
     rows = []
-    for state in states:
+    # The first and the last state; the records hold those between.
+    for state in {each["name"]: each for each in (states[0], states[-1])}.values():
         for key, words in SAID_HEARD.items():
             cells = [
                 f"{said:.2f} {heard:.2f} ({count})" if count else "-"

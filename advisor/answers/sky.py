@@ -1,4 +1,4 @@
-"""Plain tables: hops off layers, and the sky over a place hour by hour."""
+"""The sky over a place hour by hour."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor.answers.rows.inputs import utc_text
-from advisor.answers.rows.sky import HopRow, LayersRow, SunTimes
+from advisor.answers.rows.sky import LayersRow, SunTimes
 from advisor.engine.question import SolarIndex
 from advisor.propagation.first_hop import (
     f2_muf_mhz,
@@ -18,28 +18,10 @@ from advisor.propagation.first_hop import (
 )
 from advisor.propagation.muf import with_map_error
 from advisor.station.bands import Band
-from geo.errors import InputError
 from geo.ionosphere.conditions import QUIET, Conditions
-from geo.ionosphere.hops import (
-    E_MIRROR_HEIGHT_KM,
-    MAX_HOP_E_KM,
-    MAX_HOP_F2_KM,
-    hop_length_km,
-    ray_path_km,
-    sec_incidence,
-    takeoff_angle_deg,
-)
 from geo.places import Place
 from geo.records import ArrayRecord
 from geo.sun import sun_events
-
-USUAL_HEIGHTS_KM = (E_MIRROR_HEIGHT_KM, 220.0, 250.0, 300.0, 350.0, 400.0)
-"""E layer, then F2 by day, at dusk and by night. [km]"""
-
-USUAL_DISTANCES_KM = (
-    100.0, 200.0, 300.0, 500.0, 800.0, 1000.0, 1500.0, 2000.0, 2500.0, 3000.0, 3500.0,
-    4000.0,
-)  # fmt: skip
 
 _SKY_HOPS_KM = {"0": 0.0, "1000": 1000.0, "3000": 3000.0}
 """Hop lengths the sky table gives a MUF for, by the name in its columns. [km]"""
@@ -51,57 +33,6 @@ SUN_HEIGHTS_KM = {"ground": 0.0, "e_layer": 110.0, "f2_layer": 300.0}
 """Heights at which rise and set of the sun are given. [km]"""
 
 _TWILIGHTS = ("civil_dawn", "civil_dusk", "nautical_dawn", "nautical_dusk")
-
-
-def hop_rows(
-    heights_km: Sequence[float] = (), distances_km: Sequence[float] = ()
-) -> list[HopRow]:
-    """
-    Take-off angle of one hop for each height and distance.
-
-    Parameters
-    ----------
-    heights_km : sequence of float, optional
-        Mirror heights, 50 to 1000; the usual ones if none is given. [km]
-    distances_km : sequence of float, optional
-        Hop lengths, 0 to 10000; the usual ones if none is given. [km]
-
-    Returns
-    -------
-    rows : list of HopRow
-        Distances one after the other, for each all heights.
-
-    Raises
-    ------
-    InputError
-        For a height or distance out of range.
-
-    Examples
-    --------
-    >>> hop_rows([300.0], [1000.0])[0].takeoff_deg
-    28.1
-    """
-    _in_range(heights_km, 50.0, 1000.0, "mirror height")
-    _in_range(distances_km, 0.0, 10000.0, "distance")
-    heights = np.array(heights_km or USUAL_HEIGHTS_KM)
-    distances = np.array(distances_km or USUAL_DISTANCES_KM)
-    height, distance = (g.ravel() for g in np.meshgrid(heights, distances))
-    takeoff = takeoff_angle_deg(distance, height)
-    up = np.where(takeoff >= 0.0, takeoff, np.nan)
-    secant = sec_incidence(up, height)
-    ray = np.where(np.isnan(up), np.nan, ray_path_km(distance, height))
-    columns = [height, distance, up, secant, ray, hop_length_km(0.0, height)]
-    return [HopRow(*cells) for cells in np.transpose(columns).tolist()]
-
-
-def _in_range(values: Sequence[float], low: float, high: float, what: str) -> None:
-    """Refuse a value that is no height or distance."""
-    for value in values:
-        if not low <= value <= high:
-            raise InputError(
-                f"{what} {value:g} km is outside {low:g} to {high:g} km; E hops reach "
-                f"{MAX_HOP_E_KM:g} km, F2 hops {MAX_HOP_F2_KM:g} km"
-            )
 
 
 @dataclass(frozen=True, eq=False)

@@ -1,23 +1,38 @@
-"""Take-off angle against distance."""
+"""Take-off angle against distance, through example skies and your own."""
 
 from __future__ import annotations
 
+from pathlib import Path
+from typing import Any
+
 import click
 
+from advisor.commands.common import conditions_for, start_time, station_for
 from advisor.commands.emit import Report, emit, output_options
 from advisor.commands.figures import FIGURE
+from advisor.commands.indices import check_fetch, fetched_solar, with_indices
+from advisor.commands.options import bands_option, conditions_options, solar_options
 from advisor.commands.provenance import provenance_of
+
+_OF_A_PLACE = ("place", "station_file", "start", "r12", "flux", "soundings")
+_OF_A_PLACE += ("kp", "flare", "proton_flux", "fetch_indices")
 
 
 @click.command()
+@click.option("--from", "place", metavar="PLACE", help="Grid locator or LAT,LON.")
 @click.option(
-    "--height-km",
-    "heights",
-    type=FIGURE,
-    multiple=True,
-    metavar="KM",
-    help="Mirror height; may be repeated. Default: E and several F2 heights.",
+    "--station",
+    "station_file",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="Station file, for its place.",
 )
+@click.option(
+    "--at",
+    "start",
+    metavar="WHEN",
+    help="The hour there: 2026-12-05T18:00Z; default now.",
+)
+@bands_option
 @click.option(
     "--distance-km",
     "distances",
@@ -26,22 +41,66 @@ from advisor.commands.provenance import provenance_of
     metavar="KM",
     help="Hop length; may be repeated.",
 )
+@solar_options
+@conditions_options
 @output_options
-def hops(heights: tuple[float, ...], distances: tuple[float, ...]) -> None:
+def hops(bands: tuple[str, ...], distances: tuple[float, ...], **options: Any) -> None:
     """
-    Show take-off angle against distance for one hop off each layer height.
+    Show the take-off angle that a distance asks for, by band.
+
+    Rays of one hop through three example skies and, with a place or an hour, through
+    the sky there and then.
 
     \b
     Examples:
       skiplobe hops
-      skiplobe hops --height-km 280 --distance-km 450 --distance-km 900
+      skiplobe hops --band "40 m" --distance-km 450 --distance-km 900
+      skiplobe hops --from KF07jo --at 2026-12-05T18:00Z
     """  # noqa: D301
-    from advisor.answers.rows.sky import HOPS_FORM, HopInputs
-    from advisor.answers.sky import hop_rows
+    has_place = any(options[name] not in (None, (), False) for name in _OF_A_PLACE)
+    from advisor.answers.hops import EXAMPLES, hop_bands, hop_rows, hop_sky
+    from advisor.answers.rows.inputs import utc_text
+    from advisor.answers.rows.sky import HOPS_FORM, HopInputs, HopSky
     from advisor.show.text.sky import hop_text
 
-    rows = hop_rows(heights, distances)
+    skies: tuple[HopSky, ...] = EXAMPLES
+    assumed: tuple[str, ...] = ()
+    utc, solar, station, origins, region = None, None, None, None, 1
+    is_demo = False
+    if has_place:
+        import numpy as np
+
+        from advisor.answers.ask import solar_index
+        from geo.places import parse_place
+
+        station, origins, is_demo = station_for(options, has_targets=False)
+        region = station.iaru_region
+        first = start_time(options["start"], "--at")
+        check_fetch(options | {"hours": 1}, first)
+        options, source = with_indices(options)
+        times = np.array([first])
+        index = solar_index(times, r12=options["r12"], flux=options["flux"])
+        if source:
+            index = fetched_solar(index, options, source)
+        known = conditions_for(options, first)
+        known.check_against_map(times, index.r12)
+        where = parse_place(station.place)
+        skies = (hop_sky(where, first, index.r12, known), *EXAMPLES)
+        utc, solar = utc_text(first), index.basis
+        assumed = known.words(times, index.r12)
+    chosen = hop_bands(bands, region)
+    rows = hop_rows(skies, chosen, distances)
+    names = tuple(band.name for band in chosen)
+
+    def text() -> str:
+        about = ["Demonstration (no station and no place given)."] if is_demo else []
+        about += [f"{utc}, {solar}.", *assumed] if has_place else []
+        return "\n\n".join([*about, hop_text(skies, rows)])
+
     report = Report(
-        HOPS_FORM, HopInputs(heights, distances), lambda: hop_text(rows), lambda: rows
+        HOPS_FORM,
+        HopInputs(names, distances, utc, solar, assumed, skies),
+        text,
+        lambda: rows,
     )
-    emit(report, provenance_of)
+    emit(report, lambda: provenance_of(station, origins))

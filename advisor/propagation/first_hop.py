@@ -31,6 +31,9 @@ LONGEST_KM = 4000.0
 
 _SKIP_ROUNDS = 6
 
+_OVERHEAD_KM = 1.0
+"""What comes down as near has gone straight up. [km]"""
+
 _EDGES_DEG = np.concatenate(
     [np.arange(0.0, 30.0, 1.0), np.arange(30.0, 60.0, 2.0), np.arange(60.0, 91.0, 5.0)]
 )[::-1]
@@ -147,18 +150,41 @@ def skip_distance_km(layers: Layers, frequency_mhz: ArrayLike) -> NDArray[np.flo
     Half of the days is where the frequency equals the median MUF. Sporadic E is left
     out: it fills the skip zone on some days.
     """
-    frequency = np.atleast_1d(np.asarray(frequency_mhz, dtype=float))
     profile = _profile_of(layers)[:, :1]
-    near = np.full((len(layers.times), frequency.size), np.nan)
-    skip = np.zeros(near.shape)
+    return profile_skip_km(profile, layers.gyro_mhz[:1], frequency_mhz)
+
+
+def profile_skip_km(
+    profile: Profile, gyro_mhz: NDArray[np.float64], frequency_mhz: ArrayLike
+) -> NDArray[np.float64]:
+    """
+    Nearest point that a ray off any layer of a profile reaches.
+
+    Parameters
+    ----------
+    profile : Profile
+        Places (T, 1).
+    gyro_mhz : numpy.ndarray
+        Electron gyrofrequency, (1, 1) or (1,). [MHz]
+    frequency_mhz : array_like
+        Shape (B,), working frequencies. [MHz]
+
+    Returns
+    -------
+    skip_km : numpy.ndarray
+        As `skip_distance_km`. [km]
+    """
+    frequency = np.atleast_1d(np.asarray(frequency_mhz, dtype=float))
+    skip = np.zeros((*profile.shape[:1], frequency.size))
     for _ in range(_SKIP_ROUNDS):
-        used = np.maximum(frequency - muf.apart_mhz(layers.gyro_mhz[:1], skip), 0.05)
+        used = np.maximum(frequency - muf.apart_mhz(gyro_mhz, skip), 0.05)
         edge = skip_edge(ray_table(profile, used, (0, 0, 0, 18)), 3).ground_km
         skip = np.where(np.isnan(edge), LONGEST_KM, edge)
     near = edge
     for layer, nodes in ((0, (9, 0, 0, 0)), (1, (0, 9, 0, 0))):
         lower = skip_edge(ray_table(profile, frequency, nodes), layer).ground_km
         near = np.fmin(near, lower)
+    near = np.where(near < _OVERHEAD_KM, 0.0, near)
     return np.where(near <= LONGEST_KM, near, np.nan)
 
 

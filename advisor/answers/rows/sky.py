@@ -10,50 +10,112 @@ from geo.fields import KEYS, LEFT_OUT, Utc, record
 
 
 @record
-class HopInputs:
+class HopSky:
     """
-    What was asked.
+    Layers that rays of one hop go through, the same all along it.
 
     Attributes
     ----------
-    height_km : tuple of float
-        Mirror heights asked for; empty for the usual ones. [km]
-    distance_km : tuple of float
-        Hop lengths asked for; empty for the usual ones. [km]
+    name : str
+        What the rows call them.
+    foe_mhz : float
+        foE. [MHz]
+    fof1_mhz : float
+        foF1; NaN where there is no such layer. [MHz]
+    fof2_mhz : float
+        foF2. [MHz]
+    hmf2_km : float
+        Height of the F2 peak. [km]
+    semi_f2_km : float
+        Semi-thickness of the F2 layer. [km]
+    gyro_mhz : float
+        Electron gyrofrequency; 0 where the magnetic field is left out. [MHz]
+    f1_share : float
+        How far the F1 layer stands out, 0 to 1.
     """
 
-    height_km: tuple[float, ...]
+    name: str
+    foe_mhz: float
+    fof1_mhz: float
+    fof2_mhz: float
+    hmf2_km: float
+    semi_f2_km: float
+    gyro_mhz: float
+    f1_share: float
+
+
+@record
+class HopInputs:
+    """
+    What was understood.
+
+    Attributes
+    ----------
+    bands : tuple of str
+        Bands.
+    distance_km : tuple of float
+        Hop lengths asked for; empty for the usual ones. [km]
+    utc : str or None
+        Hour of the layers over the place, UTC to the minute; None without a place.
+    solar : str or None
+        Solar activity and where it comes from; None without a place.
+    assumed : tuple of str
+        What else is assumed of the sky, in words.
+    skies : tuple of HopSky
+        The layers.
+    """
+
+    bands: tuple[str, ...]
     distance_km: tuple[float, ...]
+    utc: Utc | None
+    solar: str | None
+    assumed: tuple[str, ...]
+    skies: tuple[HopSky, ...]
 
 
 @record
 class HopRow:
     """
-    One hop off one height.
+    One ray of one hop, or a distance at which none lands.
 
     Attributes
     ----------
-    height_km : float
-        Mirror height. [km]
+    sky : str
+        Name of the layers.
+    band : str
+        Band.
+    frequency_mhz : float
+        Its frequency. [MHz]
     distance_km : float
         Hop length. [km]
+    layer : str
+        Layer that turns the ray: E, F1 or F2; empty where no ray lands.
+    ray : str
+        Low or high; empty where no ray lands.
     takeoff_deg : float
-        Take-off angle; NaN below the horizon. [deg]
-    sec_incidence : float
-        Secant of the angle of incidence, so MUF over critical frequency; NaN below the
-        horizon.
-    ray_path_km : float
-        Length of the ray; NaN below the horizon. [km]
-    longest_hop_km : float
-        Longest hop off that height. [km]
+        Take-off angle; NaN where no ray lands. [deg]
+    apogee_km : float
+        Greatest height; NaN where no ray lands. [km]
+    group_km : float
+        Group path; NaN where no ray lands. [km]
+    gathered_db : float
+        What neighbouring rays gather over plain spreading; NaN where no ray lands. [dB]
+    skip_km : float
+        Nearest distance at which a ray lands, 0 for straight up and down; NaN if up to
+        4000 km none does. [km]
     """
 
-    height_km: float
+    sky: str
+    band: str
+    frequency_mhz: float
     distance_km: float
+    layer: str
+    ray: str
     takeoff_deg: float
-    sec_incidence: float
-    ray_path_km: float
-    longest_hop_km: float
+    apogee_km: float
+    group_km: float
+    gathered_db: float
+    skip_km: float
 
 
 HOPS_FORM = Form("hops", HopInputs, HopRow)

@@ -7,57 +7,79 @@ from collections.abc import Callable, Mapping, Sequence
 import numpy as np
 
 from advisor.answers.path_sky import SkyPath
-from advisor.answers.rows.sky import HopRow, SunTimes
+from advisor.answers.rows.sky import HopRow, HopSky, SunTimes
 from advisor.answers.sky import MUF_DISTANCES_KM, SkyTable, skip_key
 from advisor.answers.words import place_words
 from advisor.show.text.cells import Column, hours_table, number
 from advisor.show.text.layout import paragraph, table
 
+_WEAK_DB = 10.0
+"""A ray so far below the strongest is not shown. [dB]"""
 
-def hop_text(rows: Sequence[HopRow]) -> str:
+
+def hop_text(skies: Sequence[HopSky], rows: Sequence[HopRow]) -> str:
     """
-    Write the hop table: distances down, heights across.
+    Write a table of angles for each sky: distances down, bands across.
 
     Parameters
     ----------
+    skies : sequence of HopSky
+        The layers.
     rows : sequence of HopRow
-        From `advisor.answers.sky.hop_rows`.
+        From `advisor.answers.hops.hop_rows`.
 
     Returns
     -------
     text : str
         Ready to print.
     """
-    heights = list(dict.fromkeys(row.height_km for row in rows))
-    distances = list(dict.fromkeys(row.distance_km for row in rows))
-    found = {(row.height_km, row.distance_km): row for row in rows}
-    body = []
-    for distance in distances:
-        cells = (found[height, distance] for height in heights)
-        body.append([f"{distance:.0f}", *(_angle_and_secant(cell) for cell in cells)])
-    longest = [found[height, distances[0]].longest_hop_km for height in heights]
-    body.append(["longest", *(f"{km:.0f} km" for km in longest)])
-    head = ["km", *(f"{height:.0f} km" for height in heights)]
-    return "\n\n".join(
-        [
-            paragraph(
-                "Take-off angle in degrees of one hop, by mirror height (in brackets: "
-                "MUF over critical frequency)"
-            ),
-            table(head, body),
-            paragraph(
-                "110 km is the E layer; F2 is lowest by day in winter, highest by "
-                "night. '-' is below the horizon."
-            ),
+    parts = [paragraph("Take-off angle in degrees of one hop, and the layer it is off")]
+    for sky in skies:
+        layers = [
+            f"{name} {_mhz(value)}"
+            for name, value in zip(
+                ("foE", "foF1", "foF2"),
+                (sky.foe_mhz, sky.fof1_mhz, sky.fof2_mhz),
+                strict=True,
+            )
         ]
+        about = f"{', '.join(layers)} MHz, F2 peak at {sky.hmf2_km:.0f} km"
+        parts.append(paragraph(f"{sky.name[0].upper()}{sky.name[1:]}: {about}"))
+        parts.append(_hop_table([row for row in rows if row.sky == sky.name]))
+    parts.append(
+        paragraph(
+            "Low rays that are within 10 dB of the strongest; '-': none lands there. "
+            "skip: the nearest distance that one reaches; '-': returned straight down; "
+            "'closed': returned over no distance. F1 is what lies between E and F2, "
+            "also where it is no layer of its own."
+        )
     )
+    return "\n\n".join(parts)
 
 
-def _angle_and_secant(cell: HopRow) -> str:
-    """Write an angle with its secant factor."""
-    if np.isnan(cell.takeoff_deg):
-        return "-"
-    return f"{cell.takeoff_deg:.1f} ({cell.sec_incidence:.2f})"
+def _hop_table(rows: Sequence[HopRow]) -> str:
+    """Write the table of one sky."""
+    bands = list(dict.fromkeys(row.band for row in rows))
+    body = []
+    for distance in dict.fromkeys(row.distance_km for row in rows):
+        here = [row for row in rows if row.distance_km == distance]
+        cells = (_angles([row for row in here if row.band == band]) for band in bands)
+        body.append([f"{distance:.0f}", *cells])
+    skips = {row.band: row.skip_km for row in rows}
+    body.append(["skip", *(_skip(skips[band]) for band in bands)])
+    return table(["km", *bands], body)
+
+
+def _angles(rays: Sequence[HopRow]) -> str:
+    """Write the strongest low ray of each layer, flattest first."""
+    best: dict[str, HopRow] = {}
+    for ray in sorted(rays, key=lambda ray: ray.gathered_db):
+        if ray.ray == "low":
+            best[ray.layer] = ray
+    most = max((ray.gathered_db for ray in best.values()), default=0.0)
+    strong = (ray for ray in best.values() if ray.gathered_db > most - _WEAK_DB)
+    shown = sorted(strong, key=lambda ray: ray.takeoff_deg)
+    return ", ".join(f"{ray.takeoff_deg:.0f} {ray.layer}" for ray in shown) or "-"
 
 
 def sky_text(

@@ -1,9 +1,8 @@
-"""Plain tables: hops, the sky over a place, skip distances, MUF and LUF of a path."""
+"""Plain tables: the sky over a place, skip distances, MUF and LUF of a path."""
 
 import csv
 import io
 import json
-import math
 
 import numpy as np
 import pytest
@@ -15,7 +14,6 @@ from advisor.answers.ask import question_for, solar_index
 from advisor.answers.path_sky import STEP_MHZ, sky_path
 from advisor.answers.sky import (
     MUF_DISTANCES_KM,
-    hop_rows,
     skip_key,
     sky_table,
     sun_times,
@@ -424,7 +422,7 @@ BAD = {
         ["sky", "--from", "KF07jo", "--date", "2026-12-05T18:00"],
         "add Z",
     ),
-    "hop height": (["hops", "--height-km", "nan"], "nan"),
+    "hop length": (["hops", "--distance-km", "nan"], "nan"),
     "hop distance": (["hops", "--distance-km", "-5"], "-5 km"),
 }
 
@@ -437,19 +435,3 @@ def test_bad_input_is_one_clear_line(words, says):
     assert result.stdout == ""
     assert "Traceback" not in result.stderr
     assert says in result.stderr.strip().splitlines()[-1]
-
-
-# --- hops -----------------------------------------------------------------------------
-
-
-def test_hop_rows_cover_every_height_and_distance():
-    """Distances outside, heights inside; below the horizon is NaN."""
-    rows = hop_rows([110.0, 300.0], [1000.0, 3000.0])
-    assert [(row.height_km, row.distance_km) for row in rows] == [
-        (110.0, 1000.0),
-        (300.0, 1000.0),
-        (110.0, 3000.0),
-        (300.0, 3000.0),
-    ]
-    assert math.isnan(rows[2].takeoff_deg)
-    assert rows[3].takeoff_deg > 0.0

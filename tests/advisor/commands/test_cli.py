@@ -3,7 +3,6 @@
 import csv
 import io
 import json
-import math
 import os
 import subprocess
 import sys
@@ -179,10 +178,10 @@ def test_sky_and_hops_show_numbers():
     assert sky["results"][0]["fof1_mhz"] is None
     assert set(sky["sun"]) >= {"ground_rise", "f2_layer_set"}
     hops = json.loads(
-        run("hops", "--height-km", "300", "--distance-km", "1000", "--json").stdout
+        run("hops", "--band", "20 m", "--distance-km", "1500", "--json").stdout
     )
-    assert math.isclose(hops["results"][0]["takeoff_deg"], 28.12, abs_tol=0.01)
-    assert "28.1 (1.86)" in run("hops").stdout
+    assert [row["layer"] for row in hops["results"]] == ["E", "E", "F2", ""]
+    assert "12 E, 29 F1, 44 F2" in run("hops").stdout
 
 
 BAD = {
@@ -251,7 +250,7 @@ BAD = {
     "no place": (["tonight", "--to", "KE"], "no place"),
     "unknown set-up": (["tonight", "--set-up", "linked dipol"], "linked dipole"),
     "bearing not a number": (["tonight", "--bearing-deg", "north"], "north"),
-    "hop height": (["hops", "--height-km", "5"], "5 km"),
+    "hop too long": (["hops", "--distance-km", "5000"], "5000 km"),
     "two formats": (["hops", "--json", "--csv"], "exclude"),
     "missing file": (["tonight", "--station", "nowhere.toml"], "nowhere.toml"),
 }
@@ -339,7 +338,7 @@ def test_a_screen_without_the_letters_gets_question_marks(tmp_path):
         ["--nonsense"],
         ["nonsense"],
         ["hops", "--nonsense"],
-        ["hops", "--height-km", "high"],
+        ["hops", "--distance-km", "far"],
         ["hops", "extra"],
         ["chart"],
         ["tonight", "--hours", "x" * 5000],

@@ -25,7 +25,7 @@ COMMANDS = {
     "why": ["why", "--at", "2026-12-05T14:00Z"],
     "sky": ["sky", *ASKED],
     "wire": ["wire", "--quick", "--band", "20m"],
-    "hops": ["hops", "--height-km", "250"],
+    "hops": ["hops", "--at", "2026-12-05T14:00Z", "--from", "KF07jo"],
     "station show": ["station", "show"],
 }
 

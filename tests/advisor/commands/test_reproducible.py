@@ -35,7 +35,7 @@ WORDS = {
     "why": ["--at", "2026-12-05T22:00Z"],
     "sky": [*ASKED, *HERE, "--to", "KE"],
     "wire": ["--quick", "--band", "20m"],
-    "hops": [],
+    "hops": ["--at", "2026-12-05T22:00Z", *HERE],
     "chart": ["bands", *SHORT],
     "schema": ["tonight"],
     "station show": [],

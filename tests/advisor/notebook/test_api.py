@@ -28,7 +28,6 @@ from advisor import (
     make_setup,
     make_station,
     sky_hours,
-    takeoff_angle_deg,
     wire_figures,
     wire_pattern,
     wire_sweep,
@@ -82,9 +81,8 @@ def told(file):
     """What a command prints as JSON for the station of the file."""
 
     def run(command, *words):
-        start = [] if command in ("why", "wire", "hops") else ["--date", START]
-        own = [] if command == "hops" else ["--station", str(file)]
-        words = [command, *own, *start, *map(str, words), "--json"]
+        start = [] if command in ("why", "wire") else ["--date", START]
+        words = [command, "--station", str(file), *start, *map(str, words), "--json"]
         result = CliRunner().invoke(main, words, catch_exceptions=False)
         assert result.exit_code == 0, result.stderr
         return json.loads(result.stdout)
@@ -230,15 +228,7 @@ def test_the_figure_explained_is_the_one_in_the_answer(cache):
 
 
 @pytest.mark.slow
-def test_hops_and_sky_are_those_of_the_commands(told, station):
-    words = [*("--height-km", 250, "--height-km", 300)]
-    words += [*("--distance-km", 500, "--distance-km", 4500)]
-    rows = told("hops", *words)["results"]
-    assert len(rows) == 4
-    for row in rows:
-        angle = takeoff_angle_deg(row["distance_km"], row["height_km"])
-        assert row["takeoff_deg"] == (pytest.approx(angle) if angle >= 0.0 else None)
-
+def test_sky_is_that_of_the_command(told, station):
     theirs = told("sky", "--hours", 2, "--to", "AU")
     frame = sky_hours(station, START, 2)
     path = ask(make_question(station, "AU", START, 2)).path()

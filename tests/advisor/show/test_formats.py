@@ -129,7 +129,8 @@ QUESTIONS = [
         [*AT, "--from", "-80,0", "--to", "-85,90", "--shape", "dipole"],
         marks=SLOW,
     ),
-    ("hops", ["--height-km", "300", "--distance-km", "0", "--distance-km", "5000"]),
+    ("hops", ["--distance-km", "500", "--distance-km", "3500"]),
+    ("hops", ["--from", "KF07jo", "--at", "2026-12-05T14:00Z", "--provenance"]),
     ("sky", [*ASKED, "--from", "KF07jo", "--to", "JP", "--kp", "5", "--provenance"]),
     ("sky", [*POLAR, "--from", "80,15", "--to", "KE", "--power-w", "0.001"]),
     ("station show", [*WIRE, "--dim", "sag_m=0.5", "--provenance"]),
@@ -275,7 +276,7 @@ def test_a_field_too_many_is_refused():
     assert form.is_valid(whole)
     whole["results"][0]["new_km"] = 1.0
     assert not form.is_valid(whole)
-    del whole["results"][0]["new_km"], whole["results"][0]["ray_path_km"]
+    del whole["results"][0]["new_km"], whole["results"][0]["group_km"]
     assert not form.is_valid(whole)
 
 

@@ -30,7 +30,13 @@ from advisor.answers.why_facts import (
 )
 from advisor.answers.words import limit_words
 from advisor.antenna.pattern import Pattern
-from advisor.engine.engine import GROUND_RECEIVE_DB, Link, link_for, wire_gains
+from advisor.engine.engine import (
+    GROUND_RECEIVE_DB,
+    Link,
+    link_for,
+    ratio_spread_db,
+    wire_gains,
+)
 from advisor.engine.gains import Gains
 from advisor.engine.question import Question
 from advisor.engine.targets import median_point, point_of
@@ -234,13 +240,8 @@ def _told(
     paths, link = cell.link.paths, cell.link
     band, peak = question.bands[0], cell.pattern.peak()
     here = _chances(cell.advice, cell.advice.setups[0])
-    noise = link.noise_far if cell.is_heard_worse else link.noise_here
-    # The noise's other side counts, ITU-R P.533-14 section 10 (from memory).
     upper, lower = (
-        float(np.hypot(signal, other).item())
-        for signal, other in zip(
-            link.signal_spread_db, (noise.lower_db, noise.upper_db), strict=True
-        )
+        float(side.item()) for side in ratio_spread_db(link, heard=cell.is_heard_worse)
     )
     bearing, back = float(paths.bearing_deg[0]), float(paths.far_bearing_deg[0])
     near_pole, far_pole = (_declination(cell, end) for end in (NEAR_END, FAR_END))

@@ -133,6 +133,7 @@ def station_for(
         is_demo = False
     source = demo_station() if is_demo else file
     far_end = {
+        "kind": options.get("far_kind"),
         "antenna": options.get("far_antenna"),
         "noise": options.get("far_noise"),
         "power_w": options.get("far_power_w"),

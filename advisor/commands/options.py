@@ -75,9 +75,14 @@ _WHO: list[Callable[[Any], Any]] = [
         help="Nothing is counted below this elevation.",
     ),
     click.option(
+        "--far-kind",
+        metavar="KIND",
+        help="Station at the far end: plain, modest, usual, big.",
+    ),
+    click.option(
         "--far-antenna",
         metavar="KIND",
-        help="Far end: dipole, isotropic, vertical.",
+        help="Its antenna: dipole, isotropic, vertical, modest, usual, big.",
     ),
     click.option("--far-noise", metavar="WHERE", help="Noise at the far end."),
     click.option(

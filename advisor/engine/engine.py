@@ -23,6 +23,7 @@ from advisor.antenna.ground import Ground, ground_by_name
 from advisor.antenna.pattern import Pattern
 from advisor.engine.gains import NO_GAIN_DB, Gains, decibels, far_gains
 from advisor.engine.question import Question
+from advisor.engine.wires import far_end_sigmas_db
 from advisor.propagation.groundpath import ground_loss_db
 from advisor.propagation.losses import ES_REFLECTION
 from advisor.propagation.modes import (
@@ -34,7 +35,7 @@ from advisor.propagation.modes import (
     Modes,
     hop_modes,
 )
-from advisor.propagation.noise import KT0_DBW_HZ, Noise
+from advisor.propagation.noise import DECILE_SIGMAS, KT0_DBW_HZ, Noise
 from advisor.propagation.noise_sources import noise_sources
 from advisor.reliability.chance import (
     FAINT_DB,
@@ -90,6 +91,9 @@ class Link(ArrayRecord):
         gains and losses. [dB]
     signal_spread_db : tuple of numpy.ndarray
         Upper and lower decile of the signal, (P, 1, 1). [dB]
+    far_sigma_db : tuple of numpy.ndarray
+        Shapes (B,): how far ends of this kind differ in hearing and in being heard, as
+        of `advisor.engine.wires.far_end_sigmas_db`. [dB]
     noise_far, noise_here : Noise
         Noise at both ends, (P, T, B).
     """
@@ -105,6 +109,7 @@ class Link(ArrayRecord):
     heard_db: NDArray[np.float64]
     hear_db: NDArray[np.float64]
     signal_spread_db: tuple[NDArray[np.float64], NDArray[np.float64]]
+    far_sigma_db: tuple[NDArray[np.float64], NDArray[np.float64]]
     noise_far: Noise
     noise_here: Noise
 
@@ -258,6 +263,7 @@ def _one_way(
         far_patterns,
         here=End(station.power_w, station.noise, station.noise_trim_db),
         there=End(station.far_end.power_w, station.far_end.noise),
+        far_sigma_db=far_end_sigmas_db(station.far_end, frequency_mhz),
         snr_db_hz=question.emission.snr_db_hz,
         horizon_deg=station.horizon_at(paths.bearing_deg)
         if horizon_deg is None
@@ -319,6 +325,7 @@ def link_over(
     snr_db_hz: float,
     horizon_deg: ArrayLike,
     ground: str,
+    far_sigma_db: tuple[NDArray[np.float64], NDArray[np.float64]] | None = None,
 ) -> Link:
     """
     Work out the sky's half of a link over any paths on any frequencies.
@@ -342,6 +349,8 @@ def link_over(
         Elevation of my horizon, a scalar or shape (P,). [deg]
     ground : str
         Kind of ground at my end, for the ground wave.
+    far_sigma_db : tuple of numpy.ndarray, optional
+        As in `Link`; one station there if left out. [dB]
 
     Returns
     -------
@@ -359,6 +368,7 @@ def link_over(
     )
     need = KT0_DBW_HZ + snr_db_hz
     body = modes.hops.shape[:-1]
+    nothing = np.zeros(frequency.shape)
     return Link(
         paths=paths,
         layers=layers,
@@ -371,6 +381,7 @@ def link_over(
         heard_db=_dbw(here.power_w) - noise_far.factor_db - need,
         hear_db=_dbw(there.power_w) - noise_here.factor_db - need,
         signal_spread_db=_signal_spread(layers),
+        far_sigma_db=(nothing, nothing) if far_sigma_db is None else far_sigma_db,
         noise_far=noise_far,
         noise_here=noise_here,
     )
@@ -417,12 +428,33 @@ def _signal_spread(
     return signal_deciles_db(at_stations(layers.geomagnetic_lat_deg)[..., MID, None])
 
 
-def _ratio_spread(
-    link: Link, noise: Noise
+def ratio_spread_db(
+    link: Link, *, heard: bool
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Deciles of signal over noise: the noise's other side counts (P.533 sec. 10)."""
+    """
+    Put the deciles of signal over noise together.
+
+    Parameters
+    ----------
+    link : Link
+        The sky's half.
+    heard : bool
+        Whether it is the far end that listens.
+
+    Returns
+    -------
+    upper_db, lower_db : numpy.ndarray
+        Distance from the median to either decile, (P, T, B). Those of signal, noise
+        (its other side counts, ITU-R P.533 section 10) and the far end's station add as
+        squares. [dB]
+    """
     upper, lower = link.signal_spread_db
-    return np.hypot(upper, noise.lower_db), np.hypot(lower, noise.upper_db)
+    noise = link.noise_far if heard else link.noise_here
+    station = DECILE_SIGMAS * link.far_sigma_db[0 if heard else 1]
+    return (
+        np.hypot(np.hypot(upper, noise.lower_db), station),
+        np.hypot(np.hypot(lower, noise.upper_db), station),
+    )
 
 
 def wire_gains(
@@ -579,8 +611,8 @@ def _ends(link: Link, own: Gains) -> Ends:
         for noise in (link.noise_far, link.noise_here)
     )
     spreads = [
-        tuple(flat(side) for side in _ratio_spread(link, noise))
-        for noise in (link.noise_far, link.noise_here)
+        tuple(flat(side) for side in ratio_spread_db(link, heard=heard))
+        for heard in (True, False)
     ]
     return Ends(
         heard_spread_db=(spreads[0][0], spreads[0][1]),

@@ -12,6 +12,9 @@ from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 
+import numpy as np
+from numpy.typing import ArrayLike
+
 from advisor.antenna.closedform import (
     dipole_pattern,
     isotropic_pattern,
@@ -27,14 +30,16 @@ from advisor.antenna.feed import (
 )
 from advisor.antenna.ground import Ground, ground_by_name
 from advisor.antenna.line import Line, line_by_name
-from advisor.antenna.pattern import Pattern
+from advisor.antenna.pattern import Pattern, standard_grid
 from advisor.antenna.shapes.parts import Conductor, HungWire
 from advisor.antenna.shapes.registry import SHAPES, hang
 from advisor.antenna.solver.cache import SolvedWire, solve_wire
 from advisor.engine.question import Question
 from advisor.station.bands import Band
 from advisor.station.setup import SetUp, lowest_mhz
-from advisor.station.station import FarEnd
+from advisor.station.station import FAR_END_KINDS, FarEnd
+from geo.arrays import Floats
+from geo.tables import read_table
 
 FAR_END_GROUND = "average"
 """Ground assumed under the far end's antenna."""
@@ -43,12 +48,19 @@ FAR_END_HIGHEST_M = 12.0
 """Height of the far end's dipole where half a wavelength is more than a station
 usually has (common practice, no source). [m]"""
 
+FAR_POWER_SIGMA_DB = 3.5
+"""How the power of stations of a kind differs (a survey of operators gives 5 dB over
+all of them; within a kind assumed). [dB]"""
+
 FAR_END_PATTERNS: dict[str, Callable[[float, Ground], Pattern]] = {
     "dipole": lambda mhz, ground: dipole_pattern(
         mhz, min(0.5 * wavelength_m(mhz), FAR_END_HIGHEST_M), ground
     ),
     "isotropic": lambda mhz, _: isotropic_pattern(mhz),
     "vertical": lambda mhz, ground: quarter_wave_vertical_pattern(mhz, ground),
+    "modest": lambda mhz, _: _median_pattern("modest", mhz),
+    "usual": lambda mhz, _: _median_pattern("usual", mhz),
+    "big": lambda mhz, _: _median_pattern("big", mhz),
 }
 """How the far end's pattern is found: frequency in MHz, ground."""
 
@@ -317,6 +329,66 @@ def _fed(
     return BandSolution(frequency_mhz, hung, solved, chain, fed)
 
 
+def _mixed(kind: str, frequency_mhz: ArrayLike) -> dict[str, Floats]:
+    """Columns of the table of far ends on any frequencies, (B,) each."""
+    table = read_table("far_ends")
+    rows = np.flatnonzero(np.array(table.columns["kind"]) == kind)
+    log_f = np.log(np.atleast_1d(np.asarray(frequency_mhz, dtype=float)))
+    nodes = np.log(table.numbers("frequency_mhz")[rows])
+    return {
+        name: np.interp(log_f, nodes, table.numbers(name)[rows])
+        for name in table.columns
+        if name not in ("kind", "frequency_mhz")
+    }
+
+
+def _median_pattern(kind: str, mhz: float) -> Pattern:
+    """Pattern, the same all round, of the median station of a kind."""
+    columns = _mixed(kind, mhz)
+    gains = {
+        float(name.split("_")[1]): value.item()
+        for name, value in columns.items()
+        if name.endswith("_dbi")
+    }
+    elevation, azimuth = standard_grid(azimuth_step_deg=180.0)
+    power = 10.0 ** (0.1 * np.interp(elevation, list(gains), list(gains.values())))
+    power[0] = 0.0
+    around = np.broadcast_to(power[:, None], (elevation.size, azimuth.size))
+    upright = columns["upright_share"].item()
+    efficiency = 10.0 ** (0.1 * columns["efficiency_db"].item())
+    return Pattern(
+        elevation, azimuth, upright * around, (1.0 - upright) * around, efficiency, mhz
+    )
+
+
+def far_end_sigmas_db(
+    far_end: FarEnd, frequency_mhz: ArrayLike
+) -> tuple[Floats, Floats]:
+    """
+    Say how stations of the far end's kind differ from one to the next.
+
+    Parameters
+    ----------
+    far_end : FarEnd
+        The assumption.
+    frequency_mhz : array_like
+        Shape (B,). [MHz]
+
+    Returns
+    -------
+    heard_db, hear_db : numpy.ndarray
+        Shape (B,), standard deviations: of the antenna as it hears me, its own losses
+        taking noise and signal alike, and of what it sends, power and gain. 0 where one
+        antenna is named. The noise there differs besides. [dB]
+    """
+    if far_end.antenna not in FAR_END_KINDS:
+        nothing = np.zeros(np.atleast_1d(np.asarray(frequency_mhz)).shape)
+        return nothing, nothing
+    columns = _mixed(far_end.antenna, frequency_mhz)
+    sent = np.hypot(columns["gain_sigma_db"], FAR_POWER_SIGMA_DB)
+    return columns["directivity_sigma_db"], sent
+
+
 def far_end_patterns(far_end: FarEnd, bands: Iterable[Band]) -> dict[str, Pattern]:
     """
     Work out the pattern of what is assumed at the far end on every band.
@@ -325,7 +397,7 @@ def far_end_patterns(far_end: FarEnd, bands: Iterable[Band]) -> dict[str, Patter
     ----------
     far_end : FarEnd
         The assumption: a half-wave dipole half a wavelength up but no higher than
-        12 m, an isotropic radiator, or a quarter-wave vertical.
+        12 m, an isotropic radiator, a quarter-wave vertical, or the median of a mix.
     bands : iterable of Band
         Bands asked about.
 

@@ -22,7 +22,7 @@ KT0_DBW_HZ = -203.98
 LOWEST_MHZ, HIGHEST_MHZ = 0.3, 250.0
 """Frequencies for which man-made noise is stated. [MHz]"""
 
-_DECILE_SIGMAS = 1.2816
+DECILE_SIGMAS = 1.2816
 """Standard deviations from the median to a decile of a normal law."""
 
 _NEPER_DB = 10.0 / np.log(10.0)
@@ -130,7 +130,7 @@ def man_made_noise(
         return noise
     table = read_table("man_made_noise")
     row = table.columns["environment"].index(environment)
-    places = _DECILE_SIGMAS * table.numbers("location_sigma_db")[row]
+    places = DECILE_SIGMAS * table.numbers("location_sigma_db")[row]
     return Noise(
         noise.factor_db,
         np.hypot(noise.upper_db, places),
@@ -214,7 +214,7 @@ def combine(sources: list[Noise]) -> Noise:
         alpha, beta, gamma, widest = (np.zeros(()) for _ in range(4))
         for source in [*sources, thermal]:
             decile = getattr(source, side)
-            sigma = decile / _DECILE_SIGMAS / _NEPER_DB
+            sigma = decile / DECILE_SIGMAS / _NEPER_DB
             median = np.exp(source.factor_db / _NEPER_DB)
             mean = median * np.exp(sigma**2 / 2.0)
             alpha, gamma = alpha + mean, gamma + median
@@ -224,5 +224,5 @@ def combine(sources: list[Noise]) -> Noise:
         wide = np.sqrt(2.0 * np.log(alpha / gamma))
         total = np.where(widest > _WIDE_DB, wide, total)
         medians.append(_NEPER_DB * (np.log(alpha) - total**2 / 2.0))
-        spreads.append(_DECILE_SIGMAS * _NEPER_DB * total)
+        spreads.append(DECILE_SIGMAS * _NEPER_DB * total)
     return Noise(np.asarray(0.5 * (medians[0] + medians[1])), spreads[0], spreads[1])

@@ -22,6 +22,7 @@ from advisor.station.emissions import Emission
 from advisor.station.setup import build_set_up, check_set_up
 from advisor.station.station import (
     FAR_END_KEYS,
+    FAR_END_KINDS,
     STATION_KEYS,
     FarEnd,
     Station,
@@ -192,6 +193,11 @@ def resolve_station(
             " file: a grid locator such as 'KF07jo' or 'lat,lon'"
         )
     values = _defaults() | values
+    for name, value in FAR_END_KINDS[values["far_end.kind"]].items():
+        if values.get(f"far_end.{name}") is None:
+            values[f"far_end.{name}"] = value
+            if values["far_end.kind"] != FAR_END_KEYS["kind"].default:
+                origins[f"far_end.{name}"] = f"a {values['far_end.kind']} station"
     region = values.get("iaru_region")
     if region is None:
         region = _region_of(values["place"])
@@ -216,6 +222,7 @@ def resolve_station(
             values["far_end.antenna"],
             values["far_end.noise"],
             values["far_end.power_w"],
+            values["far_end.kind"],
         ),
         setups=tuple(build_set_up(each, bands) for each in values["setups"]),
         time_zone=values.get("time_zone"),

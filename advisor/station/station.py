@@ -33,8 +33,18 @@ if TYPE_CHECKING:
 
     from geo.arrays import Floats
 
-FAR_END_ANTENNAS = ("dipole", "isotropic", "vertical")
-"""What may be assumed of the antenna at the other end."""
+FAR_END_KINDS: dict[str, dict[str, str | float]] = {
+    "plain": {"antenna": "dipole", "noise": "rural", "power_w": 100.0},
+    "modest": {"antenna": "modest", "noise": "residential", "power_w": 40.0},
+    "usual": {"antenna": "usual", "noise": "residential", "power_w": 100.0},
+    "big": {"antenna": "big", "noise": "rural", "power_w": 700.0},
+}
+"""What each kind of station at the other end has where it is not told otherwise. Power
+and noise of the last three are medians of assumed mixes (common practice)."""
+
+FAR_END_ANTENNAS = ("dipole", "isotropic", "vertical", "modest", "usual", "big")
+"""What may be assumed of the antenna at the other end; the last three are any one of a
+mix of antennas."""
 
 
 @record
@@ -45,16 +55,20 @@ class FarEnd:
     Attributes
     ----------
     antenna : str
-        Antenna of the far end: dipole, isotropic or vertical.
+        Antenna of the far end: dipole, isotropic or vertical, or any one of those that
+        modest, usual or big stations have.
     noise : str
         Noise there, by kind of place.
     power_w : float
         Power there. [W]
+    kind : str
+        Kind of station there: plain, modest, usual or big.
     """
 
     antenna: str
     noise: str
     power_w: float
+    kind: str = "plain"
 
 
 UNNAMED = "station"
@@ -301,12 +315,11 @@ def _ground_names() -> tuple[str, ...]:
 
 
 FAR_END_KEYS: dict[str, Key] = {
-    "antenna": Key(
-        one_of(lambda: FAR_END_ANTENNAS), "antenna assumed at the far end", "dipole"
-    ),
-    "noise": Key(one_of(_noise_names), "noise environment at the far end", "rural"),
-    "power_w": Key(
-        number(0.0, 10_000.0, "W", above=True), "power at the far end [W]", 100.0
+    "antenna": Key(one_of(lambda: FAR_END_ANTENNAS), "antenna assumed at the far end"),
+    "noise": Key(one_of(_noise_names), "noise environment at the far end"),
+    "power_w": Key(number(0.0, 10_000.0, "W", above=True), "power at the far end [W]"),
+    "kind": Key(
+        one_of(lambda: tuple(FAR_END_KINDS)), "kind of station at the far end", "plain"
     ),
 }
 """The keys of the far end."""

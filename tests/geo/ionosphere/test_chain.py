@@ -1,0 +1,192 @@
+"""Rays of several hops that come down at a given place, over layers that change."""
+
+import numpy as np
+import pytest
+
+from geo.ionosphere.action import bouguer, follow, hop_table
+from geo.ionosphere.chain import chained
+from geo.ionosphere.homing import home, ray_table
+from geo.ionosphere.profile import layered_profile, single_layer
+from geo.ionosphere.rays import critical_deg, trace
+
+NONE = float("nan")
+INTEGRATED = (
+    "Hamilton's ray equations with gradients along the path, integrated step by step"
+)
+
+
+def alike(example, count):
+    """The same layer at so many reflection points."""
+    return example[np.zeros(count, dtype=int)]
+
+
+@pytest.mark.parametrize("count", [1, 2, 3, 5])
+@pytest.mark.parametrize(
+    ("name", "frequency", "hop_km"),
+    [("C", 7.1, 2000.0), ("B", 21.1, 2000.0), ("H", 21.1, 1700.0)],
+)
+def test_over_one_layer_n_hops_are_n_times_one(example, count, name, frequency, hop_km):
+    one = home(ray_table(example[name], frequency), hop_km)
+    low = np.flatnonzero((one.branch == 3) & (one.slope_km_rad < 0.0))[0]
+    layers = alike(example[name][None], count)
+    ray = chained(layers, np.full(count, frequency), count * hop_km)
+    assert ray.ground_km == pytest.approx(count * hop_km, abs=0.1)
+    assert ray.takeoff_deg == pytest.approx(one.takeoff_deg[low], abs=0.01)
+    assert ray.landing_deg == pytest.approx(ray.takeoff_deg, abs=1e-6)
+    assert ray.group_km == pytest.approx(count * one.group_km[low], rel=1e-4)
+    assert ray.apogee_km == pytest.approx(one.apogee_km[low], abs=0.1)
+    assert ray.slope_km_rad == pytest.approx(count * one.slope_km_rad[low], rel=1e-3)
+    assert ray.touches == count - 1
+
+
+# From day to night (1) and back (-1), MHz: take-off angle and the angles of the other
+# hops, where the fourth lands; foF2 = 6.75 - 2.25 T, hm = 305 + 35 T, ym 80 km,
+# T = tanh((x - 4000)/2500).
+FOUR_HOPS = [
+    (1.0, 10.1, 14.0, (13.4, 11.9, 8.8, 5.7), 7071.0),
+    (-1.0, 10.1, 8.0, (9.6, 12.7, 14.9, 16.1), 6927.0),
+]
+
+
+@pytest.mark.parametrize(("way", "frequency", "leaves", "hops", "ground"), FOUR_HOPS)
+def test_four_hops_between_day_and_night(outside, way, frequency, leaves, hops, ground):
+    """
+    The ray that comes down where the integrated one does, by its angles at both ends.
+
+    Equal elevation on all hops would be 4 deg off; the reflection points lie at equal
+    parts of the way here and where the hops put them there.
+    """
+    point = ground * (np.arange(4) + 0.5) / 4.0
+    step = way * np.tanh((point - 4000.0) / 2500.0)
+    layer = single_layer(6.75 - 2.25 * step, 305.0 + 35.0 * step, 80.0 + 0.0 * step)
+    ray = chained(layer, np.full(4, frequency), ground)
+    check = outside(INTEGRATED, "worked apart")
+    ends = [ray.takeoff_deg, ray.landing_deg]
+    why = "first order in the difference of the hops"
+    what = "angles at both ends of four hops [deg]"
+    check.near(what, ends, [leaves, hops[-1]], abs=1.2, why=why)
+    # The ray of equal elevation.
+    beta = np.linspace(3.0, 20.0, 3401)
+    each = trace(layer, frequency, beta[:, None], paths=False).ground_km.sum(axis=-1)
+    equal = beta[np.nanargmin(np.abs(each - ground))]
+    assert abs(ray.takeoff_deg - leaves) < 0.6 * abs(equal - leaves)
+    assert abs(ray.landing_deg - hops[-1]) < 0.6 * abs(equal - hops[-1])
+
+
+def test_the_other_way_round_is_the_same_ray():
+    """Ends, angles and length change places; the tube is the same from either end."""
+    dice, apart = np.random.default_rng(4), []
+    for count in (2, 3, 4):
+        many = layered_profile(
+            0.5 * np.ones(count), NONE, np.linspace(5.0, 6.0, count),
+            dice.uniform(290.0, 310.0, count),
+        )  # fmt: skip
+        frequency = dice.uniform(9.0, 9.4, count)
+        out, back = (
+            chained(many[way], frequency[way], 2200.0 * count)
+            for way in (slice(None), slice(None, None, -1))
+        )
+        apart.append(abs(out.takeoff_deg - out.landing_deg))
+        assert out.takeoff_deg == pytest.approx(back.landing_deg, abs=1e-3)
+        assert out.landing_deg == pytest.approx(back.takeoff_deg, abs=1e-3)
+        assert out.group_km == pytest.approx(back.group_km, rel=1e-6)
+        # sin(landing) dD/d(take-off) does not depend on the end one stands at.
+        tubes = [
+            np.sin(np.radians(ray.landing_deg)) * ray.slope_km_rad
+            for ray in (out, back)
+        ]
+        assert tubes[0] == pytest.approx(tubes[1], rel=0.01)
+    assert max(apart) > 0.5
+
+
+def test_beyond_the_flattest_ray_it_is_that_one(example):
+    """C on 7.1 MHz: the longest hop is 3701.8 km; three fall short of 13 000."""
+    ray = chained(alike(example["C"][None], 3), np.full(3, 7.1), 13_000.0)
+    assert ray.ground_km == pytest.approx(3.0 * 3701.8, rel=0.01)
+    assert ray.ground_km < 13_000.0
+    assert ray.takeoff_deg < 0.2
+
+
+def test_nearer_than_the_skip_distance_it_is_the_edge(example):
+    """C on 7.1 MHz: the nearest ray of two hops lands at twice 1255.3 km, 26.58 deg."""
+    ray = chained(alike(example["C"][None], 2), np.full(2, 7.1), 2000.0)
+    assert ray.ground_km == pytest.approx(2.0 * 1255.3, rel=0.01)
+    assert ray.takeoff_deg == pytest.approx(26.58, abs=1.5)
+    # There the blur is all the slope there is: D'' from the table, W of 4 %.
+    assert ray.blur_km_rad > abs(ray.slope_km_rad)
+
+
+def test_where_one_hop_lets_through_what_another_turns_below_there_is_no_ray():
+    """Dense E by day, F2 too weak by night: no elevation is F2's on both hops."""
+    layers = layered_profile(
+        np.array([3.8, 0.5]), NONE, np.array([9.0, 3.0]), np.array([280.0, 320.0])
+    )
+    turned = critical_deg(layers, 14.1)
+    assert turned[-2][0] > turned[-1][1]
+    ray = chained(layers, np.full(2, 14.1), 5000.0)
+    assert np.isnan(ray.takeoff_deg)
+    assert np.isnan(ray.group_km)
+
+
+@pytest.mark.slow
+def test_a_ray_is_found_wherever_there_is_one():
+    """Against 4000 elevations of the same hops, over random layers."""
+    dice = np.random.default_rng(1)
+    found = 0
+    for _ in range(120):
+        count = int(dice.integers(2, 7))
+        lean = np.linspace(-1.0, 1.0, count) * dice.uniform(-0.2, 0.2)
+        foe, fof2 = dice.uniform(0.4, 3.8), dice.uniform(3.0, 12.0)
+        layers = layered_profile(
+            foe * (1.0 + lean),
+            dice.choice([NONE, 1.35 * foe]) * (1.0 + lean),
+            fof2 * (1.0 + lean),
+            dice.uniform(230.0, 400.0) * (1.0 - 0.5 * lean),
+        )
+        frequency = dice.uniform(0.7, 2.8) * fof2 * (1.0 - np.abs(lean).max())
+        turned = critical_deg(layers, frequency)
+        low, high = max(turned[-2].max(), 0.05), turned[-1].min()
+        if low >= high:
+            continue
+        beta = low + (high - low) / (1.0 + np.exp(-np.linspace(-9.0, 9.0, 4001)))
+        each = trace(layers, frequency, beta[:, None], paths=False)
+        lands = each.ground_km.sum(axis=-1)
+        nearest = int(np.nanargmin(lands))
+        farthest = lands[: nearest + 1].max()
+        goal = dice.uniform(0.8 * lands[nearest], min(1.05 * farthest, 4500.0 * count))
+        ray = chained(layers, np.full(count, frequency), goal)
+        if lands[nearest] <= goal <= farthest:
+            found += 1
+            assert ray.ground_km == pytest.approx(goal, abs=0.1)
+        elif goal > farthest:
+            assert ray.ground_km == pytest.approx(farthest, rel=5e-3)
+        else:
+            # Eight rounds come near the edge, where the distance is flat.
+            assert ray.ground_km == pytest.approx(lands[nearest], rel=0.03)
+    assert found > 50
+
+
+def test_towards_weaker_layers_a_flat_ray_passes_over_the_ground():
+    """
+    Against hops followed one by one: foF2 9 - 0.3, hm 270 + 8 km a 1000 km.
+
+    Flat rays touch the ground once and pass over it behind the second hop.
+    """
+
+    def layers(at_km):
+        far = np.asarray(at_km) / 1000.0
+        return single_layer(9.0 - 0.3 * far, 270.0 + 8.0 * far, 80.0 + 0.0 * far)
+
+    station = np.arange(0.0, 16001.0, 500.0)
+    table = hop_table(layers(station), 10.1, station)
+    for leaves, touches in ((15.0, 2), (10.0, 2), (7.0, 1)):
+        rays = follow(table, 3, [leaves])
+        lands, up = rays.ground_km[-1, 0], rays.elevation_deg[:, 0]
+        between = 0.5 * (bouguer(up[1:]) + bouguer(up[:-1]))
+        assert (between <= 1.0).sum() == touches
+        ray = chained(
+            layers(lands * (np.arange(3) + 0.5) / 3.0), np.full(3, 10.1), lands
+        )
+        assert ray.touches == touches
+        assert ray.takeoff_deg == pytest.approx(leaves, abs=0.6)
+    assert ray.landing_deg == 0.0

@@ -151,7 +151,7 @@ def atmospheric_noise(
     Parameters
     ----------
     frequency_mhz, lat_deg, lon_deg, month, utc_hour, r12 : array_like
-        As in `lightning_noise_db`.
+        As in `lightning_noise_db`. [MHz], [deg], [deg], [1], [h], [1]
     zenith_deg : array_like
         Solar zenith angle at the place. All broadcast. [deg]
 

@@ -179,6 +179,9 @@ def rows():
 
 def table_text(found):
     """Return the ECSV text."""
+    found = list(found)
+    gains = {(kind, mhz): rest for kind, mhz, *rest in found}
+    spot = gains["usual", 14.1][4 + ELEVATIONS.index(20)]
     columns = [
         ("kind", "", "string", "kind of station"),
         ("frequency_mhz", "MHz", "float64", "frequency solved for"),
@@ -201,6 +204,7 @@ def table_text(found):
         '# - {source: "solved by docs/studies/build_far_ends.py; the mixes of wires are'
         ' assumed, common practice"}',
         '# - {licence: "MIT"}',
+        f'# - {{spot: "usual stations, 14.1 MHz, 20 deg: {spot:.1f} dBi"}}',
         "# delimiter: ','",
         "# schema: astropy-2.0",
         ",".join(name for name, *_ in columns),

@@ -24,6 +24,7 @@ from advisor.antenna.ground import (
 )
 from advisor.propagation.groundwave import attenuation
 from advisor.propagation.noise import KT0_DBW_HZ
+from geo.ionosphere import maps
 from geo.ionosphere.layers import layers_at
 from geo.land import is_land
 from geo.sphere import EARTH_RADIUS_KM
@@ -122,7 +123,11 @@ class Sky:
         layers = layers_at(self.LAT.ravel(), self.LON.ravel(), when, r12)
         self.sun = vectors(*(each.item() for each in subsolar_point(when)))
         self.month, self.utc_hour, self.r12 = month, utc_hour, r12
-        fof2, foe = layers.fof2_mhz[0], layers.foe_mhz[0]
+        # The maps for R12 itself, whatever the index of that month was.
+        points = maps.prepare_points(
+            self.LAT.ravel(), self.LON.ravel(), layers.modip_deg
+        )
+        fof2, foe = maps.fof2_mhz(points, when, r12)[0], layers.foe_mhz[0]
         # ITU-R P.533-14 section 3.5.1 (from memory): factor B and the longest hop.
         x = np.maximum(fof2 / foe, 2.0)
         m = layers.m3000f2[0]

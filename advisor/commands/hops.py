@@ -14,8 +14,10 @@ from advisor.commands.indices import check_fetch, fetched_solar, with_indices
 from advisor.commands.options import bands_option, conditions_options, solar_options
 from advisor.commands.provenance import provenance_of
 
-_OF_A_PLACE = ("place", "station_file", "start", "r12", "flux", "soundings")
-_OF_A_PLACE += ("kp", "flare", "proton_flux", "fetch_indices")
+_OF_A_PLACE = (
+    *("place", "station_file", "start", "r12", "flux"),
+    *("soundings", "kp", "flare", "proton_flux", "fetch_indices"),
+)
 
 
 @click.command()

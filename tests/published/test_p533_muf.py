@@ -1,5 +1,5 @@
 """
-MUF by the rays against the laws of ITU-R P.533-14 and P.1240; support, mirror height.
+MUF by the rays against the laws of ITU-R P.533-14 and P.1240; support.
 
 Formulas and limits are from memory of the Recommendations; the working of each number
 is in docs/validation.md. The laws of distance stand here only: the program itself has
@@ -11,7 +11,6 @@ import pytest
 
 from advisor.propagation import muf
 from advisor.propagation.first_hop import f2_muf_mhz, one_hop_muf_mhz
-from geo.ionosphere.hops import f2_mirror_height_km
 from geo.ionosphere.layers import layers_at
 from geo.ionosphere.profile import layered_profile
 from geo.ionosphere.ray_muf import muf_mhz
@@ -167,22 +166,3 @@ def test_support_at_the_deciles_and_the_median(outside):
     check = outside("ITU-R P.533-14 section 3.6", MEMORY)
     what = "support at lower decile, median, upper decile"
     check.near(what, ours, [0.9, 0.5, 0.1], rel=1e-6, why=ROUNDING)
-
-
-def test_mirror_heights_worked_by_hand(outside):
-    """
-    P.533-14 section 5.1, the three branches for foF2 8, M 3.0, R12 60.
-
-    (c) foE 3.0: y = 2.667, dM = 0.18/1.267 + 0.0224 = 0.1645, H = 1490/3.1645 - 316 =
-    154.9; J = -13.52 + 41.70 - 43.02 + 16.07 = 1.238; U = 8e-5 * 74.9 *
-    (1 + 11 * 0.1156) + 1.2e-3 * 154.9 * 0.0293 = 0.01907; 1500 km: 115 + 191.7 + 28.6.
-    (a) foE 2.0, f 12 (x_r 1.5), 1500 km: 261; (b) f 5 (x_r 0.625), 500 km: 226.
-    """
-    over_e = f2_mirror_height_km(12.0, 1500.0, 8.0, 3.0, 3.0, 60.0)
-    check = outside("ITU-R P.533-14 section 5.1", MEMORY)
-    why = "worked to the kilometre"
-    what = "mirror height, E layer underneath [km]"
-    check.near(what, over_e, 335.3, abs=0.6, why=why)
-    deep = f2_mirror_height_km([12.0, 5.0], [1500.0, 500.0], 8.0, 2.0, 3.0, 60.0)
-    what = "mirror height, over and under foF2 [km]"
-    check.near(what, deep, [261.0, 226.0], abs=0.6, why=why)

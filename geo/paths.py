@@ -74,7 +74,7 @@ def paths_to(
     Returns
     -------
     paths : Paths
-        Distances, bearings and control points.
+        Distances, bearings and stations.
 
     Examples
     --------

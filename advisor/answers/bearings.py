@@ -250,7 +250,7 @@ def ground_margin_db(link: Link, gains: Gains) -> Floats:
     return np.asarray(both + _worse_level_db(link, gains) - lost)
 
 
-def sum_db(margin_db: Floats, often: Floats) -> Floats:
+def sum_db(margin_db: Floats, support: Floats) -> Floats:
     """
     Add up the powers of the modes, each counted as often as it exists.
 
@@ -258,7 +258,7 @@ def sum_db(margin_db: Floats, often: Floats) -> Floats:
     ----------
     margin_db : numpy.ndarray
         Shape (..., M). [dB]
-    often : numpy.ndarray
+    support : numpy.ndarray
         Broadcasts to it, 0 to 1.
 
     Returns
@@ -266,7 +266,7 @@ def sum_db(margin_db: Floats, often: Floats) -> Floats:
     sum_db : numpy.ndarray
         Without the last axis; -400 where nothing is left. [dB]
     """
-    power = (often * 10.0 ** (np.clip(margin_db, -400.0, 400.0) / 10.0)).sum(axis=-1)
+    power = (support * 10.0 ** (np.clip(margin_db, -400.0, 400.0) / 10.0)).sum(axis=-1)
     return np.asarray(10.0 * np.log10(np.maximum(power, _LEAST_POWER)))
 
 

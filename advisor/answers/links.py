@@ -187,7 +187,7 @@ def links_to(
     conditions.check_against_map(times, asked_solar.r12)
     body = len(places), times.size, frequency.size
     found: dict[str, NDArray[Any]] = {}
-    # The method of long paths reads a whole day: days are worked on one by one.
+    # The magnetic field is that of the middle of the times: one day at a time.
     days = times.astype("datetime64[D]")
     for day in np.unique(days):
         hours = np.flatnonzero(days == day)

@@ -74,11 +74,11 @@ def sky_path(question: Question) -> SkyPath:
     The MUF is the highest frequency that a regular layer returns on half of the days,
     the FOT on nine days in ten. The LUF is the lowest at which the signal there, summed
     over the modes that exist on half of the days or more, meets the need in the monthly
-    median. Beyond 7000 km the method of long paths joins in.
+    median.
 
     References
     ----------
-    ITU-R P.533-14, sections 3.6, 5.3, 5.4 and 9 (from memory); ITU-R P.373 for the
+    ITU-R P.533-14, sections 3.6 and 9 (from memory); ITU-R P.373 for the
     terms (from memory).
     """
     if len(question.targets) != 1:

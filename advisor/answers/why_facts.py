@@ -233,7 +233,7 @@ class Budget:
     Attributes
     ----------
     way : str
-        A mode, long path or ground wave.
+        A mode or ground wave.
     power_dbw : float
         Power of the sender. [dBW]
     gain_dbi : float
@@ -406,7 +406,7 @@ class Why:
     direction : str
         Heard if their copying me limits, hear if my copying them does.
     budgets : tuple of Budget
-        Sums of the strongest modes, then long path and ground wave if they apply.
+        Sums of the strongest modes, then ground wave if it applies.
     noise : tuple of NoisePart
         Noise at the end that limits.
     receiving_efficiency_db : float

@@ -252,7 +252,7 @@ bands_option = click.option(
 )
 
 long_path_option = click.option(
-    "--long-path", is_flag=True, help="Go the long way round."
+    "--long-path", is_flag=True, help="Only the long way round."
 )
 
 zone_option = click.option(

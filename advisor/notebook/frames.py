@@ -332,7 +332,7 @@ class Advice:
         -------
         frame : pandas.DataFrame
             Index ``utc``, one row an hour, band the set-up is cut for, and mode the
-            geometry allows: take-off angle, mirror height, MUF, share of days, margin,
+            geometry allows: angles, greatest height, MUF, share of days, margin,
             share of the signal.
 
         Raises

@@ -94,23 +94,23 @@ def auroral_loss_db(
     month: ArrayLike,
 ) -> NDArray[np.float64]:
     """
-    Monthly-median auroral and other losses of a path at one control point.
+    Monthly-median auroral and other losses of a path at one place.
 
     Parameters
     ----------
     distance_km : array_like
         Length of the path. [km]
     geomagnetic_lat_deg : array_like
-        Geomagnetic latitude of the control point, -90 to 90. [deg]
+        Geomagnetic latitude of the place, -90 to 90. [deg]
     local_hour : array_like
-        Local mean time at the control point; any whole days may be added. [h]
+        Local mean time at the place; any whole days may be added. [h]
     month : array_like
         Month counted at its middle, as in `season_weights`. All broadcast.
 
     Returns
     -------
     loss_db : numpy.ndarray
-        Loss of the whole path; average it over the control points at which the
+        Loss of the whole path; average it over the places at which the
         absorption is taken. NaN where an input is NaN or the latitude is beyond a
         pole. [dB]
 

@@ -148,7 +148,7 @@ class Rays(ArrayRecord):
     paths : Paths
         P paths.
     layers : Layers
-        Layers at their control points, T hours.
+        Layers at their stations, T hours.
     frequency_mhz : numpy.ndarray
         Shape (B,). [MHz]
     layer : tuple of str

@@ -2,13 +2,12 @@
 Chance that a contact is workable on a given day of the month, at a given hour.
 
 Day by day the layers move. All F2 modes of a path move together, because one layer
-carries them; so do the E modes and the E layer's screening; sporadic E is a third,
-independent thing. A day is therefore three numbers: how far the F2 layer, the E layer
-and sporadic E stand above their medians, each as a rank between 0 and 1. As the rank
-of the E or F2 layer rises, modes join one by one at known ranks.
-Between two such ranks nothing changes, so the average over days is an exact, finite
-sum: no sampling, no steps. Sporadic E and what comes above the MUF change smoothly
-with their rank and are summed over a few slices.
+carries them; so do those of E and F1; sporadic E is a third, independent thing. A day
+is therefore three numbers: how far the F2 layer, the E layer and sporadic E stand above
+their medians, each as a rank between 0 and 1. As the rank of the E or F2 layer rises,
+modes join one by one at known ranks. Between two such ranks nothing changes, so the
+average over days is an exact, finite sum: no sampling, no steps. Sporadic E and what
+comes above the MUF change smoothly with their rank and are summed over a few slices.
 """
 
 from __future__ import annotations

@@ -4,7 +4,7 @@ What is assumed of the sky besides the medians of the month.
 An operator may know more than the month: foF2 as just sounded somewhere, a storm of
 the magnetic field, or want to know what a flare or protons over the polar caps would
 do. Whatever it is, it is put into the layers that the engine reads, so that MUFs,
-mirror heights, noise and absorption all follow from one sky.
+rays, noise and absorption all follow from one sky.
 """
 
 from __future__ import annotations

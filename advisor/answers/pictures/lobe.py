@@ -37,11 +37,9 @@ class Hop:
     share : float
         Part of the power it carries, 0 to 1, the wire left out.
     support : float
-        Share of days on which it exists, mean over the target; NaN where hops are
-        not told apart.
+        Share of days on which it exists, mean over the target.
     low_deg, takeoff_deg, high_deg : float
-        Take-off angles over the target: lower decile, median, upper decile; where
-        hops are not told apart the middle one is that of the greatest gain. [deg]
+        Take-off angles over the target: lower decile, median, upper decile. [deg]
     gain_dbi : float
         The wire's gain towards the target at the middle angle. [dBi]
     """
@@ -220,16 +218,15 @@ class _TargetModes(ArrayRecord):
         Shape (P,), of each point.
     shares : numpy.ndarray
         Shape (P, T, B, M), part of the power times the point's weight.
-    takeoff_deg, often : numpy.ndarray
-        Shape (P, T, B, M), take-off angle and share of days on which it exists; NaN
-        where hops are not told apart. [deg]
+    takeoff_deg, support : numpy.ndarray
+        Shape (P, T, B, M), take-off angle and share of days on which it exists. [deg]
     """
 
     names: Names
     weight: Floats
     shares: Floats
     takeoff_deg: Floats
-    often: Floats
+    support: Floats
 
 
 def _modes_of(question: Question, link: Link, target: int) -> _TargetModes:
@@ -239,8 +236,8 @@ def _modes_of(question: Question, link: Link, target: int) -> _TargetModes:
     names = mode_names(link)[part]
     takeoff, strength = link.modes.takeoff_deg[part], mode_strengths(link)[part]
     shares = weight[:, None, None, None] * strength
-    often = link.modes.support[part]
-    return _TargetModes(names, weight, shares, takeoff, often)
+    support = link.modes.support[part]
+    return _TargetModes(names, weight, shares, takeoff, support)
 
 
 def _hops(
@@ -248,7 +245,7 @@ def _hops(
 ) -> tuple[Hop, ...]:
     """Hop modes of one hour and band, points of the one target together."""
     names, shares = modes.names[:, hour, band], modes.shares[:, hour, band]
-    takeoff, often = modes.takeoff_deg[:, hour, band], modes.often[:, hour, band]
+    takeoff, support = modes.takeoff_deg[:, hour, band], modes.support[:, hour, band]
     total = shares.sum()
     found = []
     for name in dict.fromkeys(names.ravel().tolist()):
@@ -264,7 +261,7 @@ def _hops(
             )
             for q in (0.1, 0.5, 0.9)
         )
-        exists = np.where(names == name, often, 0.0).max(axis=-1)
+        exists = np.where(names == name, support, 0.0).max(axis=-1)
         found.append(
             Hop(
                 name=name,

@@ -172,11 +172,11 @@ def side_view(
     gains = wire_gains(question, link, scene.patterns[one.name], wire)
     margin = worse_margin_db(link, gains)[0, 0, 0, 0]
     modes = link.modes
-    often = modes.support[0, 0, 0]
+    support = modes.support[0, 0, 0]
     with np.errstate(divide="ignore"):
-        rank = np.where(often > 0.0, margin + 10.0 * np.log10(often), -np.inf)
+        rank = np.where(support > 0.0, margin + 10.0 * np.log10(support), -np.inf)
     order = [
-        int(m) for m in np.argsort(-rank, kind="stable") if often[m] > LEAST_SUPPORT
+        int(m) for m in np.argsort(-rank, kind="stable") if support[m] > LEAST_SUPPORT
     ]
     along = np.linspace(0.0, float(link.paths.distance_km[0]), _SAMPLES)
     place = question.place
@@ -197,7 +197,7 @@ def side_view(
                 takeoff_deg=float(modes.takeoff_deg[0, 0, 0, m]),
                 height_km=float(modes.height_km[0, 0, 0, m]),
                 **_drawn(link, m),
-                support=float(often[m]),
+                support=float(support[m]),
                 gain_dbi=float(gains.hop_db[0, 0, 0, 0, m]),
                 margin_db=float(margin[m]),
             )

@@ -61,9 +61,8 @@ class AdviceRow:
         Gain of the set-up towards the modes, feed losses taken off; NaN where no mode
         exists. [dBi]
     mode : str
-        Strongest mode, such as 2F2; many hops where hops are not told apart; ground
-        wave where that carries the contact, the angles being those of the sky beside
-        it; empty where there is no mode.
+        Strongest mode, such as 2F2; ground wave where that carries the contact, the
+        angles being those of the sky beside it; empty where there is no mode.
     support : float
         Share of days on which the best mode exists, a mean over the points by weight.
     limit : str

@@ -97,7 +97,7 @@ def figure(record: LobeMeetsHop, zone: str | None = None) -> Figure:
         "Curves: gain of the wire towards the target. Bars: the angles the hops need, "
         "8 in 10 of the target; the darker, the more days. Figures: days in ten on "
         "which a hop exists, and gain there. Round mark F2, square E, triangle "
-        "sporadic E, diamond F1, star many hops.",
+        "sporadic E, diamond F1, star a high ray.",
     )
     needed = [hop.high_deg for hour in record.hours for hop in hour.hops]
     needed += [hop.high_deg for hop in record.hops]
@@ -170,15 +170,8 @@ def _mark_of(hop: Hop) -> str:
     return _LAYER_MARKS.get(hop.name.lstrip("0123456789"), _OTHER_MARK)
 
 
-def _short(hop: Hop) -> str:
-    """Name of a mode where room is short."""
-    return hop.name.removesuffix(" hops")
-
-
 def _days(hop: Hop) -> str:
-    """Days in ten on which the mode exists; nothing where hops are not told apart."""
-    if np.isnan(hop.support):
-        return ""
+    """Days in ten on which the mode exists."""
     return "<1" if hop.support < OPEN_CHANCE else f"{max(10.0 * hop.support, 1.0):.0f}"
 
 
@@ -187,7 +180,7 @@ def _draw_bars(axes: Axes, bars: Sequence[tuple[Hop, float, float]]) -> None:
     from matplotlib.collections import PolyCollection
 
     support = np.array([hop.support for hop, _, _ in bars])
-    shades = chance_colours()(np.where(np.isnan(support), 0.5, support))
+    shades = chance_colours()(support)
     corners = []
     for hop, down, high in bars:
         left, right = max(hop.low_deg - 0.4, 0.0), hop.high_deg + 0.4
@@ -237,7 +230,7 @@ def _draw_hops(axes: Axes, record: LobeMeetsHop) -> None:
     axes.set_ylim(max(len(hops), 1) - 0.5, -0.5)
     _title_beside(axes, "days, dBi")
     _draw_bars(axes, [(hop, float(row), 0.8) for row, hop in enumerate(hops)])
-    write_beside(axes, [_short(hop) for hop in hops], rows, size=TEXT_PT)
+    write_beside(axes, [hop.name for hop in hops], rows, size=TEXT_PT)
     write_beside(axes, [_days(hop) for hop in hops], rows, _BESIDE_PT, va="center")
     gains = [plain(hop.gain_dbi) for hop in hops]
     write_beside(axes, gains, rows, _GAIN_PT, va="center")
@@ -273,7 +266,7 @@ def _draw_hours(
         bars += [
             (hop, row - 0.42 + high * (n + 0.5), high) for n, hop in enumerate(hops)
         ]
-        words = (f"{_short(hop)} {_days(hop)}".strip() for hop in hops)
+        words = (f"{hop.name} {_days(hop)}" for hop in hops)
         told.append(", ".join(words))
         if not hops:
             axes.text(

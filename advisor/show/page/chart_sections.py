@@ -204,7 +204,7 @@ def _side_table(record: SideView) -> Table:
     return Table(
         f"Hops to the middle of {record.target}, {record.distance_km:.0f} km, on "
         f"{record.band} at {hour_of(record.utc)}",
-        ("hops", "take-off", "mirror", "exists", "wire dBi", "to spare"),
+        ("hops", "take-off", "turns at", "exists", "wire dBi", "to spare"),
         tuple(
             (
                 Cell(ray.name),

@@ -142,7 +142,7 @@ def _wire(why: Why) -> str:
 
 
 def _path(why: Why) -> list[str]:
-    """Write distance, bearings and control points."""
+    """Write distance, bearings and places along the path."""
     lines = []
     if why.points > 1:
         lines.append(

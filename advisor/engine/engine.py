@@ -235,7 +235,8 @@ def link_at(
         return link
     other = one_way(far, True)
     better = _power_through(other.modes) > _power_through(link.modes)[far]
-    if far.size == lat.size and better.all():
+    # A single figure is told of the way that it goes.
+    if better.size == 1 and better.all() and lat.size == 1:
         return other
     return _either_way(link, other, far, better)
 

@@ -53,9 +53,9 @@ def above_muf_loss_db(ratio: ArrayLike) -> Floats:
     have 34 dB at 1.65 of it, with which 20 m would be heard from 750 km on most nights
     on which nothing is. The second is the share of patches dense enough, were they
     normally spread; the two cross at 1.1. Single hops of 2500 km were seen more than
-    55 dB down at 1.6 of the MUF, where the first has 33. What the ground scatters back from beyond the skip
-    zone is not in it: signals of high power from inside the skip zone are stronger
-    than told.
+    55 dB down at 1.6 of the MUF, where the first has 33. What the ground scatters back
+    from beyond the skip zone is not in it: signals of high power from inside the skip
+    zone are stronger than told.
 
     References
     ----------

@@ -36,7 +36,7 @@ def test_far_above_it_is_the_share_of_patches(sigmas):
 
 
 def test_day_by_day_more_is_there_than_below_the_muf_alone():
-    """A median a tenth too low: there is a weak signal on more days than one below it."""
+    """A median a tenth too low: more days have a weak signal than a strong one."""
     days = (np.arange(2000) + 0.5) / 2000.0
     over = 1.1 / ratio_exceeded(days, 0.82, 1.18)
     loss = above_muf_loss_db(over)

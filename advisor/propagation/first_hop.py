@@ -17,7 +17,6 @@ from numpy.typing import ArrayLike, NDArray
 from advisor.propagation import muf
 from advisor.propagation.absorption import d_region
 from geo.ionosphere.flare import fadeout_db
-from geo.ionosphere.homing import ray_table, skip_edge
 from geo.ionosphere.hops import hop_length_km, sec_incidence
 from geo.ionosphere.layers import Layers, Sky, layers_at
 from geo.ionosphere.profile import E_PEAK_KM, Profile, layered_profile
@@ -29,7 +28,7 @@ from geo.sphere import destination
 LONGEST_KM = 4000.0
 """Longest hop that is told of. [km]"""
 
-_SKIP_ROUNDS = 6
+_SKIP_STEP_KM = 10.0
 
 _OVERHEAD_KM = 1.0
 """What comes down as near has gone straight up. [km]"""
@@ -101,7 +100,7 @@ def f2_muf_mhz(layers: Layers, distance_km: ArrayLike) -> NDArray[np.float64]:
     muf_mhz : numpy.ndarray
         Shape (T, D). [MHz]
     """
-    distance = np.maximum(np.atleast_1d(np.asarray(distance_km, dtype=float)), 1.0)
+    distance = np.atleast_1d(np.asarray(distance_km, dtype=float))
     ordinary = muf_mhz(_profile_of(layers), distance)
     return np.asarray(ordinary + muf.apart_mhz(layers.gyro_mhz[:1], distance))
 
@@ -122,10 +121,17 @@ def one_hop_muf_mhz(layers: Layers, distance_km: ArrayLike) -> NDArray[np.float6
     muf_mhz : numpy.ndarray
         Shape (T, D): the highest of E, the ledge and F2. [MHz]
     """
-    distance = np.maximum(np.atleast_1d(np.asarray(distance_km, dtype=float)), 1.0)
-    profile = _profile_of(layers)
-    lower = [muf_mhz(profile, distance, layer) for layer in (0, 1)]
-    return np.fmax(np.fmax(*lower), f2_muf_mhz(layers, distance))
+    return _highest_muf_mhz(_profile_of(layers), layers.gyro_mhz[:1], distance_km)
+
+
+def _highest_muf_mhz(
+    profile: Profile, gyro_mhz: NDArray[np.float64], distance_km: ArrayLike
+) -> NDArray[np.float64]:
+    """MUF of one hop off any layer of profiles (T, 1), (T, D)."""
+    distance = np.atleast_1d(np.asarray(distance_km, dtype=float))
+    ground, ledge, top = (muf_mhz(profile, distance, layer) for layer in (0, 1, -1))
+    top = top + muf.apart_mhz(gyro_mhz, distance)
+    return np.fmax(np.fmax(ground, ledge), top)
 
 
 def skip_distance_km(layers: Layers, frequency_mhz: ArrayLike) -> NDArray[np.float64]:
@@ -142,8 +148,8 @@ def skip_distance_km(layers: Layers, frequency_mhz: ArrayLike) -> NDArray[np.flo
     Returns
     -------
     skip_km : numpy.ndarray
-        Shape (T, B): 0 where the layer returns the frequency straight down, NaN where
-        it returns it over no distance. [km]
+        Shape (T, B), in steps of 10 km: 0 where the layer returns the frequency
+        straight down, NaN where it returns it over no distance. [km]
 
     Notes
     -----
@@ -174,18 +180,10 @@ def profile_skip_km(
     skip_km : numpy.ndarray
         As `skip_distance_km`. [km]
     """
+    tried = np.arange(0.0, LONGEST_KM + 1.0, _SKIP_STEP_KM)
     frequency = np.atleast_1d(np.asarray(frequency_mhz, dtype=float))
-    skip = np.zeros((*profile.shape[:1], frequency.size))
-    for _ in range(_SKIP_ROUNDS):
-        used = np.maximum(frequency - muf.apart_mhz(gyro_mhz, skip), 0.05)
-        edge = skip_edge(ray_table(profile, used, (0, 0, 0, 18)), 3).ground_km
-        skip = np.where(np.isnan(edge), LONGEST_KM, edge)
-    near = edge
-    for layer, nodes in ((0, (9, 0, 0, 0)), (1, (0, 9, 0, 0))):
-        lower = skip_edge(ray_table(profile, frequency, nodes), layer).ground_km
-        near = np.fmin(near, lower)
-    near = np.where(near < _OVERHEAD_KM, 0.0, near)
-    return np.where(near <= LONGEST_KM, near, np.nan)
+    highest = _highest_muf_mhz(profile, gyro_mhz, tried)
+    return nearest_km(tried, highest[:, None, :] >= frequency[:, None])
 
 
 @dataclass(frozen=True, eq=False)

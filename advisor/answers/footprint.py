@@ -116,6 +116,8 @@ def _mean_nearest_km(
     landing_km: NDArray[np.float64], served: NDArray[np.bool_]
 ) -> NDArray[np.float64]:
     """Mean over the sectors of the nearest distance, if half of them have one."""
+    # The steepest bin holds the ray straight up.
+    landing_km = np.where(np.arange(landing_km.shape[-1]) == 0, 0.0, landing_km)
     least = np.fmin.reduce(nearest_km(landing_km, served), axis=0)
     known = np.isfinite(least)
     total = np.where(known, least, 0.0).sum(axis=0)

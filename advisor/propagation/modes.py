@@ -89,6 +89,10 @@ _MANY, _FEW_PROBES = 1500, 3
 _FAR_ABOVE = 3.0
 """Frequency over the median MUF from which a mode is none: 56 dB of loss above it."""
 
+_DEEP_SHADOW_DB = 40.0
+"""A ray that gathers so much less than plain spreading leaves is none: some 150 km and
+more beyond where the flattest one lands. The project's choice. [dB]"""
+
 _NODES = {0: (9, 0, 0, 0), 1: (0, 9, 0, 0), 3: (0, 0, 5, 18)}
 """Nodes of `ray_table` for the rays of each layer; the lower half of the join above the
 F1 node belongs to F2."""
@@ -334,6 +338,7 @@ def hop_modes(
     reflection[..., ES_RANKED] = typical
     found = table.rays
     gone = np.isnan(found["group_km"])
+    none = gone | (found["gathered_db"] < -_DEEP_SHADOW_DB)
     rays = Rays(
         paths=paths,
         layers=layers,
@@ -352,8 +357,8 @@ def hop_modes(
         takeoff_deg=found["takeoff_deg"],
         landing_deg=found["landing_deg"],
         height_km=found["apogee_km"],
-        muf_mhz=table.muf_mhz,
-        returned=np.where(gone, 0.0, returned),
+        muf_mhz=np.where(none, np.nan, table.muf_mhz),
+        returned=np.where(none, 0.0, returned),
         above_db=table.above_db,
         losses_db=losses_of(rays, **{ES_REFLECTION: reflection}),
         es_share=es_share,

@@ -15,7 +15,9 @@ from advisor.propagation.modes import (
     MODES,
     hop_modes,
 )
+from geo.ionosphere.along import profile_along
 from geo.ionosphere.layers import layers_at
+from geo.ionosphere.rays import trace
 from geo.paths import (
     FAR_END,
     FAR_QUARTER,
@@ -108,6 +110,25 @@ def test_e_hops_end_softly_beyond_2000_km():
     gone = [m.loss_db[0, 3, list(BANDS).index(14.1), 0] for m in fading]
     assert np.all(np.diff(gone, 2) > 0.0)
     assert gone[-1] > gone[0] + 30.0
+
+
+def test_a_hop_far_beyond_its_flattest_ray_is_none():
+    """Where that ray lands 300 km short, no day brings one hop; near by most do."""
+    time = np.array(["2026-12-05T16"], dtype="datetime64[s]")
+    short = []
+    for lat, lon in ((2.21, 37.28), (-3.0, 36.0), (-12.0, 31.0)):
+        path = paths_to(-32.4, 20.79, [lat], [lon])
+        places = path.control_lat_deg.ravel(), path.control_lon_deg.ravel()
+        layers = layers_at(*places, time, [58.0])
+        modes = hop_modes(path, layers, [18.0, 21.0], 0.0)
+        flat = trace(profile_along(layers, [0.5]), [18.0, 21.0], 0.05)
+        short.append(path.distance_km - flat.ground_km[0, 0])
+        first = modes.hops[0, 0, :, F2_LOW.start] == 1
+        returned = np.where(first, modes.returned[0, 0, :, F2_LOW.start], 0.0)
+        assert (returned[short[-1] > 300.0] == 0.0).all()
+        assert (returned[short[-1] < 0.0] > 0.5).all()
+    assert np.max(short) > 300.0
+    assert np.min(short) < 0.0
 
 
 def test_more_hops_leave_steeper_and_have_a_lower_muf():

@@ -365,7 +365,7 @@ def layers_at(
     flux = solar.flux_from_r12(np.maximum(spots, 0.0))
 
     year = magnetic.decimal_year_of(when).mean()
-    # Paths out along one bearing share control points; the field is dear, so each
+    # Paths out along one bearing share stations; the field is dear, so each
     # place is worked out once.
     places, which = np.unique(lat + 1j * lon, return_inverse=True)
     place = places.real, places.imag

@@ -30,9 +30,6 @@ LONGEST_KM = 4000.0
 
 _SKIP_STEP_KM = 10.0
 
-_OVERHEAD_KM = 1.0
-"""What comes down as near has gone straight up. [km]"""
-
 _EDGES_DEG = np.concatenate(
     [np.arange(0.0, 30.0, 1.0), np.arange(30.0, 60.0, 2.0), np.arange(60.0, 91.0, 5.0)]
 )[::-1]

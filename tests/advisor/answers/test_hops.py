@@ -57,11 +57,11 @@ def test_angles_are_those_of_integrated_rays(sky, band, km, angles):
 
 
 def test_skip_distances_are_those_of_integrated_rays():
-    """Source: as above; the nearer of E and F2."""
+    """Source: as above; the nearer of E and F2, rounded up to 10 km."""
     rows = hop_rows(EXAMPLES, hop_bands(), [2000.0])
     found = {(row.sky, row.band): row.skip_km for row in rows}
     for key, km in SKIPS.items():
-        assert found[key] == pytest.approx(km, abs=0.1), key
+        assert -0.1 < found[key] - km < 10.1, key
     assert np.isnan(found["a summer noon", "15 m"])
     assert found["a winter night", "80 m"] == 0.0
 
@@ -78,7 +78,7 @@ def test_every_distance_has_a_row():
             assert angles == sorted(angles)
             assert min(row.gathered_db for row in rows) > FAINT_DB
             assert all(row.group_km > km for row in rows)
-            assert km >= rows[0].skip_km - 1.0
+            assert km >= rows[0].skip_km - 10.0
         else:
             assert len(rows) == 1
             assert np.isnan(angles[0])

@@ -162,8 +162,9 @@ class Rays(ArrayRecord):
     gathered_db : numpy.ndarray
         Shape (P, T, B, M), what neighbouring rays gather, less the shadow beyond the
         flattest one. [dB]
-    touches : numpy.ndarray
-        Shape (P, T, B, M), how often the ray touches the ground on its way.
+    touches, dips : numpy.ndarray
+        Shape (P, T, B, M), how often the ray touches the ground on its way, and how
+        often it comes down through the D region, whether it touches or not.
     """
 
     paths: Paths
@@ -176,6 +177,7 @@ class Rays(ArrayRecord):
     group_km: NDArray[np.float64]
     gathered_db: NDArray[np.float64]
     touches: NDArray[np.float64]
+    dips: NDArray[np.float64]
 
     @property
     def there(self) -> NDArray[np.bool_]:
@@ -260,8 +262,8 @@ def _absorption(rays: Rays) -> NDArray[np.float64]:
         layers.times,
         layers.flux_sfu,
     )
-    # A ray that misses the ground does not cross the region there.
-    crossed = (rays.touches + 1.0) / rays.hops
+    # A ray that passes over the region does not cross it there.
+    crossed = (rays.dips + 1.0) / rays.hops
     loss = crossed * fadeout_db(
         rays.frequency_mhz[:, None], mean_fadeout_mhz(rays), rays.typical_deg, rays.hops
     )

@@ -53,9 +53,10 @@ F2_LOW = slice(E_RANKED.stop, E_RANKED.stop + F2_LOW_MODES)
 F2_RANKED = slice(F2_LOW.start, F2_LOW.stop + F2_HIGH_MODES)
 ES_RANKED = slice(F2_RANKED.stop, MODES)
 
-F2_REACH_KM = 4500.0
+F2_REACH_KM = 5400.0
 """Hop length beyond which no F2 ray counts: the flattest of the highest layer lands
-some 400 km short of it, and the shadow beyond takes 0.2 dB a kilometre. [km]"""
+some 1300 km short of it, and one that lingers just above the E layer near it, its power
+spread out. [km]"""
 
 SLICES = 8
 """Equal slices of the F2 layer's rank over which the signal above the MUF changes."""
@@ -78,10 +79,14 @@ _E_SHADOW_KM = 700.0
 _FLATTEST_DEG = 0.05
 """Flattest ray that is traced. [deg]"""
 
-_FREE_SHARE, _A_LITTLE_MORE, _PROBES, _MOST_HOPS = 0.02, 1.1, 7, 12
-"""The fewest hops: how free of the layer below the longest is, as a share of the
-angles; what it may be stretched by; at how many places, an odd number, it and the MUF
-are looked for; and beyond how many of them nothing is heard any more."""
+_FREE_SHARE, _FLAT_HOP_KM, _SHADOW_KM = 1.2e-4, 4150.0, 150.0
+"""The fewest hops: how free of the layer below the flattest is, as a share of the
+angles, the same as in `chained`; how long a hop is that no layer turns on the median
+day; and how far beyond the flattest ray its shadow is looked at. [1], [km], [km]"""
+
+_PROBES, _MOST_HOPS = 7, 12
+"""At how many places, an odd number, the MUF is looked for, and beyond how many hops
+nothing is heard any more."""
 
 _MANY, _FEW_PROBES = 1500, 3
 """Paths times hours from which the MUF is looked for at fewer places, an odd number."""
@@ -261,6 +266,7 @@ class _Rays(ArrayRecord):
     group_km: NDArray[np.float64]
     gathered_db: NDArray[np.float64]
     touches: NDArray[np.float64]
+    dips: NDArray[np.float64]
 
 
 class _Table:
@@ -350,6 +356,7 @@ def hop_modes(
         group_km=np.where(gone, 1.0, found["group_km"]),
         gathered_db=np.where(gone, -NO_MODE_DB, found["gathered_db"]),
         touches=np.where(gone, 0.0, found["touches"]),
+        dips=np.where(gone, 0.0, found["dips"]),
     )
     return Modes(
         frequency_mhz=frequency,
@@ -459,23 +466,31 @@ def _f2_modes(sky: _Sky, table: _Table) -> None:
 
 def _fewest_hops(sky: _Sky) -> NDArray[np.int64]:
     """
-    Fewest F2 hops of each cell, (P, T, B), 1 or more.
+    Fewest F2 hops of each cell, (P, T, B), 1 or more; over `_MOST_HOPS` for none.
 
-    By day the E layer turns what is flat and the hops get short; taken is the mean
-    length of hops that are just free of what is below wherever they are.
+    By day the E layer turns what is flat and the hops get short. Asked of every number
+    of hops is how far the flattest reach that is free of what is below at each of its
+    own reflection points: so a mode comes and goes where it is faint.
     """
-    profile = profile_along(sky.layers, _middles(_PROBES))[:, :, None]
-    frequency = sky.frequency_mhz[:, None]
-    turned = critical_deg(profile, frequency)
-    low, high = turned[-2], turned[-1]
-    free = np.maximum(low + _FREE_SHARE * (high - low), _FLATTEST_DEG)
-    free = free.max(axis=-1, keepdims=True)
-    length = trace(profile, frequency, free, paths=False).ground_km
-    length = np.where(np.isnan(length), F2_REACH_KM, length).mean(axis=-1)
+    count = np.full(sky.shape, _MOST_HOPS + 1)
     distance = sky.paths.distance_km[:, None, None]
-    longest = np.clip(length * _A_LITTLE_MORE, 1.0, F2_REACH_KM)
-    count = np.ceil(distance / longest - 1e-9).astype(np.int64)
-    return np.asarray(np.maximum(count, 1))
+    for n in range(1, _MOST_HOPS + 1):
+        cells = np.nonzero((count > n) & (distance <= n * F2_REACH_KM))
+        if not cells[0].size:
+            continue
+        profile = profile_along(sky.layers, _middles(n))[cells[:2]]
+        frequency = sky.frequency_mhz[cells[2], None]
+        turned = critical_deg(profile, frequency)
+        low, high = turned[-2], turned[-1]
+        free = np.maximum(low + _FREE_SHARE * (high - low), _FLATTEST_DEG)
+        free = free.max(axis=-1, keepdims=True)
+        length = trace(profile, frequency, free, paths=False).ground_km
+        # What goes through on the median day is turned flat on a better one.
+        length = np.where(np.isnan(length), _FLAT_HOP_KM, length)
+        reach = np.minimum(length, F2_REACH_KM).sum(axis=-1) + _SHADOW_KM
+        there = reach >= sky.paths.distance_km[cells[0]]
+        count[tuple(axis[there] for axis in cells)] = n
+    return count
 
 
 def _f2_hops(
@@ -594,7 +609,7 @@ def _one_hop(
     for takeoff, group, apogee, gathered in both:
         start, end = _tilted(sky, cells, used_mhz, takeoff)
         found.append(
-            _Rays(start, end, apogee, group, gathered, np.zeros(used_mhz.size))
+            _Rays(start, end, apogee, group, gathered, *np.zeros((2, used_mhz.size)))
         )
     return found[0], found[1]
 
@@ -612,7 +627,8 @@ def _fill_ends(
         return
     wanted, frequency = goal_km[none], frequency_mhz[none]
     edge = skip_edge(table, layer)
-    flat = np.maximum(np.degrees(table.axis[none, layer, 0]), 0.0) + _FLATTEST_DEG
+    # The flattest that `home` looks at, so that what it finds goes on without a step.
+    flat = np.degrees(table.takeoff_rad[none, np.argmax(table.branch == layer)])
     short = wanted < edge.ground_km[none]
     angle = np.where(short, edge.takeoff_deg[none], flat)
     ray = trace(table.profile[none], table.frequency_mhz[none], angle)
@@ -677,6 +693,7 @@ def _more_hops(
         ray.group_km,
         gathered,
         ray.touches,
+        ray.dips,
     )
 
 
@@ -719,6 +736,7 @@ def _es_modes(sky: _Sky, table: _Table) -> None:
             "group_km": ray_path_km(hop_km, height, n + 1),
             "gathered_db": np.zeros(angle.shape),
             "touches": np.full(angle.shape, float(n)),
+            "dips": np.full(angle.shape, float(n)),
         }
         for name, values in fixed.items():
             table.rays[name][..., mode] = values[:, None, None]

@@ -30,6 +30,7 @@ from geo.ionosphere.focusing import SKIP_BLUR, soft_sine
 from geo.ionosphere.profile import Profile
 from geo.ionosphere.rays import Array, critical_deg, trace
 from geo.records import ArrayRecord
+from geo.sphere import EARTH_RADIUS_KM
 
 _FLATTEST_DEG = 0.05
 """Flattest elevation. [deg]"""
@@ -46,6 +47,9 @@ _NEAR_KM = 0.05
 _MOST_SHIFT_DEG = 10.0
 """Most that the elevation of a hop may differ from the common one, beyond which the
 first order is none. [deg]"""
+
+_D_REGION = 1.0 + 90.0 / EARTH_RADIUS_KM
+"""K of a ray that passes over the D region."""
 
 _BESIDE_DEG = 0.2
 """Step for the bend of the distance near the skip edge. [deg]"""
@@ -69,8 +73,9 @@ class Chain(ArrayRecord):
         Group path. [km]
     apogee_km : numpy.ndarray
         Greatest height, mean over the hops. [km]
-    touches : numpy.ndarray
-        How often the ray touches the ground between its ends.
+    touches, dips : numpy.ndarray
+        How often the ray touches the ground between its ends, and how often it comes
+        down through the D region there, whether it touches or not.
     blur_km_rad : numpy.ndarray
         Least slope that the smeared skip edge leaves. [km/rad]
     """
@@ -82,6 +87,7 @@ class Chain(ArrayRecord):
     group_km: Array
     apogee_km: Array
     touches: Array
+    dips: Array
     blur_km_rad: Array
 
 
@@ -164,8 +170,8 @@ def chained(
     blur = np.maximum(2.0 * np.nan_to_num(bend) * SKIP_BLUR * goal, 0.0)
     k = _shifted(some, frequency, beta, under <= 0.0)
     start, end = _ends(k)
-    lean = soft_sine(frequency[..., 0], elevation_deg(start))
-    lean = lean / soft_sine(frequency[..., 0], beta)
+    mine = np.broadcast_to(frequency, shape)[..., 0]
+    lean = soft_sine(mine, elevation_deg(start)) / soft_sine(mine, beta)
     lean = lean * _carried(exact.ground_km, exact.slope_km_rad) / slope
     touch = 0.5 * (k[..., 1:] + k[..., :-1])
     return Chain(
@@ -176,6 +182,7 @@ def chained(
         group_km=exact.group_km.sum(axis=-1),
         apogee_km=exact.apogee_km.mean(axis=-1),
         touches=(touch <= 1.0).sum(axis=-1).astype(float),
+        dips=(touch <= _D_REGION).sum(axis=-1).astype(float),
         blur_km_rad=np.sqrt(blur) * lean,
     )
 

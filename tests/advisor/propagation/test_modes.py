@@ -1,0 +1,239 @@
+"""Hop modes of a path: each against the rays it is made of, and how they join."""
+
+import numpy as np
+import pytest
+
+from advisor.propagation import muf
+from advisor.propagation.above_muf import above_muf_loss_db
+from advisor.propagation.modes import (
+    E_MODES,
+    ES_RANKED,
+    F2_LOW,
+    F2_LOW_MODES,
+    F2_RANKED,
+    MODES,
+    NO_MODE_DB,
+    SLICES,
+    hop_modes,
+    mode_name,
+)
+from geo.ionosphere.along import profile_along
+from geo.ionosphere.homing import home, ray_table
+from geo.ionosphere.layers import layers_at
+from geo.ionosphere.ray_muf import muf_mhz
+from geo.paths import MID, at_stations, between_stations, paths_to
+from geo.sphere import destination
+
+BANDS = np.array([3.6, 7.1, 10.12, 14.1, 21.2, 28.5])
+TIMES = np.array(["2026-03-21T00", "2026-06-21T06", "2026-12-21T12"], "datetime64[s]")
+
+
+def sky_over(here, lat, lon, times=TIMES, r12=60.0):
+    """Paths and the layers at their stations."""
+    paths = paths_to(*here, np.atleast_1d(lat), np.atleast_1d(lon))
+    layers = layers_at(
+        paths.control_lat_deg.ravel(), paths.control_lon_deg.ravel(), times, r12
+    )
+    return paths, layers
+
+
+@pytest.fixture(scope="module")
+def ring():
+    """Eight places 500 to 3300 km off, all ways round."""
+    far = np.linspace(500.0, 3300.0, 8)
+    lat, lon = destination(48.0, 10.0, np.arange(8) * 45.0, far)
+    paths, layers = sky_over((48.0, 10.0), lat, lon)
+    return paths, layers, hop_modes(paths, layers, BANDS, 0.0)
+
+
+def test_one_hop_of_f2_is_the_ray_that_lands_there(ring):
+    """
+    `home` through the layers over the middle, on the day the mode is told for.
+
+    On nearly all days returned, the middle one is the median day; the angle at either
+    end differs by the tilt, their mean does not.
+    """
+    paths, layers, modes = ring
+    middle = profile_along(layers, [0.5])[..., 0]
+    mode, seen = F2_LOW.start, 0
+    for p, t, b in np.argwhere(
+        (modes.hops[..., mode] == 1) & (modes.returned[..., mode] > 0.98)
+    ):
+        share = 0.5 * modes.returned[p, t, b, mode]
+        ratio = muf.ratio_exceeded(share, *deciles_at(layers, p, t))
+        gyro = at_stations(layers.gyro_mhz)[p, 0, MID]
+        far = paths.distance_km[p]
+        ordinary = muf_mhz(middle[p, t], far)
+        apart = muf.apart_mhz(gyro, far)
+        assert modes.muf_mhz[p, t, b, mode] == pytest.approx(ordinary + apart, rel=5e-3)
+        used = BANDS[b] / ratio * ordinary / (ordinary + apart)
+        rays = home(ray_table(middle[p, t], used), far)
+        low = (rays.slope_km_rad <= 0.0) & (rays.branch >= 2)
+        if not low.any():
+            continue
+        between = 0.5 * (modes.takeoff_deg + modes.landing_deg)[p, t, b, mode]
+        assert np.abs(rays.takeoff_deg[low] - between).min() < 0.6
+        seen += 1
+    assert seen > 20
+
+
+def deciles_at(layers, p, t):
+    """Deciles of foF2 over the middle of a path, with the error of the maps."""
+    return muf.with_map_error(*(
+        between_stations(at_stations(values), [0.5])[p, t % values.shape[0], 0]
+        for values in (
+            layers.fof2_lower_ratio, layers.fof2_upper_ratio, layers.unsounded
+        )
+    ))  # fmt: skip
+
+
+def test_the_high_ray_is_steeper_and_weaker_than_the_low(ring):
+    _, _, modes = ring
+    low, high = F2_LOW.start, F2_LOW.stop
+    both = (modes.hops[..., low] == 1) & np.isfinite(modes.takeoff_deg[..., high])
+    both &= modes.returned[..., high] > 0.0
+    assert both.sum() > 10
+    steeper = modes.takeoff_deg[..., high] - modes.takeoff_deg[..., low]
+    # The strongest ray of several turned by the foot of F2 may be a flat one.
+    assert np.mean(steeper[both] > 0.0) > 0.75
+    assert np.max(steeper[both]) > 10.0
+    weaker = modes.losses_db["focusing"][..., high] - modes.losses_db["focusing"][
+        ..., low]  # fmt: skip
+    assert np.median(weaker[both]) > 3.0
+
+
+def test_slices_above_the_muf_are_the_days_on_which_it_is_below_the_band(ring):
+    """So many eighths of the days as the support leaves, each by its own ratio."""
+    _, layers, modes = ring
+    above = modes.above_db
+    assert above.shape[-2:] == (F2_LOW_MODES, SLICES)
+    assert np.all((above > 0.0) & (above <= NO_MODE_DB))
+    # Weakest day first.
+    assert np.all(np.diff(above, axis=-1)[above[..., 1:] < NO_MODE_DB] <= 0.0)
+    mode = F2_LOW.start
+    one = np.argwhere(
+        (modes.hops[..., mode] == 1) & np.isfinite(modes.muf_mhz[..., mode])
+    )
+    mixed = 0
+    for p, t, b in one:
+        ours = above[p, t, b, 0]
+        exceeded = 1.0 - (np.arange(SLICES) + 0.5) / SLICES
+        top = modes.muf_mhz[p, t, b, mode] * muf.ratio_exceeded(
+            exceeded, *deciles_at(layers, p, t)
+        )
+        weak = top < BANDS[b]
+        if not np.isfinite(modes.takeoff_deg[p, t, b, mode]):
+            continue
+        assert np.array_equal(ours < NO_MODE_DB, weak)
+        assert ours[weak] == pytest.approx(above_muf_loss_db(BANDS[b] / top[weak]))
+        mixed += weak.any() and not weak.all()
+    assert mixed > 3
+
+
+def test_mean_power_is_that_of_all_days(ring):
+    """Share of days by the losses, the weak days above the MUF added."""
+    _, _, modes = ring
+    through = 10.0 ** (-0.1 * modes.loss_db)
+    alone = np.where(modes.clear, modes.returned, 0.0) * through
+    weak = np.zeros(alone.shape)
+    weak[..., F2_LOW] = (10.0 ** (-0.1 * modes.above_db)).mean(axis=-1)
+    weak = np.where(modes.clear, weak * through, 0.0)
+    assert modes.mean_power == pytest.approx(alone + weak, rel=1e-9)
+
+
+def test_names_of_modes():
+    names = [mode_name(mode, 2) for mode in range(MODES)]
+    assert names[:E_MODES] == ["2E"] * E_MODES
+    assert names[E_MODES] == "2F1"
+    assert names[F2_LOW] == ["2F2"] * F2_LOW_MODES
+    assert names[F2_LOW.stop : F2_RANKED.stop] == ["2F2 high"]
+    assert names[ES_RANKED] == ["2Es"] * 2
+
+
+# --- several points of one layer ---------------------------------------------------
+
+
+def test_one_point_is_its_own_share():
+    share = np.array([[0.0], [0.3], [1.0]])
+    assert muf.joint_share(share, np.zeros((3, 0))) == pytest.approx(share[:, 0])
+
+
+def test_two_points_at_their_medians_follow_the_arcsine():
+    """Sheppard 1898: both above their medians, 1/4 + arcsin(rho) / 2 pi."""
+    apart = np.array([1.0, 200.0, 1000.0, 3000.0, 10_000.0])
+    rho = np.exp(-apart / 2000.0)
+    expected = 0.25 + np.arcsin(rho) / (2.0 * np.pi)
+    ours = muf.joint_share(np.full((5, 2), 0.5), apart[:, None])
+    assert ours == pytest.approx(expected, abs=2e-3)
+
+
+def test_two_points_against_drawn_days():
+    """Of normal ranks with that correlation, how often both are strong enough."""
+    from scipy.stats import multivariate_normal, norm
+
+    for one, other, apart in (
+        (0.9, 0.6, 800.0),
+        (0.2, 0.7, 2500.0),
+        (0.95, 0.1, 300.0),
+    ):
+        rho = np.exp(-apart / 2000.0)
+        law = multivariate_normal([0.0, 0.0], [[1.0, rho], [rho, 1.0]])
+        expected = law.cdf([norm.ppf(one), norm.ppf(other)])
+        ours = muf.joint_share([one, other], [apart])
+        assert ours == pytest.approx(float(expected), abs=3e-3)
+
+
+def test_many_points_lie_between_all_together_and_each_for_itself():
+    dice = np.random.default_rng(7)
+    share = dice.uniform(0.02, 0.98, (200, 5))
+    apart = dice.uniform(100.0, 6000.0, (200, 4))
+    ours = muf.joint_share(share, apart)
+    assert np.all(ours <= share.min(axis=-1) + 1e-9)
+    assert np.all(ours >= share.prod(axis=-1) - 1e-9)
+    near = muf.joint_share(share, np.zeros((200, 4)))
+    assert near == pytest.approx(muf.joint_share(share[:, ::-1], np.zeros((200, 4))),
+                                 abs=0.02)  # fmt: skip
+    alone = muf.joint_share(share, np.full((200, 4), 1e9))
+    assert alone == pytest.approx(share.prod(axis=-1), rel=1e-6)
+    # The nearer, the more often together.
+    assert np.all(near >= ours - 1e-3)
+
+
+# --- no step over distance ----------------------------------------------------------
+
+
+@pytest.mark.slow
+def test_modes_join_without_a_step_over_distance():
+    """
+    The power of all modes between places 10 km apart, along random great circles.
+
+    Where the last of what is heard is the shadow of a hop's end it falls by 0.3 dB a
+    kilometre of its own; there 6 dB are allowed, and steps at the end of sporadic E,
+    half a degree above the horizon (common practice), are left out.
+    """
+    steps, shadow = [], []
+    for seed in range(4):
+        dice = np.random.default_rng(seed)
+        here = np.degrees(np.arcsin(dice.uniform(-0.85, 0.85))), dice.uniform(-180, 180)
+        bearing, far = dice.uniform(0.0, 360.0), dice.uniform(200.0, 15_000.0, 40)
+        lat, lon = destination(*here, bearing, np.concatenate([far, far + 10.0]))
+        days = np.datetime64("2026-01-15T00", "s") + dice.integers(0, 8760, 2).astype(
+            "timedelta64[h]"
+        )
+        paths, layers = sky_over(here, lat, lon, days, dice.uniform(0.0, 150.0))
+        modes = hop_modes(paths, layers, BANDS, 0.0)
+        power = modes.mean_power[..., : ES_RANKED.start]
+        total = 10.0 * np.log10(power.sum(axis=-1) + 1e-30)
+        best = np.take_along_axis(
+            modes.losses_db["focusing"], power.argmax(axis=-1)[..., None], axis=-1
+        )[..., 0]
+        heard = np.maximum(total[:40], total[40:]) > -160.0
+        steps.append(np.abs(total[40:] - total[:40])[heard])
+        shadow.append(np.maximum(best[:40], best[40:])[heard])
+    step, lost = np.concatenate(steps), np.concatenate(shadow)
+    assert step.size > 500
+    assert np.median(step) < 0.1
+    assert np.percentile(step, 99.0) < 3.0
+    sharp = step > np.where(lost > 3.0, 6.0, 3.0)
+    # What is left: ends of hops on the days the band is seldom returned.
+    assert sharp.mean() < 0.003, np.sort(step)[-8:]

@@ -94,9 +94,12 @@ def test_the_high_ray_is_steeper_and_weaker_than_the_low(ring):
     both &= modes.returned[..., high] > 0.0
     assert both.sum() > 10
     steeper = modes.takeoff_deg[..., high] - modes.takeoff_deg[..., low]
-    # The strongest ray of several turned by the foot of F2 may be a flat one.
-    assert np.mean(steeper[both] > 0.0) > 0.75
-    assert np.max(steeper[both]) > 10.0
+    # Rays that linger on the foot of F2 land farther the steeper they are, too; those
+    # turned above the low ray are the steep ones.
+    above = both & (modes.height_km[..., high] > modes.height_km[..., low] + 5.0)
+    assert above.sum() > 10
+    assert np.all(steeper[above] > -0.5)
+    assert np.mean(steeper[above]) > 3.0
     weaker = modes.losses_db["focusing"][..., high] - modes.losses_db["focusing"][
         ..., low]  # fmt: skip
     assert np.median(weaker[both]) > 3.0

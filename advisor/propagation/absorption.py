@@ -5,7 +5,7 @@ The strength of the region straight up and down is a table integrated from elect
 densities that rockets measured; a ray crosses it twice a hop, and each crossing counts
 with its own place, sun, field and E layer:
 
-.. math:: L = \tfrac12 \sum_{\rm crossings}
+.. math:: L = \tfrac12 \sum_{\mathrm{crossings}}
           \frac{A_T\,\sec i_{110}\,\varphi(u)}{(f + f_L)^2},
           \qquad u = \frac{f \cos i_{110}}{f_oE}
 

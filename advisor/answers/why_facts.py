@@ -56,7 +56,7 @@ _SOURCES = {
     "margin_db": "ratio less need",
     "man-made": "ITU-R P.372-16, Part 6",
     "galactic": "ITU-R P.372-16, Part 4",
-    "lightning": "flashes by satellite (NASA, 2013), carried here",
+    "lightning": "flashes by satellite (NASA, 2013)",
     "total": "ITU-R P.372-16, Part 8 (from memory)",
     "receiving_efficiency_db": "antenna at that end",
     "path_support": "best mode",

@@ -408,7 +408,7 @@ LOSSES: dict[str, Loss] = {
     "focusing": Loss(
         "focusing",
         "what the tube of neighbouring rays gathers, a gain where negative",
-        "rays through the layers; floors at skip edge, horizon and antipode",
+        "tube of rays, docs/method.md",
         _focusing,
     ),
     "absorption": Loss(
@@ -437,8 +437,8 @@ LOSSES: dict[str, Loss] = {
     ),
     "residual": Loss(
         "residual term",
-        "residual loss",
-        "ITU-R P.533-14, section 5.2, and the mean of focusing (from memory)",
+        "residual loss and the mean of focusing",
+        "ITU-R P.533-14, section 5.2 (from memory)",
         _residual,
     ),
 }

@@ -77,7 +77,9 @@ def test_chances_without_a_scan_are_those_with_one(scene):
     bare = tuple(replace(one, scan=None) for one in advice.setups)
     again = replace(scene, advice=replace(advice, setups=bare))
     with_scan, without = sheet_data(scene), sheet_data(again)
-    np.testing.assert_allclose(without.chance, with_scan.chance, rtol=0, atol=1e-12)
+    # What is faint on all bearings asked together is left out, and other bearings are
+    # asked together: it makes under 0.001 by its rule and far less here.
+    np.testing.assert_allclose(without.chance, with_scan.chance, rtol=0, atol=1e-5)
     np.testing.assert_array_equal(without.tried_deg, with_scan.tried_deg)
 
 

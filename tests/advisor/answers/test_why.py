@@ -4,6 +4,7 @@ import csv
 import io
 import json
 import math
+import re
 from pathlib import Path
 
 import jsonschema
@@ -200,17 +201,17 @@ def test_control_points_run_from_end_to_end(case):
 
 
 @pytest.mark.slow
-def test_long_paths_are_told_by_the_window():
-    """Over 9000 km hop modes do not count; between, both are shown."""
-    far = explain_chance(ask(*CASES["long path"]))
-    assert [one.way for one in far.budgets] == ["many hops"]
-    assert far.window.weight == 1.0
-    blended = explain_chance(ask(*CASES["blended at 8000 km"]))
-    assert 0.0 < blended.window.weight < 1.0
-    ways = [one.way for one in blended.budgets]
-    assert len(ways) > 1
-    assert ways[-1] == "many hops"
-    assert explain_chance(ask(*CASES["F2 over 3800 km"])).window is None
+def test_long_paths_are_told_by_their_hops():
+    """At 8000 km and farther as near by: each way named by its hops and its layer."""
+    for case, fewest in (
+        ("long path", 3), ("blended at 8000 km", 2), ("F2 over 3800 km", 1)
+    ):  # fmt: skip
+        found = explain_chance(ask(*CASES[case]))
+        ways = [one.way for one in found.budgets]
+        assert ways
+        assert len(set(ways)) == len(ways)
+        hops = [int(re.match(r"(\d+)(E|F1|F2|Es)\b", way)[1]) for way in ways]
+        assert min(hops) >= fewest, case
 
 
 @pytest.mark.slow

@@ -114,7 +114,7 @@ def links(
     >>> noon = months.astype("datetime64[h]") + 12
     >>> frame = links(station, ["KI88", (52.0, 13.0)], noon, [7.1, 17.0])
     >>> len(frame), frame.attrs["antenna"], frame["mode"].iloc[1]
-    (12, 'dipole, mean over its bearings', '2F2')
+    (12, 'dipole, mean over its bearings', '1F2')
     """
     import pandas as pd
 
@@ -214,7 +214,7 @@ def sky_hours(
     >>> start = pd.Timestamp("2026-12-05 14:00", tz="Africa/Johannesburg")
     >>> frame = sky_hours("KF07jo", start, 2, r12=58)
     >>> frame.index[0].isoformat(), frame["fof2_mhz"].round(1).to_list()
-    ('2026-12-05T12:00:00+00:00', [8.7, 8.6])
+    ('2026-12-05T12:00:00+00:00', [9.0, 8.8])
     """
     from advisor.answers.sky import sky_table
 

@@ -12,12 +12,17 @@ comes above the MUF change smoothly with their rank and are summed over a few sl
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from advisor.reliability.day_states import Routes, day_states, margin_on
+from advisor.reliability.day_states import (
+    NO_SIGNAL_DB,
+    Routes,
+    day_states,
+    margin_on,
+)
 from geo.arrays import Bools, Floats, Indices
 from geo.records import ArrayRecord
 
@@ -310,6 +315,9 @@ def median_margin_db(routes: Routes, ends: Ends) -> Floats:
     margin_db : numpy.ndarray
         Shape (C,); NaN where no day has a route. [dB]
     """
+    # Days on which it only scatters above the MUF are none on which there is a way.
+    silent = np.full(routes.above_margin_db.shape, NO_SIGNAL_DB)
+    routes = replace(routes, above_margin_db=silent)
     days = day_states(routes, np.full(routes.above_mode.shape, _NOTHING_DB))
     level = margin_on(routes, days)[:, 0]
     there = level > _NOTHING_DB

@@ -107,9 +107,10 @@ def test_target_moved_round_the_compass_moves_the_best_bearing_with_it(turn_deg)
     solved = solve_setup(setup, question.bands, question.station.ground)
     patterns = {band: each.pattern for band, each in solved.items()}
     paths = replace(link.paths, bearing_deg=link.paths.bearing_deg + turn_deg)
+    turned = replace(link, paths=paths, bearing_deg=link.bearing_deg + turn_deg)
     here, there = (
         bearing_from(scan_bearings(question, each, patterns), None)
-        for each in (link, replace(link, paths=paths))
+        for each in (link, turned)
     )
     assert apart(there.best_deg - turn_deg, here.best_deg) == pytest.approx(0.0)
     assert apart(there.good_from_deg - turn_deg, here.good_from_deg) < 1e-9

@@ -32,7 +32,11 @@ def demo():
 
 
 def test_one_lobe_angle_range_is_that_of_the_answer(demo):
-    """All modes together span what the text table prints as 'needs'."""
+    """
+    All modes together span what the text table prints as 'needs'.
+
+    But for those of small shares of the power, which are not drawn.
+    """
     record = lobe_meets_hop(demo)
     seen = demo.advice.targets[0]
     for t, hour in enumerate(record.hours):
@@ -40,7 +44,11 @@ def test_one_lobe_angle_range_is_that_of_the_answer(demo):
         assert hour.band == demo.advice.question.bands[band].name
         assert hour.chance == demo.advice.setups[0].chance[0, t, band]
         low, high = seen.takeoff_low_deg[t, band], seen.takeoff_high_deg[t, band]
-        assert min(hop.low_deg for hop in hour.hops) <= low + 1e-9
+        drawn = sum(hop.share for hop in hour.hops)
+        assert drawn > 0.7
+        assert min(hop.low_deg for hop in hour.hops) <= low + (
+            1e-9 if drawn > 0.9 else 5.0
+        )
         assert any(low <= hop.takeoff_deg <= high for hop in hour.hops)
 
 

@@ -53,7 +53,9 @@ def test_demonstration_says_what_it_is():
 def test_answer_before_table_before_reason_before_cautions():
     """The order a hurried reader wants."""
     text = run("tonight", *HERE, *WIRE, "--to", "KE").stdout
-    places = [text.index(part) for part in ("Best:", "UTC", " to spare", "Cautions")]
+    places = [
+        text.index(part) for part in ("Best:", "UTC", "the layers carry it", "Cautions")
+    ]
     assert places == sorted(places)
 
 
@@ -69,7 +71,7 @@ def test_json_is_whole_and_says_what_was_understood():
     first = whole["results"][0]
     assert first["utc"] == "2026-12-05T00:00Z"
     assert 0.0 <= first["chance"] <= 1.0
-    assert any(row["gain_dbi"] is None for row in whole["results"])
+    assert any(row["margin_db"] is None for row in whole["results"])
 
 
 def test_csv_and_json_hold_the_same_numbers():

@@ -43,7 +43,6 @@ from advisor.show.charts.style import INK, LINES, PAPER, chance_colours, ink_on
 from advisor.show.text.cells import chance_cell
 from advisor.station.file import demo_station, resolve_station
 from geo.errors import InputError
-from geo.ionosphere.hops import ray_path_km
 from geo.sphere import EARTH_RADIUS_KM, destination
 
 DIPOLE = {"name": "wire", "shape": "dipole", "height_m": 8.0}
@@ -406,20 +405,24 @@ def test_map_agrees_with_the_answer(ask):
 
 
 def test_side_view_is_to_scale(demo):
-    """Every straight ray on the sheet is as long as the law of cosines says."""
+    """A ray lies at its height over its place along the path, nothing stretched."""
     record = side_view(demo)
     assert record.rays
     figure = sideview.figure(record)
     for ray, axes in zip(record.rays, figure.axes, strict=False):
-        line = next(each for each in axes.lines if len(each.get_xdata()) > 2
-                    and len(each.get_xdata()) == 2 * ray.hops + 1)  # fmt: skip
+        line = next(
+            each for each in axes.lines if len(each.get_xdata()) == ray.along_km.size
+        )
         x, y = (np.array(values) for values in line.get_data())
-        legs = np.hypot(np.diff(x), np.diff(y))
-        hop_km = record.distance_km / ray.hops
-        assert np.allclose(legs, 0.5 * ray_path_km(hop_km, ray.height_km), rtol=1e-9)
-        up = np.hypot(x, y + EARTH_RADIUS_KM) - EARTH_RADIUS_KM
-        assert np.allclose(up[1::2], ray.height_km)
-        assert np.allclose(up[::2], 0.0, atol=1e-6)
+        away = np.hypot(x, y + EARTH_RADIUS_KM)
+        np.testing.assert_allclose(away - EARTH_RADIUS_KM, ray.up_km, atol=1e-6)
+        turn = np.arctan2(x, y + EARTH_RADIUS_KM)
+        along = turn * EARTH_RADIUS_KM + 0.5 * record.distance_km
+        np.testing.assert_allclose(along, ray.along_km, atol=1e-6)
+        # It touches the ground at the ends of its hops and turns as high as told.
+        touches = ray.up_km == 0.0
+        assert touches.sum() == 2 * ray.hops
+        assert ray.up_km.max() == pytest.approx(ray.height_km, rel=0.15)
         # The same scale up and across: kilometres to inches.
         box = axes.get_position()
         wide = box.width * figure.get_figwidth() / np.ptp(axes.get_xlim())

@@ -41,7 +41,7 @@ chance, against the sum over all routes. The project's choice. [dB]"""
 _ENDLESS_DB = 1e6
 """A margin beyond this is the same as an infinite one. [dB]"""
 
-_NOTHING_DB = -150.0
+_NOTHING_DB = -300.0
 """Below this there is no signal at all. [dB]"""
 
 _BLOCK = 16384

@@ -301,12 +301,12 @@ def test_both_ways_weight_between_all_and_nothing():
 
 
 def test_the_median_margin_is_asked_of_weak_signals_too():
-    """100 dB short is a margin, over 150 is no signal; a day in 2000 is no middle."""
+    """100 dB short is a margin, over 300 is no signal; a day in 2000 is no middle."""
     mode = np.arange(F) < 1
     weak = routes(f2_support=0.5 * mode, f2_margin=np.where(mode, -100.0, NO_SIGNAL_DB))
     assert median_margin_db(weak, ends(3.0)) == pytest.approx(-100.0)
     assert median_margin_db(weak, ends(-3.0)) == pytest.approx(-103.0)
-    for level, there in ((-149.5, True), (-150.5, False), (-160.0, False)):
+    for level, there in ((-299.5, True), (-300.5, False), (-310.0, False)):
         margin = np.where(mode, level, NO_SIGNAL_DB)
         found = median_margin_db(
             routes(f2_support=0.5 * mode, f2_margin=margin), ends()

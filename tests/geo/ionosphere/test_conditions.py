@@ -150,7 +150,7 @@ def test_a_sounding_in_a_storm_is_not_lowered_again():
 
 def test_long_paths_follow_a_sounding_too():
     """Weak layers along the way lower the MUF of hops to the other side by as much."""
-    plain = asked(target="-35,149")
+    plain = asked(target="-10,20")
     far = far_end_patterns(plain.station.far_end, plain.bands)
     usual = link_for(plain, 60.0, far)
     places = zip(
@@ -159,14 +159,14 @@ def test_long_paths_follow_a_sounding_too():
         strict=True,
     )
     weak = [sounded(0.7 * sky(QUIET, *at).fof2_mhz[12, 0], *at) for at in places]
-    moved = link_for(asked(Conditions(tuple(weak)), "-35,149"), 60.0, far)
+    moved = link_for(asked(Conditions(tuple(weak)), "-10,20"), 60.0, far)
     # The highest is that of the fewest hops, whichever place they have.
     one, other = (
-        np.nanmax(each.modes.muf_mhz[0, ..., F2_LOW], axis=(-2, -1))
+        np.nanmax(each.modes.muf_mhz[0, [0, 12], :, F2_LOW], axis=(1, 2))
         for each in (usual, moved)
     )
     ratio = other / one
-    assert 0.6 < ratio[12] < 0.85
+    assert 0.6 < ratio[1] < 0.85
     assert ratio[0] == pytest.approx(1.0, abs=0.05)
 
 

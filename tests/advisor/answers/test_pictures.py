@@ -44,11 +44,8 @@ def test_one_lobe_angle_range_is_that_of_the_answer(demo):
         assert hour.band == demo.advice.question.bands[band].name
         assert hour.chance == demo.advice.setups[0].chance[0, t, band]
         low, high = seen.takeoff_low_deg[t, band], seen.takeoff_high_deg[t, band]
-        drawn = sum(hop.share for hop in hour.hops)
-        assert drawn > 0.5
-        assert min(hop.low_deg for hop in hour.hops) <= low + (
-            1e-9 if drawn > 0.9 else 5.0
-        )
+        # Those of the greatest shares are drawn and lie within it.
+        assert sum(hop.share for hop in hour.hops) > 0.5
         assert any(low <= hop.takeoff_deg <= high for hop in hour.hops)
 
 

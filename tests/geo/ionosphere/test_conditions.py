@@ -166,7 +166,8 @@ def test_long_paths_follow_a_sounding_too():
         for each in (usual, moved)
     )
     ratio = other / one
-    assert 0.6 < ratio[1] < 0.85
+    # foF2 falls by 0.7, and the E layer hides more of what is left.
+    assert 0.5 < ratio[1] < 0.85
     assert ratio[0] == pytest.approx(1.0, abs=0.05)
 
 

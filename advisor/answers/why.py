@@ -200,7 +200,7 @@ def _cell(
         station=replace(question.station, setups=(hung,)),
         targets=(point_of(target, point),),
     )
-    link = link_for(narrow, narrow.solar.r12, far)
+    link = link_for(narrow, narrow.solar.r12, far, own_way=True)
     gains = wire_gains(narrow, link, patterns, setup.bearing.wire_deg or 0.0)
     return _Cell(
         narrow,

@@ -155,7 +155,11 @@ class End:
 
 
 def link_for(
-    question: Question, r12: ArrayLike, far_patterns: Mapping[str, Pattern]
+    question: Question,
+    r12: ArrayLike,
+    far_patterns: Mapping[str, Pattern],
+    *,
+    own_way: bool = False,
 ) -> Link:
     """
     Work out the sky's half of the question for one solar activity.
@@ -168,6 +172,8 @@ def link_for(
         Twelve-month smoothed sunspot number, scalar or shape (T,).
     far_patterns : mapping of str to Pattern
         Pattern of the far end's antenna for each band name.
+    own_way : bool, optional
+        As in `link_at`.
 
     Returns
     -------
@@ -175,7 +181,7 @@ def link_for(
         Modes, losses and levels without my wire.
     """
     each = [far_patterns[band.name] for band in question.bands]
-    return link_at(question, r12, question.frequency_mhz, each)
+    return link_at(question, r12, question.frequency_mhz, each, own_way=own_way)
 
 
 def link_at(
@@ -184,6 +190,8 @@ def link_at(
     frequency_mhz: ArrayLike,
     far_patterns: Sequence[Pattern],
     horizon_deg: ArrayLike | None = None,
+    *,
+    own_way: bool = False,
 ) -> Link:
     """
     Work out the sky's half of the question on other frequencies than its bands'.
@@ -201,6 +209,8 @@ def link_at(
     horizon_deg : array_like, optional
         Elevation of my horizon, a scalar or shape (P,); that of the station if left
         out. [deg]
+    own_way : bool, optional
+        Where all goes the long way round, lay the paths that way too.
 
     Returns
     -------
@@ -235,8 +245,7 @@ def link_at(
         return link
     other = one_way(far, True)
     better = _power_through(other.modes) > _power_through(link.modes)[far]
-    # A single figure is told of the way that it goes.
-    if better.size == 1 and better.all() and lat.size == 1:
+    if own_way and better.all() and far.size == lat.size:
         return other
     return _either_way(link, other, far, better)
 

@@ -81,11 +81,12 @@ def test_given_bearing_is_worked_like_tonight_and_set_against_the_best():
     question = asked(["014"], [wire(bearing_deg=203.0)])
     one, there = aim(answer(question)).setups[0], answer(question).setups[0]
     assert one.bearing == there.bearing
-    assert one.given_chance == pytest.approx(there.score, abs=1e-12)
+    # Routes too faint to count are left out of a scan of all bearings.
+    assert one.given_chance == pytest.approx(there.score, abs=1e-5)
     assert one.chance >= one.given_chance - 0.002
     hung = [row for row in one.rows if row.is_given]
     assert [row.wire_deg for row in hung] == [23.0]
-    assert hung[0].mean == pytest.approx(one.given_chance, abs=1e-12)
+    assert hung[0].mean == pytest.approx(one.given_chance, abs=1e-5)
     free = aim(answer(asked(["014"], [wire(bearing_deg="any")]))).setups[0]
     assert free.bearing.best_deg == one.bearing.best_deg
 

@@ -127,7 +127,8 @@ def test_links_with_any_antenna(station, cache):
     hung = replace(station, setups=(wire.changed(bearing_deg=200.0, bands=["15 m"]),))
     chances = ask(make_question(hung, "KI88", START, 1, r12=90)).chances()
     more = turned[20]["snr_db"].item() - flat["snr_db"].item()
-    assert more == pytest.approx(chances["gain_dbi"].item(), abs=0.3)
+    # Modes weigh by the wire here, by isotropic ends there.
+    assert more == pytest.approx(chances["gain_dbi"].item(), abs=0.6)
     loud = links(replace(station, power_w=200.0), "KI88", setup="isotropic", **given)
     assert loud["snr_db"].item() == pytest.approx(flat["snr_db"].item() + 10.0)
     assert loud["snr_here_db"].item() == pytest.approx(flat["snr_here_db"].item())

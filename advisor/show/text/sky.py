@@ -216,9 +216,9 @@ def _sky_path(seen: SkyTable, path: SkyPath, zone: str | None) -> list[str]:
         hours_table(seen.times, columns, zone),
         "",
         paragraph(
-            "MUF: returned on half of the days; 9 in 10: on nine days in ten (FOT). "
-            "LUF: lowest at which the median signal meets the need ('-': none does), "
-            f"for {facts.circuit}."
+            "MUF: returned on half of the days; 9 in 10: on nine days in ten (FOT); "
+            "'-': no frequency is. LUF: lowest at which the median signal meets the need "
+            f"('-': none does), for {facts.circuit}."
         ),
         "",
         _sun_table(facts.sun),

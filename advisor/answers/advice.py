@@ -23,13 +23,8 @@ from advisor.answers.first_end import first_end
 from advisor.answers.limits import LIMITS, OPEN_CHANCE, limiting_factors
 from advisor.answers.perturb import Case
 from advisor.antenna.pattern import Pattern
-from advisor.engine.engine import (
-    Link,
-    contact_chance,
-    contact_margin_db,
-    link_for,
-    wire_gains,
-)
+from advisor.engine.contact import contact_chance, contact_margin_db
+from advisor.engine.engine import Link, link_for, wire_gains
 from advisor.engine.gains import Gains
 from advisor.engine.question import Question
 from advisor.engine.targets import (

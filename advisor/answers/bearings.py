@@ -8,7 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from advisor.antenna.pattern import Pattern
-from advisor.engine.engine import GROUND_RECEIVE_DB, Link, contact_chance, wire_gains
+from advisor.engine.contact import contact_chance
+from advisor.engine.engine import GROUND_RECEIVE_DB, Link, wire_gains
 from advisor.engine.gains import Gains
 from advisor.engine.question import Question
 from advisor.engine.targets import over_targets

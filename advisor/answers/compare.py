@@ -26,7 +26,8 @@ from advisor.antenna.closedform import (
 )
 from advisor.antenna.ground import ground_by_name
 from advisor.antenna.pattern import Pattern
-from advisor.engine.engine import Link, contact_chance, wire_gains
+from advisor.engine.contact import contact_chance
+from advisor.engine.engine import Link, wire_gains
 from advisor.engine.gains import Gains
 from advisor.engine.question import Question
 from advisor.engine.targets import over_targets

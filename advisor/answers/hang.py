@@ -48,7 +48,8 @@ from advisor.antenna.pattern import Pattern
 from advisor.antenna.shapes.parts import HungWire
 from advisor.antenna.shapes.registry import settle
 from advisor.antenna.shapes.search import AtHand, Sizes
-from advisor.engine.engine import Link, contact_chance, wire_gains
+from advisor.engine.contact import contact_chance
+from advisor.engine.engine import Link, wire_gains
 from advisor.engine.gains import Gains
 from advisor.engine.question import Question
 from advisor.engine.targets import describe_targets, over_targets

@@ -21,12 +21,8 @@ from advisor.answers.why_facts import GROUND_WAVE_NAME
 from advisor.antenna.closedform import isotropic_pattern
 from advisor.antenna.ground import ground_by_name
 from advisor.antenna.pattern import Pattern
-from advisor.engine.engine import (
-    contact_chance,
-    contact_margin_db,
-    gains_towards,
-    link_at,
-)
+from advisor.engine.contact import contact_chance, contact_margin_db
+from advisor.engine.engine import gains_towards, link_at
 from advisor.engine.question import Question
 from advisor.engine.targets import describe_targets
 from advisor.engine.wires import FAR_END_GROUND, FAR_END_PATTERNS, solve_at

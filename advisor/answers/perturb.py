@@ -21,13 +21,8 @@ from numpy.typing import ArrayLike
 from advisor.answers.bearings import Bearing
 from advisor.antenna.pattern import Pattern
 from advisor.antenna.shapes.registry import SHAPES, settle
-from advisor.engine.engine import (
-    Link,
-    contact_chance,
-    link_for,
-    wire_gains,
-    with_own_noise,
-)
+from advisor.engine.contact import contact_chance
+from advisor.engine.engine import Link, link_for, wire_gains, with_own_noise
 from advisor.engine.gains import Gains
 from advisor.engine.question import Question
 from advisor.engine.targets import over_targets

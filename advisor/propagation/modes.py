@@ -23,15 +23,20 @@ from numpy.typing import ArrayLike, NDArray
 
 from advisor.propagation import muf, sporadic_e
 from advisor.propagation.above_muf import above_muf_loss_db
+from advisor.propagation.hop_rays import (
+    CellRays,
+    Cells,
+    HopSky,
+    middles,
+    more_hops,
+    mufs_along,
+    one_hop,
+)
 from advisor.propagation.losses import ES_REFLECTION, Rays, losses_of
-from geo.ionosphere.action import bouguer, elevation_deg, hops
 from geo.ionosphere.along import profile_along
-from geo.ionosphere.chain import chained
-from geo.ionosphere.focusing import focusing_db, shadow_db
-from geo.ionosphere.homing import RayTable, home, ray_table, skip_edge
 from geo.ionosphere.hops import ray_path_km, takeoff_angle_deg
 from geo.ionosphere.layers import Layers
-from geo.ionosphere.profile import Profile, layered_profile
+from geo.ionosphere.profile import layered_profile
 from geo.ionosphere.ray_muf import MufTable, muf_mhz, muf_table
 from geo.ionosphere.rays import critical_deg, trace
 from geo.paths import (
@@ -98,9 +103,6 @@ _DEEP_SHADOW_DB = 40.0
 """A ray that gathers so much less than plain spreading leaves is none: some 150 km and
 more beyond where the flattest one lands. The project's choice. [dB]"""
 
-_NODES = {0: (9, 0, 0, 0), 1: (0, 9, 0, 0), 3: (0, 0, 5, 18)}
-"""Nodes of `ray_table` for the rays of each layer; the lower half of the join above the
-F1 node belongs to F2."""
 
 _ES_GONE_DB = 80.0
 """A reflection loss beyond this is no reflection; the project's choice. [dB]"""
@@ -238,55 +240,21 @@ def mode_name(mode: int, hops: int) -> str:
     return f"{hops}{_LAYER_NAMES[mode]}{high}"
 
 
-@dataclass(frozen=True, eq=False)
-class _Sky(ArrayRecord):
-    """What is asked: paths, their layers, frequencies; cells are (path, hour, band)."""
-
-    paths: Paths
-    layers: Layers
-    frequency_mhz: NDArray[np.float64]
-
-    @property
-    def shape(self) -> tuple[int, int, int]:
-        """P, T, B."""
-        return (
-            self.paths.distance_km.size,
-            self.layers.r12.size,
-            self.frequency_mhz.size,
-        )
-
-
-@dataclass(frozen=True, eq=False)
-class _Rays(ArrayRecord):
-    """One ray each of K cells."""
-
-    takeoff_deg: NDArray[np.float64]
-    landing_deg: NDArray[np.float64]
-    apogee_km: NDArray[np.float64]
-    group_km: NDArray[np.float64]
-    gathered_db: NDArray[np.float64]
-    touches: NDArray[np.float64]
-    dips: NDArray[np.float64]
-
-
 class _Table:
     """All that is found, by mode: arrays (P, T, B, M) that are filled bit by bit."""
 
     def __init__(self, shape: tuple[int, int, int]) -> None:
         whole = (*shape, MODES)
-        self.rays = {f.name: np.full(whole, np.nan) for f in fields(_Rays)}
+        self.rays = {f.name: np.full(whole, np.nan) for f in fields(CellRays)}
         self.muf_mhz = np.full(whole, np.nan)
         self.returned = np.zeros(whole)
         self.hops = np.ones(whole, dtype=np.int64)
         self.above_db = np.full((*shape, F2_LOW_MODES, SLICES), NO_MODE_DB)
 
-    def put(self, cells: _Cells, mode: NDArray[np.intp] | int, rays: _Rays) -> None:
+    def put(self, cells: Cells, mode: NDArray[np.intp] | int, rays: CellRays) -> None:
         """Enter one ray for each cell."""
         for name, values in self.rays.items():
             values[(*cells, mode)] = getattr(rays, name)
-
-
-_Cells = tuple[NDArray[np.intp], ...]
 
 
 def hop_modes(
@@ -321,7 +289,7 @@ def hop_modes(
     Sporadic E by ITU-R P.534 (from memory).
     """
     frequency = np.atleast_1d(np.asarray(frequency_mhz, dtype=float))
-    sky = _Sky(paths, layers, frequency)
+    sky = HopSky(paths, layers, frequency)
     table = _Table(sky.shape)
     _e_modes(sky, table)
     _f1_mode(sky, table)
@@ -402,10 +370,10 @@ def _e_day(
     )
 
 
-def _e_modes(sky: _Sky, table: _Table) -> None:
+def _e_modes(sky: HopSky, table: _Table) -> None:
     """E modes of one to three hops."""
     for n in range(1, E_MODES + 1):
-        mode, parts = n - 1, _middles(n)
+        mode, parts = n - 1, middles(n)
         hop_km = sky.paths.distance_km[:, None, None] / n
         foe = between_stations(at_stations(sky.layers.foe_mhz), parts)
         secant = np.interp(np.minimum(hop_km, _E_REACH_KM), *_e_secants())
@@ -419,9 +387,9 @@ def _e_modes(sky: _Sky, table: _Table) -> None:
         profile = profile_along(sky.layers, parts)
         used = _e_day(sky.frequency_mhz, top, returned)[cells]
         if n == 1:
-            table.put(cells, mode, _one_hop(sky, profile, cells, used, 0)[0])
+            table.put(cells, mode, one_hop(sky, profile, cells, used, 0)[0])
         else:
-            table.put(cells, mode, _more_hops(sky, profile, cells, used[:, None], 0))
+            table.put(cells, mode, more_hops(sky, profile, cells, used[:, None], 0))
 
 
 @lru_cache(maxsize=1)
@@ -432,9 +400,9 @@ def _e_secants() -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     return length, muf_mhz(layer, length, 0)
 
 
-def _f1_mode(sky: _Sky, table: _Table) -> None:
+def _f1_mode(sky: HopSky, table: _Table) -> None:
     """One hop off the ledge between E and F2."""
-    profile, mode = profile_along(sky.layers, _middles(1)), E_MODES
+    profile, mode = profile_along(sky.layers, middles(1)), E_MODES
     distance = sky.paths.distance_km[:, None]
     near = np.nonzero(np.broadcast_to(distance <= F2_REACH_KM, profile.shape[:2]))
     top = np.full(sky.shape[:2], np.nan)
@@ -444,16 +412,16 @@ def _f1_mode(sky: _Sky, table: _Table) -> None:
     table.muf_mhz[..., mode], table.returned[..., mode] = top, returned
     cells = np.nonzero(returned > 0.0)
     used = _e_day(sky.frequency_mhz, top, returned)[cells]
-    table.put(cells, mode, _one_hop(sky, profile, cells, used, 1)[0])
+    table.put(cells, mode, one_hop(sky, profile, cells, used, 1)[0])
 
 
-def _f2_modes(sky: _Sky, table: _Table) -> None:
+def _f2_modes(sky: HopSky, table: _Table) -> None:
     """F2 modes from the fewest hops upwards, and the high ray of one hop."""
     fewest = _fewest_hops(sky)
     # Whole maps are told in less detail.
     many = sky.shape[0] * sky.shape[1] > _MANY
     probes = _FEW_PROBES if many else _PROBES
-    mufs = muf_table(profile_along(sky.layers, _middles(probes)), coarse=many)
+    mufs = muf_table(profile_along(sky.layers, middles(probes)), coarse=many)
     table.hops[..., F2_LOW] = np.minimum(fewest, _MOST_HOPS)[..., None]
     table.hops[..., F2_LOW] += np.arange(F2_LOW_MODES)
     # Of very many hops none is heard.
@@ -464,7 +432,7 @@ def _f2_modes(sky: _Sky, table: _Table) -> None:
             _f2_hops(sky, table, mufs, n, cells, F2_LOW.start + n - fewest[cells])
 
 
-def _fewest_hops(sky: _Sky) -> NDArray[np.int64]:
+def _fewest_hops(sky: HopSky) -> NDArray[np.int64]:
     """
     Fewest F2 hops of each cell, (P, T, B), 1 or more; over `_MOST_HOPS` for none.
 
@@ -478,7 +446,7 @@ def _fewest_hops(sky: _Sky) -> NDArray[np.int64]:
         cells = np.nonzero((count > n) & (distance <= n * F2_REACH_KM))
         if not cells[0].size:
             continue
-        profile = profile_along(sky.layers, _middles(n))[cells[:2]]
+        profile = profile_along(sky.layers, middles(n))[cells[:2]]
         frequency = sky.frequency_mhz[cells[2], None]
         turned = critical_deg(profile, frequency)
         low, high = turned[-2], turned[-1]
@@ -494,18 +462,18 @@ def _fewest_hops(sky: _Sky) -> NDArray[np.int64]:
 
 
 def _f2_hops(
-    sky: _Sky,
+    sky: HopSky,
     table: _Table,
     mufs: MufTable,
     n: int,
-    cells: _Cells,
+    cells: Cells,
     mode: NDArray[np.intp],
 ) -> None:
     """F2 mode of n hops in some cells, and for one hop its high ray."""
-    layers, parts = sky.layers, _middles(n)
+    layers, parts = sky.layers, middles(n)
     profile = profile_along(layers, parts)
     hop_km = sky.paths.distance_km[:, None, None] / n
-    ordinary = _mufs_along(mufs, hop_km, n)
+    ordinary = mufs_along(mufs, hop_km, n)
     gyro, lower, upper, unsounded = (
         between_stations(at_stations(values), parts)
         for values in (
@@ -541,160 +509,13 @@ def _f2_hops(
     used = _middle_day(*(a[kept] for a in (frequency, least, returned, low, high)))
     by_hop = used[:, None] * (ordinary / top)[cells[:2]]
     if n > 1:
-        table.put(cells, mode[kept], _more_hops(sky, profile, cells, by_hop, -1))
+        table.put(cells, mode[kept], more_hops(sky, profile, cells, by_hop, -1))
         return
-    rays = _one_hop(sky, profile, cells, by_hop[:, 0], 3)
+    rays = one_hop(sky, profile, cells, by_hop[:, 0], 3)
     table.put(cells, mode[kept], rays[0])
     table.put(cells, F2_LOW.stop, rays[1])
     there = (*cells, F2_LOW.stop)
     table.muf_mhz[there], table.returned[there] = least[kept], returned[kept]
-
-
-def _mufs_along(
-    table: MufTable, hop_km: NDArray[np.float64], n: int
-) -> NDArray[np.float64]:
-    """MUF of the ordinary wave at n reflection points, (P, T, n)."""
-    known = table.muf_mhz(hop_km)
-    probes = known.shape[-1]
-    place = np.clip(_middles(n) * probes - 0.5, 0.0, probes - 1.0)
-    low = np.minimum(place.astype(np.intp), probes - 2)
-    return np.asarray(
-        known[..., low] + (place - low) * (known[..., low + 1] - known[..., low])
-    )
-
-
-def _middles(n: int) -> NDArray[np.float64]:
-    """Parts of the way at which the reflection points of n hops lie."""
-    return (np.arange(n) + 0.5) / n
-
-
-def _one_hop(
-    sky: _Sky,
-    profile: Profile,
-    cells: _Cells,
-    used_mhz: NDArray[np.float64],
-    layer: int,
-) -> tuple[_Rays, _Rays]:
-    """
-    Low and high ray of a layer over one hop, K cells.
-
-    Of several low rays the strongest gives the angles, and all of them the power.
-    """
-    middle = profile[..., 0][cells[:2]]
-    table = ray_table(middle, used_mhz, _NODES[layer])
-    goal, frequency = sky.paths.distance_km[cells[0]], sky.frequency_mhz[cells[2]]
-    rays = home(table, goal)
-    gain = focusing_db(
-        frequency[rays.index],
-        rays.takeoff_deg,
-        rays.ground_km,
-        rays.group_km,
-        rays.slope_km_rad,
-        rays.blur_km_rad,
-    )
-    both = []
-    for kind in (rays.slope_km_rad <= 0.0, rays.slope_km_rad > 0.0):
-        power = np.bincount(rays.index[kind], 10.0 ** (0.1 * gain[kind]), used_mhz.size)
-        order = np.flatnonzero(kind)[np.argsort(gain[kind], kind="stable")]
-        best = np.full(used_mhz.size, -1)
-        best[rays.index[order]] = order
-        takeoff, group, apogee = (
-            np.where(best >= 0, np.append(values, np.nan)[best], np.nan)
-            for values in (rays.takeoff_deg, rays.group_km, rays.apogee_km)
-        )
-        with np.errstate(divide="ignore"):
-            both.append([takeoff, group, apogee, 10.0 * np.log10(power)])
-    _fill_ends(both[0], table, layer, goal, frequency)
-    found = []
-    for takeoff, group, apogee, gathered in both:
-        start, end = _tilted(sky, cells, used_mhz, takeoff)
-        found.append(
-            _Rays(start, end, apogee, group, gathered, *np.zeros((2, used_mhz.size)))
-        )
-    return found[0], found[1]
-
-
-def _fill_ends(
-    low: list[NDArray[np.float64]],
-    table: RayTable,
-    layer: int,
-    goal_km: NDArray[np.float64],
-    frequency_mhz: NDArray[np.float64],
-) -> None:
-    """Where no ray lands: that of the skip edge, or the flattest and its shadow."""
-    none = np.flatnonzero(np.isnan(low[0]) & np.isfinite(table.axis[:, layer, 1]))
-    if not none.size:
-        return
-    wanted, frequency = goal_km[none], frequency_mhz[none]
-    edge = skip_edge(table, layer)
-    # The flattest that `home` looks at, so that what it finds goes on without a step.
-    flat = np.degrees(table.takeoff_rad[none, np.argmax(table.branch == layer)])
-    short = wanted < edge.ground_km[none]
-    angle = np.where(short, edge.takeoff_deg[none], flat)
-    ray = trace(table.profile[none], table.frequency_mhz[none], angle)
-    gain = focusing_db(
-        frequency,
-        angle,
-        ray.ground_km,
-        ray.group_km,
-        np.where(short, 0.0, ray.slope_km_rad),
-        edge.blur_km_rad[none],
-    )
-    gain = gain - shadow_db(frequency, np.where(short, 0.0, wanted - ray.ground_km))
-    for values, new in zip(
-        low, (angle, ray.group_km, ray.apogee_km, gain), strict=True
-    ):
-        values[none] = new
-
-
-def _tilted(
-    sky: _Sky,
-    cells: _Cells,
-    used_mhz: NDArray[np.float64],
-    takeoff_deg: NDArray[np.float64],
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Angles at both ends of a hop over a tilted layer."""
-    sides = profile_along(sky.layers, [0.25, 0.75])[cells[:2]]
-    k = bouguer(takeoff_deg)
-    action = hops(sides, used_mhz[:, None], k[:, None]).action_km
-    apart_km = np.maximum(0.5 * sky.paths.distance_km[cells[0]], 1.0)
-    change = np.nan_to_num((action[:, 1] - action[:, 0]) / apart_km)
-    start, end = (
-        elevation_deg(np.clip(k + sign * change, 0.0, 1.0)) for sign in (-0.5, 0.5)
-    )
-    return start, end
-
-
-def _more_hops(
-    sky: _Sky,
-    profile: Profile,
-    cells: _Cells,
-    used_mhz: NDArray[np.float64],
-    layer: int,
-) -> _Rays:
-    """Low ray of several hops, K cells."""
-    goal, frequency = sky.paths.distance_km[cells[0]], sky.frequency_mhz[cells[2]]
-    ray = chained(profile[cells[:2]], used_mhz, goal, layer)
-    # Sideways a ray spreads by the K it has on its way, not by that at one end.
-    ends = bouguer(ray.takeoff_deg) + bouguer(ray.landing_deg)
-    gathered = focusing_db(
-        frequency,
-        elevation_deg(0.5 * ends),
-        ray.ground_km,
-        ray.group_km,
-        ray.slope_km_rad,
-        ray.blur_km_rad,
-        ray.landing_deg,
-    ) - shadow_db(frequency, goal - ray.ground_km)
-    return _Rays(
-        ray.takeoff_deg,
-        ray.landing_deg,
-        ray.apogee_km,
-        ray.group_km,
-        gathered,
-        ray.touches,
-        ray.dips,
-    )
 
 
 def _es_points(
@@ -715,7 +536,7 @@ def _es_points(
     return points
 
 
-def _es_modes(sky: _Sky, table: _Table) -> None:
+def _es_modes(sky: HopSky, table: _Table) -> None:
     """Sporadic-E modes of one and two hops; the patches of two are independent."""
     height = sporadic_e.ES_MIRROR_HEIGHT_KM
     for n, (lower, median, upper) in enumerate(_es_points(sky.layers)):

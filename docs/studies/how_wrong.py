@@ -20,7 +20,8 @@ import numpy as np
 
 from advisor.answers.ask import question_for
 from advisor.answers.uncertainty import on_ground
-from advisor.engine.engine import contact_chance, link_for, wire_gains
+from advisor.engine.contact import contact_chance
+from advisor.engine.engine import link_for, wire_gains
 from advisor.engine.targets import over_targets
 from advisor.engine.wires import far_end_patterns, patterns_of
 from advisor.propagation import noise_sources

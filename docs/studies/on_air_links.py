@@ -10,7 +10,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from advisor.antenna.ground import ground_by_name
-from advisor.engine.engine import End, contact_chance, gains_towards, link_over
+from advisor.engine.contact import contact_chance
+from advisor.engine.engine import End, gains_towards, link_over
 from advisor.propagation.noise import Noise
 from geo.ionosphere.layers import layers_at
 from geo.paths import paths_to

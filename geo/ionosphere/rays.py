@@ -18,7 +18,7 @@ ray turns in the piece or runs through it: nothing jumps, nothing cancels.
 
 The magnetic field is left out of the ray itself, as are collisions. Of the field
 remains that a layer has two critical frequencies, `extraordinary_critical_mhz`: an
-extraordinary wave is traced as an ordinary one at `ordinary_equivalent_mhz`.
+extraordinary wave is traced as an ordinary one on a lower frequency.
 
 Single layer: Croft and Hoogasian, Radio Science 3, 69 (1968). The forms used here were
 derived anew in ``sigma``; tests hold them against an integration of Hamilton's
@@ -386,48 +386,6 @@ def extraordinary_critical_mhz(critical_mhz: ArrayLike, gyro_mhz: ArrayLike) -> 
     """
     half = 0.5 * np.asarray(gyro_mhz, dtype=float)
     return np.asarray(half + np.hypot(np.asarray(critical_mhz, dtype=float), half))
-
-
-def ordinary_equivalent_mhz(
-    frequency_mhz: ArrayLike,
-    gyro_mhz: ArrayLike,
-    ground_km: ArrayLike,
-    longest_km: ArrayLike,
-) -> Array:
-    r"""
-    Frequency at which an ordinary wave goes as the extraordinary one does.
-
-    Parameters
-    ----------
-    frequency_mhz : array_like
-        Working frequency. [MHz]
-    gyro_mhz : array_like
-        Electron gyrofrequency at the layer. [MHz]
-    ground_km, longest_km : array_like
-        Length of the hop, and of the longest the layer gives. All broadcast. [km]
-
-    Returns
-    -------
-    frequency_mhz : numpy.ndarray
-        Lower by half the gyrofrequency overhead, by nothing at the longest hop.
-        [MHz]
-
-    Notes
-    -----
-    :math:`f - \frac{f_H}{2}(1 - D/D_{max})`: the two waves part less the flatter they
-    run. The fading with distance is that of the MUF law of ITU-R P.533-14, section
-    3.5.1 (from memory). Left out: that the two leave at angles that differ by less
-    than 1 deg up to 0.85 of the MUF beyond 800 km, by 2 to 4 deg near the MUF of
-    short hops.
-
-    Examples
-    --------
-    >>> ordinary_equivalent_mhz(7.1, 1.2, [0.0, 1850.0, 3700.0], 3700.0)
-    array([6.5, 6.8, 7.1])
-    """
-    part = np.asarray(ground_km, dtype=float) / np.asarray(longest_km, dtype=float)
-    apart = 0.5 * np.asarray(gyro_mhz, dtype=float) * (1.0 - np.clip(part, 0.0, 1.0))
-    return np.asarray(np.asarray(frequency_mhz, dtype=float) - apart)
 
 
 def below_sheet(profile: Profile, height_km: ArrayLike) -> Profile:

@@ -9,7 +9,8 @@ import pytest
 
 from advisor.answers.ask import question_for
 from advisor.answers.pictures.world import world_chances
-from advisor.engine.engine import contact_chance, link_for, wire_gains
+from advisor.engine.contact import contact_chance
+from advisor.engine.engine import link_for, wire_gains
 from advisor.engine.wires import far_end_patterns, solve_setup
 from advisor.station.file import resolve_station
 

@@ -15,7 +15,8 @@ from advisor.answers.advice import SetUpAdvice
 from advisor.answers.bearings import BEARING_STEP_DEG
 from advisor.answers.pictures.scene import Scene
 from advisor.antenna.pattern import FLOOR_DBI, Pattern
-from advisor.engine.engine import Link, contact_chance, wire_gains
+from advisor.engine.contact import contact_chance
+from advisor.engine.engine import Link, wire_gains
 from advisor.engine.question import Question
 from advisor.engine.targets import mode_strengths, over_targets, target_slices
 from geo.arrays import Floats

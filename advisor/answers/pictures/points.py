@@ -8,7 +8,8 @@ import numpy as np
 
 from advisor.answers.advice import best_bands
 from advisor.answers.pictures.scene import Moment, Scene, best_moment
-from advisor.engine.engine import contact_chance, wire_gains
+from advisor.engine.contact import contact_chance
+from advisor.engine.engine import wire_gains
 from advisor.engine.targets import over_targets
 from geo.arrays import Floats, Times
 from geo.records import ArrayRecord

@@ -217,8 +217,8 @@ def _sky_path(seen: SkyTable, path: SkyPath, zone: str | None) -> list[str]:
         "",
         paragraph(
             "MUF: returned on half of the days; 9 in 10: on nine days in ten (FOT); "
-            "'-': no frequency is. LUF: lowest at which the median signal meets the need "
-            f"('-': none does), for {facts.circuit}."
+            "'-': no frequency is. LUF: lowest at which the median signal meets the "
+            f"need ('-': none does), for {facts.circuit}."
         ),
         "",
         _sun_table(facts.sun),

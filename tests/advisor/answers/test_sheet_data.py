@@ -11,7 +11,8 @@ from advisor.answers.ask import answer, question_for
 from advisor.answers.pictures.compass import compass
 from advisor.answers.pictures.page import CUT_AZIMUTH_DEG, CUT_ELEVATION_DEG, sheet_data
 from advisor.answers.pictures.scene import Scene
-from advisor.engine.engine import contact_chance, link_for, wire_gains
+from advisor.engine.contact import contact_chance
+from advisor.engine.engine import link_for, wire_gains
 from advisor.engine.targets import over_targets
 from advisor.show.page.script_data import CHANCE_PARTS, GAIN_PARTS, live_mapping
 from advisor.show.page.sheet import (

@@ -17,7 +17,8 @@ from advisor.answers.why import explain_chance
 from advisor.answers.why_facts import source_of
 from advisor.cli import main
 from advisor.commands.schema import forms
-from advisor.engine.engine import contact_chance, link_for, wire_gains
+from advisor.engine.contact import contact_chance
+from advisor.engine.engine import link_for, wire_gains
 from advisor.engine.targets import median_point, point_of
 from advisor.propagation.losses import LOSSES, Loss
 from advisor.propagation.noise import Noise, combine

@@ -5,7 +5,8 @@ import pytest
 
 from advisor.answers.advice import best_bands
 from advisor.answers.limits import LIMITS
-from advisor.engine.engine import contact_chance, wire_gains
+from advisor.engine.contact import contact_chance
+from advisor.engine.engine import wire_gains
 from advisor.propagation.losses import LOSSES
 from advisor.propagation.modes import (
     E_MODES,

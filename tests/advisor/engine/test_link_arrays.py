@@ -6,9 +6,9 @@ import pytest
 from advisor.answers.ask import question_for
 from advisor.antenna.closedform import isotropic_pattern
 from advisor.antenna.ground import ground_by_name
+from advisor.engine.contact import contact_chance
 from advisor.engine.engine import (
     End,
-    contact_chance,
     gains_towards,
     link_at,
     link_for,

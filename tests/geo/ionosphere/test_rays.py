@@ -17,7 +17,6 @@ from geo.ionosphere.rays import (
     drawn,
     extraordinary_critical_mhz,
     inside,
-    ordinary_equivalent_mhz,
     trace,
 )
 
@@ -462,5 +461,3 @@ def test_extraordinary_critical_frequency_is_where_its_index_vanishes(outside):
         abs=0.17,
         why="the rule leaves out fH^2/8 fo",
     )
-    assert ordinary_equivalent_mhz(fo, gyro, 0.0, 3000.0) == pytest.approx(fo - 0.65)
-    assert ordinary_equivalent_mhz(fo, gyro, 3500.0, 3000.0) == pytest.approx(fo)

@@ -1,0 +1,168 @@
+"""
+Lobe meets hop: chances and margins of one set-up over a link.
+
+The routes a signal can take, with their margins, are laid out for
+`advisor.reliability`, which knows of days and not of paths.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from advisor.engine.engine import GROUND_RECEIVE_DB, Link, ratio_spread_db
+from advisor.engine.gains import Gains
+from advisor.propagation.modes import (
+    E_RANKED,
+    ES_RANKED,
+    F2_LOW,
+    F2_RANKED,
+    NO_MODE_DB,
+    Modes,
+)
+from advisor.reliability.chance import Ends, both_ways_weight, chance, median_margin_db
+from advisor.reliability.day_states import NO_SIGNAL_DB, Routes
+from geo.records import ArrayRecord
+
+
+@dataclass(frozen=True, eq=False)
+class Contact(ArrayRecord):
+    """
+    Chances of one set-up, (G, P, T, B).
+
+    Attributes
+    ----------
+    heard : numpy.ndarray
+        Chance that the far end copies me.
+    hear : numpy.ndarray
+        Chance that I copy the far end.
+    both : numpy.ndarray
+        Chance of a contact: both at once.
+    """
+
+    heard: NDArray[np.float64]
+    hear: NDArray[np.float64]
+    both: NDArray[np.float64]
+
+
+def contact_chance(link: Link, own: Gains) -> Contact:
+    """
+    Let lobe meet hop: chance in both directions.
+
+    Parameters
+    ----------
+    link : Link
+        The sky's half.
+    own : Gains
+        My wire's gains, G bearings.
+
+    Returns
+    -------
+    contact : Contact
+        Chances (G, P, T, B).
+    """
+    found = chance(_routes(link, own), _ends(link, own))
+    return Contact(*found.reshape(3, -1, *link.heard_db.shape))
+
+
+def contact_margin_db(link: Link, own: Gains) -> NDArray[np.float64]:
+    """
+    Margin in the worse direction on the middle one of the days with any route at all.
+
+    Parameters
+    ----------
+    link : Link
+        The sky's half.
+    own : Gains
+        My wire's gains at one bearing.
+
+    Returns
+    -------
+    margin_db : numpy.ndarray
+        Shape (P, T, B); NaN where no day has a route. [dB]
+    """
+    found = median_margin_db(_routes(link, own), _ends(link, own))
+    return found.reshape(link.heard_db.shape)
+
+
+def _ends(link: Link, own: Gains) -> Ends:
+    """Say what the two ends make of a margin, cells of (P, T, B) in a row."""
+    body = link.heard_db.shape
+
+    def flat(values: NDArray[np.float64]) -> NDArray[np.float64]:
+        return np.broadcast_to(values, body).ravel()
+
+    heard = link.heard_db - link.far.efficiency_db
+    hear = link.hear_db - own.efficiency_db
+    signal = 0.5 * (link.signal_spread_db[0] + link.signal_spread_db[1])
+    noises = (
+        0.5 * (noise.upper_db + noise.lower_db)
+        for noise in (link.noise_far, link.noise_here)
+    )
+    spreads = [
+        tuple(flat(side) for side in ratio_spread_db(link, heard=heard))
+        for heard in (True, False)
+    ]
+    return Ends(
+        heard_spread_db=(spreads[0][0], spreads[0][1]),
+        hear_spread_db=(spreads[1][0], spreads[1][1]),
+        hear_offset_db=flat(hear - heard),
+        both_ways_weight=flat(both_ways_weight(signal, *noises)),
+    )
+
+
+def _routes(link: Link, own: Gains) -> Routes:
+    """Routes with the margins at the far end, cells of (P, T, B) in a row."""
+    modes, far = link.modes, link.far
+    body = link.heard_db.shape
+    level = link.heard_db - far.efficiency_db
+    hop = level[..., None] + far.hop_db - modes.path_loss_db
+    es = np.where(
+        modes.clear[..., ES_RANKED, None],
+        hop[..., ES_RANKED, None] - modes.es_reflection_db,
+        NO_SIGNAL_DB,
+    )
+    weak_db, weak_mode = _above_muf(modes, hop)
+    along = level + (far.ground_db - link.ground_loss_db)[:, None, :]
+
+    def flat(values: NDArray[np.float64]) -> NDArray[np.float64]:
+        return values.reshape(-1, *values.shape[3:])
+
+    def turned(gain_db: NDArray[np.float64]) -> NDArray[np.float64]:
+        every = np.broadcast_to(gain_db[:, :, None, :], (len(gain_db), *body))
+        return every.reshape(len(gain_db), -1)
+
+    support = flat(modes.support)
+    return Routes(
+        e_support=support[:, E_RANKED],
+        f2_support=support[:, F2_RANKED],
+        e_margin_db=flat(hop)[:, E_RANKED],
+        f2_margin_db=flat(hop)[:, F2_RANKED],
+        es_share=flat(modes.es_share),
+        es_margin_db=flat(es),
+        ground_margin_db=flat(along) - GROUND_RECEIVE_DB,
+        above_margin_db=flat(weak_db),
+        above_mode=weak_mode.ravel(),
+        hop_gain_db=own.hop_db.reshape(len(own.hop_db), -1, own.hop_db.shape[-1]),
+        ground_gain_db=turned(own.ground_db),
+    )
+
+
+def _above_muf(
+    modes: Modes, hop_db: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.intp]]:
+    """
+    Margins above the MUF by slice of days, (P, T, B, V), and the mode of the angle.
+
+    The modes of one layer move together, so that one of them, the strongest, stands
+    for the angle, and all of them for the power.
+    """
+    each = hop_db[..., F2_LOW, None] - modes.above_db
+    each = np.where(modes.clear[..., F2_LOW, None], each, NO_SIGNAL_DB)
+    each = np.where(modes.above_db < NO_MODE_DB, each, NO_SIGNAL_DB)
+    best = each.max(axis=-1).argmax(axis=-1)
+    with np.errstate(divide="ignore"):
+        total = 10.0 * np.log10((10.0 ** (0.1 * each)).sum(axis=-2))
+    return np.maximum(total, NO_SIGNAL_DB), best + F2_LOW.start

@@ -1,0 +1,309 @@
+"""
+Rays of one hop and of several for many cells of path, hour and band at once.
+
+What the modes of a layer are made of: for each cell the low ray, and for one hop the
+high one, with the angles at both ends, the group path and what neighbouring rays
+gather.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from geo.ionosphere.action import bouguer, elevation_deg, hops
+from geo.ionosphere.along import profile_along
+from geo.ionosphere.chain import chained
+from geo.ionosphere.focusing import focusing_db, shadow_db
+from geo.ionosphere.homing import RayTable, home, ray_table, skip_edge
+from geo.ionosphere.layers import Layers
+from geo.ionosphere.profile import Profile
+from geo.ionosphere.ray_muf import MufTable
+from geo.ionosphere.rays import trace
+from geo.paths import Paths
+from geo.records import ArrayRecord
+
+_NODES = {0: (9, 0, 0, 0), 1: (0, 9, 0, 0), 3: (0, 0, 5, 18)}
+"""Nodes of `ray_table` for the rays of each layer; the lower half of the join above the
+F1 node belongs to F2."""
+
+Cells = tuple[NDArray[np.intp], ...]
+"""Path, hour and band of K cells."""
+
+
+@dataclass(frozen=True, eq=False)
+class HopSky(ArrayRecord):
+    """
+    What is asked: cells are (path, hour, band).
+
+    Attributes
+    ----------
+    paths : Paths
+        P paths.
+    layers : Layers
+        At their stations, T hours.
+    frequency_mhz : numpy.ndarray
+        Shape (B,). [MHz]
+    """
+
+    paths: Paths
+    layers: Layers
+    frequency_mhz: NDArray[np.float64]
+
+    @property
+    def shape(self) -> tuple[int, int, int]:
+        """P, T, B."""
+        return (
+            self.paths.distance_km.size,
+            self.layers.r12.size,
+            self.frequency_mhz.size,
+        )
+
+
+@dataclass(frozen=True, eq=False)
+class CellRays(ArrayRecord):
+    """
+    One ray each of K cells, arrays (K,); NaN where there is none.
+
+    Attributes
+    ----------
+    takeoff_deg, landing_deg : numpy.ndarray
+        Elevation at both ends. [deg]
+    apogee_km : numpy.ndarray
+        Greatest height, a mean over the hops. [km]
+    group_km : numpy.ndarray
+        Group path. [km]
+    gathered_db : numpy.ndarray
+        What neighbouring rays gather, less the shadow beyond the flattest. [dB]
+    touches, dips : numpy.ndarray
+        How often the ray touches the ground on its way, and how often it comes down
+        through the D region.
+    """
+
+    takeoff_deg: NDArray[np.float64]
+    landing_deg: NDArray[np.float64]
+    apogee_km: NDArray[np.float64]
+    group_km: NDArray[np.float64]
+    gathered_db: NDArray[np.float64]
+    touches: NDArray[np.float64]
+    dips: NDArray[np.float64]
+
+
+def one_hop(
+    sky: HopSky,
+    profile: Profile,
+    cells: Cells,
+    used_mhz: NDArray[np.float64],
+    layer: int,
+) -> tuple[CellRays, CellRays]:
+    """
+    Find low and high ray of a layer over one hop.
+
+    Of several low rays the strongest gives the angles, and all of them the power.
+
+    Parameters
+    ----------
+    sky : HopSky
+        What is asked.
+    profile : Profile
+        Layers over the middle of the paths, (P, T, 1).
+    cells : tuple of numpy.ndarray of int
+        Path, hour and band of K cells.
+    used_mhz : numpy.ndarray
+        Frequency for the ray of each, (K,). [MHz]
+    layer : int
+        Which layer turns it: 0 E, 1 the ledge, 3 F2.
+
+    Returns
+    -------
+    low, high : CellRays
+        Both rays.
+    """
+    middle = profile[..., 0][cells[:2]]
+    table = ray_table(middle, used_mhz, _NODES[layer])
+    goal, frequency = sky.paths.distance_km[cells[0]], sky.frequency_mhz[cells[2]]
+    rays = home(table, goal)
+    gain = focusing_db(
+        frequency[rays.index],
+        rays.takeoff_deg,
+        rays.ground_km,
+        rays.group_km,
+        rays.slope_km_rad,
+        rays.blur_km_rad,
+    )
+    both = []
+    for kind in (rays.slope_km_rad <= 0.0, rays.slope_km_rad > 0.0):
+        power = np.bincount(rays.index[kind], 10.0 ** (0.1 * gain[kind]), used_mhz.size)
+        order = np.flatnonzero(kind)[np.argsort(gain[kind], kind="stable")]
+        best = np.full(used_mhz.size, -1)
+        best[rays.index[order]] = order
+        takeoff, group, apogee = (
+            np.where(best >= 0, np.append(values, np.nan)[best], np.nan)
+            for values in (rays.takeoff_deg, rays.group_km, rays.apogee_km)
+        )
+        with np.errstate(divide="ignore"):
+            both.append([takeoff, group, apogee, 10.0 * np.log10(power)])
+    _fill_ends(both[0], table, layer, goal, frequency)
+    found = []
+    for takeoff, group, apogee, gathered in both:
+        start, end = _tilted(sky, cells, used_mhz, takeoff)
+        found.append(
+            CellRays(start, end, apogee, group, gathered, *np.zeros((2, used_mhz.size)))
+        )
+    return found[0], found[1]
+
+
+def _fill_ends(
+    low: list[NDArray[np.float64]],
+    table: RayTable,
+    layer: int,
+    goal_km: NDArray[np.float64],
+    frequency_mhz: NDArray[np.float64],
+) -> None:
+    """Where no ray lands: that of the skip edge, or the flattest and its shadow."""
+    none = np.flatnonzero(np.isnan(low[0]) & np.isfinite(table.axis[:, layer, 1]))
+    if not none.size:
+        return
+    wanted, frequency = goal_km[none], frequency_mhz[none]
+    edge = skip_edge(table, layer)
+    # The flattest that `home` looks at, so that what it finds goes on without a step.
+    flat = np.degrees(table.takeoff_rad[none, np.argmax(table.branch == layer)])
+    short = wanted < edge.ground_km[none]
+    angle = np.where(short, edge.takeoff_deg[none], flat)
+    ray = trace(table.profile[none], table.frequency_mhz[none], angle)
+    gain = focusing_db(
+        frequency,
+        angle,
+        ray.ground_km,
+        ray.group_km,
+        np.where(short, 0.0, ray.slope_km_rad),
+        edge.blur_km_rad[none],
+    )
+    gain = gain - shadow_db(frequency, np.where(short, 0.0, wanted - ray.ground_km))
+    for values, new in zip(
+        low, (angle, ray.group_km, ray.apogee_km, gain), strict=True
+    ):
+        values[none] = new
+
+
+def _tilted(
+    sky: HopSky,
+    cells: Cells,
+    used_mhz: NDArray[np.float64],
+    takeoff_deg: NDArray[np.float64],
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Angles at both ends of a hop over a tilted layer."""
+    sides = profile_along(sky.layers, [0.25, 0.75])[cells[:2]]
+    k = bouguer(takeoff_deg)
+    action = hops(sides, used_mhz[:, None], k[:, None]).action_km
+    apart_km = np.maximum(0.5 * sky.paths.distance_km[cells[0]], 1.0)
+    change = np.nan_to_num((action[:, 1] - action[:, 0]) / apart_km)
+    start, end = (
+        elevation_deg(np.clip(k + sign * change, 0.0, 1.0)) for sign in (-0.5, 0.5)
+    )
+    return start, end
+
+
+def more_hops(
+    sky: HopSky,
+    profile: Profile,
+    cells: Cells,
+    used_mhz: NDArray[np.float64],
+    layer: int,
+) -> CellRays:
+    """
+    Find the low ray of several hops.
+
+    Parameters
+    ----------
+    sky : HopSky
+        What is asked.
+    profile : Profile
+        Layers over the reflection points, (P, T, n).
+    cells : tuple of numpy.ndarray of int
+        Path, hour and band of K cells.
+    used_mhz : numpy.ndarray
+        Frequency at each reflection point, (K, n) or (K, 1). [MHz]
+    layer : int
+        Which layer turns it, an index into ``profile.tops``.
+
+    Returns
+    -------
+    rays : CellRays
+        The low ray of each.
+    """
+    goal, frequency = sky.paths.distance_km[cells[0]], sky.frequency_mhz[cells[2]]
+    ray = chained(profile[cells[:2]], used_mhz, goal, layer)
+    # Sideways a ray spreads by the K it has on its way, not by that at one end.
+    ends = bouguer(ray.takeoff_deg) + bouguer(ray.landing_deg)
+    gathered = focusing_db(
+        frequency,
+        elevation_deg(0.5 * ends),
+        ray.ground_km,
+        ray.group_km,
+        ray.slope_km_rad,
+        ray.blur_km_rad,
+        ray.landing_deg,
+    ) - shadow_db(frequency, goal - ray.ground_km)
+    return CellRays(
+        ray.takeoff_deg,
+        ray.landing_deg,
+        ray.apogee_km,
+        ray.group_km,
+        gathered,
+        ray.touches,
+        ray.dips,
+    )
+
+
+def middles(n: int) -> NDArray[np.float64]:
+    """
+    Say at which parts of the way the reflection points lie.
+
+    Parameters
+    ----------
+    n : int
+        How many hops.
+
+    Returns
+    -------
+    part : numpy.ndarray
+        Shape (n,).
+
+    Examples
+    --------
+    >>> middles(2)
+    array([0.25, 0.75])
+    """
+    return (np.arange(n) + 0.5) / n
+
+
+def mufs_along(
+    table: MufTable, hop_km: NDArray[np.float64], n: int
+) -> NDArray[np.float64]:
+    """
+    Read the MUF of the ordinary wave at reflection points.
+
+    Parameters
+    ----------
+    table : MufTable
+        At even parts of the paths, (P, T, probes).
+    hop_km : numpy.ndarray
+        Length of the hops, (P, 1, 1). [km]
+    n : int
+        How many reflection points.
+
+    Returns
+    -------
+    muf_mhz : numpy.ndarray
+        Shape (P, T, n), straight between the places of the table. [MHz]
+    """
+    known = table.muf_mhz(hop_km)
+    probes = known.shape[-1]
+    place = np.clip(middles(n) * probes - 0.5, 0.0, probes - 1.0)
+    low = np.minimum(place.astype(np.intp), probes - 2)
+    return np.asarray(
+        known[..., low] + (place - low) * (known[..., low + 1] - known[..., low])
+    )

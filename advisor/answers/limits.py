@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from advisor.answers.bearings import is_by_ground_wave
 from advisor.answers.perturb import Case, more_signal
 from advisor.engine.targets import over_targets
+from geo.paths import at_stations
 
 OPEN_CHANCE = 0.05
 """Below one day in twenty a band counts as closed."""
@@ -37,6 +38,10 @@ would join that no day of any month has."""
 _LINGERS_DB = 30.0
 """More than a ray spreads out below a layer that all but turns it (5 to 20 dB); beyond
 it lands short and what is left is its shadow. [dB]"""
+
+_GRAZING_E, _EASY_F2 = 5.0, 2.0
+"""Frequencies over foE that a layer at 110 km turns at the horizon (the secant there is
+5.4), and over foF2 that the F2 layer returns over 1500 km on most days."""
 
 _HELPS = 0.02
 """Least gain in chance that counts as help."""
@@ -78,11 +83,14 @@ def limiting_factors(
     # Where lifting one thing alone is no use, what comes first on the way counts.
     returned = over_targets(question, modes.returned.max(axis=-1))
     support = over_targets(question, modes.support.max(axis=-1))
+    hidden = over_targets(question, _under_e(case).astype(float)) > 0.5
     first = np.select(
-        [returned < OPEN_CHANCE, support < OPEN_CHANCE],
-        [LIMITS.index("layer too weak"), LIMITS.index("below the horizon")],
+        [hidden & (returned < OPEN_CHANCE), returned < OPEN_CHANCE,
+         support < OPEN_CHANCE],
+        [LIMITS.index("stopped by the E layer"), LIMITS.index("layer too weak"),
+         LIMITS.index("below the horizon")],
         LIMITS.index("absorbed"),
-    )
+    )  # fmt: skip
     cost = gained.max(axis=0)
     limit = np.where(cost < _HELPS, first, limit)
     # A contact along the ground is not held up by what layers do.
@@ -93,6 +101,15 @@ def limiting_factors(
     limit = np.where(now >= _NO_LIMIT_CHANCE, LIMITS.index("none"), limit)
     idle = np.array([band.name not in case.patterns for band in question.bands])
     return np.where(idle, LIMITS.index("band not on this set-up"), limit), cost
+
+
+def _under_e(case: Case) -> NDArray[np.bool_]:
+    """Where F2 would bear the band but E turns what is flat on the way, (P, T, B)."""
+    layers, frequency = case.link.layers, case.link.modes.frequency_mhz
+    foe, fof2 = (at_stations(values) for values in (layers.foe_mhz, layers.fof2_mhz))
+    by_e = frequency < _GRAZING_E * foe.max(axis=-1)[..., None]
+    by_f2 = frequency < _EASY_F2 * fof2.min(axis=-1)[..., None]
+    return np.asarray(by_e & by_f2)
 
 
 def _stronger_layer(case: Case) -> Case:

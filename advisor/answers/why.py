@@ -42,7 +42,7 @@ from advisor.engine.question import Question
 from advisor.engine.targets import median_point, point_of
 from advisor.engine.wires import far_end_patterns, patterns_of
 from advisor.propagation.losses import LOSSES
-from advisor.propagation.modes import ES_RANKED, F2_LOW, MODES, NO_MODE_DB, mode_name
+from advisor.propagation.modes import F2_LOW, MODES, NO_MODE_DB, mode_name
 from advisor.propagation.muf import with_map_error
 from advisor.propagation.noise import KT0_DBW_HZ
 from advisor.propagation.noise_sources import noise_sources
@@ -64,6 +64,9 @@ STRONGEST = 3
 
 _LEAST_SHARE = 0.01
 """Least share of the signal at which a second or third mode is summed."""
+
+_NO_POWER = 1e-30
+"""Share of the power sent that is none."""
 
 _REFERENCE_DB = 10.0 * np.log10(REFERENCE_BANDWIDTH_HZ)
 """Noise in the reference bandwidth over noise in one hertz. [dB]"""
@@ -365,7 +368,7 @@ def mode_facts(
     Returns
     -------
     modes : list of (int, ModeFacts)
-        E modes that reach, and all of F2.
+        Those of which a ray comes down there.
     """
     modes, cell = link.modes, (path, hour, band)
     level = np.minimum(
@@ -374,7 +377,8 @@ def mode_facts(
     both = gains.hop_db[0][cell] + link.far.hop_db[cell]
     margin = both - modes.loss_db[cell] + level
     power = modes.mean_power[cell] * 10.0 ** (both / 10.0)
-    share = power / power.sum() if power.sum() > 0.0 else power
+    there = modes.mean_power[cell].sum() > _NO_POWER
+    share = power / power.sum() if there else np.zeros(MODES)
     above = np.full(MODES, np.nan)
     above[F2_LOW] = _above_middle_db(modes.above_db[cell])
     return [
@@ -396,7 +400,7 @@ def mode_facts(
         )
         for m in range(MODES)
         if np.isfinite(modes.takeoff_deg[cell][m])
-        and (m < ES_RANKED.start or np.isfinite(modes.muf_mhz[cell][m]))
+        and np.isfinite(modes.muf_mhz[cell][m])
     ]
 
 

@@ -23,7 +23,7 @@ _SOURCES = {
     "far_bearing_deg": "great circle",
     "magnetic_bearing_deg": "IGRF-14 declination",
     "far_magnetic_bearing_deg": "IGRF-14 declination",
-    "along_km": "ITU-R P.533-14, Table 1 (from memory)",
+    "along_km": "quarters of the path",
     "local_hour": "local mean time",
     "sun_elevation_deg": "JPL DE421 through skyfield",
     "foe_mhz": "ITU-R P.1239, section 4",

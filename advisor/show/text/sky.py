@@ -120,8 +120,9 @@ def sky_text(
         _sky_layers(seen, zone),
         "",
         paragraph(
-            "8 in 10: eight days in ten lie between. MUF is that of one F2 hop of the "
-            "length given; foEs is sporadic E."
+            "sun: its elevation in degrees; 8 in 10: eight days in ten lie between; "
+            "hmF2: height of the F2 peak in km; MUF is that of one F2 hop of the length "
+            "given; foEs is sporadic E."
         ),
         paragraph(f"Sunrise and sunset: {_sun_words(seen.sun)}."),
     ]
@@ -140,12 +141,12 @@ def _sky_layers(seen: SkyTable, zone: str | None) -> str:
         return lambda t: "-".join(_mhz(getattr(rows[t], name)) for name in names)
 
     columns = [
-        Column[int]("sun deg", lambda t: f"{round(rows[t].sun_elevation_deg)}"),
+        Column[int]("sun", lambda t: f"{round(rows[t].sun_elevation_deg)}"),
         Column("foE", mhz("foe_mhz")),
         Column("foF1", mhz("fof1_mhz")),
         Column("foF2", mhz("fof2_mhz")),
         Column("8 in 10", mhz("fof2_lower_mhz", "fof2_upper_mhz")),
-        Column("hmF2 km", lambda t: f"{rows[t].hmf2_km:.0f}"),
+        Column("hmF2", lambda t: f"{rows[t].hmf2_km:.0f}"),
         Column("M(3000)", lambda t: f"{rows[t].m3000f2:.2f}"),
         Column("MUF 0 km", mhz("f2_muf_0km_mhz")),
         Column("1000 km", mhz("f2_muf_1000km_mhz")),

@@ -16,6 +16,7 @@ from advisor.answers.why_facts import (
 )
 from advisor.answers.words import WHAT_A_CHANCE_IS, days_in_ten, in_ten, run_words
 from advisor.engine.question import Question
+from advisor.propagation.above_muf import MOST_DB
 from advisor.propagation.losses import LOSSES
 from advisor.show.text.cells import Column, number, text_table
 from advisor.show.text.layout import paragraph, table
@@ -203,7 +204,10 @@ def _modes(why: Why) -> str:
         Column("turns at km", lambda mode: f"{mode.height_km:.0f}"),
         Column("MUF MHz", lambda mode: number(mode.muf_mhz)),
         Column("days in 10", lambda mode: f"{10 * mode.support:.1f}"),
-        Column("above MUF dB", lambda mode: number(mode.above_db)),
+        Column(
+            "above MUF dB",
+            lambda mode: "none" if mode.above_db >= MOST_DB else number(mode.above_db),
+        ),
         Column(
             "margin dB",
             lambda mode: f"{round(mode.margin_db)}" if mode.is_clear else "-",
@@ -211,11 +215,17 @@ def _modes(why: Why) -> str:
         Column("share", lambda mode: f"{100 * mode.share:.0f} %"),
         Column("horizon", lambda mode: "clear" if mode.is_clear else "below"),
     ]
+    if not why.modes:
+        return paragraph(
+            "No ray of any layer comes down there on this band, not even weakly."
+        )
     return text_table(columns, why.modes)
 
 
 def _mode_notes(why: Why) -> list[str]:
     """Explain the columns, and what does not count."""
+    if not why.modes:
+        return []
     notes = (
         "Angles in degrees; days in 10 on which the layer returns the band so; on the "
         "others a weak signal is scattered, on the middle day by so much weaker; "
@@ -228,6 +238,8 @@ def _mode_notes(why: Why) -> list[str]:
 
 def _budgets(why: Why) -> str:
     """Write the sums side by side, each line with its source."""
+    if not why.budgets:
+        return "(there is no way to sum up)"
     head = ["", *(budget.way for budget in why.budgets), "from"]
     labels = _BUDGET_LABELS | {f"{n}_db": loss.label for n, loss in LOSSES.items()}
     sums = [budget.figures() for budget in why.budgets]
@@ -289,6 +301,8 @@ def _result(why: Why) -> str:
         f"Result: the best way is there {days_in_ten(here.path_support)}; margin on a "
         f"middling day {_number(here.margin_db)} dB, moving by "
         f"+{why.spread_upper_db:.1f} and -{why.spread_lower_db:.1f} dB to its deciles"
+        if math.isfinite(here.margin_db)
+        else "Result: no layer carries it on a middling day"
     )
     if not math.isnan(why.reliability):
         words += f", which is a reliability of {why.reliability:.2f} by "

@@ -196,7 +196,7 @@ def test_a_wire_for_the_east_runs_north_and_south():
 @pytest.mark.slow
 def test_higher_for_far_away():
     """Common practice, no source: for DX a dipole hangs as high as it can."""
-    asked = question("JP", bands=("20 m",), hours=2)
+    asked = question("BR", bands=("20 m",), hours=2)
     found = searched(asked, AtHand((14.0, 14.0)), ("dipole",))
     best = found.found[0]
     assert dict(best.setup.dimensions)["height_m"] >= 10.0

@@ -536,3 +536,16 @@ def test_every_loss_has_its_line_in_the_nomenclature():
     text = page.read_text(encoding="utf-8")
     for name, loss in LOSSES.items():
         assert f"| `{name}_db` | {loss.meaning} | {loss.source} |" in text
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("kind", ["", "--brief", "--json", "--csv"])
+def test_where_no_ray_comes_down_it_says_so(kind):
+    """160 m at noon to Japan: the E layer turns every flat ray, no mode is there."""
+    words = ["--from", "KF07jo", *WIRE, "--to", "JP", "--band", "160 m"]
+    result = run("why", *words, "--at", "2026-12-05T09:00Z", *filter(None, [kind]))
+    assert result.exit_code == 0
+    assert "stopped by the E layer" in result.stdout
+    if not kind:
+        assert "No ray of any layer comes down there" in result.stdout
+        assert "no layer carries it on a middling day" in result.stdout

@@ -10,7 +10,7 @@ from advisor.station.bands import band_by_name
 from advisor.station.checks import plain_figure
 from geo.errors import InputError, near_matches
 
-WHEN = ["--date", "2026-12-05T12:00Z", "--hours", "1"]
+WHEN = ["--date", "2026-12-05T15:00Z", "--hours", "1"]
 HERE = ["--from", "KF07jo", *WHEN]
 TWO = """
 place = "IO76oi"

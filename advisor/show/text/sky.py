@@ -121,8 +121,8 @@ def sky_text(
         "",
         paragraph(
             "sun: its elevation in degrees; 8 in 10: eight days in ten lie between; "
-            "hmF2: height of the F2 peak in km; MUF is that of one F2 hop of the length "
-            "given; foEs is sporadic E."
+            "hmF2: height of the F2 peak in km; MUF is that of one F2 hop of the "
+            "length given; foEs is sporadic E."
         ),
         paragraph(f"Sunrise and sunset: {_sun_words(seen.sun)}."),
     ]

@@ -130,7 +130,7 @@ def man_made_noise(
         return noise
     table = read_table("man_made_noise")
     row = table.columns["environment"].index(environment)
-    places = DECILE_SIGMAS * table.numbers("location_sigma_db")[row]
+    places = table.numbers("location_decile_db")[row]
     return Noise(
         noise.factor_db,
         np.hypot(noise.upper_db, places),

@@ -40,6 +40,24 @@ def test_galactic(outside):
     check.equal("its upper decile [dB]", np.unique(ours.upper_db).tolist(), [2.0])
 
 
+def test_any_place(outside):
+    """
+    P.372-16 Part 6: its column of places holds deciles, as that of time does.
+
+    OT Report 74-38 (1974), from memory: root-mean-square deviations from place to place
+    of 6.5, 4.4 and 5.2 dB, whose deciles are 8.3, 5.6 and 6.7.
+    """
+    check = outside("OT Report 74-38 (1974): places, rms times 1.28", "from memory")
+    for environment, rms_db in (("city", 6.5), ("residential", 4.4), ("rural", 5.2)):
+        here, any_place = (
+            man_made_noise(environment, 10.0, any_place=any_place)
+            for any_place in (False, True)
+        )
+        ours = np.sqrt(any_place.upper_db**2 - here.upper_db**2)
+        what, why = f"decile from place to place, {environment} [dB]", "its digits"
+        check.near(what, ours, 1.2816 * rms_db, abs=0.25, why=why)
+
+
 def test_sum_of_three(outside):
     """
     P.372-16 Part 8 (from memory), worked for 14.1 MHz.

@@ -136,7 +136,7 @@ def test_cautions_cover_the_dangers_and_end_with_local_rules():
         ("emissions", "bandwidth_hz", "Hz"),
         ("emissions", "snr_2500_db", "dB"),
         ("man_made_noise", "c_db", "dB"),
-        ("man_made_noise", "location_sigma_db", "dB"),
+        ("man_made_noise", "location_decile_db", "dB"),
         ("cautions", "text", None),
     ],
 )

@@ -9,6 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
+from functools import partial
+from pathlib import Path
 
 import numpy as np
 
@@ -187,7 +189,9 @@ class Answer(ArrayRecord):
 
 
 def sky_halves(
-    question: Question, far_patterns: Mapping[str, Pattern]
+    question: Question,
+    far_patterns: Mapping[str, Pattern],
+    cache_dir: Path | None = None,
 ) -> tuple[Link, tuple[Link, ...]]:
     """
     Work out the sky as asked, and at both ends of the range of solar activity.
@@ -198,6 +202,8 @@ def sky_halves(
         What is asked.
     far_patterns : mapping of str to Pattern
         Pattern of the far end's antenna on every band of the question.
+    cache_dir : pathlib.Path, optional
+        Where rays are kept between runs.
 
     Returns
     -------
@@ -207,8 +213,9 @@ def sky_halves(
         At the low and the high end; empty for no range.
     """
     solar = question.solar
-    return link_for(question, solar.r12, far_patterns), tuple(
-        link_for(question, r12, far_patterns)
+    sky = partial(link_for, question, far_patterns=far_patterns, cache_dir=cache_dir)
+    return sky(solar.r12), tuple(
+        sky(r12)
         for r12 in (solar.low, solar.high)
         if not np.array_equal(r12, solar.r12)
     )
@@ -218,6 +225,7 @@ def advise(
     question: Question,
     patterns: Mapping[str, Mapping[str, Pattern]],
     far_patterns: Mapping[str, Pattern],
+    cache_dir: Path | None = None,
 ) -> Answer:
     """
     Answer a question.
@@ -230,13 +238,15 @@ def advise(
         For each set-up's name, the pattern on each band it works on.
     far_patterns : mapping of str to Pattern
         Pattern of the far end's antenna on every band of the question.
+    cache_dir : pathlib.Path, optional
+        Where rays are kept between runs.
 
     Returns
     -------
     advice : Answer
         Ranked answer.
     """
-    link, spared = sky_halves(question, far_patterns)
+    link, spared = sky_halves(question, far_patterns, cache_dir)
     setups = sorted(
         (
             advise_setup(question, link, spared, setup, patterns[setup.name])

@@ -272,7 +272,7 @@ def answer(question: Question, cache_dir: Path | None = None) -> Answer:
     question : Question
         What is asked.
     cache_dir : pathlib.Path, optional
-        Where the wire solver keeps its ground tables between runs.
+        Where solved wires and rays are kept between runs.
 
     Returns
     -------
@@ -289,4 +289,5 @@ def answer(question: Question, cache_dir: Path | None = None) -> Answer:
         }
         for setup in station.setups
     }
-    return advise(question, patterns, far_end_patterns(station.far_end, question.bands))
+    far = far_end_patterns(station.far_end, question.bands)
+    return advise(question, patterns, far, cache_dir)

@@ -118,15 +118,17 @@ class HangSearch:
     def __post_init__(self) -> None:
         question = self.question
         self._far = far_end_patterns(question.station.far_end, question.bands)
-        self._link, self._spared = sky_halves(question, self._far)
+        self._link, self._spared = sky_halves(question, self._far, self.cache_dir)
         in_play = bands_in_play(question, self._link)
         kept = tuple(
             b for b, is_in in zip(question.bands, in_play, strict=True) if is_in
         )
         # With nothing in play all wires are alike; one band keeps the search going.
         self._quick = replace(question, bands=kept or question.bands[:1])
-        self._quick_link = assume(self._quick).link
-        self._variants: tuple[Assumed, ...] = variants(self._quick, self._quick_link)
+        self._quick_link = assume(self._quick, cache_dir=self.cache_dir).link
+        self._variants: tuple[Assumed, ...] = variants(
+            self._quick, self._quick_link, cache_dir=self.cache_dir
+        )
         self._ground = ground_by_name(question.station.ground)
 
         @lru_cache(maxsize=_KEPT)

@@ -201,7 +201,9 @@ def links_to(
                 long_path=long_path,
                 conditions=conditions,
             )
-            found_here = _cells(question, frequency, patterns, far, bearing or 0.0)
+            found_here = _cells(
+                question, frequency, patterns, far, bearing or 0.0, cache_dir
+            )
             for name, cells in found_here.items():
                 shape, where = (
                     (body, (some, hours)) if cells.ndim == 3 else (body[:1], some)
@@ -255,9 +257,12 @@ def _cells(
     patterns: Sequence[Pattern],
     far: Sequence[Pattern],
     wire_deg: float,
+    cache_dir: Path | None,
 ) -> dict[str, NDArray[Any]]:
     """Figures of some places, by name."""
-    link = link_at(question, question.solar.r12, frequency_mhz, far)
+    link = link_at(
+        question, question.solar.r12, frequency_mhz, far, cache_dir=cache_dir
+    )
     soil = ground_by_name(question.station.ground)
     gains = gains_towards(link, patterns, soil, wire_deg)
     contact = contact_chance(link, gains)

@@ -99,7 +99,12 @@ class Assumed:
         return np.asarray(chance.max(axis=-1).mean(axis=-1))
 
 
-def assume(question: Question, r12: ArrayLike | None = None, name: str = "") -> Assumed:
+def assume(
+    question: Question,
+    r12: ArrayLike | None = None,
+    name: str = "",
+    cache_dir: Path | None = None,
+) -> Assumed:
     """
     Work out the sky of a question.
 
@@ -111,6 +116,8 @@ def assume(question: Question, r12: ArrayLike | None = None, name: str = "") -> 
         Solar activity instead of the question's.
     name : str, optional
         What is different.
+    cache_dir : pathlib.Path, optional
+        Where rays are kept between runs.
 
     Returns
     -------
@@ -119,7 +126,8 @@ def assume(question: Question, r12: ArrayLike | None = None, name: str = "") -> 
     """
     far = far_end_patterns(question.station.far_end, question.bands)
     index = question.solar.r12 if r12 is None else r12
-    return Assumed(question, link_for(question, index, far), name)
+    link = link_for(question, index, far, cache_dir=cache_dir)
+    return Assumed(question, link, name)
 
 
 @dataclass(frozen=True, eq=False)
@@ -380,13 +388,13 @@ def raised(setup: SetUp, more_m: float) -> SetUp | None:
         return None
 
 
-def _other_hours(question: Question) -> Iterator[Perturbation]:
+def _other_hours(question: Question, cache_dir: Path | None) -> Iterator[Perturbation]:
     """Ask an hour earlier and an hour later, with the solar activity of this one."""
     for words, step in (("earlier", -_HOUR), ("later", _HOUR)):
         moved = replace(question, times=question.times + step)
         name = f"{moved.times[0].astype('datetime64[h]').astype(str)[-2:]}Z"
         yield Perturbation(
-            "hour", f"an hour {words} ({name})", partial(_put, moved, None, None)
+            "hour", f"an hour {words} ({name})", partial(_put, moved, None, cache_dir)
         )
 
 
@@ -414,7 +422,8 @@ def _put(
 ) -> Case:
     """Put another question with the wire as it hangs, solved anew if it is given."""
     solved = patterns_of(wire, question, cache_dir) if wire else case.patterns
-    return case_of(assume(question), solved, case.bearing_deg)
+    then = assume(question, cache_dir=cache_dir)
+    return case_of(then, solved, case.bearing_deg)
 
 
 def other_setup(
@@ -481,7 +490,7 @@ def what_if(
         POWER,
         NOISE,
         *turned_to_best(bearing),
-        *_other_hours(now.question),
+        *_other_hours(now.question, cache_dir),
         *_other_bands(now.question, wire, cache_dir),
         *others,
     ]

@@ -247,8 +247,8 @@ def plan_activation(
         Timetable, bearings, backups, shares.
     """
     far = far_end_patterns(question.station.far_end, question.bands)
-    link = link_for(question, question.solar.r12, far)
-    others = variants(question, link)
+    link = link_for(question, question.solar.r12, far, cache_dir=cache_dir)
+    others = variants(question, link, cache_dir=cache_dir)
     spared = tuple(each.link for each in others if each.question is question)
     hung_patterns = {}
     pairs = []

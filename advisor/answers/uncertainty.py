@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 
@@ -34,7 +35,10 @@ each of them must be solved anew on each ground."""
 
 
 def variants(
-    question: Question, link: Link, spared: Sequence[Link] | None = None
+    question: Question,
+    link: Link,
+    spared: Sequence[Link] | None = None,
+    cache_dir: Path | None = None,
 ) -> tuple[Assumed, ...]:
     """
     Put the question under other assumptions.
@@ -47,6 +51,8 @@ def variants(
         The sky's half as asked; the ground under me changes only the ground wave.
     spared : sequence of Link, optional
         The same at both ends of the range of solar activity, if it is worked out.
+    cache_dir : pathlib.Path, optional
+        Where rays are kept between runs.
 
     Returns
     -------
@@ -61,7 +67,7 @@ def variants(
         if not np.array_equal(r12, solar.r12)
     ]
     if spared is None:
-        found = [assume(question, r12, name) for name, r12 in edges]
+        found = [assume(question, r12, name, cache_dir) for name, r12 in edges]
     else:
         pairs = zip(edges, spared, strict=True)
         found = [Assumed(question, sky, name) for (name, _), sky in pairs]

@@ -144,9 +144,9 @@ def explain_chance(
         setup.name: patterns_of(setup, question, cache_dir) for setup in station.setups
     }
     far = far_end_patterns(station.far_end, question.bands)
-    advice = advise(question, patterns, far)
+    advice = advise(question, patterns, far, cache_dir)
     setup = _chosen(question, advice, setup_names)
-    cell = _cell(question, setup, patterns[setup.name], far)
+    cell = _cell(question, setup, patterns[setup.name], far, cache_dir)
     tried = _changes(question, advice, setup, patterns, cache_dir)
     return _told(question, advice, setup, cell, tried)
 
@@ -192,6 +192,7 @@ def _cell(
     setup: SetUpAdvice,
     patterns: Mapping[str, Pattern],
     far: Mapping[str, Pattern],
+    cache_dir: Path | None,
 ) -> _Cell:
     """Narrow the question down to one point with the wire hung."""
     here, target = question.place, question.targets[0]
@@ -203,11 +204,12 @@ def _cell(
         station=replace(question.station, setups=(hung,)),
         targets=(point_of(target, point),),
     )
-    link = link_for(narrow, narrow.solar.r12, far, own_way=True)
+    index = narrow.solar.r12
+    link = link_for(narrow, index, far, own_way=True, cache_dir=cache_dir)
     gains = wire_gains(narrow, link, patterns, setup.bearing.wire_deg or 0.0)
     return _Cell(
         narrow,
-        advise(narrow, {wire.name: patterns}, far),
+        advise(narrow, {wire.name: patterns}, far, cache_dir),
         link,
         gains,
         patterns[question.bands[0].name],
@@ -228,7 +230,8 @@ def _changes(
         for other in advice.setups
         if other is not setup and other.works[0]
     )
-    now = case_of(assume(question), patterns[setup.name], setup.bearing.wire_deg)
+    here = assume(question, cache_dir=cache_dir)
+    now = case_of(here, patterns[setup.name], setup.bearing.wire_deg)
     return what_if(now, wire, setup.bearing, others, cache_dir)
 
 

@@ -133,7 +133,7 @@ _WIRE: list[Callable[[Any], Any]] = [
 ]
 
 no_cache_option = click.option(
-    "--no-cache", is_flag=True, help="Neither read nor leave solved wires on disk."
+    "--no-cache", is_flag=True, help="Neither read nor leave wires and rays on disk."
 )
 
 station_options = add_options([*_WHO, *_WIRE, no_cache_option])

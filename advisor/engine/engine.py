@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields, replace
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -132,6 +133,7 @@ def link_for(
     far_patterns: Mapping[str, Pattern],
     *,
     own_way: bool = False,
+    cache_dir: Path | None = None,
 ) -> Link:
     """
     Work out the sky's half of the question for one solar activity.
@@ -146,6 +148,8 @@ def link_for(
         Pattern of the far end's antenna for each band name.
     own_way : bool, optional
         As in `link_at`.
+    cache_dir : pathlib.Path, optional
+        Where rays are kept between runs.
 
     Returns
     -------
@@ -153,7 +157,14 @@ def link_for(
         Modes, losses and levels without my wire.
     """
     each = [far_patterns[band.name] for band in question.bands]
-    return link_at(question, r12, question.frequency_mhz, each, own_way=own_way)
+    return link_at(
+        question,
+        r12,
+        question.frequency_mhz,
+        each,
+        own_way=own_way,
+        cache_dir=cache_dir,
+    )
 
 
 def link_at(
@@ -164,6 +175,7 @@ def link_at(
     horizon_deg: ArrayLike | None = None,
     *,
     own_way: bool = False,
+    cache_dir: Path | None = None,
 ) -> Link:
     """
     Work out the sky's half of the question on other frequencies than its bands'.
@@ -183,6 +195,8 @@ def link_at(
         out. [deg]
     own_way : bool, optional
         Where all goes the long way round, lay the paths that way too.
+    cache_dir : pathlib.Path, optional
+        Where rays are kept between runs.
 
     Returns
     -------
@@ -209,6 +223,7 @@ def link_at(
                 lon[some],
                 long_path=long_path,
             ),
+            cache_dir,
         )
 
     link = one_way(np.arange(lat.size), question.long_path)
@@ -229,6 +244,7 @@ def _one_way(
     far_patterns: Sequence[Pattern],
     horizon_deg: NDArray[np.float64] | None,
     paths: Paths,
+    cache_dir: Path | None,
 ) -> Link:
     """Link over some paths of a question, one way round."""
     station = question.station
@@ -251,6 +267,7 @@ def _one_way(
         if horizon_deg is None
         else horizon_deg,
         ground=station.ground,
+        cache_dir=cache_dir,
     )
     long = np.broadcast_to(np.array(question.long_path), link.long_way.shape)
     shorter = paths.distance_km[:, None, None] <= 0.5 * EARTH_CIRCUMFERENCE_KM
@@ -308,6 +325,7 @@ def link_over(
     horizon_deg: ArrayLike,
     ground: str,
     far_sigma_db: tuple[NDArray[np.float64], NDArray[np.float64]] | None = None,
+    cache_dir: Path | None = None,
 ) -> Link:
     """
     Work out the sky's half of a link over any paths on any frequencies.
@@ -333,6 +351,8 @@ def link_over(
         Kind of ground at my end, for the ground wave.
     far_sigma_db : tuple of numpy.ndarray, optional
         As in `Link`; one station there if left out. [dB]
+    cache_dir : pathlib.Path, optional
+        Where rays are kept between runs.
 
     Returns
     -------
@@ -343,7 +363,7 @@ def link_over(
     horizon = np.broadcast_to(
         np.asarray(horizon_deg, dtype=float), paths.distance_km.shape
     )
-    modes = hop_modes(paths, layers, frequency, horizon)
+    modes = hop_modes(paths, layers, frequency, horizon, cache_dir)
     noise_far, noise_here = (
         noise_sources(frequency, layers, at, end.noise, end.noise_trim_db)["total"]
         for at, end in ((FAR_END, there), (NEAR_END, here))

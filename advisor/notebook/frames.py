@@ -54,8 +54,8 @@ def ask(question: Question, *, cache_dir: Directory = None) -> Advice:
     question : Question
         From `advisor.make_question`.
     cache_dir : str or pathlib.Path, optional
-        Where solved wires are kept between runs. Without one they are kept as long as
-        the program runs.
+        Where solved wires and rays are kept between runs. Without one they are kept as
+        long as the program runs.
 
     Returns
     -------

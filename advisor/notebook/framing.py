@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     import pandas as pd
 
 Directory = str | Path | None
-"""Where solved wires are kept between runs; None for nowhere."""
+"""Where solved wires and rays are kept between runs; None for nowhere."""
 
 
 def directory(cache_dir: Directory) -> Path | None:

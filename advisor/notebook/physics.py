@@ -87,7 +87,7 @@ def links(
     long_path : bool, optional
         Go the long way round.
     cache_dir : str or pathlib.Path, optional
-        Where solved wires are kept between runs.
+        Where solved wires and rays are kept between runs.
 
     Returns
     -------
@@ -261,7 +261,7 @@ def wire_figures(
     quick : bool, optional
         Exposure by a far-field formula and no other kinds of ground.
     cache_dir : str or pathlib.Path, optional
-        Where solved wires are kept between runs.
+        Where solved wires and rays are kept between runs.
 
     Returns
     -------
@@ -324,7 +324,7 @@ def wire_sweep(
     setup : str or SetUp, optional
         Which of several set-ups, or any other; the first if left out.
     cache_dir : str or pathlib.Path, optional
-        Where solved wires are kept between runs.
+        Where solved wires and rays are kept between runs.
 
     Returns
     -------
@@ -382,7 +382,7 @@ def wire_pattern(
     ground : str, optional
         Kind of ground under it.
     cache_dir : str or pathlib.Path, optional
-        Where solved wires are kept between runs.
+        Where solved wires and rays are kept between runs.
 
     Returns
     -------

@@ -16,7 +16,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
-from functools import lru_cache, reduce
+from functools import lru_cache, partial, reduce
+from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -32,6 +34,7 @@ from advisor.propagation.hop_rays import (
     mufs_along,
     one_hop,
 )
+from advisor.propagation.kept import kept
 from advisor.propagation.losses import ES_REFLECTION, Rays, losses_of
 from geo.ionosphere.along import profile_along
 from geo.ionosphere.hops import ray_path_km, takeoff_angle_deg
@@ -251,6 +254,10 @@ class _Table:
         self.hops = np.ones(whole, dtype=np.int64)
         self.above_db = np.full((*shape, F2_LOW_MODES, SLICES), NO_MODE_DB)
 
+    def arrays(self) -> dict[str, NDArray[Any]]:
+        """All of it by name."""
+        return {**self.rays, **{k: v for k, v in vars(self).items() if k != "rays"}}
+
     def put(self, cells: Cells, mode: NDArray[np.intp] | int, rays: CellRays) -> None:
         """Enter one ray for each cell."""
         for name, values in self.rays.items():
@@ -262,6 +269,7 @@ def hop_modes(
     layers: Layers,
     frequency_mhz: ArrayLike,
     horizon_deg: ArrayLike = 3.0,
+    cache_dir: Path | None = None,
 ) -> Modes:
     """
     Work out every hop mode of every path, hour and band.
@@ -277,6 +285,8 @@ def hop_modes(
         Shape (B,), working frequencies. [MHz]
     horizon_deg : array_like, optional
         Lowest take-off angle that is clear at my end; a scalar or shape (P,). [deg]
+    cache_dir : pathlib.Path, optional
+        Where rays are kept between runs; as long as the program runs they are anyway.
 
     Returns
     -------
@@ -290,12 +300,9 @@ def hop_modes(
     """
     frequency = np.atleast_1d(np.asarray(frequency_mhz, dtype=float))
     sky = HopSky(paths, layers, frequency)
-    table = _Table(sky.shape)
-    _e_modes(sky, table)
-    _f1_mode(sky, table)
-    _f2_modes(sky, table)
-    _es_modes(sky, table)
-    returned = table.returned
+    asked = [getattr(each, f.name) for each in (paths, layers) for f in fields(each)]
+    found = kept("rays", [*asked, frequency], partial(_found, sky), cache_dir)
+    returned = found["returned"].copy()
     # One ray is not returned twice: sporadic E counts on days when the regular E
     # layer does not return the band.
     rest = 1.0 - returned[..., :ES_MODES]
@@ -310,7 +317,6 @@ def hop_modes(
         slices = slices - 10.0 * np.log10(rest[..., None])
     reflection = np.zeros(returned.shape)
     reflection[..., ES_RANKED] = typical
-    found = table.rays
     gone = np.isnan(found["group_km"])
     none = gone | (found["gathered_db"] < -_DEEP_SHADOW_DB)
     rays = Rays(
@@ -318,7 +324,7 @@ def hop_modes(
         layers=layers,
         frequency_mhz=frequency,
         layer=_LAYER_NAMES,
-        hops=table.hops,
+        hops=found["hops"],
         takeoff_deg=np.nan_to_num(np.maximum(found["takeoff_deg"], 0.0)),
         landing_deg=np.nan_to_num(np.maximum(found["landing_deg"], 0.0)),
         group_km=np.where(gone, 1.0, found["group_km"]),
@@ -328,18 +334,26 @@ def hop_modes(
     )
     return Modes(
         frequency_mhz=frequency,
-        hops=table.hops,
+        hops=found["hops"],
         takeoff_deg=found["takeoff_deg"],
         landing_deg=found["landing_deg"],
         height_km=found["apogee_km"],
-        muf_mhz=np.where(none, np.nan, table.muf_mhz),
+        muf_mhz=np.where(none, np.nan, found["muf_mhz"]),
         returned=np.where(none, 0.0, returned),
-        above_db=table.above_db,
+        above_db=found["above_db"],
         losses_db=losses_of(rays, **{ES_REFLECTION: reflection}),
         es_share=es_share,
         es_reflection_db=slices,
         clear=found["takeoff_deg"] >= horizon,
     )
+
+
+def _found(sky: HopSky) -> dict[str, NDArray[Any]]:
+    """Search all rays: what `_Table` holds."""
+    table = _Table(sky.shape)
+    for modes_of in (_e_modes, _f1_mode, _f2_modes, _es_modes):
+        modes_of(sky, table)
+    return table.arrays()
 
 
 def _middle_day(

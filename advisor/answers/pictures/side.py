@@ -167,7 +167,13 @@ def side_view(
     lat, lon = (np.array([angle]) for angle in middle_point(question.targets[0]))
     middle = replace(question.targets[0], lat_deg=lat, lon_deg=lon, weight=np.ones(1))
     question = replace(question, targets=(middle,))
-    link = link_for(question, question.solar.r12, scene.far_patterns, own_way=True)
+    link = link_for(
+        question,
+        question.solar.r12,
+        scene.far_patterns,
+        own_way=True,
+        cache_dir=scene.cache_dir,
+    )
     wire = one.bearing.wire_deg or 0.0
     gains = wire_gains(question, link, scene.patterns[one.name], wire)
     margin = worse_margin_db(link, gains)[0, 0, 0, 0]

@@ -146,7 +146,7 @@ def keep(cache_dir: Path | None, name: str, arrays: Mapping[str, Any]) -> None:
             _filled[cache_dir] = prune(cache_dir, MOST_BYTES)
     except OSError as error:
         _troubles.append(
-            f"solved wires cannot be kept in {cache_dir} ({error.strerror or error})"
+            f"wires and rays cannot be kept in {cache_dir} ({error.strerror or error})"
         )
 
 

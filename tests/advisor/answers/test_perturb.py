@@ -76,7 +76,9 @@ def test_the_sky_is_not_worked_out_again_for_a_wire(asked, now, monkeypatch):
     """Only another hour or band asks for it; the wire is solved for the bands alone."""
     skies, wires = [], []
     link_for, solved = perturb.link_for, perturb.patterns_of
-    monkeypatch.setattr(perturb, "link_for", lambda *a: skies.append(a) or link_for(*a))
+    monkeypatch.setattr(
+        perturb, "link_for", lambda *a, **kw: skies.append(a) or link_for(*a, **kw)
+    )
     monkeypatch.setattr(
         perturb, "patterns_of", lambda *a: wires.append(a) or solved(*a)
     )

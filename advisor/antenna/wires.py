@@ -25,6 +25,10 @@ COPPER_S_M = 5.8e7
 SAME_PLACE_M = 1e-3
 """Two points closer than this are one. [m]"""
 
+GAP_M = 0.05
+"""Length of an insulator, a coil, or the posts of a box: common practice, no source.
+[m]"""
+
 
 @dataclass(frozen=True)
 class Wire:
@@ -84,6 +88,11 @@ class Wire:
         if self.name:
             return f"wire '{self.name}'"
         return "wire from ({:.4g}, {:.4g}, {:.4g})".format(*self.start_m)
+
+    @property
+    def thickness_m(self) -> float:
+        """Radius of the conductor with its coat, metres."""
+        return self.radius_m + self.insulation_m
 
     @cached_property
     def length_m(self) -> float:
@@ -153,6 +162,8 @@ class Load:
     kind : str
         ``"series"`` and ``"parallel"`` join the parts in those ways; ``"trap"`` is
         a lossy coil (resistance and inductance in series) across a capacitor.
+    gap_m : float
+        Length of wire that it takes up. [m]
     """
 
     wire: int
@@ -161,6 +172,7 @@ class Load:
     inductance_h: float = 0.0
     capacitance_f: float = 0.0
     kind: str = "series"
+    gap_m: float = GAP_M
 
     def __post_init__(self) -> None:
         if self.kind not in _LOAD_KINDS:
@@ -216,11 +228,14 @@ class Source:
         Distance from the wire's start. [m]
     voltage_v : complex
         Peak voltage that drives current along the wire. [V]
+    gap_m : float
+        Length of wire over which the voltage is spread, evenly. [m]
     """
 
     wire: int
     at_m: float
     voltage_v: complex = 1.0
+    gap_m: float = GAP_M
 
 
 @dataclass(frozen=True)

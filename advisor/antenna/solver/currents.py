@@ -126,7 +126,7 @@ def solve(
     ground: Ground | None,
     *,
     cache_dir: Path | None = None,
-    segments_per_wavelength: float = 20.0,
+    segments_per_wavelength: float = 16.0,
 ) -> Solution:
     """
     Solve for the currents.
@@ -142,7 +142,7 @@ def solve(
     cache_dir : pathlib.Path, optional
         Where to keep the ground's tables between runs; they are made anew without.
     segments_per_wavelength : float, optional
-        Density away from feeds; twice that at a feed.
+        Density away from feeds and open ends, where segments are shorter.
 
     Returns
     -------
@@ -157,9 +157,9 @@ def solve(
 
     Notes
     -----
-    The feed is a voltage across an infinitely small gap; a high feed resistance is
-    good to about 5 %, less near the anti-resonance of a short loaded wire. Wires
-    touching real soil are refused: their kernel differs.
+    A feed is a voltage spread over the length of its gap. More segments move the
+    impedance by 1 % at most over all shapes, 2 % where it is high. Wires touching real
+    soil are refused: their kernel differs.
     """
     if not 0.0 < frequency_mhz < np.inf:
         raise InputError(
@@ -197,14 +197,19 @@ def _solved(
     size = mesh.junction.shape[1]
     left = np.asarray(mesh.junction @ halves.reshape(size, size))
     matrix = np.ascontiguousarray(mesh.junction @ left.T)
-    ports = mesh.junction[:, mesh.port_half].toarray()
-    n_sources = len(model.sources)
-    loads = np.array([load.impedance_ohm(frequency_mhz) for load in model.loads])
-    gaps, lumps = ports[:, :n_sources], ports[:, n_sources:]
-    matrix += (lumps * loads) @ lumps.T
-
-    unit = _solve_symmetric(matrix, gaps.astype(np.complex128))
-    admittance = gaps.T @ unit
+    unit = _solve_symmetric(matrix, mesh.port.astype(np.complex128))
+    between = mesh.port.T @ unit
+    fed = slice(len(model.sources))
+    loaded = slice(len(model.sources), None)
+    loads = np.array(
+        [load.impedance_ohm(frequency_mhz) for load in model.loads], np.complex128
+    )
+    # A load's voltage is set against the current that comes of it.
+    own = np.eye(len(loads)) + between[loaded, loaded] * loads
+    through = np.linalg.solve(own, between[loaded, fed])
+    dropped = loads[:, None] * through
+    unit = unit[:, fed] - unit[:, loaded] @ dropped
+    admittance = between[fed, fed] - between[fed, loaded] @ dropped
     voltage = np.array([source.voltage_v for source in model.sources], np.complex128)
     basis = unit @ voltage
     current = admittance @ voltage
@@ -217,7 +222,7 @@ def _solved(
     spread = np.asarray(mesh.junction.T @ basis)
     half_currents = spread.reshape(len(mesh.radius_m), 2)
     lost = np.einsum("sa,sab,sb->", half_currents.conj(), series, half_currents)
-    at_loads = lumps.T @ basis
+    at_loads = through @ voltage
     with np.errstate(divide="ignore", invalid="ignore"):
         z_in = voltage / current
     return Solution(
@@ -239,8 +244,7 @@ def _solve_symmetric(matrix: Complexes, right: Complexes) -> Complexes:
     """
     Solve, or say that the equations are too near to singular.
 
-    Rows and columns are scaled to equal diagonals first, or a large load, as of a
-    trap at its resonance, would pass for a singularity.
+    Rows and columns are scaled to equal diagonals first, as segments differ in length.
     """
     from scipy.linalg import LinAlgWarning, lu_factor, lu_solve
     from scipy.linalg.lapack import zgecon

@@ -36,6 +36,7 @@ WAVE_IMPEDANCE_OHM = VACUUM_PERMEABILITY_H_M * LIGHT_SPEED_M_S
 _NEAR_LENGTHS = 0.9
 _FAR_POINTS = 4
 _GRADED_POINTS = 24
+_AZIMUTH_POINTS = 6
 # Points per segment for the ground's part, by how close the image is.
 _GROUND_POINTS = (2, 3, 4, 6, 8, 12, 16, 24, 32, 48, 64, 96)
 _PAIRS_AT_ONCE = 1 << 12
@@ -111,6 +112,10 @@ def _one_kernel(mesh: Mesh, k: float, mirror: Floats, charge: float) -> Complexe
         here -= charge / k**2 * _contract(sampled[1][i], kernel, sampled[1][j])
         i, j = i[near], j[near]
         static = _static_moments(mesh, start, end, i, j, np.sqrt(a2[near]), k)
+        # The image of an upright wire goes on in its line.
+        own = (charge > 0.0) | (np.abs(mesh.tangent[i, 2]) > 1.0 - 1e-12)
+        own &= mesh.wire[i] == mesh.wire[j]
+        static[own] = _on_the_surface(mesh, start, end, i[own], j[own], k)
         here[near] += cosine[near] * _contract(value[i], static, value[j])
         here[near] -= charge / k**2 * _contract(slope[i], static, slope[j])
         block[part] = here
@@ -247,6 +252,32 @@ def _kernel(
     kernel.real[near] += 0.5 * (k * r[near]) ** 2 - 1.0
     kernel /= r
     return kernel
+
+
+@functools.cache
+def _round_the_wire() -> tuple[Floats, Floats]:
+    """Distances across a wire of radius 1 between points on its surface, weights."""
+    x, weight = legendre(_AZIMUTH_POINTS)
+    # Crowded towards no distance, about which the potential is logarithmic.
+    return 2.0 * np.sin(0.5 * np.pi * x**3), 3.0 * x**2 * weight
+
+
+def _on_the_surface(
+    mesh: Mesh, other_start: Floats, other_end: Floats, p: Ints, q: Ints, k: float
+) -> Complexes:
+    """
+    Moments of pairs in one straight line with the exact kernel, as `_static_moments`.
+
+    Current and charge are spread round the surface, so that 1/R is averaged over the
+    distances across. The reduced kernel, from axis to surface, is off near the ends of
+    segments that are only some radii long.
+    """
+    across, weight = _round_the_wire()
+    radius = (across[:, None] * mesh.radius_m[p]).ravel()
+    p, q = (np.tile(each, len(across)) for each in (p, q))
+    each = _static_moments(mesh, other_start, other_end, p, q, radius, k)
+    mean: Complexes = np.tensordot(weight, each.reshape(len(across), -1, 4, 4), 1)
+    return mean
 
 
 def _static_moments(

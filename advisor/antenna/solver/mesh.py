@@ -8,15 +8,15 @@ from __future__ import annotations
 
 import functools
 import itertools
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from advisor.antenna.solver.segments import GROWTH, closest_approach, cut_stretch
-from advisor.antenna.wires import SAME_PLACE_M, Wire, WireModel
-from geo.arrays import Floats, Ints
+from advisor.antenna.wires import SAME_PLACE_M, Load, Source, Wire, WireModel
+from geo.arrays import Bools, Floats, Ints
 from geo.errors import InputError
 
 if TYPE_CHECKING:
@@ -25,10 +25,18 @@ if TYPE_CHECKING:
 MOST_SEGMENTS = 1500
 """Most segments that are solved for: about 600 MB and 10 s of work."""
 
-# A segment is longer than this many radii, or the thin-wire kernel fails.
+# A segment is cut no shorter than this many radii, coat and all; a piece that is drawn
+# shorter is one segment, down to where the thin-wire kernel fails.
 _LEAST_RADII = 4.0
-# The longest wire gets at least this many segments, however low the frequency.
+_SHORTEST_RADII = 2.0
+# Currents run along a wire only while it is thinner than this part of a wavelength.
+_THICKEST = 1.0 / 120.0
+# Wires that are joined get at least this many segments, however low the frequency.
 _LEAST_SEGMENTS = 16
+# Segments at an open end, over those elsewhere.
+_AT_AN_END = 0.1
+# Nodes of one wire are nodes of another that is nearer than this share of its length.
+_ABREAST = 0.05
 # Wires that leave one point at a smaller angle than this lie on each other.
 _LEAST_ANGLE_DEG = 1.0
 
@@ -50,9 +58,9 @@ class Mesh:
         Shape (B, 2 S). Half function 2s falls from 1 at the start of segment s to 0
         at its end, 2s + 1 rises; a basis function is a signed sum of halves, so
         that current is conserved where wires meet.
-    port_half : numpy.ndarray
-        Shape (P,), the half function whose peak is the current through each source,
-        then each load.
+    port : numpy.ndarray
+        Shape (B, P), share of the voltage of each source, then of each load, that each
+        basis function meets; the current through it is the mean by those shares.
     """
 
     start_m: Floats
@@ -60,7 +68,7 @@ class Mesh:
     wire: Ints
     radius_m: Floats
     junction: csr_array
-    port_half: Ints
+    port: Floats
 
     @functools.cached_property
     def length_m(self) -> Floats:
@@ -81,13 +89,14 @@ def build_mesh(
     *,
     over_ground: bool = False,
     touches_ground: bool = False,
-    segments_per_wavelength: float = 20.0,
+    segments_per_wavelength: float = 16.0,
 ) -> Mesh:
     """
     Cut a model into segments and find its junctions.
 
-    Segments are half as long at a feed as elsewhere and grow away from it; the two
-    next to a gap are equal.
+    Segments are as long as gaps are wide at feeds and loads, short at open ends, and
+    grow away from both; pieces of joined wire count together. Wires side by side are
+    cut abreast.
 
     Parameters
     ----------
@@ -100,7 +109,7 @@ def build_mesh(
     touches_ground : bool, optional
         Whether a wire may end on it (a perfect ground only).
     segments_per_wavelength : float, optional
-        Away from feeds.
+        Away from feeds and ends.
 
     Returns
     -------
@@ -121,7 +130,8 @@ def build_mesh(
     if over_ground:
         _check_heights(model, touches_ground)
     stops, nodes = _layout(model)
-    cuts = _cuts(model, stops, nodes, wavelength_m, segments_per_wavelength)
+    earthed = touches_ground & (np.abs(nodes.place[:, 2]) < SAME_PLACE_M)
+    cuts = _cuts(model, stops, nodes, earthed, wavelength_m, segments_per_wavelength)
 
     starts, ends, owner = [], [], []
     for index, wire in enumerate(model.wires):
@@ -135,8 +145,9 @@ def build_mesh(
     if touches_ground:
         start[np.abs(start[:, 2]) < SAME_PLACE_M, 2] = 0.0
         end[np.abs(end[:, 2]) < SAME_PLACE_M, 2] = 0.0
-    junction = _junctions(model, cuts, stops, nodes, touches_ground)
-    ports = _port_halves(model, cuts, junction)
+    meeting = _meeting(model, cuts, stops, nodes)
+    junction = _junctions(meeting, earthed)
+    ports = _ports(model, cuts, meeting, junction)
     return Mesh(start, end, wire_of, radius, junction, ports)
 
 
@@ -151,7 +162,7 @@ def _layout(model: WireModel) -> tuple[list[Floats], _Nodes]:
 def _check_heights(model: WireModel, touches_ground: bool) -> None:
     for wire in model.wires:
         low, high = sorted((wire.start_m[2], wire.end_m[2]))
-        least = 2.0 * (wire.radius_m + wire.insulation_m)
+        least = 2.0 * (wire.thickness_m)
         if touches_ground and abs(low) < SAME_PLACE_M:
             if high < max(least, SAME_PLACE_M):
                 raise InputError(f"{wire.label} lies on the ground; raise it")
@@ -167,19 +178,26 @@ def _check_heights(model: WireModel, touches_ground: bool) -> None:
 
 
 def _stops(model: WireModel) -> list[Floats]:
-    """Distances along each wire that must be nodes: ends, ports, branches."""
-    stops: list[Floats] = []
-    ends = np.array([p for wire in model.wires for p in (wire.start_m, wire.end_m)])
-    for index, wire in enumerate(model.wires):
+    """Distances along each wire that must be nodes: ends, ports, branches, feet."""
+    stops = []
+    owners = [*range(len(model.wires))] * 2 + [port.wire for port, _ in model.ports()]
+    others = np.array([model.wires[index].length_m for index in owners])
+    places = np.array(
+        [wire.start_m for wire in model.wires]
+        + [wire.end_m for wire in model.wires]
+        + [tuple(model.wires[p.wire].point(p.at_m)) for p, _ in model.ports()]
+    )
+    for wire in model.wires:
         length = wire.length_m
-        offset = ends - np.asarray(wire.start_m)
+        offset = places - np.asarray(wire.start_m)
         along = offset @ wire.direction
         away = np.linalg.norm(offset - along[:, None] * wire.direction, axis=1)
-        branches = along[(away < SAME_PLACE_M) & (along > 0.0) & (along < length)]
-        ports = [port.at_m for port, _ in model.ports() if port.wire == index]
-        wanted = np.sort(np.concatenate([branches, ports]))
+        # Wires side by side carry opposite charges, that cancel only between segments
+        # which are abreast: what must be a node on one is a node on both.
+        abreast = away < np.maximum(_ABREAST * np.minimum(length, others), SAME_PLACE_M)
+        wanted = along[abreast & (along > 0.0) & (along < length)]
         kept = [0.0]
-        for place in wanted:
+        for place in np.sort(wanted):
             if kept[-1] + SAME_PLACE_M < place < length - SAME_PLACE_M:
                 kept.append(float(place))
         stops.append(np.array([*kept, length]))
@@ -209,11 +227,26 @@ class _Nodes:
         self._count += 1
         return self._count - 1
 
+    def at(self, stops: list[Floats], port: Source | Load) -> int:
+        """Index of the place a port is at."""
+        nearest = int(np.argmin(np.abs(stops[port.wire] - port.at_m)))
+        return self.of[port.wire][nearest]
+
+    def connected_m(self, stretches: Sequence[tuple[int, int, float]]) -> Floats:
+        """Length of all the wire that is joined to each place."""
+        group = np.arange(self._count)
+        for a, b, _ in stretches:
+            group[group == group[b]] = group[a]
+        total = np.zeros(self._count)
+        for a, _, span in stretches:
+            total[group[a]] += span
+        return np.asarray(total[group])
+
 
 def _near_pairs(model: WireModel) -> Iterator[tuple[Wire, Wire]]:
     """Pairs of wires whose boxes touch, in their order: no others can touch."""
     ends = np.array([(wire.start_m, wire.end_m) for wire in model.wires])
-    thick = np.array([[wire.radius_m + wire.insulation_m] for wire in model.wires])
+    thick = np.array([[wire.thickness_m] for wire in model.wires])
     low, high = ends.min(axis=1) - thick, ends.max(axis=1) + thick
     for index, wire in enumerate(model.wires):
         apart = (low[index + 1 :] > high[index]) | (high[index + 1 :] < low[index])
@@ -225,7 +258,7 @@ def _check_spacing(model: WireModel) -> None:
     """Two wires may meet at an end of one of them, at an angle; nowhere else."""
     for a, b in _near_pairs(model):
         at_a, at_b, gap = closest_approach(a.start_m, a.end_m, b.start_m, b.end_m)
-        if gap >= a.radius_m + a.insulation_m + b.radius_m + b.insulation_m:
+        if gap >= a.thickness_m + b.thickness_m:
             continue
         joined = [
             (p, q)
@@ -253,79 +286,94 @@ def _cuts(
     model: WireModel,
     stops: list[Floats],
     nodes: _Nodes,
+    earthed: Bools,
     wavelength_m: float,
     per_wavelength: float,
 ) -> list[Floats]:
     """Distances of all segment ends along each wire."""
-    longest = max(wire.length_m for wire in model.wires)
-    most = min(wavelength_m / per_wavelength, longest / _LEAST_SEGMENTS)
-    size = np.full(len(nodes.place), most)
-    fed: set[int] = set()
-    for source in model.sources:
-        stop = stops[source.wire]
-        node = nodes.of[source.wire][int(np.argmin(np.abs(stop - source.at_m)))]
-        sections = [
-            span
-            for ids, stop in zip(nodes.of, stops, strict=True)
-            for a, b, span in zip(ids[:-1], ids[1:], np.diff(stop), strict=True)
-            if node in (a, b)
-        ]
-        radius = model.wires[source.wire].radius_m
-        target = max(0.5 * most, 1.25 * _LEAST_RADII * radius)
-        shortest = min(sections)
-        size[node] = min(size[node], shortest / np.ceil(shortest / target))
-        fed.add(node)
-    for _ in range(len(nodes.place)):
-        before = size.copy()
-        for ids, stop in zip(nodes.of, stops, strict=True):
-            for a, b, span in zip(ids[:-1], ids[1:], np.diff(stop), strict=True):
-                size[a] = min(size[a], size[b] + GROWTH * span)
-                size[b] = min(size[b], size[a] + GROWTH * span)
-        if np.array_equal(before, size):
-            break
+    stretches = [
+        (a, b, float(span))
+        for ids, stop in zip(nodes.of, stops, strict=True)
+        for a, b, span in zip(ids[:-1], ids[1:], np.diff(stop), strict=True)
+    ]
+    most = np.minimum(
+        wavelength_m / per_wavelength, nodes.connected_m(stretches) / _LEAST_SEGMENTS
+    )
+    thick = np.zeros_like(most)
+    for wire, ids in zip(model.wires, nodes.of, strict=True):
+        thick[ids] = np.maximum(thick[ids], wire.thickness_m)
+    # Charge crowds at open ends, as 1/sqrt of the distance.
+    met = np.bincount([n for a, b, _ in stretches for n in (a, b)])
+    size = np.where((met == 1) & ~earthed, _AT_AN_END * most, most)
+    size = np.minimum(np.maximum(size, _LEAST_RADII * thick), most)
+    gap: dict[tuple[int, int], float] = {}
+    crowd = np.maximum(met - 1, 1)
+    for port, _ in model.ports():
+        node = nodes.at(stops, port)
+        # A gap lies on both sides of its node, or is one segment of the wire named.
+        is_hub = met[node] > 2
+        target = max(port.gap_m * (1.0 if is_hub else 0.5), _LEAST_RADII * thick[node])
+        shortest = min(span for a, b, span in stretches if node in (a, b))
+        size[node] = shortest / np.ceil(shortest / target)
+        for index, ids in enumerate(nodes.of):
+            if node in ids and (not is_hub or index == port.wire):
+                gap[index, node] = float(size[node])
+    # Sizes grow with distance, also from wire to wire: neighbours are cut alike.
+    apart = np.linalg.norm(nodes.place[:, None] - nodes.place, axis=2)
+    size = np.min(size + GROWTH * apart, axis=1)
 
+    for wire in model.wires:
+        if wire.thickness_m > _THICKEST * wavelength_m:
+            raise InputError(
+                f"{wire.label}: radius {wire.thickness_m:.4g} m is not small against a "
+                f"wavelength of {wavelength_m:.4g} m; use a thinner wire"
+            )
     # A matrix of n by n complex numbers is filled: refuse what no machine holds.
-    least = sum(wire.length_m for wire in model.wires) / most
+    least = sum(span / most[a] for a, _, span in stretches)
     if least > MOST_SEGMENTS:
         raise InputError(
             f"{least:.0f} segments are needed and at most {MOST_SEGMENTS} are solved: "
             "use fewer or shorter wires or radials, or a lower frequency"
         )
     cuts = []
-    for wire, ids, stop in zip(model.wires, nodes.of, stops, strict=True):
+    for index, (wire, ids) in enumerate(zip(model.wires, nodes.of, strict=True)):
         pieces = [np.zeros(1)]
-        for a, b, low, high in zip(ids[:-1], ids[1:], stop[:-1], stop[1:], strict=True):
+        for a, b, (low, high) in zip(
+            ids[:-1], ids[1:], itertools.pairwise(stops[index]), strict=True
+        ):
+            # Of wires that share the current of one, each may be cut more coarsely.
+            near, far = (
+                gap.get((index, n), float(min(crowd[n] * size[n], most[n])))
+                for n in (a, b)
+            )
             inner = cut_stretch(
                 high - low,
-                (float(size[a]), float(size[b])),
-                (a in fed, b in fed),
-                most_m=most,
-                least_m=_LEAST_RADII * wire.radius_m,
+                (near, far),
+                ((index, a) in gap, (index, b) in gap),
+                most_m=float(most[a]),
+                least_m=_LEAST_RADII * wire.thickness_m,
             )
             pieces.append(low + inner[1:])
         whole = np.concatenate(pieces)
         shortest_m = float(np.diff(whole).min())
-        if shortest_m < _LEAST_RADII * wire.radius_m:
+        if shortest_m < _SHORTEST_RADII * wire.thickness_m:
             raise InputError(
-                f"{wire.label}: radius {wire.radius_m:.4g} m is not small against a "
+                f"{wire.label}: radius {wire.thickness_m:.4g} m is not small against a "
                 f"segment of {shortest_m:.4g} m; use a thinner or longer wire"
             )
         cuts.append(whole)
     return cuts
 
 
-def _junctions(
-    model: WireModel,
-    cuts: list[Floats],
-    stops: list[Floats],
-    nodes: _Nodes,
-    touches_ground: bool,
-) -> csr_array:
-    """Signed half functions that make up each basis function."""
-    from scipy.sparse import csr_array
+Halves = list[tuple[int, float]]
+"""Half functions that peak at one place, +1 where their segment leaves it."""
 
-    # Per node: the halves that peak there, +1 where the segment leaves the node.
-    meeting: dict[tuple[int, int], list[tuple[int, float]]] = {}
+
+def _meeting(
+    model: WireModel, cuts: list[Floats], stops: list[Floats], nodes: _Nodes
+) -> dict[tuple[int, int], Halves]:
+    """Halves by the place they peak at: (0, node), or (wire + 1, cut) between nodes."""
+    meeting: dict[tuple[int, int], Halves] = {}
     first = 0
     for index in range(len(model.wires)):
         cut = cuts[index]
@@ -336,14 +384,17 @@ def _junctions(
             meeting.setdefault(node_ids[k], []).append((2 * (first + k), 1.0))
             meeting.setdefault(node_ids[k + 1], []).append((2 * (first + k) + 1, -1.0))
         first += len(cut) - 1
+    return meeting
+
+
+def _junctions(meeting: dict[tuple[int, int], Halves], earthed: Bools) -> csr_array:
+    """Signed half functions that make up each basis function."""
+    from scipy.sparse import csr_array
 
     rows, columns, signs = [], [], []
     count = 0
     for (kind, node), halves in meeting.items():
-        earthed = (
-            touches_ground and kind == 0 and abs(nodes.place[node, 2]) < SAME_PLACE_M
-        )
-        if earthed:
+        if kind == 0 and earthed[node]:
             for half, sign in halves:
                 rows.append(count)
                 columns.append(half)
@@ -356,23 +407,47 @@ def _junctions(
             columns += [reference, half]
             signs += [-reference_sign, sign]
             count += 1
-    return csr_array((signs, (rows, columns)), shape=(count, 2 * first))
+    width = sum(map(len, meeting.values()))
+    return csr_array((signs, (rows, columns)), shape=(count, width))
 
 
-def _port_halves(model: WireModel, cuts: list[Floats], junction: csr_array) -> Ints:
-    """Half function through which each port's current flows."""
+def _ports(
+    model: WireModel,
+    cuts: list[Floats],
+    meeting: dict[tuple[int, int], Halves],
+    junction: csr_array,
+) -> Floats:
+    """
+    Share of each port's voltage that each basis function meets.
+
+    It is spread over the segments on both sides, or over the one of the wire named
+    where three or more meet, or where it ends on its image.
+    """
     first = np.cumsum([0] + [len(cut) - 1 for cut in cuts])
     carried = np.asarray(abs(junction).sum(axis=0)).ravel() > 0.0
-    halves = []
-    for port, what in model.ports():
+    at_place = {half: halves for halves in meeting.values() for half, _ in halves}
+    ports = list(model.ports())
+    shares = np.zeros((junction.shape[1], len(ports)))
+    for column, (port, what) in enumerate(ports):
         cut = cuts[port.wire]
         k = int(np.argmin(np.abs(cut - port.at_m)))
-        last = k == len(cut) - 1
-        half = 2 * (first[port.wire] + k - (1 if last else 0)) + (1 if last else 0)
-        if not carried[half]:
+        is_end = k == len(cut) - 1
+        own = 2 * int(first[port.wire] + k - is_end) + is_end
+        if not carried[own]:
             raise InputError(
                 f"{what} at the open end of {model.wires[port.wire].label}, where no "
                 "current can flow; add a counterpoise or move it along the wire"
             )
-        halves.append(int(half))
-    return np.array(halves, dtype=np.int64)
+        met = dict(at_place[own])
+        length = {own: abs(float(np.diff(cut)[k - is_end]))}
+        if len(met) == 2:
+            (other,) = met.keys() - {own}
+            wire = int(np.searchsorted(first, other // 2, side="right")) - 1
+            length[other] = float(np.diff(cuts[wire])[other // 2 - first[wire]])
+        for half, along in length.items():
+            # Both halves of a segment carry equal parts of its voltage; two segments
+            # that leave one place run in opposite ways.
+            sign = 1.0 if half == own else -met[own] * met[half]
+            part = 0.5 * sign * along / sum(length.values())
+            shares[[half, half ^ 1], column] += part
+    return np.asarray(junction @ shares)

@@ -7,8 +7,8 @@ from numpy.typing import ArrayLike
 
 from geo.arrays import Floats
 
-# How much longer a segment may get per metre of distance from a feed.
-GROWTH = 0.35
+# How much longer a segment may get per metre of distance from a feed or an end.
+GROWTH = 1.0
 
 
 def closest_approach(
@@ -98,10 +98,11 @@ def cut_stretch(
         # Room for a few only: equal ones keep both sides of the gap alike.
         count = max(int(np.round(span_m / min([*head, *tail]))), 1)
         return np.linspace(0.0, span_m, count + 1)
-    s = np.linspace(0.0, rest, 257)
+    # Close at both ends, where sizes change fastest.
+    s = 0.5 * rest * (1.0 - np.cos(np.linspace(0.0, np.pi, 257)))
     size = np.minimum(size_m[0] + GROWTH * s, size_m[1] + GROWTH * (rest - s))
     density = 1.0 / np.minimum(size, most_m)
-    steps = 0.5 * (density[1:] + density[:-1]) * (s[1] - s[0])
+    steps = 0.5 * (density[1:] + density[:-1]) * np.diff(s)
     rank = np.concatenate([[0.0], np.cumsum(steps)])
     count = max(min(int(np.ceil(rank[-1] - 0.2)), int(rest / least_m)), 1)
     middle = np.interp(np.linspace(0.0, rank[-1], count + 1), rank, s)

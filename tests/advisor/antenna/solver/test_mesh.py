@@ -32,18 +32,18 @@ def test_segments_fill_the_wire_are_short_enough_and_equal_at_the_gap(at):
     mesh = build_mesh(straight(at=at), WAVELENGTH_M)
     assert mesh.length_m.sum() == pytest.approx(10.0)
     np.testing.assert_allclose(mesh.start_m[1:], mesh.end_m[:-1])
-    assert mesh.length_m.max() <= 1.1 * WAVELENGTH_M / 20.0
+    assert mesh.length_m.max() <= 1.1 * WAVELENGTH_M / 16.0
     gap = int(np.argmin(np.abs(mesh.end_m[:, 1] - at)))
     assert mesh.end_m[gap, 1] == pytest.approx(at)
     assert mesh.length_m[gap] == pytest.approx(mesh.length_m[gap + 1], rel=1e-6)
-    assert mesh.length_m[gap] <= 1.01 * WAVELENGTH_M / 40.0
+    assert mesh.length_m[gap] == pytest.approx(0.025, rel=0.05)
 
 
 def test_neighbours_differ_little_in_length():
     length = build_mesh(straight(length=40.0, at=3.0), WAVELENGTH_M).length_m
     ratio = length[1:] / length[:-1]
-    assert ratio.max() < 1.6
-    assert ratio.min() > 1 / 1.6
+    assert ratio.max() < 3.0
+    assert ratio.min() > 1 / 3.0
 
 
 def test_a_short_wire_still_gets_segments_at_a_long_wavelength():
@@ -84,7 +84,8 @@ def test_an_end_on_perfect_ground_carries_current():
     upright = WireModel((Wire((0, 0, 0), (0, 0, 5), 0.001),), (Source(0, 0.0),))
     mesh = build_mesh(upright, WAVELENGTH_M, over_ground=True, touches_ground=True)
     assert mesh.junction.shape[0] == len(mesh.radius_m)
-    assert mesh.port_half.tolist() == [0]
+    # Half of the first basis function lies in the gap, half of the next.
+    assert mesh.port[:, 0].tolist() == [0.5, 0.5] + [0.0] * (len(mesh.radius_m) - 2)
 
 
 GOOD = Wire((0, 0, 5), (0, 10, 5), 0.001)
@@ -157,8 +158,8 @@ def test_any_single_wire_is_cut_by_the_rules(length, fraction, wavelength, radiu
         assert "not small against" in str(refusal)  # noqa: PT017
         return
     assert mesh.length_m.sum() == pytest.approx(length)
-    assert mesh.length_m.min() >= 4.0 * radius
-    assert mesh.length_m.max() <= 1.25 * min(wavelength / 20.0, length / 16.0) + 1e-9
+    assert mesh.length_m.min() >= 2.0 * radius
+    assert mesh.length_m.max() <= 1.35 * min(wavelength / 16.0, length / 16.0) + 1e-9
     assert mesh.junction.shape == (len(mesh.radius_m) - 1, 2 * len(mesh.radius_m))
 
 

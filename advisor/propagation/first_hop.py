@@ -275,7 +275,6 @@ def first_hops(
             layers.f1_share,
         )
     )
-    profile = layered_profile(foe, fof1, fof2, height, None, ledge)
     top_e = foe * sec_incidence(takeoff, E_PEAK_KM)
     by_e = muf.e_support(frequency, top_e)
     top_f2 = fof2 * sec_incidence(takeoff, height)
@@ -287,14 +286,25 @@ def first_hops(
         over(layers.unsounded),
     )
     by_f2 = muf.support_probability(frequency, top_f2, lower, upper)
-    landing = []
-    for part, share, top, low, high in (
-        (profile.up_to(0), by_e, top_e, muf.E_LOWER_RATIO, muf.E_UPPER_RATIO),
-        (profile, by_f2, top_f2, lower, upper),
-    ):
-        ratio = muf.ratio_exceeded(0.5 * np.clip(share, _RARE, 1.0), low, high)
-        used = np.minimum(frequency / ratio, _UNDER * top)
-        landing.append(trace(part, used, takeoff, paths=False).ground_km)
+    # On the middle one of the days returned. Only F2 is stronger or weaker then.
+    strong_e, strong_f2 = (
+        np.maximum(
+            muf.ratio_exceeded(0.5 * np.clip(days, _RARE, 1.0), low, high),
+            frequency / (_UNDER * top),
+        )
+        for days, top, low, high in (
+            (by_e, top_e, muf.E_LOWER_RATIO, muf.E_UPPER_RATIO),
+            (by_f2, top_f2, lower, upper),
+        )
+    )
+    ground = layered_profile(foe, fof1, fof2, height, None, ledge).up_to(0)
+    whole = layered_profile(foe, fof1, strong_f2 * fof2, height, None, ledge)
+    landing = np.stack(
+        [
+            trace(ground, frequency / strong_e, takeoff, paths=False).ground_km,
+            trace(whole, frequency, takeoff, paths=False).ground_km,
+        ]
+    )
     region = d_region(
         lat_deg, lon_deg, azimuth_deg, away_km.max(), times, layers.flux_sfu
     )
@@ -310,7 +320,7 @@ def first_hops(
         layers=layers,
         edge_deg=edges,
         takeoff_deg=takeoff,
-        landing_km=np.stack(landing),
-        share=np.where(np.isnan(np.stack(landing)), 0.0, share),
+        landing_km=landing,
+        share=np.where(np.isnan(landing), 0.0, share),
         absorption_db=np.stack([spent, spent]),
     )

@@ -11,7 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from geo.ionosphere.action import bouguer, elevation_deg, hops
 from geo.ionosphere.along import profile_along
@@ -19,7 +19,6 @@ from geo.ionosphere.chain import chained
 from geo.ionosphere.focusing import focusing_db, shadow_db
 from geo.ionosphere.homing import RayTable, home, ray_table, skip_edge
 from geo.ionosphere.layers import Layers
-from geo.ionosphere.profile import Profile
 from geo.ionosphere.ray_muf import MufTable
 from geo.ionosphere.rays import trace
 from geo.paths import Paths
@@ -93,10 +92,10 @@ class CellRays(ArrayRecord):
 
 def one_hop(
     sky: HopSky,
-    profile: Profile,
     cells: Cells,
     used_mhz: NDArray[np.float64],
     layer: int,
+    f2_ratio: ArrayLike = 1.0,
 ) -> tuple[CellRays, CellRays]:
     """
     Find low and high ray of a layer over one hop.
@@ -107,21 +106,22 @@ def one_hop(
     ----------
     sky : HopSky
         What is asked.
-    profile : Profile
-        Layers over the middle of the paths, (P, T, 1).
     cells : tuple of numpy.ndarray of int
         Path, hour and band of K cells.
     used_mhz : numpy.ndarray
         Frequency for the ray of each, (K,). [MHz]
     layer : int
         Which layer turns it: 0 E, 1 the ledge, 3 F2.
+    f2_ratio : array_like, optional
+        foF2 of the day over its median, a scalar or shape (K,).
 
     Returns
     -------
     low, high : CellRays
         Both rays.
     """
-    middle = profile[..., 0][cells[:2]]
+    ratio = np.broadcast_to(f2_ratio, used_mhz.shape)[:, None]
+    middle = profile_along(sky.layers, middles(1), cells, ratio)[:, 0]
     table = ray_table(middle, used_mhz, _NODES[layer])
     goal, frequency = sky.paths.distance_km[cells[0]], sky.frequency_mhz[cells[2]]
     rays = home(table, goal)
@@ -148,7 +148,7 @@ def one_hop(
     _fill_ends(both[0], table, layer, goal, frequency)
     found = []
     for takeoff, group, apogee, gathered in both:
-        start, end = _tilted(sky, cells, used_mhz, takeoff)
+        start, end = _tilted(sky, cells, used_mhz, takeoff, ratio)
         found.append(
             CellRays(start, end, apogee, group, gathered, *np.zeros((2, used_mhz.size)))
         )
@@ -193,9 +193,10 @@ def _tilted(
     cells: Cells,
     used_mhz: NDArray[np.float64],
     takeoff_deg: NDArray[np.float64],
+    f2_ratio: NDArray[np.float64],
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Angles at both ends of a hop over a tilted layer."""
-    sides = profile_along(sky.layers, [0.25, 0.75])[cells[:2]]
+    sides = profile_along(sky.layers, [0.25, 0.75], cells, f2_ratio)
     k = bouguer(takeoff_deg)
     action = hops(sides, used_mhz[:, None], k[:, None]).action_km
     apart_km = np.maximum(0.5 * sky.paths.distance_km[cells[0]], 1.0)
@@ -208,10 +209,11 @@ def _tilted(
 
 def more_hops(
     sky: HopSky,
-    profile: Profile,
+    n: int,
     cells: Cells,
     used_mhz: NDArray[np.float64],
     layer: int,
+    f2_ratio: ArrayLike = 1.0,
 ) -> CellRays:
     """
     Find the low ray of several hops.
@@ -220,14 +222,16 @@ def more_hops(
     ----------
     sky : HopSky
         What is asked.
-    profile : Profile
-        Layers over the reflection points, (P, T, n).
+    n : int
+        How many hops.
     cells : tuple of numpy.ndarray of int
         Path, hour and band of K cells.
     used_mhz : numpy.ndarray
         Frequency at each reflection point, (K, n) or (K, 1). [MHz]
     layer : int
-        Which layer turns it, an index into ``profile.tops``.
+        Which layer turns it: 0 E, 3 F2.
+    f2_ratio : array_like, optional
+        foF2 of the day over its median, a scalar or shape (K, 1).
 
     Returns
     -------
@@ -235,7 +239,8 @@ def more_hops(
         The low ray of each.
     """
     goal, frequency = sky.paths.distance_km[cells[0]], sky.frequency_mhz[cells[2]]
-    ray = chained(profile[cells[:2]], used_mhz, goal, layer)
+    profile = profile_along(sky.layers, middles(n), cells, f2_ratio)
+    ray = chained(profile, used_mhz, goal, layer)
     # Sideways a ray spreads by the K it has on its way, not by that at one end.
     ends = bouguer(ray.takeoff_deg) + bouguer(ray.landing_deg)
     gathered = focusing_db(

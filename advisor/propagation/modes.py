@@ -364,13 +364,13 @@ def _middle_day(
     upper_ratio: ArrayLike,
 ) -> NDArray[np.float64]:
     """
-    Frequency that stands to the median layer as the band does to that of the day.
+    How strong a layer is, its median 1, on the middle one of the days it is there.
 
-    The day is the middle one of those on which the layer returns the band.
+    Those are the days on which it returns the band.
     """
     half = 0.5 * np.clip(returned, _RARE, 1.0)
     ratio = muf.ratio_exceeded(half, lower_ratio, upper_ratio)
-    return np.minimum(frequency_mhz / ratio, _UNDER_MUF * top_mhz)
+    return np.maximum(ratio, frequency_mhz / (_UNDER_MUF * top_mhz))
 
 
 def _e_day(
@@ -378,8 +378,12 @@ def _e_day(
     top_mhz: NDArray[np.float64],
     returned: NDArray[np.float64],
 ) -> NDArray[np.float64]:
-    """Say the same for the E layer."""
-    return _middle_day(
+    """
+    Frequency that stands to the median E layer as the band does to that of its day.
+
+    All below F2 goes by one ratio, so that the rays are those of this frequency.
+    """
+    return frequency_mhz / _middle_day(
         frequency_mhz, top_mhz, returned, muf.E_LOWER_RATIO, muf.E_UPPER_RATIO
     )
 
@@ -398,12 +402,11 @@ def _e_modes(sky: HopSky, table: _Table) -> None:
         table.hops[..., mode] = n
         table.muf_mhz[..., mode], table.returned[..., mode] = top, returned
         cells = np.nonzero(returned > 0.0)
-        profile = profile_along(sky.layers, parts)
         used = _e_day(sky.frequency_mhz, top, returned)[cells]
         if n == 1:
-            table.put(cells, mode, one_hop(sky, profile, cells, used, 0)[0])
+            table.put(cells, mode, one_hop(sky, cells, used, 0)[0])
         else:
-            table.put(cells, mode, more_hops(sky, profile, cells, used[:, None], 0))
+            table.put(cells, mode, more_hops(sky, n, cells, used[:, None], 0))
 
 
 @lru_cache(maxsize=1)
@@ -426,7 +429,7 @@ def _f1_mode(sky: HopSky, table: _Table) -> None:
     table.muf_mhz[..., mode], table.returned[..., mode] = top, returned
     cells = np.nonzero(returned > 0.0)
     used = _e_day(sky.frequency_mhz, top, returned)[cells]
-    table.put(cells, mode, one_hop(sky, profile, cells, used, 1)[0])
+    table.put(cells, mode, one_hop(sky, cells, used, 1)[0])
 
 
 def _f2_modes(sky: HopSky, table: _Table) -> None:
@@ -485,7 +488,6 @@ def _f2_hops(
 ) -> None:
     """F2 mode of n hops in some cells, and for one hop its high ray."""
     layers, parts = sky.layers, middles(n)
-    profile = profile_along(layers, parts)
     hop_km = sky.paths.distance_km[:, None, None] / n
     ordinary = mufs_along(mufs, hop_km, n)
     gyro, lower, upper, unsounded = (
@@ -520,14 +522,16 @@ def _f2_hops(
     # Far above the MUF not even what is scattered counts.
     kept = np.flatnonzero(frequency < _FAR_ABOVE * least)
     cells = (cells[0][kept], cells[1][kept], cells[2][kept])
-    used = _middle_day(*(a[kept] for a in (frequency, least, returned, low, high)))
-    by_hop = used[:, None] * (ordinary / top)[cells[:2]]
+    # Only F2 is stronger or weaker on that day; what is below hides it as ever.
+    ratio = _middle_day(*(a[kept] for a in (frequency, least, returned, low, high)))
+    by_hop = frequency[kept, None] * (ordinary / top)[cells[:2]]
     if n > 1:
-        table.put(cells, mode[kept], more_hops(sky, profile, cells, by_hop, -1))
+        far = more_hops(sky, n, cells, by_hop, 3, ratio[:, None])
+        table.put(cells, mode[kept], far)
         return
-    rays = one_hop(sky, profile, cells, by_hop[:, 0], 3)
-    table.put(cells, mode[kept], rays[0])
-    table.put(cells, F2_LOW.stop, rays[1])
+    low_ray, high_ray = one_hop(sky, cells, by_hop[:, 0], 3, ratio)
+    table.put(cells, mode[kept], low_ray)
+    table.put(cells, F2_LOW.stop, high_ray)
     there = (*cells, F2_LOW.stop)
     table.muf_mhz[there], table.returned[there] = least[kept], returned[kept]
 

@@ -66,8 +66,10 @@ def test_one_hop_of_f2_is_the_ray_that_lands_there(ring):
         ordinary = muf_mhz(middle[p, t], far)
         apart = muf.apart_mhz(gyro, far)
         assert modes.muf_mhz[p, t, b, mode] == pytest.approx(ordinary + apart, rel=5e-3)
-        used = BANDS[b] / ratio * ordinary / (ordinary + apart)
-        rays = home(ray_table(middle[p, t], used), far)
+        used = BANDS[b] * ordinary / (ordinary + apart)
+        cell = np.array([p]), np.array([t])
+        strong = profile_along(layers, [0.5], cell, ratio)[0, 0]
+        rays = home(ray_table(strong, used), far)
         low = (rays.slope_km_rad <= 0.0) & (rays.branch >= 2)
         if not low.any():
             continue

@@ -52,3 +52,15 @@ def test_many_points_are_those_of_each_alone(sky):
         one = profile_along(sky, [part])
         assert np.array_equal(both.value[..., n], one.value[..., 0], equal_nan=True)
         assert np.array_equal(both.edge[..., n], one.edge[..., 0])
+
+
+def test_a_strong_day_lifts_f2_alone(sky):
+    """Of some cells the same as of all; E stays as it is, F2 goes with the ratio."""
+    cells = np.array([0, 1, 1]), np.array([2, 0, 1])
+    peaks = np.array([110.0, 400.0])[:, None, None]
+    usual = profile_along(sky, [0.2, 0.6], cells)
+    assert np.array_equal(usual.value, profile_along(sky, [0.2, 0.6])[cells].value)
+    strong = profile_along(sky, [0.2, 0.6], cells, [[1.2], [1.1], [1.0]])
+    more = strong.plasma_mhz(peaks) / usual.plasma_mhz(peaks)
+    assert more[0] == pytest.approx(1.0)
+    assert more[1] == pytest.approx(np.array([[1.2], [1.1], [1.0]]) * np.ones(2))

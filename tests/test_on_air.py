@@ -1,10 +1,18 @@
 """What is told against what was received: the figures shown are the program's own."""
 
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
+
+from advisor.answers.check import check
+from advisor.answers.told import Setting, Wire
+from advisor.logs.sightings import HEARD, Row, gather
+from advisor.station.bands import band_by_name
+from advisor.station.file import resolve_station
+from geo.locator import locator_to_latlon
 
 ROOT = Path(__file__).resolve().parents[1]
 FOLDER = ROOT.parent / "shared" / "data" / "air"
@@ -14,6 +22,7 @@ try:
     import on_air
     import on_air_signals
     import on_air_skip
+    import on_air_spots
 finally:
     sys.path.remove(str(ROOT / "docs" / "studies"))
 
@@ -39,6 +48,49 @@ def test_the_last_state_is_the_program_as_it_is(study):
     for (count, *means), (n, *shown) in zip(on_air.binned(pairs), kept, strict=True):
         assert abs(count - n) <= 2
         assert count == 0 or means == pytest.approx(shown, abs=0.02)
+
+
+DAYS = ("2025-04-14",)
+"""One day of the decodes, for time's sake."""
+
+
+@recorded
+@pytest.mark.slow
+def test_check_tells_of_the_decodes_what_the_study_does():
+    """The same rows as a file of spots; the sky in the middle of ten days there."""
+    by_day = on_air_spots.decodes(FOLDER / on_air_spots.DECODES)
+    by_day = {day: by_day[day] for day in DAYS}
+    figures, _ = on_air_spots.figures_of(by_day)
+    rows = [
+        Row(
+            *(1, f"{day}T{spot.hour:02d}:{spot.minute:02d}Z", f"{spot.channel} m"),
+            *("EM73vu", spot.who[1], spot.who[0], HEARD, "WSPR", str(spot.ratio_db)),
+            far_power_w=str(10.0 ** (0.1 * spot.power_dbw)),
+        )
+        for day, spots in by_day.items()
+        for spot in spots
+    ]
+    given = {"place": "EM73vu", "noise": "residential"}
+    given["far_end"] = {"antenna": "dipole", "noise": "residential"}
+    station, _ = resolve_station(None, given)
+    bands = tuple(
+        replace(band_by_name(f"{band} m"), planning_mhz=mhz)
+        for band, mhz in on_air_spots.PLANNING_MHZ.items()
+    )
+    usual = {band.name: on_air_spots.usual(band.planning_mhz) for band in bands}
+    setting = Setting(
+        station, *locator_to_latlon("EM73vu"), bands, (Wire("", usual, None),)
+    )
+    found = check(gather([("", rows)]), setting, (), str, everything=True)
+    (level,), score = found.details.levels, found.details.score_with_levels
+    assert level.constant_db == pytest.approx(figures["spots_constant_db"], abs=1.0)
+    assert level.rms_db == pytest.approx(figures["spots_rms_db"], abs=0.3)
+    assert score.brier == pytest.approx(figures["spots_brier"], abs=0.005)
+    assert score.skill_of_band == pytest.approx(figures["spots_skill"], abs=0.03)
+    for row in found.rows:
+        if row.part == "band":
+            came = figures[f"spots_heard_{row.name.removesuffix(' m')}"]
+            assert row.came == pytest.approx(came)
 
 
 def series(level, heard, shares):

@@ -24,14 +24,15 @@ import on_air_signals
 import on_air_skip
 import on_air_spots
 
+from advisor.answers import scores
+
 DOCS = Path(__file__).resolve().parents[1]
 PAGE = DOCS / "validation.md"
 RECORDS = DOCS / "on_air_figures.json"
 BEGIN = "<!-- Made by docs/studies/on_air.py: do not edit. -->"
 END = "<!-- End of what on_air.py makes. -->"
 
-BINS = np.linspace(0.0, 1.0, 6)
-LEAST_IN_A_BIN = 20
+FIFTHS = 5
 BANDS = tuple(on_air_spots.PLANNING_MHZ)
 STATIONS = ("oregon", "ireland", "adelaide")
 
@@ -80,12 +81,11 @@ SAID_HEARD = {
 
 def binned(pairs):
     """Count, mean said and mean heard of each fifth of what was said."""
-    place = np.clip(np.digitize(pairs[:, 0], BINS) - 1, 0, BINS.size - 2)
     return [
-        [int((place == b).sum()), *pairs[place == b].mean(axis=0).round(4).tolist()]
-        if (place == b).any()
+        [int(count), round(float(said), 4), round(float(heard), 4)]
+        if count
         else [0, None, None]
-        for b in range(BINS.size - 1)
+        for count, said, heard in zip(*scores.binned(*pairs.T, FIFTHS), strict=True)
     ]
 
 
@@ -152,7 +152,9 @@ def block(states):
                 for count, said, heard in state["figures"]["said_heard"][key]
             ]
             rows.append([state["name"], words, *cells])
-    fifths = [f"{a:.1f} to {b:.1f}" for a, b in pairwise(BINS)]
+    fifths = [
+        f"{a:.1f} to {b:.1f}" for a, b in pairwise(np.linspace(0.0, 1.0, FIFTHS + 1))
+    ]
     lines += grid(["state", "what", *fifths], rows)
     return "\n".join([*lines, "", END])
 

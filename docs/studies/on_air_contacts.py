@@ -15,6 +15,7 @@ from collections import defaultdict
 import numpy as np
 import on_air_links as links
 
+from advisor.answers.scores import rank
 from advisor.antenna.ground import ground_by_name
 from advisor.engine.wires import FAR_END_PATTERNS
 from advisor.station.emissions import emission_by_name
@@ -76,11 +77,6 @@ def contacts(path, here):
             when = row["time_utc"]
             found.add((when[:7], when[:13], int(when[11:13]), band, place))
     return sorted(found)
-
-
-def rank(value, others):
-    """Share of the others below a value, equal ones by half."""
-    return (np.sum(others < value) + 0.5 * np.sum(others == value)) / others.size
 
 
 def figures(folder):

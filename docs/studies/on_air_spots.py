@@ -23,6 +23,8 @@ from collections import defaultdict
 import numpy as np
 import on_air_links as links
 
+from advisor.answers.scores import skill, usual_shares
+from advisor.answers.trials import Spot, day_cells, shown_shares
 from advisor.antenna.ground import ground_by_name
 from advisor.engine.wires import FAR_END_PATTERNS
 from geo.locator import locator_to_latlon
@@ -32,7 +34,7 @@ LEAST_DB = -29.0
 CONSTANTS_DB = np.arange(0.0, 41.0)
 RATIOS_DB = np.arange(LEAST_DB, 72.0, 5.0)
 PLANNING_MHZ = {40: 7.04, 30: 10.14, 20: 14.1, 15: 21.1, 12: 24.92, 10: 28.13}
-PRIOR_PAIRS = 10.0
+DECODES = "georgia_em73_wspr_2024_25.csv.gz"
 
 
 def usual(mhz):
@@ -41,13 +43,13 @@ def usual(mhz):
 
 
 def decodes(path):
-    """Rows by day: (hour, minute, band, (sender, locator), power in dBW, ratio)."""
+    """Spots by day: the channel is the band, the far end (sender, locator)."""
     found = defaultdict(list)
     with gzip.open(path, "rt") as file:
         for row in csv.DictReader(file):
             if int(row["band_m"]) in PLANNING_MHZ:
                 found[row["time_utc"][:10]].append(
-                    (
+                    Spot(
                         int(row["time_utc"][11:13]),
                         int(row["time_utc"][14:16]),
                         int(row["band_m"]),
@@ -59,59 +61,9 @@ def decodes(path):
     return found
 
 
-def shown_shares(by_day):
-    """Share of the slots of an hour in which a sender heard in it shows, by sender."""
-    pairs = defaultdict(lambda: np.zeros(2))
-    for rows in by_day.values():
-        slots, heard = defaultdict(set), defaultdict(set)
-        for hour, minute, band, sender, *_ in rows:
-            slots[hour, band].add(minute)
-            heard[hour, band, sender].add(minute)
-        for (hour, band, sender), minutes in heard.items():
-            n, k = len(minutes), len(slots[hour, band])
-            pairs[sender] += n * (n - 1), n * (k - 1)
-    mean = sum(pairs.values())
-    mean = mean[0] / mean[1]
-    return {
-        sender: (again + PRIOR_PAIRS * mean) / (all_ + PRIOR_PAIRS)
-        for sender, (again, all_) in pairs.items()
-    }
-
-
-def day_cells(rows, shows):
-    """
-    Cells of one day: (hour, band, sender, power, ratio or NaN, shown, counts).
-
-    Every hour, band and sender that was decoded, and those silent; ``shown`` is the
-    share of such hours in which an open way shows itself, ``counts`` whether another
-    hour of the day proves the sender.
-    """
-    ratios, slots, hours = defaultdict(list), defaultdict(set), defaultdict(set)
-    power = {}
-    for hour, minute, band, sender, power_dbw, ratio in rows:
-        slots[hour, band].add(minute)
-        hours[band, sender].add(hour)
-        ratios[hour, band, sender].append(ratio)
-        power[band, sender] = power_dbw
-    for (band, sender), when in hours.items():
-        for hour in (h for h, each in slots if each == band):
-            seen = ratios.get((hour, band, sender), [np.nan])
-            missed = (1.0 - shows[sender]) ** len(slots[hour, band])
-            yield (
-                hour,
-                band,
-                sender,
-                power[band, sender],
-                float(np.median(seen)),
-                1.0 - missed,
-                bool(when - {hour}),
-            )
-
-
-def told(folder):
+def told(by_day):
     """Band, ratio, shown and counts of all cells, and shares above the ratios."""
-    by_day = decodes(folder / "georgia_em73_wspr_2024_25.csv.gz")
-    shows = shown_shares(by_day)
+    shows = shown_shares(by_day.values())
     receiver = links.Receiver(*locator_to_latlon("EM73vu"), usual)
     found, every = [], []
     for day, rows in by_day.items():
@@ -145,7 +97,12 @@ def level_told_db(shares, constant_db):
 
 def figures(folder):
     """The figures over all bands and by band, and the pairs (said, heard)."""
-    (band, ratio, shown, counts), shares = told(folder)
+    return figures_of(decodes(folder / DECODES))
+
+
+def figures_of(by_day):
+    """The same of spots by day."""
+    (band, ratio, shown, counts), shares = told(by_day)
     heard, counts = np.isfinite(ratio), counts > 0
     of_heard = shares[:, heard]
     offs = np.array([level_told_db(of_heard, c) - ratio[heard] for c in CONSTANTS_DB])
@@ -159,24 +116,20 @@ def figures(folder):
         "spots_constant_db": constant,
         "spots_rms_db": np.sqrt(np.mean(off**2)),
     }
-    total, usual_total = np.zeros(2)
+    usually = usual_shares(heard[counts], shown[counts], band[counts])
     for each in PLANNING_MHZ:
         here = counts & (band == each)
-        score = np.mean((said - heard)[here] ** 2)
-        # What is usual on the band: every way open on the same share of hours.
-        usually = heard[here].sum() / shown[here].sum() * shown[here]
-        usual_score = np.mean((usually - heard[here]) ** 2)
-        total += score * here.sum()
-        usual_total += usual_score * here.sum()
         of_band = off[band[heard] == each]
         found |= {
             f"spots_rms_db_{each}": np.sqrt(np.mean(of_band**2)),
             f"spots_bias_db_{each}": np.mean(of_band),
             f"spots_said_{each}": said[here].mean(),
             f"spots_heard_{each}": heard[here].mean(),
-            f"spots_brier_{each}": score,
-            f"spots_skill_{each}": 1.0 - score / usual_score,
+            f"spots_brier_{each}": np.mean((said - heard)[here] ** 2),
+            f"spots_skill_{each}": skill(
+                said[here], usually[band[counts] == each], heard[here]
+            ),
         }
-    found["spots_brier"] = total / counts.sum()
-    found["spots_skill"] = 1.0 - total / usual_total
+    found["spots_brier"] = np.mean((said - heard)[counts] ** 2)
+    found["spots_skill"] = skill(said[counts], usually, heard[counts])
     return found, np.stack([said, heard], axis=1)[counts]

@@ -1,0 +1,257 @@
+"""A log or a file of spots against what is told."""
+
+from __future__ import annotations
+
+import gzip
+import math
+import shlex
+import zlib
+from collections.abc import Iterator, Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from advisor.commands.common import cache_dir, station_for
+from advisor.commands.emit import (
+    Report,
+    emit,
+    may_replace,
+    output_options,
+    write_picture,
+)
+from advisor.commands.options import APP, station_options
+from advisor.commands.provenance import provenance_of
+from advisor.commands.screen import progress_bar
+from geo.errors import InputError
+
+if TYPE_CHECKING:
+    from advisor.answers.rows.check import Surprise
+    from advisor.answers.told import Setting
+    from advisor.logs.sightings import Broken, Row, Sightings
+    from advisor.station.station import Station
+
+MOST_BYTES = 400_000_000
+"""A larger file, unpacked, is not read."""
+
+_GZIP = b"\x1f\x8b"
+_OTHERS = {
+    "output",
+    "overwrite",
+    "with_provenance",
+    "everything",
+    "call",
+    "files",
+    "chart",
+}
+
+
+@click.command()
+@click.argument(
+    "files",
+    nargs=-1,
+    required=True,
+    type=click.Path(path_type=Path, exists=True, dir_okay=False),
+    metavar="FILE...",
+)
+@click.option(
+    "--call",
+    metavar="CALL",
+    default="",
+    help="Which call sign of a WSPR archive is yours, if it is not in every row.",
+)
+@click.option(
+    "--all",
+    "everything",
+    is_flag=True,
+    help="Work out every row, however long it takes.",
+)
+@click.option(
+    "--chart",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="Also draw what came against what was told there, .svg or .png.",
+)
+@station_options
+@output_options
+def check(
+    files: tuple[Path, ...],
+    call: str,
+    everything: bool,
+    chart: Path | None,
+    **options: Any,
+) -> None:
+    """
+    Hold your log, or spots of you or by you, against what is told.
+
+    \b
+    Examples:
+      skiplobe check --station hill.toml log.adi
+      skiplobe check --from KF07jo --shape dipole --height-m 8 spots.csv
+      skiplobe check --provenance wspr.csv.gz   (places and powers from the file)
+
+    FILE... are ADIF logs, tables of the public WSPR archive, or plain tables with the
+    columns time, band, where and way (see the guide), plain or gzipped. Rows that
+    cannot be read are counted and shown. Nothing leaves this machine, and no call sign
+    is kept.
+    """  # noqa: D301
+    from advisor.logs.sightings import gather
+
+    if chart is not None:
+        from advisor.show.charts.files import check_file
+
+        check_file(chart, may_replace())
+    seen = gather((path.name, _rows(path, call)) for path in files)
+    named = options["station_file"] or options["place"]
+    options = {**options, "place": (named and options["place"]) or _place_in(seen)}
+    station, origins, _ = station_for(options, has_targets=True)
+    from advisor.answers.check import check as held_against
+    from advisor.answers.rows.check import FORM
+    from advisor.show.text.check import check_text
+
+    setting = _setting(seen, station, origins, cache_dir(options))
+    place = [] if named else ["--from", station.place]
+
+    def why(surprise: Surprise) -> str:
+        about = _about(surprise)
+        return shlex.join([APP, "why", *_station_words(about), *place, *about])
+
+    with progress_bar("Asking the sky", 1) as bar:
+
+        def step(cells: int, of: int) -> None:
+            bar.length = of
+            bar.update(cells)
+
+        found = held_against(
+            seen,
+            setting,
+            tuple(path.name for path in files),
+            why,
+            step,
+            everything=everything,
+        )
+    report = Report(
+        FORM,
+        found.inputs,
+        lambda: check_text(found),
+        rows=lambda: found.rows,
+        details=lambda: found.details,
+    )
+    emit(report, lambda: provenance_of(station, origins))
+    if chart is not None:
+        from advisor.show.charts import reliability
+
+        write_picture(reliability.figure(found), chart, reliability.alt_text(found))
+
+
+def _rows(path: Path, call: str) -> Iterator[Row | Broken]:
+    """Read the rows of a file."""
+    from advisor.logs.columns import rows_of
+    from advisor.logs.sightings import decoded_text
+
+    try:
+        with path.open("rb") as file:
+            is_packed = file.read(2) == _GZIP
+        with gzip.open(path) if is_packed else path.open("rb") as file:
+            raw = file.read(MOST_BYTES + 1)
+    except (OSError, EOFError, zlib.error) as error:
+        reason = getattr(error, "strerror", None) or error
+        raise InputError(f"cannot read '{path}': {reason}") from None
+    if len(raw) > MOST_BYTES:
+        raise InputError(f"'{path}' is larger than {MOST_BYTES // 1_000_000} MB")
+    return rows_of(decoded_text(raw), path.name, call)
+
+
+def _place_in(seen: Sightings) -> str | None:
+    """Find my place in the rows, the first they name."""
+    import numpy as np
+
+    known = np.flatnonzero(np.isfinite(seen.own_lat_deg))
+    if not known.size:
+        return None
+    from geo.locator import latlon_to_locator
+
+    return latlon_to_locator(
+        float(seen.own_lat_deg[known[0]]), float(seen.own_lon_deg[known[0]])
+    )
+
+
+def _setting(
+    seen: Sightings,
+    station: Station,
+    origins: Mapping[str, str],
+    cache: Path | None,
+) -> Setting:
+    """Put station, place and wires together; the usual dipole if none is named."""
+    import numpy as np
+
+    from advisor.answers.told import Setting, Wire
+    from advisor.antenna.ground import ground_by_name
+    from advisor.engine.wires import FAR_END_PATTERNS, solve_setup
+    from advisor.station.bands import bands_for_region
+    from advisor.station.station import FAR_END_KINDS
+    from geo.places import parse_place
+
+    heard_on = set(np.unique(seen.band).tolist())
+    bands = tuple(
+        band for band in bands_for_region(station.iaru_region) if band.name in heard_on
+    )
+    place = parse_place(station.place)
+    has_wires = any(
+        key.startswith("setups") and origin != "default"
+        for key, origin in origins.items()
+    )
+    if has_wires:
+        wires = tuple(
+            Wire(
+                setup.name,
+                {
+                    band: solved.pattern
+                    for band, solved in solve_setup(
+                        setup, bands, station.ground, cache
+                    ).items()
+                },
+                setup.bearing_deg,
+            )
+            for setup in station.setups
+        )
+    else:
+        soil = ground_by_name(station.ground)
+        plain = FAR_END_PATTERNS[str(FAR_END_KINDS["plain"]["antenna"])]
+        usual = {band.name: plain(band.planning_mhz, soil) for band in bands}
+        wires = (Wire("", usual, None),)
+    return Setting(station, place.lat_deg, place.lon_deg, bands, wires, cache)
+
+
+def _about(surprise: Surprise) -> list[str]:
+    """Write what a surprise was about as options of 'why'."""
+    words = ["--to", f"{surprise.lat_deg:.2f},{surprise.lon_deg:.2f}"]
+    words += ["--band", surprise.band, "--at", surprise.utc]
+    if surprise.emission:
+        words += ["--emission", surprise.emission]
+    for option, power in (
+        ("--power-w", surprise.own_power_w),
+        ("--far-power-w", surprise.far_power_w),
+    ):
+        if math.isfinite(power):
+            words += [option, f"{power:g}"]
+    return words
+
+
+def _station_words(others: Sequence[str]) -> list[str]:
+    """Write the options of the station as they were typed, less those there are."""
+    context = click.get_current_context()
+    words = []
+    for each in context.command.params:
+        value = context.params.get(each.name or "")
+        of_station = isinstance(each, click.Option) and each.name not in _OTHERS
+        is_format = (each.name or "").startswith("as_")
+        if not of_station or is_format or not value or each.opts[0] in others:
+            continue
+        for one in value if isinstance(value, tuple) else (value,):
+            words += [each.opts[0], *([] if one is True else [_typed(one)])]
+    return words
+
+
+def _typed(value: object) -> str:
+    """Write a value as it may be typed."""
+    return f"{value:g}" if isinstance(value, float) else str(value)

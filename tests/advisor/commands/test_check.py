@@ -1,0 +1,99 @@
+"""The command check as a user meets it."""
+
+import gzip
+import json
+import shlex
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from advisor.cli import main
+
+LOG = Path(__file__).parents[1] / "logs" / "made_up.csv"
+
+
+@pytest.fixture(autouse=True)
+def _alone(tmp_path, monkeypatch):
+    """No station file of one's own, and an empty directory."""
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "config"))
+    monkeypatch.chdir(tmp_path)
+
+
+def run(*words):
+    """What the command answers."""
+    return CliRunner().invoke(main, ["check", *map(str, words)])
+
+
+@pytest.fixture(scope="module")
+def answer():
+    """The made-up log, told for the usual dipole."""
+    result = run(LOG, "--power-w", "5", "--json")
+    assert result.exit_code == 0, result.stderr
+    return json.loads(result.stdout)
+
+
+def test_what_was_read_and_what_was_not(answer):
+    inputs = answer["inputs"]
+    assert (inputs["rows"], inputs["names_failures"]) == (59, True)
+    assert inputs["place"] == "KF07jo"
+    assert answer["broken_rows"] == 2
+    assert [each["line"] for each in answer["broken"]] == [61, 62]
+
+
+def test_parts_add_up_to_the_whole(answer):
+    whole = answer["results"][0]
+    for part in ("band", "hours", "distance"):
+        rows = [each for each in answer["results"] if each["part"] == part]
+        assert sum(each["tried"] for each in rows) == whole["tried"] == 59
+        came = sum(each["tried"] * each["came"] for each in rows) / 59
+        assert came == pytest.approx(whole["came"])
+    assert sum(each["count"] for each in answer["diagram"]) == 59
+
+
+def test_a_surprise_can_be_asked_why(answer):
+    """Its command is taken by 'why', and asks what was told."""
+    words = shlex.split(answer["surprises"][0]["why"])
+    assert words[:2] == ["skiplobe", "why"]
+    assert words.count("--power-w") == 1
+    result = CliRunner().invoke(main, [*words[1:], "--json", "--no-cache"])
+    assert result.exit_code == 0, result.stderr
+    asked = json.loads(result.stdout)["inputs"]
+    assert asked["emission"]["name"] == "FT8"
+
+
+def test_a_packed_file_is_the_same_and_its_picture_says_what_came(tmp_path, answer):
+    packed = tmp_path / "made_up.csv"
+    packed.write_bytes(gzip.compress(LOG.read_bytes(), mtime=0))
+    result = run(packed, "--power-w", "5", "--json", "--chart", "came.svg")
+    assert json.loads(result.stdout) == answer
+    said, came = (10.0 * answer["results"][0][key] for key in ("said", "came"))
+    title = f"Told {said:.1f} times in ten, came {came:.1f} times in ten, of 59 times."
+    assert title in (tmp_path / "came.svg").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    ("text", "why"),
+    [
+        ("", "is no ADIF log"),
+        ("nothing,of,the,kind\n", "columns time, band, where, way"),
+        ("time,band,where,way\n", "no row could be used, 0 are broken"),
+        ("time,band,where,way\nnoon,20 m,KE,heard\n", "the first: time 'noon'"),
+    ],
+)
+def test_a_file_without_a_row_is_refused_with_the_reason(tmp_path, text, why):
+    file = tmp_path / "log.csv"
+    file.write_text(text, encoding="utf-8")
+    result = run(file, "--from", "KF07jo")
+    assert result.exit_code == 2
+    assert not result.stdout
+    assert why in result.stderr
+
+
+def test_a_place_is_wanted_where_the_file_has_none(tmp_path):
+    file = tmp_path / "log.csv"
+    rows = "time,band,where,way\n2026-03-02T14:02Z,20 m,KI88,heard\n"
+    file.write_text(rows, encoding="utf-8")
+    result = run(file)
+    assert result.exit_code == 2
+    assert "--from" in result.stderr

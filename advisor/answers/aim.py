@@ -240,7 +240,7 @@ def aim(advice: Answer, cache_dir: Path | None = None) -> Aim:
     """
     question = advice.question
     halves = advice.halves
-    others = variants(question, halves.link, halves.spared)
+    others = variants(question, halves.link, halves.spared, cache_dir)
     told = {each.name: each for each in advice.setups}
     setups = sorted(
         (

@@ -190,7 +190,7 @@ def compare(advice: Answer, cache_dir: Path | None = None) -> Comparison:
         setup.name: solve_setup(setup, question.bands, station.ground, cache_dir)
         for setup in station.setups
     }
-    others = variants(question, link, advice.halves.spared)
+    others = variants(question, link, advice.halves.spared, cache_dir)
     scores = {
         each.name: _scores(question, each, others, cache_dir) for each in advice.setups
     }

@@ -26,6 +26,9 @@ from geo.paths import FAR_END, MID, NEAR_END
 LOWEST_MHZ, LUF_HIGHEST_MHZ, HIGHEST_MHZ, STEP_MHZ = 1.6, 30.0, 60.0, 0.1
 """Frequencies tried; the LUF is looked for up to the second only. [MHz]"""
 
+_COARSE = 10
+"""Steps that a first look takes at a time."""
+
 HALF, NINE_TENTHS = 0.5, 0.9
 """Shares of days that stand for the MUF and for its lower decile."""
 
@@ -87,13 +90,17 @@ def sky_path(question: Question) -> SkyPath:
     point = median_point(target, here.lat_deg, here.lon_deg)
     count = round((HIGHEST_MHZ - LOWEST_MHZ) / STEP_MHZ) + 1
     frequency = np.round(LOWEST_MHZ + STEP_MHZ * np.arange(count), 1)
-    link = link_at(
-        replace(question, targets=(point_of(target, point),)),
-        question.solar.r12,
-        frequency,
-        [isotropic_pattern(LOWEST_MHZ)] * count,
-        horizon_deg=0.0,
-    )
+    narrow = replace(question, targets=(point_of(target, point),))
+
+    def linked(mhz: NDArray[np.float64]) -> Link:
+        far = [isotropic_pattern(LOWEST_MHZ)] * mhz.size
+        return link_at(narrow, question.solar.r12, mhz, far, horizon_deg=0.0)
+
+    # Well above the highest that exists nothing is asked for in such small steps.
+    exists = linked(frequency[::_COARSE]).modes.support[0, ..., _REGULAR] >= HALF
+    steps = np.flatnonzero(exists.any(axis=(0, 2))).max(initial=0) + 1
+    frequency = frequency[: _COARSE * steps + 1]
+    link = linked(frequency)
     station, paths = question.station, link.paths
     middle = [
         float(each[0, MID]) for each in (paths.control_lat_deg, paths.control_lon_deg)

@@ -72,7 +72,7 @@ def variants(
         pairs = zip(edges, spared, strict=True)
         found = [Assumed(question, sky, name) for (name, _), sky in pairs]
     for ground in other_grounds(question):
-        along = ground_loss_db(link.paths, question.frequency_mhz, ground)
+        along = ground_loss_db(link.paths, question.frequency_mhz, ground, cache_dir)
         moved = replace(link, ground_loss_db=along)
         found.append(Assumed(on_ground(question, ground), moved, f"{ground} ground"))
     return tuple(found)

@@ -378,7 +378,7 @@ def link_over(
         long_way=np.zeros(body, dtype=bool),
         horizon_deg=horizon,
         modes=modes,
-        ground_loss_db=ground_loss_db(paths, frequency, ground),
+        ground_loss_db=ground_loss_db(paths, frequency, ground, cache_dir),
         far=far_gains(modes, far_patterns),
         heard_db=_dbw(here.power_w) - noise_far.factor_db - need,
         hear_db=_dbw(there.power_w) - noise_here.factor_db - need,

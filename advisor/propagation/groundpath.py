@@ -7,6 +7,10 @@ coast is.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import fields
+from pathlib import Path
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -16,6 +20,7 @@ from advisor.propagation.groundwave import (
     ground_wave_field_dbuv_m,
     mixed_path_field_dbuv_m,
 )
+from advisor.propagation.kept import kept
 from advisor.propagation.losses import LAND, SEA
 from geo.land import is_land
 from geo.paths import NEAR_END, Paths
@@ -40,7 +45,10 @@ _WATERS = (SEA, "fresh water")
 
 
 def ground_loss_db(
-    paths: Paths, frequency_mhz: NDArray[np.float64], ground: str
+    paths: Paths,
+    frequency_mhz: NDArray[np.float64],
+    ground: str,
+    cache_dir: Path | None = None,
 ) -> NDArray[np.float64]:
     """
     Loss of the ground wave of every path.
@@ -54,6 +62,8 @@ def ground_loss_db(
     ground : str
         Kind of ground at my end; taken for all the land on the way, unless it is a
         water, when the land is "land".
+    cache_dir : pathlib.Path, optional
+        Where it is kept between runs: its special functions are slow to load.
 
     Returns
     -------
@@ -71,6 +81,22 @@ def ground_loss_db(
         ),
         False: complex_permittivity(ground_by_name(SEA), frequency_mhz),
     }
+    asked = [getattr(paths, field.name) for field in fields(paths)]
+    found = kept(
+        "ground-wave",
+        [*asked, frequency_mhz, *eps.values()],
+        lambda: {"loss_db": _loss_db(paths, frequency_mhz, eps)},
+        cache_dir,
+    )
+    return found["loss_db"]
+
+
+def _loss_db(
+    paths: Paths,
+    frequency_mhz: NDArray[np.float64],
+    eps: Mapping[bool, NDArray[np.complex128]],
+) -> NDArray[np.float64]:
+    """Work it out, with the ground's permittivity on land and off it."""
     loss = np.full((paths.distance_km.size, frequency_mhz.size), np.inf)
     least = _least_loss_db(paths.distance_km, frequency_mhz, eps[False])
     near = np.flatnonzero((least <= MOST_LOSS_DB).any(axis=-1))

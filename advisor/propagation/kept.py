@@ -1,10 +1,10 @@
 """
-Rays found once, kept in memory and on disk, so that no sky is searched twice.
+Rays and ground waves kept in memory and on disk, so that no sky is searched twice.
 
 What is kept does not know of any wire, power, noise or emission: turning or lifting a
-wire asks for no ray anew. Its name is a hash of all that decides the answer and of the
-source that works it out, so that nothing stale is ever read; files are shared and
-checked as in `advisor.antenna.solver.cache_files`.
+wire asks for no ray anew. Its name is a hash of all that decides the answer, of the
+tables and of the source that works it out, so that nothing stale is ever read; files
+are shared and checked as in `advisor.antenna.solver.cache_files`.
 """
 
 from __future__ import annotations
@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 
 from advisor.antenna.solver.cache_files import fetch, keep
 from geo import paths
+from geo.tables import checksums
 
 MOST_BYTES = 64_000_000
 """What stays in memory; the answers not asked for longest go. [bytes]"""
@@ -83,8 +84,8 @@ def _bytes(arrays: Arrays) -> int:
 
 @cache
 def _version() -> str:
-    """Name the search by its own source, so that no edit is forgotten."""
-    digest = hashlib.sha256()
+    """Name the search by its source and tables, so that no edit is forgotten."""
+    digest = hashlib.sha256(repr(checksums()).encode())
     geo = Path(paths.__file__).parent
     for folder in (geo, geo / "ionosphere", Path(__file__).parent):
         for file in sorted(folder.glob("*.py")):

@@ -35,6 +35,9 @@ _ERFCX_FAR = (
 )  # fmt: skip
 _NEAR, _FAR = 0.46875, 4.0
 
+_LEAST_SHARE = 1e-300
+"""Share that lesser ones are taken for: 37 deviations out."""
+
 
 def _ratio(rational: tuple[tuple[float, ...], tuple[float, ...]], x: Floats) -> Floats:
     """Evaluate a rational function in the order in which its author did."""
@@ -128,7 +131,8 @@ def normal_deviate(share: ArrayLike) -> Floats:
     Returns
     -------
     deviate : numpy.ndarray
-        Standard deviations from the mean; NaN where the share is out of range.
+        Standard deviations from the mean, 37 at most; NaN where the share is out of
+        range.
 
     Notes
     -----
@@ -143,7 +147,7 @@ def normal_deviate(share: ArrayLike) -> Floats:
     """
     p = np.asarray(share, dtype=float)
     p = np.where((p > 0.0) & (p < 1.0), p, np.nan)
-    lesser = np.minimum(p, 1.0 - p)
+    lesser = np.maximum(np.minimum(p, 1.0 - p), _LEAST_SHARE)
     t = np.sqrt(-2.0 * np.log(lesser))
     x = (2.515517 + t * (0.802853 + t * 0.010328)) / (
         1.0 + t * (1.432788 + t * (0.189269 + t * 0.001308))

@@ -141,26 +141,42 @@ def chained(
     low = np.minimum(np.maximum(under, _FLATTEST_DEG), high)
     width = high - low
     flat = under < _FLATTEST_DEG
-    x = np.where(flat, -_STEEP, _START)
-    flatter, steeper = np.full(goal.shape, -_STEEP), np.full(goal.shape, _STEEP)
+    x = np.where(flat, -_STEEP, _START).ravel()
+    flatter, steeper = np.full(x.size, -_STEEP), np.full(x.size, _STEEP)
+    rows = (-1, shape[-1])
+    each = some.each(
+        lambda part: np.broadcast_to(part, (len(part), *shape)).reshape(
+            len(part), *rows
+        )
+    )
+    mhz = np.broadcast_to(frequency, shape).reshape(rows)
+    start, wide, length = low.ravel(), width.ravel(), goal.ravel()
+    open_ = np.flatnonzero(wide > 0.0)
     for _ in range(_ROUNDS):
-        share = 1.0 / (1.0 + np.exp(-x))
-        beta = low + width * share
-        rays = trace(some, frequency, beta[..., None], paths=False)
-        over = rays.ground_km.sum(axis=-1) - goal
+        at, before, behind = x[open_], flatter[open_], steeper[open_]
+        share = 1.0 / (1.0 + np.exp(-at))
+        beta = (start[open_] + wide[open_] * share)[:, None]
+        rays = trace(each[open_], mhz[open_], beta, paths=False)
+        over = rays.ground_km.sum(axis=-1) - length[open_]
         slope = rays.slope_km_rad.sum(axis=-1)
         far = (over >= 0.0) & (slope <= 0.0)
-        flatter, steeper = np.where(far, x, flatter), np.where(far, steeper, x)
+        before, behind = np.where(far, at, before), np.where(far, behind, at)
         with np.errstate(divide="ignore", invalid="ignore"):
-            change = np.radians(width) * share * (1.0 - share)
-            wanted = x - over / (slope * change)
-        inner = (wanted > flatter) & (wanted < steeper) & (slope < 0.0)
-        step = np.where(inner, wanted, 0.5 * (flatter + steeper))
-        x = np.where(np.abs(over) < _NEAR_KM, x, step)
+            change = np.radians(wide[open_]) * share * (1.0 - share)
+            wanted = at - over / (slope * change)
+        inner = (wanted > before) & (wanted < behind) & (slope < 0.0)
+        step = np.where(inner, wanted, 0.5 * (before + behind))
+        near = np.abs(over) < _NEAR_KM
         # Where even the flattest falls short, it is the one.
-        x = np.where(steeper == -_STEEP, -_STEEP, x)
+        short = behind == -_STEEP
+        x[open_] = np.where(short, -_STEEP, np.where(near, at, step))
+        flatter[open_], steeper[open_] = before, behind
+        open_ = open_[~(near | short)]
+        if not open_.size:
+            break
+    steep = x.reshape(goal.shape)
     # Where one hop goes through at angles that another is turned below, there is none.
-    beta = np.where(width > 0.0, low + width / (1.0 + np.exp(-x)), np.nan)
+    beta = np.where(width > 0.0, low + width / (1.0 + np.exp(-steep)), np.nan)
     aside = np.minimum(_BESIDE_DEG, 0.4 * np.minimum(beta - low, high - beta))
     near = trace(some, frequency, (beta + aside)[..., None], paths=False)
     exact = trace(some, frequency, beta[..., None])

@@ -163,6 +163,9 @@ def muf_table(profile: Profile, *, coarse: bool = False) -> MufTable:
     >>> muf_table(night).muf_mhz([300.0, 1000.0, 3000.0]).round(1)
     array([ 4.2,  6.2, 11.8])
     """
+    places = profile.shape
+    # In one row they can be cut into equal parts, see `geo.ionosphere.rays.inside`.
+    profile = profile.each(lambda part: part.reshape(len(part), -1))
     top = profile.tops[-1]
     low = _peak_square(profile, top)
     most = low / (1.0 - profile.edge[top] ** 2)
@@ -181,9 +184,10 @@ def muf_table(profile: Profile, *, coarse: bool = False) -> MufTable:
                   for i in range(len(profile.tops)))  # fmt: skip
     table = ray_table(profile[..., None], np.sqrt(square), nodes)
     skip = skip_edge(table, -1).ground_km
+    nearest, nodes = np.where(np.isnan(low), np.nan, 0.0), (*places, 1 + shares.size)
     return MufTable(
-        np.concatenate([low, square], axis=-1),
-        np.concatenate([np.where(np.isnan(low), np.nan, 0.0), skip**2], axis=-1),
+        np.concatenate([low, square], axis=-1).reshape(nodes),
+        np.concatenate([nearest, skip**2], axis=-1).reshape(nodes),
     )
 
 

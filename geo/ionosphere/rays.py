@@ -430,11 +430,11 @@ def _g(x: Array) -> Array:
     """artanh(sqrt x)/sqrt x, which is arctan(sqrt -x)/sqrt -x below 0 and 1 at 0."""
     # At the floor the logarithm still has ten digits.
     root = np.sqrt(np.maximum(np.abs(x), 1e-12))
-    if np.fmin.reduce(x, axis=None, initial=0.0) >= 0.0:
+    over = x >= 0.0
+    if over.all():
         return _log_g(root)
-    if np.fmax.reduce(x, axis=None, initial=0.0) <= 0.0:
-        return np.arctan(root) / root
-    result: Array = np.where(x > 0.0, _log_g(root), np.arctan(root) / root)
+    result: Array = np.arctan(root) / root
+    result[over] = _log_g(root[over])
     return result
 
 
@@ -442,6 +442,24 @@ def _log_g(root: Array) -> Array:
     """artanh(z)/z."""
     root = np.minimum(root, 1.0 - 1e-16)
     return 0.5 * np.log((1.0 + root) / (1.0 - root)) / root
+
+
+def _g_slope(x: Array, g: Array) -> Array:
+    """Change of `_g` with x."""
+    result: Array = (1.0 / (1.0 - x) - g) / (2.0 * x)
+    near = np.flatnonzero(np.abs(x) < _SERIES_BELOW)
+    small = x[near]
+    result[near] = 1.0 / 3.0 + small * (0.4 + small * (3.0 / 7.0 + small * 4.0 / 9.0))
+    return result
+
+
+def _g_less(x: Array, g: Array) -> Array:
+    """(1 - g)/x."""
+    result: Array = (1.0 - g) / x
+    near = np.flatnonzero(np.abs(x) < _SERIES_BELOW)
+    small = x[near]
+    result[near] = -1.0 / 3.0 - small * (0.2 + small * (1.0 / 7.0 + small / 9.0))
+    return result
 
 
 @np.errstate(divide="ignore", invalid="ignore")
@@ -454,16 +472,29 @@ def _march(
     paths: bool,
     sheet: bool,
 ) -> Inside:
-    """Go up through the pieces; a ray that has turned goes on as one of no length."""
+    """
+    Go up through the pieces; a ray that has turned goes on as one of no length.
+
+    All is spread out to one row first, which numpy goes along several times as fast as
+    along many short ones, and what no ray asks for is left out.
+    """
+
+    def row(array: Array) -> Array:
+        wide = array if array.shape == shape else np.broadcast_to(array, shape)
+        return wide.reshape(-1)
+
+    k = row(k)
     k2 = k * k
-    theta, grade, top = np.zeros(shape), np.zeros(shape), np.full(shape, np.nan)
-    group, phase, delay = np.zeros(shape), np.zeros(shape), np.zeros(shape)
-    alive, passed = np.ones(shape, dtype=bool), np.zeros(shape, dtype=np.int8)
-    q0 = np.broadcast_to(1.0 - k2 * profile.edge[0] ** 2, shape)
+    size = k.size
+    theta, grade, top = np.zeros(size), np.zeros(size), np.full(size, np.nan)
+    group, phase, delay = np.zeros(size), np.zeros(size), np.zeros(size)
+    alive, passed = np.ones(size, dtype=bool), np.zeros(size, dtype=np.int64)
+    s1 = row(profile.edge[0])
+    q0 = 1.0 - k2 * s1**2
     w0 = np.sqrt(q0)
     for i in range(profile.pieces):
-        s0, s1 = profile.edge[i], profile.edge[i + 1]
-        p, c = profile.slope[i] * per_square, profile.curve[i] * per_square
+        s0, s1 = s1, row(profile.edge[i + 1])
+        p, c = row(profile.slope[i] * per_square), row(profile.curve[i] * per_square)
         whole = s0 - s1
         q1, q2 = 2.0 * s0 * k2 - p, -(c + k2)
         # The turning point itself is asked for, 2 q0/lift: Q may dip below 0 and come
@@ -471,10 +502,11 @@ def _march(
         root = np.sqrt(q1 * q1 - 4.0 * q2 * q0)
         lift = root - q1
         turned = alive & (lift >= q0 * (2.0 / whole))
-        turn = 2.0 * q0 / lift
-        t = np.where(turned, turn, whole) * alive
         square = np.maximum(q0 + (q1 + q2 * whole) * whole, 0.0)
-        w1 = np.where(turned, 0.0, np.sqrt(square))
+        t, w1 = whole * alive, np.sqrt(square)
+        some = np.flatnonzero(turned)
+        t[some] = turn = 2.0 * q0[some] / lift[some]
+        w1[some] = 0.0
         both = w0 + w1
         u = t / both
         x = q2 * u * u
@@ -482,58 +514,56 @@ def _march(
         arc = 2.0 * u * g
         theta += arc
         if slope:
-            change = np.where(
-                turned,
-                0.5 * (s0 / w0) ** 2 - (s0 - turn) ** 2 / (root * turn),
-                0.5 * (s0 * s0 / w0 + s1 * s1 / w1) / both,
+            change = 0.5 * (s0 * s0 / w0 + s1 * s1 / w1) / both
+            change[some] = 0.5 * (s0[some] / w0[some]) ** 2 - (s0[some] - turn) ** 2 / (
+                root[some] * turn
             )
-            change = np.where(t > 0.0, change, 0.0)
-            g_slope = (1.0 / (1.0 - x) - g) / (2.0 * x)
-            series = 1.0 / 3.0 + x * (0.4 + x * (3.0 / 7.0 + x * 4.0 / 9.0))
-            g_slope = np.where(np.abs(x) < _SERIES_BELOW, series, g_slope)
-            grade += 2.0 * u * (g * change + g_slope * (2.0 * x * change - u * u))
+            if not (t > 0.0).all():
+                change[~(t > 0.0)] = 0.0
+            grade += (
+                2.0 * u * (g * change + _g_slope(x, g) * (2.0 * x * change - u * u))
+            )
         if paths:
-            top = np.where(turned, s0 - turn, top)
-            y = profile.value[i] * per_square
-            end = np.where(turned, s0 - turn, s1)
-            r0, far = 1.0 / s0, np.where(alive, 1.0 / end - 1.0 / s0, 0.0)
+            end = s1.copy()
+            end[some] = s0[some] - turn
+            top[some] = end[some]
+            r0 = 1.0 / s0
+            far = (1.0 / end - r0) * alive
             v = far / (w0 * r0 + w1 / end)
-            v = np.where(far > 0.0, v, 0.0)
-            a = 1.0 - y - (p + c * s0) * s0
+            v[~(far > 0.0)] = 0.0
+            a = 1.0 - row(profile.value[i] * per_square) - (p + c * s0) * s0
             b = p + 2.0 * c * s0
             x = a * v * v
             g = _g(x)
-            less = np.where(
-                np.abs(x) < _SERIES_BELOW,
-                -1.0 / 3.0 - x * (0.2 + x * (1.0 / 7.0 + x / 9.0)),
-                (1.0 - g) / x,
-            )
             one = 2.0 * v * g
             # 2 A r0 + B, written so that nothing cancels.
             first = 2.0 * r0 * q0 + q1
-            way = r0 * one + far * v + first * v**3 * less
+            way = r0 * one + far * v + first * v * v * v * _g_less(x, g)
             light = a * way + b * one - c * arc
             group += way
             phase += light
             if i > profile.tops[0]:
                 delay += way - light
-        alive = alive & ~turned
+        alive[some] = False
         passed += alive
-        q0, w0 = np.where(alive, square, 1.0), np.where(alive, w1, 1.0)
+        q0, w0 = square, w1
+        if not alive.all():
+            q0[~alive], w0[~alive] = 1.0, 1.0
     lost = np.isnan(theta)
     if sheet:
-        top = np.where(alive, profile.edge[-1], top)
+        top[alive] = s1[alive]
     else:
         lost |= alive
-    nothing = np.zeros(0)
+
+    def whole_shape(array: Array, wanted: bool) -> Array:
+        return np.where(lost, np.nan, array).reshape(shape) if wanted else np.zeros(0)
+
     return Inside(
-        theta=np.where(lost, np.nan, k * theta),
-        theta_slope=np.where(lost, np.nan, theta + 2.0 * k2 * grade)
-        if slope
-        else nothing,
-        group=np.where(lost, np.nan, group) if paths else nothing,
-        phase=np.where(lost, np.nan, phase) if paths else nothing,
-        delay=np.where(lost, np.nan, delay) if paths else nothing,
-        top=np.where(lost, np.nan, top) if paths else nothing,
-        piece=np.where(lost, -1, passed).astype(np.int64),
+        theta=whole_shape(k * theta, True),
+        theta_slope=whole_shape(theta + 2.0 * k2 * grade, slope),
+        group=whole_shape(group, paths),
+        phase=whole_shape(phase, paths),
+        delay=whole_shape(delay, paths),
+        top=whole_shape(top, paths),
+        piece=np.where(lost, -1, passed).reshape(shape),
     )

@@ -7,7 +7,7 @@ from collections import Counter
 import pytest
 from hypothesis import HealthCheck, Phase, settings
 
-SHORT = 1500
+SHORT = 500
 """Inputs tried in an ordinary run, all tests of this directory together."""
 
 TRIED: Counter = Counter()

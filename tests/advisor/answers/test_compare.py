@@ -96,6 +96,7 @@ def test_decibels_of_a_lead_are_the_difference_in_gain(compared):
         assert parts == pytest.approx(mean, abs=1e-9)
 
 
+@pytest.mark.slow
 def test_two_like_set_ups_are_level():
     """The same wire under two names: nothing to tell them apart, and it says so."""
     found = compare(answer(asked([DIPOLE, {**DIPOLE, "name": "twin"}], hours=6)))
@@ -106,6 +107,7 @@ def test_two_like_set_ups_are_level():
     assert compare(answer(asked([DIPOLE], hours=6))).leads == ()
 
 
+@pytest.mark.slow
 def test_a_set_up_that_is_a_yardstick_stands_at_nothing():
     """A vertical with the reference loss and no line; a dipole with neither."""
     upright = {
@@ -149,6 +151,7 @@ def test_bands_that_only_one_is_cut_for_are_named_and_counted():
     assert max(map(abs, (lead.angle, lead.efficiency, lead.feed))) < 0.01
 
 
+@pytest.mark.slow
 def test_doubling_the_power_is_worth_3_db_and_never_a_band():
     """
     Common practice, no source.
@@ -188,6 +191,7 @@ def test_when_nothing_opens_it_says_so():
     assert "Nothing opens in these hours" in compare_text(found)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("place", ["90,0", "-90,0", "0,180"])
 def test_poles_and_edges_do_not_break(place):
     station, _ = resolve_station(None, {"place": place, "setups": [DIPOLE, UPRIGHT]})

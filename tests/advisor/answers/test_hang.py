@@ -274,6 +274,7 @@ def test_two_of_a_kind_are_equal():
     assert second.is_equal
 
 
+@pytest.mark.slow
 def test_far_better_is_not_equal():
     """A high dipole and a vertical on poor soil are told apart."""
     asked = question(bands=("20 m",), ground="poor")

@@ -49,6 +49,7 @@ def test_one_lobe_angle_range_is_that_of_the_answer(demo):
         assert any(low <= hop.takeoff_deg <= high for hop in hour.hops)
 
 
+@pytest.mark.slow
 def test_map_knows_land_sun_and_skip(demo):
     """Cape Agulhas (34.83 S, 20.00 E; any gazetteer), the terminator, the gap."""
     record = world_map(demo)

@@ -92,6 +92,7 @@ def test_muf_at_3000_km_is_near_fof2_times_m3000(outside, layers):
     check.near(what, ordinary / product, 1.0, abs=0.02, why=why)
 
 
+@pytest.mark.slow
 def test_skip_distance_is_where_the_support_reaches_one_half(layers):
     """Ten kilometres nearer the layer fails on more than half of the days."""
     frequency = np.array([7.1, 10.1, 14.1, 18.1, 21.2])
@@ -112,6 +113,7 @@ def test_no_skip_zone_below_the_critical_frequency_and_closed_far_above(layers):
     assert np.isnan(skip[:, 1]).all()
 
 
+@pytest.mark.slow
 @settings(max_examples=30)
 @given(st.floats(1.8, 30.0), st.floats(1.0, 10.0))
 def test_a_higher_frequency_never_skips_less(frequency, more):
@@ -299,6 +301,7 @@ def test_luf_is_where_the_median_signal_meets_the_need():
     assert full[0] < half[0] < full[0] + 2.0
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("no_sun")
 def test_noisier_far_end_raises_the_luf():
     """City against quiet country."""
@@ -310,6 +313,7 @@ def test_noisier_far_end_raises_the_luf():
     assert np.nanmean(loud) > np.nanmean(quiet) + 1.0
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("no_sun")
 def test_a_far_path_goes_by_many_hops():
     """Over 16 600 km: no ray lands beyond some 4500 km a hop."""

@@ -477,6 +477,7 @@ def test_bad_input_is_one_clear_line(words, says):
     assert says in result.stderr.strip().splitlines()[-1]
 
 
+@pytest.mark.slow
 def test_the_last_hour_of_the_tables_has_no_hour_later():
     """What cannot be asked is left out; the answer stands."""
     why = told("--to", "KE", *FROM, "--band", "20 m", "--at", "2053-10-08T23:00Z")

@@ -176,6 +176,7 @@ def test_never_by_default_nor_by_the_environment(service, monkeypatch):
     assert service.asked == []
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("service")
 @pytest.mark.parametrize("command", ["sky", "aim", "reach", "why"])
 def test_other_commands_take_it_too(command):

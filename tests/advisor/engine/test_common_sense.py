@@ -33,6 +33,7 @@ def test_10_m_is_closed_at_night_at_low_activity(ask):
     assert np.all(advice.setups[0].chance[0, night, band(advice, "10 m")] < 0.002)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["160 m", "80 m"])
 def test_low_bands_die_by_day_and_live_at_night(ask, name):
     """1.8 and 3.5 MHz over 1500 km: dead at summer noon, alive at night."""
@@ -86,6 +87,7 @@ def test_160_m_over_sea_by_day_works_by_ground_wave(ask):
     assert "by ground wave" in reasons(advice, 0)[0]
 
 
+@pytest.mark.slow
 def test_ground_wave_hands_over_to_the_sky_without_a_step(ask):
     """Every 25 km out to 2000 km: the signal falls slowly, the chance with it."""
     distances = np.arange(100.0, 2001.0, 25.0)
@@ -108,6 +110,7 @@ def test_ground_wave_hands_over_to_the_sky_without_a_step(ask):
     assert set(named[weak]) == {"ground wave too weak"}
 
 
+@pytest.mark.slow
 def test_steep_rays_for_near_and_flat_rays_for_far(ask):
     """Near contacts want high angles, far ones low angles."""
     near = ask("50,10", "50,13", EQUINOX)
@@ -209,6 +212,7 @@ def test_adding_a_set_up_never_lowers_the_best(ask):
     assert both.setups[0].score >= alone.setups[0].score
 
 
+@pytest.mark.slow
 def test_higher_activity_opens_higher_bands(ask):
     """15 m at noon over 3000 km: closed or weak when quiet, open when busy."""
     quiet, busy = (

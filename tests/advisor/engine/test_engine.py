@@ -47,6 +47,7 @@ def modes_between(here, there, **words):
     return paths, hop_modes(paths, layers, BANDS, **words)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "there", [(48.0, 12.0), (41.0, 29.0), (25.0, 55.0), (1.0, 104.0)]
 )
@@ -96,6 +97,7 @@ def test_stations_are_even_and_what_lies_between_is_straight():
     assert read[0, 0] == pytest.approx([0.0, 0.3 * (STATIONS - 1), STATIONS - 1.0])
 
 
+@pytest.mark.slow
 def test_e_hops_end_softly_beyond_2000_km():
     """A path of 3300 km has no 1E but a 2E; one of 9000 km no E mode at all."""
     _, medium = modes_between((0.0, 0.0), (0.0, 29.7))
@@ -221,6 +223,7 @@ def test_a_worse_wire_never_wins(ask):
     assert strong.both.shape == (2, 1, 8, len(question.bands))
 
 
+@pytest.mark.slow
 def test_sporadic_e_reaches_2200_km_by_one_hop_and_4400_by_two():
     """Angles below the horizon beyond, so that no chance comes from there."""
     _, near = modes_between((45.0, 0.0), (45.0, 20.0))

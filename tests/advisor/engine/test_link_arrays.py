@@ -64,6 +64,7 @@ def test_a_question_is_its_paths_layers_and_frequencies(question):
     assert np.array_equal(one.both, contact_chance(by_hand, towards).both)
 
 
+@pytest.mark.slow
 def test_frequencies_outside_the_bands_can_be_asked(question):
     """A scan of 5 to 25 MHz has at 14.1 MHz what the band has, and one peak."""
     frequency = np.append(np.linspace(5.0, 25.0, 21), 14.1)

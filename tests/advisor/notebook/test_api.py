@@ -311,6 +311,7 @@ def test_what_is_of_the_wrong_type_is_refused(station):
         make_question(station, "AU", Time("2016-12-31T23:59:60"))
 
 
+@pytest.mark.slow
 def test_answers_name_what_is_unknown(station):
     advice = ask(make_question(station, start=START, hours=1, bands="20 m"))
     with pytest.raises(InputError, match=r"set-up 'low dipol' is unknown: .*did you"):
@@ -412,6 +413,7 @@ def test_the_page_lists_every_public_name_once():
     )
 
 
+@pytest.mark.slow
 def test_the_example_of_the_page_runs():
     page = (ROOT / "docs" / "api.md").read_text(encoding="utf-8")
     (block,) = re.findall(r"^```python\n(.*?)^```", page, re.M | re.S)

@@ -155,6 +155,7 @@ def test_a_bearing_that_is_none_is_refused(wire_deg):
         links(station, "KI88", "2026-06-20T09:00Z", 14.1, wire_deg=wire_deg)
 
 
+@pytest.mark.slow
 def test_what_is_heard_here_does_not_hang_on_my_power():
     """Where it is told at all: fainter routes than the method follows are not."""
     frames = []

@@ -40,3 +40,7 @@ def test_deviate_is_that_of_the_library(low):
 
 def test_no_share_has_no_deviate():
     assert np.isnan(normal_deviate([0.0, 1.0, -0.1, 1.1, np.nan])).all()
+
+
+def test_the_least_shares_are_told_without_a_warning():
+    assert normal_deviate([1e-300, 5e-324]) == pytest.approx(-37.05, abs=0.01)

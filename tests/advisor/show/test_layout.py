@@ -104,6 +104,7 @@ def test_prose_is_never_wider_than_can_be_read(asked, held):
     assert max(map(len, paragraph("word " * 200).splitlines())) <= WIDTH
 
 
+@pytest.mark.slow
 def test_three_days_say_which_day():
     """An hour that comes three times is told with its day; the table has the dates."""
     text = run(*TONIGHT, "--hours", "72", *KENYA)

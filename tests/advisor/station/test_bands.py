@@ -133,6 +133,7 @@ def test_there_are_three_regions():
         bands_for_region(4)
 
 
+@pytest.mark.slow
 @given(st.text(max_size=12))
 def test_any_text_is_a_band_or_one_line_of_error(text):
     name, refusal = BAND_NAMES[0], "one line"

@@ -148,6 +148,7 @@ def test_a_sounding_in_a_storm_is_not_lowered_again():
     assert stormy.fof2_mhz[12, 0] == pytest.approx(5.0, rel=0.01)
 
 
+@pytest.mark.slow
 def test_long_paths_follow_a_sounding_too():
     """Weak layers along the way lower the MUF of hops to the other side by as much."""
     plain = asked(target="-10,20")

@@ -195,12 +195,17 @@ def why_not(hung: HungWire, at_hand: AtHand, clear_m: float = 0.0) -> str | None
             "a triangle for its corners to stay up"
         )
     # A wire at head height is told of in any case; what is live must be the higher.
-    parts = [p for p in low_parts(hung) if p.is_live or clear_m >= OUT_OF_REACH_M]
+    keep_m = max(clear_m, LEAST_HEIGHT_M)
+    parts = [
+        part
+        for part in low_parts(hung)
+        if part.is_live or clear_m >= OUT_OF_REACH_M or part.height_m < LEAST_HEIGHT_M
+    ]
     low = min(parts, key=lambda part: part.height_m, default=None)
-    if low is not None and low.height_m < clear_m - 1e-6:
+    if low is not None and low.height_m < keep_m - 1e-6:
         return (
             f"its {low.what} would come down to {low.height_m:.1f} m; it is to keep "
-            f"{clear_m:g} m, as it can on some band"
+            f"{keep_m:g} m, as it can on some band"
         )
     return None
 

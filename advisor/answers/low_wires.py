@@ -13,7 +13,12 @@ from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from advisor.antenna.shapes.parts import LIGHT_M_MHZ, HungWire, Support
+from advisor.antenna.shapes.parts import (
+    LEAST_HEIGHT_M,
+    LIGHT_M_MHZ,
+    HungWire,
+    Support,
+)
 from advisor.antenna.shapes.registry import SHAPES
 from advisor.antenna.wires import Point, Wire
 from advisor.station.cautions import Caution
@@ -78,10 +83,9 @@ def low_parts(
     if below and not _is_quarter_waves(hung, frequency_mhz):
         live["feedpoint"] = hung.feed_point_m[2]
     parts = [LowPart(what, up, True) for what, up in live.items()]
-    lying = [wire for wire in hung.own_wires if _slope_deg(wire) < _UPRIGHT_DEG]
-    if lying:
-        lowest_m = min(_lowest_m(wire) for wire in lying)
-        parts.append(LowPart("wire", lowest_m, False))
+    level_m = _level_m(hung)
+    if level_m < math.inf:
+        parts.append(LowPart("wire", level_m, False))
     if below and _lowest_m(below[0]) >= HEAD_M:
         what = "counterpoise" if len(below) == 1 else "radials"
         parts.append(LowPart(what, _lowest_m(below[0]), False))
@@ -102,13 +106,19 @@ def reach_cautions(
     Returns
     -------
     cautions : tuple of Caution
-        One about live parts and one about wires to walk into, each with the least
-        height over the bands of a set-up; left out where there is none.
+        One about live parts, one about wires to walk into and one about wires near the
+        soil, each with the least height over the bands of a set-up; left out where
+        there is none.
     """
     live: dict[str, str] = {}
     lying: dict[str, str] = {}
-    for name, each in wires.items():
+    near_soil: dict[str, str] = {}
+    for name, hung_on in wires.items():
         lowest: dict[str, LowPart] = {}
+        each = tuple(hung_on)
+        level_m = min((_level_m(hung) for hung, _ in each), default=math.inf)
+        if level_m < LEAST_HEIGHT_M - 1e-6:
+            near_soil[name] = f"{name} ({level_m:.2f} m)"
         for part in (part for hung, mhz in each for part in low_parts(hung, mhz)):
             known = lowest.get(part.what)
             if known is None or part.height_m < known.height_m:
@@ -137,6 +147,15 @@ def reach_cautions(
                 "head height",
                 f"Wire lower than {OUT_OF_REACH_M:g} m: {', '.join(lying.values())}. "
                 "Flag it and keep it off paths.",
+            )
+        )
+    if near_soil:
+        found.append(
+            Caution(
+                "near the soil",
+                f"Wire nearer than {LEAST_HEIGHT_M:g} m to the ground: "
+                f"{', '.join(near_soil.values())}. Soil that nobody measured, grass "
+                "and wet decide what it does: measure before you trust its figures.",
             )
         )
     return tuple(found)
@@ -195,6 +214,12 @@ def _slope_deg(wire: Wire) -> float:
     """Angle of a wire to the ground."""
     east, north, up = (b - a for a, b in zip(wire.start_m, wire.end_m, strict=True))
     return math.degrees(math.atan2(abs(up), math.hypot(east, north)))
+
+
+def _level_m(hung: HungWire) -> float:
+    """Height of the lowest wire that is no vertical; infinite if there is none."""
+    lying = [wire for wire in hung.own_wires if _slope_deg(wire) < _UPRIGHT_DEG]
+    return min(map(_lowest_m, lying), default=math.inf)
 
 
 def _lowest_m(wire: Wire) -> float:

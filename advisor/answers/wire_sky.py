@@ -20,6 +20,7 @@ from advisor.antenna.closedform import (
 )
 from advisor.antenna.ground import Ground
 from advisor.antenna.pattern import FLOOR_DBI, Lobes, Pattern, Peak
+from advisor.antenna.shapes.parts import LEAST_HEIGHT_M
 from advisor.antenna.solver.cache import SolvedWire
 from geo.arrays import Floats
 from geo.fields import record
@@ -201,7 +202,8 @@ def sky_work(
     wire = solved.pattern
     mhz = wire.frequency_mhz
     vertical = quarter_wave_vertical_pattern(mhz, soil, FEW_RADIALS_LOSS_OHM)
-    dipole = dipole_pattern(mhz, top_m, soil)
+    # A yardstick on the grass would be none.
+    dipole = dipole_pattern(mhz, max(top_m, LEAST_HEIGHT_M), soil)
     high = dipole_pattern(mhz, 0.5 * wavelength_m(mhz), soil)
     beside = (vertical, dipole, high)
 

@@ -164,6 +164,9 @@ class Load:
         a lossy coil (resistance and inductance in series) across a capacitor.
     gap_m : float
         Length of wire that it takes up. [m]
+    q : float
+        Quality of the coil, its reactance over a resistance in series with it, the
+        same on all frequencies; 0 for a coil without that loss. [1]
     """
 
     wire: int
@@ -173,6 +176,7 @@ class Load:
     capacitance_f: float = 0.0
     kind: str = "series"
     gap_m: float = GAP_M
+    q: float = 0.0
 
     def __post_init__(self) -> None:
         if self.kind not in _LOAD_KINDS:
@@ -185,6 +189,8 @@ class Load:
                 f"load of {parts[0]} ohm, {parts[1]} H, {parts[2]} F: "
                 "use values of 0 or more, one of them above 0"
             )
+        if not 0.0 <= self.q < np.inf or (self.q and self.kind == "parallel"):
+            raise InputError(f"a coil of Q {self.q:g}: use 0 or more, not in parallel")
         if self.kind == "trap" and not self.inductance_h:
             raise InputError("a trap needs an inductance above 0 H")
 
@@ -208,8 +214,12 @@ class Load:
         62.83
         """
         omega = 2e6 * np.pi * frequency_mhz
+        coil_ohm = omega * self.inductance_h / self.q if self.q else 0.0
         return _LOAD_KINDS[self.kind](
-            omega, self.resistance_ohm, self.inductance_h, self.capacitance_f
+            omega,
+            self.resistance_ohm + coil_ohm,
+            self.inductance_h,
+            self.capacitance_f,
         )
 
 

@@ -213,7 +213,7 @@ def _wire_keys(options: Mapping[str, Any]) -> dict[str, Any]:
 
 def _value(key: str, text: str) -> Any:
     """Read the value of a key as a station file would hold it."""
-    if key == "points_m":
+    if key in ("points_m", "coils", "traps", "resistors"):
         return [
             [_value("", part) for part in point.split(",")] for point in text.split(";")
         ]

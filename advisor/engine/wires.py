@@ -30,6 +30,7 @@ from advisor.antenna.feed import (
 )
 from advisor.antenna.ground import Ground, ground_by_name
 from advisor.antenna.line import Line, line_by_name
+from advisor.antenna.materials import metals, plastics
 from advisor.antenna.pattern import Pattern, standard_grid
 from advisor.antenna.shapes.parts import Conductor, HungWire
 from advisor.antenna.shapes.registry import SHAPES, hang
@@ -252,17 +253,32 @@ def hung_wire(setup: SetUp, frequency_mhz: float) -> HungWire:
     geo.errors.InputError
         If it does not fit.
     """
-    return hang(
+    hung = hang(
         setup.shape,
         lowest_mhz(setup, frequency_mhz),
         dict(setup.dimensions),
         points_m=setup.points_m,
         conductor=Conductor(
             radius_m=0.5e-3 * setup.wire_mm,
+            conductivity_s_m=metals()[setup.metal],
             insulation_m=1e-3 * setup.insulation_mm,
-            insulation_eps_r=2.3 if setup.insulation_mm else 1.0,
+            insulation_eps_r=plastics()[setup.plastic] if setup.insulation_mm else 1.0,
         ),
     )
+    for at_m, inductance_uh, q in setup.coils:
+        hung = hung.loaded(at_m, inductance_h=1e-6 * inductance_uh, q=q)
+    for at_m, inductance_uh, capacitance_pf, q in setup.traps:
+        inductance_h, capacitance_f = 1e-6 * inductance_uh, 1e-12 * capacitance_pf
+        hung = hung.loaded(
+            at_m,
+            inductance_h=inductance_h,
+            capacitance_f=capacitance_f,
+            q=q,
+            kind="trap",
+        )
+    for at_m, resistance_ohm in setup.resistors:
+        hung = hung.loaded(at_m, resistance_ohm=resistance_ohm)
+    return hung
 
 
 def chain_for(setup: SetUp, z_ohm: object, frequency_mhz: object) -> FeedChain:

@@ -448,19 +448,51 @@ def points(value: Any) -> tuple[tuple[float, float, float], ...]:
     )
 
 
+def parts(**allowed: Check) -> Check:
+    """
+    Make a check for a list of parts, each a list of figures.
+
+    Parameters
+    ----------
+    **allowed : callable
+        By name of the figure, what it may be, in their order.
+
+    Returns
+    -------
+    check : callable
+        Returns a tuple of tuples.
+
+    Examples
+    --------
+    >>> parts(at=number(0.0, 10.0, "m"), henry=number(0.0, 1.0, "H"))([[5, 0.1]])
+    ((5.0, 0.1),)
+    """
+
+    def check(value: Any) -> tuple[tuple[float, ...], ...]:
+        return tuple(
+            tuple(
+                one(figure) for one, figure in zip(allowed.values(), each, strict=True)
+            )
+            for each in _lists(value, tuple(allowed), "its order", least=1)
+        )
+
+    return check
+
+
 def _lists(
-    value: Any, names: tuple[str, ...], unit: str
+    value: Any, names: tuple[str, ...], unit: str, *, least: int = 2
 ) -> Iterator[list[Any] | tuple[Any, ...]]:
     """Read a list of lists, each of what the names say."""
     form = f"[{', '.join(names)}]"
-    if not isinstance(value, list | tuple) or len(value) < 2:
+    if not isinstance(value, list | tuple) or len(value) < least:
+        what = "at least two points as" if least > 1 else "a list of one or more"
         raise InputError(
-            f"{shown(value)} is not allowed: give at least two points as [{form}, ...] "
-            f"in {unit}"
+            f"{shown(value)} is not allowed: give {what} [{form}, ...] in {unit}"
         )
     for point in value:
         if not isinstance(point, list | tuple) or len(point) != len(names):
-            raise InputError(f"{shown(point)} is no point: give {form}")
+            what = "no point" if least > 1 else "none of them"
+            raise InputError(f"{shown(point)} is {what}: give {form}")
         yield point
 
 

@@ -21,6 +21,7 @@ from advisor.station.checks import (
     fold,
     number,
     one_of,
+    parts,
     points,
     several,
     text,
@@ -77,6 +78,15 @@ class SetUp:
         Diameter of the metal. [mm]
     insulation_mm : float
         Thickness of a coat of plastic, 0 for bare wire. [mm]
+    metal, plastic : str
+        What wire and coat are made of.
+    coils : tuple of (float, float, float)
+        Distance from where the wire starts, inductance and Q of each coil in it.
+        [m, µH, 1]
+    traps : tuple of (float, float, float, float)
+        Distance, inductance, capacitance across it, Q of the coil. [m, µH, pF, 1]
+    resistors : tuple of (float, float)
+        Distance and resistance. [m, ohm]
     """
 
     name: str
@@ -92,6 +102,11 @@ class SetUp:
     tuner: bool = True
     wire_mm: float = 2.0
     insulation_mm: float = 0.0
+    metal: str = "copper"
+    plastic: str = "polyethylene"
+    coils: tuple[tuple[float, float, float], ...] = ()
+    traps: tuple[tuple[float, float, float, float], ...] = ()
+    resistors: tuple[tuple[float, float], ...] = ()
     _given: frozenset[str] = field(default=frozenset(), repr=False, compare=False)
 
     def __repr__(self) -> str:
@@ -157,7 +172,9 @@ class SetUp:
             values["points_m"] = [list(point) for point in self.points_m]
         for key in _COMMON_KEYS:
             if key in self._given:
-                values[key] = getattr(self, key)
+                value = getattr(self, key)
+                many = isinstance(value, tuple)
+                values[key] = [list(each) for each in value] if many else value
         return values
 
 
@@ -307,6 +324,24 @@ def band_name(value: Any) -> str:
     return band_by_name(text(value)).name
 
 
+def _metal_choices() -> tuple[str, ...]:
+    """Names of the metals."""
+    from advisor.antenna.materials import metals
+
+    return tuple(metals())
+
+
+def _plastic_choices() -> tuple[str, ...]:
+    """Names of the plastics."""
+    from advisor.antenna.materials import plastics
+
+    return tuple(plastics())
+
+
+_ALONG = number(0.0, 400.0, "m", above=True)
+_MICROHENRY = number(0.01, 1e4, "µH")
+_QUALITY = number(1.0, 5000.0, "")
+
 _COMMON_KEYS: dict[str, Key] = {
     "cut": Key(
         one_of(lambda: (EACH_BAND, ONE_LENGTH)),
@@ -318,6 +353,30 @@ _COMMON_KEYS: dict[str, Key] = {
     "tuner": Key(flag, "whether a tuner at the radio takes the mismatch away", True),
     "wire_mm": Key(number(0.1, 20.0, "mm"), "diameter of the wire [mm]", 2.0),
     "insulation_mm": Key(number(0.0, 10.0, "mm"), "thickness of its coat [mm]", 0.0),
+    "metal": Key(one_of(_metal_choices), "what the wire is made of", "copper"),
+    "plastic": Key(
+        one_of(_plastic_choices), "what its coat is made of", "polyethylene"
+    ),
+    "coils": Key(
+        parts(at_m=_ALONG, inductance_uh=_MICROHENRY, q=_QUALITY),
+        "coils in the wire: how far along, inductance, Q [m, µH, 1]",
+        (),
+    ),
+    "traps": Key(
+        parts(
+            at_m=_ALONG,
+            inductance_uh=_MICROHENRY,
+            capacitance_pf=number(0.1, 1e5, "pF"),
+            q=_QUALITY,
+        ),
+        "traps: how far along, coil, capacitor across it, Q [m, µH, pF, 1]",
+        (),
+    ),
+    "resistors": Key(
+        parts(at_m=_ALONG, resistance_ohm=number(0.01, 1e5, "ohm")),
+        "resistors: how far along, resistance [m, ohm]",
+        (),
+    ),
 }
 
 SET_UP_KEYS: dict[str, Key] = {

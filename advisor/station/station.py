@@ -223,6 +223,8 @@ def _left_out(set_up: SetUp) -> dict[str, Any]:
         "tuner": str(set_up.tuner).lower(),
         "wire_mm": set_up.wire_mm,
         "insulation_mm": set_up.insulation_mm,
+        "metal": set_up.metal,
+        "plastic": set_up.plastic,
     }
 
 

@@ -31,7 +31,7 @@ ORDER = (
     "test_d_region", "test_noise", "test_p372_noise", "test_emission_needs",
     "test_chance",
     "test_ground", "test_sommerfeld", "test_antenna_textbook", "test_closedform",
-    "test_grazing", "test_shapes", "test_currents", "test_wire_textbook",
+    "test_grazing", "test_shapes", "test_currents", "test_wire_textbook", "test_wires",
     "test_practice_three_sided_wire", "test_feed_published", "test_exposure_published",
 )  # fmt: skip
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
-from advisor.antenna.shapes.parts import LEAST_HEIGHT_M, LEAST_RADIAL_HEIGHT_M
+from advisor.antenna.shapes.parts import LEAST_HEIGHT_M, LOWEST_M
 
 
 class Settling:
@@ -164,9 +164,9 @@ def height(about: str, default: Default) -> Dimension:
     Returns
     -------
     dimension : Dimension
-        From the least height of any wire to 100 m.
+        0.01 to 100 m.
     """
-    return Dimension("m", default, LEAST_HEIGHT_M, 100.0, about)
+    return Dimension("m", default, LOWEST_M, 100.0, about)
 
 
 def foot(about: str, default_m: float) -> Dimension:
@@ -183,9 +183,9 @@ def foot(about: str, default_m: float) -> Dimension:
     Returns
     -------
     dimension : Dimension
-        From the least height of radials to 100 m.
+        0.01 to 100 m.
     """
-    return Dimension("m", fixed(default_m), LEAST_RADIAL_HEIGHT_M, 100.0, about)
+    return Dimension("m", fixed(default_m), LOWEST_M, 100.0, about)
 
 
 def sag(share: float, *held: str, key: str = "length_m") -> Dimension:
@@ -211,7 +211,7 @@ def sag(share: float, *held: str, key: str = "length_m") -> Dimension:
         heights_m = [sizes[height] for height in held]
         low_m, high_m = min(heights_m), max(heights_m)
         # A quarter of the rise still leaves the lower end lowest.
-        room_m = max(0.25 * (high_m - low_m), 0.5 * (low_m - LEAST_HEIGHT_M))
+        room_m = max(0.25 * (high_m - low_m), 0.5 * (low_m - LEAST_HEIGHT_M), 0.0)
         return min(share * sizes[key], room_m)
 
     return Dimension("m", default, 0.0, 30.0, "how far the middle hangs through")

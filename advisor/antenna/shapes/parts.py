@@ -8,7 +8,7 @@ wire bearing of 0, towards +y.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -21,14 +21,15 @@ LIGHT_M_MHZ = 299.792458
 """Wavelength times frequency. [m MHz]"""
 
 LEAST_HEIGHT_M = 0.5
-"""Nothing but a radial hangs lower: common practice, no source. [m]"""
+"""Nothing but a radial hangs lower unless it is asked to: common practice, no source.
+[m]"""
+
+LOWEST_M = 0.01
+"""Nothing is solved lower: soil is not flat to a centimetre. [m]"""
 
 LEAST_APEX_DEG = 40.0
 """Smallest angle at the top of a bent wire, or its halves cancel: common practice,
 no source. [deg]"""
-
-LEAST_RADIAL_HEIGHT_M = 0.05
-"""Radials lower than this would touch grass and soil. [m]"""
 
 # A point this low needs a stake and no support: common practice, no source. [m]
 _STAKE_M = 2.0
@@ -133,6 +134,8 @@ class HungWire:
         Length of the wire without counterpoise or radials. [m]
     shape : str
         Name of the shape, if it was hung by one.
+    loads : tuple of Load
+        Coils, traps and resistors in it.
     """
 
     wires: tuple[Wire, ...]
@@ -140,22 +143,52 @@ class HungWire:
     supports: tuple[Support, ...]
     length_m: float
     shape: str = ""
+    loads: tuple[Load, ...] = ()
 
-    def model(self, loads: tuple[Load, ...] = ()) -> WireModel:
+    def model(self) -> WireModel:
         """
         Return what the solver takes.
-
-        Parameters
-        ----------
-        loads : tuple of Load, optional
-            Lumped parts to put in.
 
         Returns
         -------
         model : WireModel
             Wires, feed and loads.
         """
-        return WireModel(self.wires, (self.feed,), loads)
+        return WireModel(self.wires, (self.feed,), self.loads)
+
+    def loaded(self, at_m: float, **load: float | str) -> HungWire:
+        """
+        Put a lumped part in.
+
+        Parameters
+        ----------
+        at_m : float
+            Distance along the wire from where it starts, counterpoise and radials not
+            counted. [m]
+        **load : float or str
+            Of a `Load`.
+
+        Returns
+        -------
+        hung : HungWire
+            With the part.
+
+        Raises
+        ------
+        geo.errors.InputError
+            If the wire is not that long.
+        """
+        own = self.own_wires
+        length_m = sum(wire.length_m for wire in own)
+        if not 0.0 < at_m < length_m:
+            raise InputError(
+                f"a coil, trap or resistor {at_m:g} m along the wire, which is "
+                f"{length_m:.2f} m long; put it between its ends"
+            )
+        place = feed_along(own, at_m)
+        wire = self.wires.index(own[place.wire])
+        part = Load(wire, place.at_m, **load)  # type: ignore[arg-type]
+        return replace(self, loads=(*self.loads, part))
 
     @property
     def own_wires(self) -> tuple[Wire, ...]:
@@ -300,9 +333,7 @@ def path_length_m(points: Sequence[Point]) -> float:
     return float(np.linalg.norm(steps, axis=1).sum())
 
 
-def path_wires(
-    points: Sequence[Point], conductor: Conductor, least_m: float = LEAST_HEIGHT_M
-) -> tuple[Wire, ...]:
+def path_wires(points: Sequence[Point], conductor: Conductor) -> tuple[Wire, ...]:
     """
     Make straight wires from point to point.
 
@@ -312,8 +343,6 @@ def path_wires(
         Two points or more. [m]
     conductor : Conductor
         What they are made of.
-    least_m : float, optional
-        Height that all must keep. [m]
 
     Returns
     -------
@@ -326,7 +355,7 @@ def path_wires(
         If one comes lower.
     """
     wires = tuple(conductor.wire(a, b) for a, b in pairwise(points))
-    _check_clear(wires, least_m)
+    _check_clear(wires)
     return wires
 
 
@@ -393,13 +422,13 @@ def radials(
     )
 
 
-def _check_clear(wires: Iterable[Wire], least_m: float) -> None:
+def _check_clear(wires: Iterable[Wire]) -> None:
     """Refuse a wire that hangs too low."""
     lowest = min(min(wire.start_m[2], wire.end_m[2]) for wire in wires)
-    if lowest < least_m - 1e-9:
+    if lowest < LOWEST_M - 1e-9:
         raise InputError(
             f"the wire would come to {lowest:.2f} m above ground and must "
-            f"keep {least_m:g} m; raise it by {least_m - lowest:.2f} m, shorten what "
+            f"keep {LOWEST_M:g} m; raise it by {LOWEST_M - lowest:.2f} m, shorten what "
             "hangs down, or take out sag"
         )
 
@@ -464,7 +493,6 @@ def against_radials(
         If either comes too low.
     """
     below = radials(points[0], whole_number("radials_n", count), length_m, conductor)
-    _check_clear(below, LEAST_RADIAL_HEIGHT_M)
-    # The foot may be as low as its radials, the rest of the wire may not.
-    wires = path_wires(points, conductor, min(points[0][2], LEAST_HEIGHT_M))
+    _check_clear(below)
+    wires = path_wires(points, conductor)
     return HungWire(wires + below, Source(0, 0.0), supports, path_length_m(points))

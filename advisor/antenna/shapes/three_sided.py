@@ -9,7 +9,7 @@ from __future__ import annotations
 from advisor.antenna.shapes import dimensions as size
 from advisor.antenna.shapes import search
 from advisor.antenna.shapes.parts import (
-    LEAST_HEIGHT_M,
+    LOWEST_M,
     Conductor,
     HungWire,
     Support,
@@ -118,12 +118,12 @@ def _three_sides(
             "of wire to hang down; shorten the top"
         )
     foot_m = height_m - end_m
-    if foot_m < LEAST_HEIGHT_M - 1e-9:
+    if foot_m < LOWEST_M - 1e-9:
         raise InputError(
             f"ends of {end_m:.2f} m hang down to {foot_m:.2f} m above ground "
-            f"and must keep {LEAST_HEIGHT_M:g} m; raise the top to "
-            f"{end_m + LEAST_HEIGHT_M:.2f} m, or lengthen it to "
-            f"{top_m + 2.0 * (LEAST_HEIGHT_M - foot_m):.2f} m"
+            f"and must keep {LOWEST_M:g} m; raise the top to "
+            f"{end_m + LOWEST_M:.2f} m, or lengthen it to "
+            f"{top_m + 2.0 * (LOWEST_M - foot_m):.2f} m"
         )
     half = 0.5 * run_m(top_m, 0.0, sag_m)
     first, second = (0.0, -half, height_m), (0.0, half, height_m)

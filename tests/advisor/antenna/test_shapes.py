@@ -183,7 +183,7 @@ def test_the_conductor_reaches_every_wire():
 @pytest.mark.parametrize(
     ("name", "sizes", "said"),
     [
-        ("dipole", {"height_m": 4.0, "sag_m": 3.8}, "would come to 0.20 m above"),
+        ("dipole", {"height_m": 4.0, "sag_m": 4.0}, "would come to 0.00 m above"),
         ("dipole", {"length_m": 3.0, "sag_m": 2.0}, "cannot bridge"),
         ("inverted V", {"length_m": 10.0, "apex_m": 12.0, "end_m": 1}, "cannot bridge"),
         (
@@ -197,7 +197,7 @@ def test_the_conductor_reaches_every_wire():
         (
             "half-square",
             {"length_m": 42.2, "top_m": 21.1, "height_m": 6.0},
-            "raise the top to 11.05 m",
+            "raise the top to 10.56 m",
         ),
         ("half-square", {"length_m": 20.0, "top_m": 20.0}, "leaves nothing"),
         (
@@ -209,10 +209,10 @@ def test_the_conductor_reaches_every_wire():
         ("horizontal loop", {"corners_n": 3.5}, "not a whole number"),
         ("quarter-wave vertical", {"radials_n": 2.5}, "not a whole number"),
         ("dipole", {"heigth_m": 4.0}, "did you mean 'height_m'"),
-        ("dipole", {"height_m": 0.2}, "height_m is 0.2 m and must be 0.5 to 100 m"),
+        ("dipole", {"height_m": 0.0}, "height_m is 0 m and must be 0.01 to 100 m"),
         ("dipole", {"height_m": math.nan}, "height_m is nan m"),
         ("dipole", {"feed_share": 0.0}, "feed_share is 0 and must be 0.05 to 0.95"),
-        ("quarter-wave vertical", {"feed_height_m": 0.01}, "must be 0.05 to 100"),
+        ("quarter-wave vertical", {"feed_height_m": 0.0}, "must be 0.01 to 100"),
     ],
 )
 def test_what_does_not_fit_is_refused(name, sizes, said):
@@ -281,8 +281,8 @@ def test_what_is_not_a_shape_is_refused():
         hang("free wire", 7.1, points_m=POINTS[:1])
     with pytest.raises(InputError, match="not three finite"):
         hang("free wire", 7.1, points_m=[*POINTS, (0.0, math.inf, 3.0)])
-    with pytest.raises(InputError, match=r"would come to 0\.20 m"):
-        hang("free wire", 7.1, points_m=[*POINTS, (0.0, 20.0, 0.2)])
+    with pytest.raises(InputError, match=r"would come to 0\.00 m"):
+        hang("free wire", 7.1, points_m=[*POINTS, (0.0, 20.0, 0.0)])
 
 
 @pytest.mark.slow
@@ -300,3 +300,15 @@ def test_default_lengths_resonate_near_where_they_are_asked_for(name):
 def test_an_end_fed_half_wave_needs_a_step_down_of_tens():
     z = solve(hang("end-fed half-wave", 7.1).model(), 7.1, ground_by_name("average"))
     assert 1000.0 < z.z_in_ohm[0].real < 6000.0
+
+
+def test_parts_sit_where_along_the_wire_they_are_put():
+    """Counted from where the wire starts, over its bends, without the radials."""
+    hung = hang("inverted V", 7.1, {"length_m": 20.0, "sag_m": 0.0})
+    coil = hung.loaded(13.0, inductance_h=5e-6, q=100.0).loads[0]
+    assert (coil.wire, coil.at_m) == (1, pytest.approx(3.0))
+    assert coil.impedance_ohm(7.0) == pytest.approx(
+        2 * np.pi * 35.0 * (0.01 + 1j), rel=1e-9
+    )
+    with pytest.raises(InputError, match=r"which is 20\.00 m long"):
+        hung.loaded(20.5, resistance_ohm=50.0)

@@ -260,7 +260,7 @@ def test_what_stands_on_the_ground_has_no_sweep_and_no_sketch(tmp_path):
         (["--shape", "dipole", "--dim", "heigth_m=3"], "did you mean 'height_m'"),
         (["--shape", "dipol"], "did you mean 'dipole'"),
         (["--shape", "dipole", "--dim", "height_m"], "is not KEY=VALUE"),
-        (["--shape", "dipole", "--dim", "height_m=high"], "from 0.5 to 100 m"),
+        (["--shape", "dipole", "--dim", "height_m=high"], "from 0.01 to 100 m"),
         (["--shape", "dipole", "--dim", "shape=sloper"], "give it by --shape"),
         (["--shape", "dipole", "--height-m", "8", "--dim", "height_m=9"], "is given"),
         (["--shape", "inverted V", "--height-m", "8", "--dim", "apex_m=9"],
@@ -269,7 +269,7 @@ def test_what_stands_on_the_ground_has_no_sweep_and_no_sketch(tmp_path):
         (["--shape", "dipole", "--length-m", "nan"], "from 0.1 to 400 m"),
         (["--shape", "inverted L", "--height-m", "9"], "leaves 0.00 m"),
         (["--shape", "half-square", "--length-m", "24", "--dim", "top_m=2",
-          "--height-m", "6"], "raise the top to 11.50 m"),
+          "--height-m", "6"], "raise the top to 11.01 m"),
         (["--shape", "dipole", "--takeoff-deg", "-1"], "-1 deg is not 0 to 90"),
     ],
 )  # fmt: skip

@@ -1,0 +1,114 @@
+"""Where the keys of a set-up meet the solver: metal, coat, coils, traps, low wires."""
+
+import numpy as np
+import pytest
+from scipy.optimize import brentq
+
+from advisor.answers.low_wires import reach_cautions
+from advisor.antenna.ground import ground_by_name
+from advisor.engine.wires import hung_wire, solve_once
+from advisor.station.setup import build_set_up
+from geo.errors import InputError
+
+SOIL = ground_by_name("average")
+
+
+def set_up(**keys):
+    wire = {"shape": "dipole", "sag_m": 0.0, "height_m": 10.0, **keys}
+    return build_set_up(wire, ("40 m",))
+
+
+def at(mhz, **keys):
+    return solve_once(set_up(**keys), mhz, SOIL).solved
+
+
+def resonance_mhz(low, high, **keys):
+    return brentq(lambda mhz: at(mhz, **keys).z_ohm.imag, low, high, xtol=1e-4)
+
+
+def test_metal_costs_by_the_root_of_its_resistivity(outside):
+    sizes = {"length_m": 20.0, "wire_mm": 1.0}
+    copper = at(7.1, metal="copper", **sizes).conductor_share
+    steel = at(7.1, metal="stainless steel", **sizes).conductor_share
+    check = outside("skin effect: loss as the root of the resistivity", "worked apart")
+    what, why = "steel over copper, share lost", "the rest shares less"
+    check.near(what, steel / copper, np.sqrt(5.8e7 / 1.37e6), rel=0.1, why=why)
+
+
+def test_plastic_lowers_the_resonance_as_its_line_says(outside):
+    """Its capacitance is in series with the wire's, ln(quarter wave over radius)."""
+    sizes = {"length_m": 20.0, "wire_mm": 1.0}
+    bare = resonance_mhz(6.5, 7.6, **sizes)
+    check = outside("wire as a line with a coat in series", "worked apart")
+    for plastic, eps in (("polyethylene", 2.3), ("PVC", 3.5)):
+        coat = {"insulation_mm": 0.7, "plastic": plastic}
+        moved = resonance_mhz(6.5, 7.6, **sizes, **coat) / bare
+        share = (1 - 1 / eps) * np.log(1.2 / 0.5) / np.log(10.0 / 0.5e-3)
+        what, why = "resonance with a coat over bare", "a line in the mean"
+        check.near(what, moved, np.sqrt(1 - share), abs=0.006, why=why)
+
+
+def test_coils_bring_a_short_wire_to_resonance_as_a_line_says(outside):
+    """Half-way out on 60 % of length: the reactances of the two parts of a line."""
+    length, half = 12.6, 6.3
+    k = 2 * np.pi * 7.1 / 299.792458 / 0.96
+    line = 60 * (np.log(length / 1e-3) - 1)
+    coil_uh = line * (1 / np.tan(k * half / 2) - np.tan(k * half / 2)) / (2e6 * np.pi)
+    coil_uh *= 1e6 / 7.1
+
+    def reactance(micro):
+        coils = [[half / 2, micro, 200.0], [length - half / 2, micro, 200.0]]
+        return at(7.1, length_m=length, coils=coils).z_ohm.imag
+
+    needed = brentq(reactance, 2.0, 25.0, xtol=0.01)
+    check = outside("two lines with a coil between", "worked apart")
+    what, why = "coil for a dipole of 60 % [µH]", "mean impedance of a line"
+    check.near(what, needed, coil_uh, rel=0.15, why=why)
+    lossy = at(7.1, length_m=length, coils=[[3.15, needed, 50.0], [9.45, needed, 50.0]])
+    assert lossy.load_share > 0.1
+
+
+def test_a_trap_makes_two_dipoles_of_one():
+    traps = [[6.0, 4.0, 31.5, 200.0], [18.0, 4.0, 31.5, 200.0]]
+    trap_mhz = 1e-6 / (2 * np.pi * np.sqrt(4e-6 * 31.5e-12))
+    short = at(trap_mhz, length_m=12.0).z_ohm
+    # At their resonance the wire beyond the traps is cut off, but for their loss.
+    cut_off = at(trap_mhz, length_m=24.0, traps=traps).z_ohm
+    assert cut_off == pytest.approx(short, rel=0.2)
+    whole = at(trap_mhz, length_m=24.0).z_ohm
+    assert abs(whole - short) > 5 * abs(cut_off - short)
+
+
+def test_a_wire_on_the_grass_is_solved_and_cautioned_about():
+    low = set_up(length_m=20.0, height_m=0.02)
+    solved = solve_once(low, 7.1, SOIL).solved
+    assert 0.0 < solved.pattern.efficiency < 0.05
+    assert solved.ground_share > 0.9
+    cautions = reach_cautions({"low": [(hung_wire(low, 7.1), 7.1)]})
+    assert any("low (0.02 m)" in each.text for each in cautions)
+    high = set_up(length_m=20.0, height_m=0.5)
+    topics = [c.topic for c in reach_cautions({"h": [(hung_wire(high, 7.1), 7.1)]})]
+    assert "near the soil" not in topics
+
+
+@pytest.mark.parametrize(
+    ("keys", "said"),
+    [
+        ({"metal": "gold"}, "give one of copper"),
+        ({"plastic": "rubber"}, "give one of polyethylene"),
+        ({"coils": [[3, 10]]}, "at_m, inductance_uh, q"),
+        ({"coils": []}, "a list of one or more"),
+        ({"traps": [[3, 4, 0, 100]]}, "0.1 to 100000 pF"),
+        ({"resistors": [[3, "50"]]}, "give a number"),
+    ],
+)
+def test_what_cannot_be_put_in_is_refused(keys, said):
+    with pytest.raises(InputError, match=said):
+        set_up(**keys)
+
+
+def test_parts_go_to_a_station_file_and_back():
+    coils, traps = [[3.0, 10.0, 200.0]], [[5.0, 4.0, 30.0, 150.0]]
+    wire = set_up(coils=coils, traps=traps, resistors=[[7.0, 50.0]], metal="brass")
+    assert build_set_up(wire.as_mapping(), ("40 m",)) == wire
+    assert wire.as_mapping()["coils"] == coils

@@ -10,7 +10,7 @@ apogee; P is the phase path. It falls with K by :math:`dJ/dK = -\theta`. In a la
 that changes slowly along the path J stays and K, hence the elevation, does not:
 
 * within a hop, K changes by :math:`dK = \partial J/\partial\theta` at constant K, half
-  of it before and half behind the apogee (`tilted_hop`);
+  of it before and half behind the apogee;
 * from hop to hop, K is such that J is the same at the next reflection point
   (`geo.ionosphere.chain`). Where that asks for K beyond the Earth's radius, the ray
   misses the ground and goes on from layer to layer until the layer is lower or denser
@@ -50,8 +50,6 @@ class Hops(ArrayRecord):
         the next. [km]
     group_km : numpy.ndarray
         Group path. [km]
-    inside_rad : numpy.ndarray
-        Angle at the Earth's centre within the layers. [rad]
     piece : numpy.ndarray of int
         Piece of the profile that turns the ray; -1 for none.
     """
@@ -59,7 +57,6 @@ class Hops(ArrayRecord):
     action_km: Array
     ground_km: Array
     group_km: Array
-    inside_rad: Array
     piece: NDArray[np.int64]
 
 
@@ -165,65 +162,5 @@ def hops(profile: Profile, frequency_mhz: ArrayLike, k: ArrayLike) -> Hops:
         action_km=scale * (length + half.phase - ratio * theta),
         ground_km=scale * theta,
         group_km=scale * (length + half.group),
-        inside_rad=2.0 * half.theta,
         piece=half.piece,
-    )
-
-
-def tilted_hop(
-    before: Profile,
-    behind: Profile,
-    apart_km: ArrayLike,
-    frequency_mhz: ArrayLike,
-    takeoff_deg: ArrayLike,
-) -> tuple[Array, Array, Array]:
-    """
-    Trace one hop through a layer that changes along it.
-
-    Parameters
-    ----------
-    before, behind : Profile
-        The layers half of ``apart_km`` before and behind the reflection point, along
-        the way of the ray. Their mean stands for the layer at the point.
-    apart_km : array_like
-        Distance between the two, some 100 to 500. [km]
-    frequency_mhz : array_like
-        Working frequency. [MHz]
-    takeoff_deg : array_like
-        Take-off angle. All broadcast. [deg]
-
-    Returns
-    -------
-    ground_km : numpy.ndarray
-        Length of the hop; NaN where the ray is not turned or misses the ground. [km]
-    arrival_deg : numpy.ndarray
-        Angle at which it comes down. [deg]
-    apogee_km : numpy.ndarray
-        Distance of the point under the apogee, where the layers should be taken: half
-        the length only if both ends are alike. [km]
-
-    Notes
-    -----
-    Against an integration over gradients of an ordinary day (0.5 to 1 MHz and 10 to
-    20 km a 1000 km): distance within 2 km, angle within 0.05 deg; 2.5 MHz a 1000 km
-    at sunrise 1 km and 0.1 deg. Neglecting the tilt costs 1 to 3 % of the distance
-    above 20 deg and up to 15 % at 3 to 8 deg.
-    """
-    first = bouguer(takeoff_deg)
-    angle = np.asarray(apart_km, dtype=float) / EARTH_RADIUS_KM
-    change: Array = np.zeros(np.shape(first))
-    for _ in range(3):
-        middle = first + 0.5 * change
-        one, other = (hops(each, frequency_mhz, middle) for each in (before, behind))
-        change = (other.action_km - one.action_km) / (angle * EARTH_RADIUS_KM)
-    last = first + change
-    bottom = 0.5 * (before.edge[0] + behind.edge[0])
-    theta = 0.25 * (one.inside_rad + other.inside_rad)
-    up = EARTH_RADIUS_KM * (free_leg(first, bottom)[0] + theta)
-    down = EARTH_RADIUS_KM * (free_leg(last, bottom)[0] + theta)
-    lands = last <= 1.0
-    return (
-        np.where(lands, up + down, np.nan),
-        np.where(lands, elevation_deg(last), np.nan),
-        np.asarray(up),
     )

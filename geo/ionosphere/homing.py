@@ -28,8 +28,6 @@ from geo.ionosphere.profile import Profile
 from geo.ionosphere.rays import (
     Array,
     barriers,
-    below_sheet,
-    critical_deg,
     inside,
     trace,
 )
@@ -47,8 +45,6 @@ _ASIDE = 1e-7
 
 _ROUNDS, _NEAR_KM = 8, 0.5
 """How often a ray is corrected at most, and from where one correction will do."""
-
-_HALVINGS = 36
 
 _TURN_ROUNDS = 1
 """How often the turning point of a cubic is corrected by a ray."""
@@ -448,55 +444,6 @@ def skip_edge(table: RayTable, layer: int) -> Edge:
             ..., 0
         ],
     )
-
-
-def home_sheet(
-    profile: Profile,
-    frequency_mhz: ArrayLike,
-    ground_km: ArrayLike,
-    sheet_km: ArrayLike,
-) -> Array:
-    """
-    Find the ray that a thin sheet, sporadic E, returns to a distance.
-
-    Parameters
-    ----------
-    profile : Profile
-        One or many; what is below the sheet bends the ray, or keeps it from there.
-    frequency_mhz : array_like
-        Working frequency. [MHz]
-    ground_km : array_like
-        Distance. [km]
-    sheet_km : array_like
-        Height of the sheet. All broadcast. [km]
-
-    Returns
-    -------
-    takeoff_deg : numpy.ndarray
-        The steeper one where there are two; NaN beyond the longest hop, and where
-        the layers below turn the ray. For `geo.ionosphere.rays.trace`. [deg]
-
-    Examples
-    --------
-    >>> from geo.ionosphere.profile import layered_profile
-    >>> night = layered_profile(0.5, float("nan"), 4.0, 320.0, 80.0)
-    >>> home_sheet(night, 28.0, [500.0, 1500.0, 3000.0], 105.0).round(1)
-    array([21.5,  4.5,  nan])
-    """
-    goal = np.asarray(ground_km, dtype=float)
-    frequency = np.asarray(frequency_mhz, dtype=float)
-    lowest = critical_deg(below_sheet(profile, sheet_km), frequency)[-1]
-    shape = np.broadcast_shapes(lowest.shape, goal.shape)
-    low: Array = np.broadcast_to(lowest, shape) + 1e-9
-    high: Array = np.full(shape, 90.0)
-    reached = np.zeros(shape, dtype=bool)
-    for _ in range(_HALVINGS):
-        middle = 0.5 * (low + high)
-        here = trace(profile, frequency, middle, sheet_km, paths=False).ground_km
-        far = here >= goal
-        reached |= far
-        low, high = np.where(far, middle, low), np.where(far, high, middle)
-    return np.where(reached, 0.5 * (low + high), np.nan)
 
 
 def _place(axis: Array, part: ArrayLike) -> tuple[Array, Array]:

@@ -17,8 +17,8 @@ Each integral over a piece is one function ``g`` of one number (see `_g`), wheth
 ray turns in the piece or runs through it: nothing jumps, nothing cancels.
 
 The magnetic field is left out of the ray itself, as are collisions. Of the field
-remains that a layer has two critical frequencies, `extraordinary_critical_mhz`: an
-extraordinary wave is traced as an ordinary one on a lower frequency.
+remains that a layer has two critical frequencies: an extraordinary wave is traced as an
+ordinary one on a lower frequency.
 
 Single layer: Croft and Hoogasian, Radio Science 3, 69 (1968). The forms used here were
 derived anew in ``sigma``; tests hold them against an integration of Hamilton's
@@ -355,37 +355,6 @@ def barriers(
             if i in profile.tops:
                 found.append((np.where(np.isnan(s0 + least), np.nan, least), saddle))
     return np.stack([each for each, _ in found]), np.stack([each for _, each in found])
-
-
-def extraordinary_critical_mhz(critical_mhz: ArrayLike, gyro_mhz: ArrayLike) -> Array:
-    r"""
-    Critical frequency of a layer for the extraordinary wave.
-
-    Parameters
-    ----------
-    critical_mhz : array_like
-        Critical frequency for the ordinary wave. [MHz]
-    gyro_mhz : array_like
-        Electron gyrofrequency at the layer; broadcasts. [MHz]
-
-    Returns
-    -------
-    critical_mhz : numpy.ndarray
-        About half a gyrofrequency more. [MHz]
-
-    Notes
-    -----
-    :math:`f_x = f_H/2 + \sqrt{f_o^2 + f_H^2/4}`, where the index of refraction of
-    the extraordinary wave above the gyrofrequency vanishes
-    (:math:`X = 1 - Y`, magneto-ionic theory, whatever the direction).
-
-    Examples
-    --------
-    >>> extraordinary_critical_mhz([3.0, 8.0], 1.2).round(2)
-    array([3.66, 8.62])
-    """
-    half = 0.5 * np.asarray(gyro_mhz, dtype=float)
-    return np.asarray(half + np.hypot(np.asarray(critical_mhz, dtype=float), half))
 
 
 def below_sheet(profile: Profile, height_km: ArrayLike) -> Profile:

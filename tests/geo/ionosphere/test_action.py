@@ -8,8 +8,8 @@ from hypothesis import strategies as st
 from geo.ionosphere.action import (
     bouguer,
     elevation_deg,
+    free_leg,
     hops,
-    tilted_hop,
 )
 from geo.ionosphere.profile import single_layer
 from geo.ionosphere.rays import critical_deg, trace
@@ -34,6 +34,32 @@ TILTS = [
 def sloping(at_km, fo, change, height, rise):
     far = np.asarray(at_km) / 1000.0
     return single_layer(fo + change * far, height + rise * far, 80.0 + 0.0 * far)
+
+
+def tilted_hop(before, behind, apart_km, frequency, takeoff_deg):
+    """
+    One hop by dK: its length, angle of arrival and the place of its apogee.
+
+    The layers are given half of the way apart before and behind the reflection point.
+    """
+    first = bouguer(takeoff_deg)
+    change = np.zeros(np.shape(first))
+    for _ in range(3):
+        middle = first + 0.5 * change
+        one, other = (hops(each, frequency, middle) for each in (before, behind))
+        change = (other.action_km - one.action_km) / apart_km
+    last = first + change
+    bottom = 0.5 * (before.edge[0] + behind.edge[0])
+    legs = free_leg(middle, bottom)[0]
+    theta = 0.25 * (one.ground_km + other.ground_km) / EARTH_KM - legs
+    up = EARTH_KM * (free_leg(first, bottom)[0] + theta)
+    down = EARTH_KM * (free_leg(last, bottom)[0] + theta)
+    lands = last <= 1.0
+    return (
+        np.where(lands, up + down, np.nan),
+        np.where(lands, elevation_deg(last), np.nan),
+        np.asarray(up),
+    )
 
 
 @pytest.mark.parametrize("case", TILTS, ids=lambda c: f"{c[4]}-{c[5]}")

@@ -13,7 +13,7 @@ from geo.ionosphere.focusing import (
     focusing_db,
     shadow_db,
 )
-from geo.ionosphere.homing import Homed, home, home_sheet, ray_table, skip_edge
+from geo.ionosphere.homing import Homed, home, ray_table, skip_edge
 from geo.ionosphere.hops import takeoff_angle_deg
 from geo.ionosphere.profile import LAYER_TOPS, layered_profile, single_layer
 from geo.ionosphere.rays import critical_deg, trace
@@ -290,19 +290,6 @@ def test_a_mirror_returns_one_ray_and_no_skip():
         takeoff_angle_deg([100.0, 1000.0, 3000.0], 300.0), abs=0.01
     )
     assert skip_edge(table, 0).ground_km == pytest.approx(0.0, abs=0.1)
-
-
-def test_a_sheet_is_homed_as_a_mirror_by_night_and_below_bent_by_day(example):
-    ground = np.array([100.0, 500.0, 1500.0, 2100.0])
-    ours = home_sheet(example["C"], 50.0, ground, 105.0)
-    assert ours == pytest.approx(takeoff_angle_deg(ground, 105.0), abs=0.01)
-    assert np.isnan(home_sheet(example["C"], 50.0, 2500.0, 105.0))
-    by_day = home_sheet(example["A"], 14.1, [300.0, 600.0], [[100.0], [105.0]])
-    landed = trace(example["A"], 14.1, by_day, [[100.0], [105.0]])
-    assert landed.ground_km == pytest.approx(np.broadcast_to([300.0, 600.0], (2, 2)))
-    assert (landed.piece == 6).all()
-    # The E layer itself turns what is flatter than 9.6 deg, before a sheet at its top.
-    assert np.isnan(home_sheet(example["A"], 14.1, 5000.0, 109.9))
 
 
 # --- what is smoothed -----------------------------------------------------------------

@@ -12,7 +12,6 @@ import pytest
 from advisor.cli import main
 
 ROOT = Path(__file__).resolve().parents[1]
-LOG = ROOT / "tests" / "advisor" / "logs" / "made_up.csv"
 
 SHUT = """
 import json, socket, sys
@@ -64,9 +63,7 @@ LINES = {
         ["why", "--from", "KF07jo", "--to", "KE", *WIRE, "--at", "2026-12-05T14:00Z"]
     ],
     "gallery": [["gallery", "--output", "gallery"]],
-    "check": [
-        ["check", str(LOG), "--chart", "came.svg"],
-    ],
+    "check": [["check", "--chart", "came.svg"]],
     "hops": [["hops"]],
     "sky": [["sky", "--from", "KF07jo", "--to", "KE", *WHEN]],
     "station starter": [["station", "starter"]],

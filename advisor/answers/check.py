@@ -279,7 +279,18 @@ def _offs(
         off[those] = level_off(0.0)
         right[mine] += constant
         left = level_off(constant)
-        found.append(LevelOff(name, constant, float(np.sqrt(np.mean(left**2)))))
+        # How fast the mean falls with the constant carries its error over to that.
+        less, more = (level_off(constant + by).mean() for by in (-1.0, 1.0))
+        fall = float(less - more) / 2.0
+        error = error_of_mean(left, _clusters(trials)[those])
+        found.append(
+            LevelOff(
+                way=name,
+                constant_db=constant,
+                error_db=error / fall if fall > 0.0 else float("nan"),
+                rms_db=float(np.sqrt(np.mean(left**2))),
+            )
+        )
     return least, off, tuple(found), right
 
 

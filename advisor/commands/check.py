@@ -22,6 +22,7 @@ from advisor.commands.emit import (
 )
 from advisor.commands.options import APP, station_options
 from advisor.commands.provenance import provenance_of
+from advisor.commands.question import demo_line
 from advisor.commands.screen import progress_bar
 from geo.errors import InputError
 
@@ -36,13 +37,8 @@ MOST_BYTES = 400_000_000
 
 _GZIP = b"\x1f\x8b"
 _OTHERS = {
-    "output",
-    "overwrite",
-    "with_provenance",
-    "everything",
-    "call",
-    "files",
-    "chart",
+    *("output", "overwrite", "with_provenance", "no_cache"),
+    *("files", "call", "everything", "chart"),
 }
 
 
@@ -50,9 +46,8 @@ _OTHERS = {
 @click.argument(
     "files",
     nargs=-1,
-    required=True,
     type=click.Path(path_type=Path, exists=True, dir_okay=False),
-    metavar="FILE...",
+    metavar="[FILE...]",
 )
 @click.option(
     "--call",
@@ -85,31 +80,33 @@ def check(
 
     \b
     Examples:
+      skiplobe check                            (the shipped demonstration)
       skiplobe check --station hill.toml log.adi
       skiplobe check --from KF07jo --shape dipole --height-m 8 spots.csv
       skiplobe check --provenance wspr.csv.gz   (places and powers from the file)
 
-    FILE... are ADIF logs, tables of the public WSPR archive, or plain tables with the
+    [FILE...] are ADIF logs, tables of the public WSPR archive, or plain tables with the
     columns time, band, where and way (see the guide), plain or gzipped. Rows that
     cannot be read are counted and shown. Nothing leaves this machine, and no call sign
     is kept.
     """  # noqa: D301
+    from advisor.logs.columns import demo_log
     from advisor.logs.sightings import gather
 
     if chart is not None:
         from advisor.show.charts.files import check_file
 
         check_file(chart, may_replace())
+    is_demo = not files
+    if is_demo:
+        files = (demo_log(),)
     seen = gather((path.name, _rows(path, call)) for path in files)
-    named = options["station_file"] or options["place"]
-    options = {**options, "place": (named and options["place"]) or _place_in(seen)}
-    station, origins, _ = station_for(options, has_targets=True)
+    station, origins, place = _station(seen, options, is_demo=is_demo)
     from advisor.answers.check import check as held_against
     from advisor.answers.rows.check import FORM
     from advisor.show.text.check import check_text
 
-    setting = _setting(seen, station, origins, cache_dir(options))
-    place = [] if named else ["--from", station.place]
+    setting = setting_for(seen, station, origins, cache_dir(options))
 
     def why(surprise: Surprise) -> str:
         about = _about(surprise)
@@ -129,10 +126,15 @@ def check(
             step,
             everything=everything,
         )
+
+    def text() -> str:
+        said = check_text(found)
+        return f"{demo_line(station, 'no file given')}\n{said}" if is_demo else said
+
     report = Report(
         FORM,
         found.inputs,
-        lambda: check_text(found),
+        text,
         rows=lambda: found.rows,
         details=lambda: found.details,
     )
@@ -161,6 +163,23 @@ def _rows(path: Path, call: str) -> Iterator[Row | Broken]:
     return rows_of(decoded_text(raw), path.name, call)
 
 
+def _station(
+    seen: Sightings, options: dict[str, Any], *, is_demo: bool
+) -> tuple[Station, dict[str, str], list[str]]:
+    """Put the station together, if need be with the place of the rows, as an option."""
+    try:
+        station, origins, invented = station_for(options, has_targets=not is_demo)
+    except InputError:
+        place = _place_in(seen)
+        if options["place"] or options["station_file"] or place is None:
+            raise
+        station, origins, _ = station_for(options | {"place": place}, has_targets=True)
+        return station, origins, ["--from", place]
+    if is_demo and not invented:
+        raise InputError("no file: name a log or a table of spots after 'check'")
+    return station, origins, ["--from", station.place] if is_demo else []
+
+
 def _place_in(seen: Sightings) -> str | None:
     """Find my place in the rows, the first they name."""
     import numpy as np
@@ -175,13 +194,31 @@ def _place_in(seen: Sightings) -> str | None:
     )
 
 
-def _setting(
+def setting_for(
     seen: Sightings,
     station: Station,
     origins: Mapping[str, str],
     cache: Path | None,
 ) -> Setting:
-    """Put station, place and wires together; the usual dipole if none is named."""
+    """
+    Put station, place and wires together; the usual dipole if none is named.
+
+    Parameters
+    ----------
+    seen : Sightings
+        Rows of the files.
+    station : Station
+        Who made them.
+    origins : mapping of str to str
+        Where each of its values came from.
+    cache : pathlib.Path or None
+        Where wires and rays are kept between runs.
+
+    Returns
+    -------
+    setting : Setting
+        On every band of the rows.
+    """
     import numpy as np
 
     from advisor.answers.told import Setting, Wire

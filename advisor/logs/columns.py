@@ -6,10 +6,12 @@ import csv
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from datetime import UTC, datetime
+from pathlib import Path
 
 from advisor.logs.adif import adif_rows, is_adif
 from advisor.logs.sightings import HEARD, HEARD_ME, Broken, Row
 from geo.errors import InputError
+from geo.tables import table_root
 
 COLUMNS = {
     "time": "UTC, such as 2026-12-05T14:02Z",
@@ -28,6 +30,18 @@ NEEDED = ("time", "band", "where", "way")
 
 _ARCHIVE_COLUMNS = 15
 _ALSO = {"freq_mhz": "band", "frequency_mhz": "band", "time_utc": "time"}
+
+
+def demo_log() -> Path:
+    """
+    Return the log of the demonstration, an invented scenario.
+
+    Returns
+    -------
+    path : pathlib.Path
+        A plain table.
+    """
+    return table_root() / "demo_log.csv"
 
 
 def rows_of(text: str, name: str, call: str = "") -> Iterator[Row | Broken]:

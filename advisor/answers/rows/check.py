@@ -224,12 +224,15 @@ class LevelOff:
         Who heard whom.
     constant_db : float
         Taken off the levels told. [dB]
+    error_db : float
+        Standard error of that; NaN of one day. [dB]
     rms_db : float
         What is then left, root of the mean square. [dB]
     """
 
     way: str
     constant_db: float
+    error_db: float
     rms_db: float
 
 

@@ -128,8 +128,9 @@ def _verdict(found: Checked) -> Iterator[str]:
         much = abs(each.constant_db)
         side = "weaker" if each.constant_db > 0 else "stronger"
         yield paragraph(
-            f"Levels, {each.way}: {much:.0f} dB {side} than told in the mean; with "
-            f"that taken off, {each.rms_db:.1f} dB are left (rms)."
+            f"Levels, {each.way}: {much:.0f} dB {side} than told (error "
+            f"{_plain(each.error_db, 1)}); with that taken off, {each.rms_db:.1f} dB "
+            "are left (rms)."
         )
 
 

@@ -12,7 +12,6 @@ import pytest
 from advisor.cli import main
 
 ROOT = Path(__file__).resolve().parents[3]
-LOG = ROOT / "tests" / "advisor" / "logs" / "made_up.csv"
 ASKED = ["--date", "2026-12-05T22:00Z", "--hours", "4"]
 SHORT = [*ASKED, "--band", "20m", "--band", "40m"]
 HERE = ["--from", "KF07jo"]
@@ -36,7 +35,7 @@ WORDS = {
     "why": ["--at", "2026-12-05T22:00Z"],
     "sky": [*ASKED, *HERE, "--to", "KE"],
     "wire": ["--quick", "--band", "20m"],
-    "check": [str(LOG)],
+    "check": [],
     "hops": ["--at", "2026-12-05T22:00Z", *HERE],
     "chart": ["bands", *SHORT],
     "schema": ["tonight"],

@@ -27,7 +27,6 @@ FORMS = forms()
 COMMANDS = tuple(form for form in FORMS if form != "geojson")
 
 ROOT = Path(__file__).parents[3]
-LOG = ROOT / "tests" / "advisor" / "logs" / "made_up.csv"
 PAGE = (ROOT / "docs" / "formats.md").read_text(encoding="utf-8")
 
 R12 = ["--r12", "58"]
@@ -47,8 +46,7 @@ BANDS = ["--band", "20 m", "--band", "15 m"]
 SLOW = pytest.mark.slow
 
 LONG = ("activation", "check", "hang", "wire")
-"""Commands whose demonstration takes long, or that have none: all they are asked stands
-below."""
+"""Commands whose demonstration takes long: all they are asked stands below."""
 
 
 def command_of(words):
@@ -131,7 +129,7 @@ QUESTIONS = [
         [*AT, "--from", "-80,0", "--to", "-85,90", "--shape", "dipole"],
         marks=SLOW,
     ),
-    ("check", [str(LOG), "--provenance"]),
+    pytest.param("check", ["--provenance"], marks=SLOW),
     ("hops", ["--distance-km", "500", "--distance-km", "3500"]),
     ("hops", ["--from", "KF07jo", "--at", "2026-12-05T14:00Z", "--provenance"]),
     ("sky", [*ASKED, "--from", "KF07jo", "--to", "JP", "--kp", "5", "--provenance"]),
@@ -419,8 +417,7 @@ def test_no_rows_still_name_the_columns():
 )
 @pytest.mark.parametrize("command", COMMANDS)
 def test_two_formats_are_refused_before_anything_is_done(command, forms):
-    files = [str(LOG)] if command == "check" else []
-    result = CliRunner().invoke(main, [*command.split(), *files, *reversed(forms)])
+    result = CliRunner().invoke(main, [*command.split(), *reversed(forms)])
     assert result.exit_code == 2
     assert not result.stdout
     assert f"{forms[0]} and {forms[1]} exclude each other: give one" in result.stderr

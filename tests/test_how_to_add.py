@@ -57,11 +57,11 @@ def test_a_chart_is_one_entry(tmp_path):
     code = (
         "from dataclasses import replace\n"
         "from advisor.show.charts.gallery import CHARTS\n"
-        "CHARTS['again'] = replace(CHARTS['lobe'], about='once more')\n"
+        "CHARTS['again'] = replace(CHARTS['fan'], about='once more')\n"
         "from advisor.cli import main\n"
         "ask = ['--date', '2026-12-05', '--hours', '2', '--band', '20 m', '--output']\n"
         "main(['chart', '--help'], standalone_mode=False)\n"
-        "for name in ('again', 'lobe'):\n"
+        "for name in ('again', 'fan'):\n"
         "    main(['chart', name, *ask, f'{name}.svg'], standalone_mode=False)\n"
     )
     done = subprocess.run(
@@ -73,7 +73,7 @@ def test_a_chart_is_one_entry(tmp_path):
     )
     assert done.returncode == 0, done.stderr
     assert re.search(r"^ *again +once more$", done.stdout, re.M)
-    again, lobe = (
-        (tmp_path / f"{name}.svg").read_bytes() for name in ("again", "lobe")
+    again, drawn = (
+        (tmp_path / f"{name}.svg").read_bytes() for name in ("again", "fan")
     )
-    assert again == lobe
+    assert again == drawn

@@ -224,13 +224,13 @@ def test_a_picture_with_a_home_that_can_only_be_read(home, tmp_path):
     """The library that draws has caches of its own, and says nothing of them."""
     del home["SKIPLOBE_CACHE_DIR"]
     (tmp_path / "home").chmod(0o555)
-    words = ["chart", "lobe", *ASK[1:], "--output", "lobe.svg"]
+    words = ["chart", "fan", *ASK[1:], "--output", "fan.svg"]
     process = start(words, home, preexec_fn=without_override)
     told = process.communicate()[1]
     (tmp_path / "home").chmod(0o755)
     assert process.returncode == 0, told
     first, second = told.splitlines()
-    assert first == "written: lobe.svg"
+    assert first == "written: fan.svg"
     assert "ermission denied" in one_line_about_the_cache(second)
 
 

@@ -24,6 +24,7 @@ from advisor.answers.bearings import (
 from advisor.answers.first_end import first_end
 from advisor.answers.limits import LIMITS, OPEN_CHANCE, limiting_factors
 from advisor.answers.perturb import Case
+from advisor.answers.through import gives_dbi, through_angles_deg
 from advisor.antenna.pattern import Pattern
 from advisor.engine.contact import contact_chance, contact_margin_db
 from advisor.engine.engine import Link, link_for, wire_gains
@@ -32,7 +33,6 @@ from advisor.engine.question import Question
 from advisor.engine.targets import (
     TargetAdvice,
     describe_targets,
-    mode_strengths,
     over_targets,
 )
 from advisor.station.setup import SetUp
@@ -92,6 +92,9 @@ class SetUpAdvice(ArrayRecord):
     hear: Floats
     margin_db: Floats
     gain_dbi: Floats
+    through_low_deg: Floats
+    through_deg: Floats
+    through_high_deg: Floats
     by_ground_wave: Bools
     limit: Ints
     limit_cost: Floats
@@ -344,6 +347,7 @@ def advise_setup(
         ranges.append(over_targets(question, contact_chance(other, moved).both[0]))
     case = Case(question, link, patterns, worked, gains)
     limit, limit_cost = limiting_factors(case, chance)
+    through = through_angles_deg(question, link, gains)
     return SetUpAdvice(
         name=setup.name,
         shape=setup.shape,
@@ -356,45 +360,16 @@ def advise_setup(
         heard=over_targets(question, contact.heard[0]),
         hear=over_targets(question, contact.hear[0]),
         margin_db=_median_margin_db(question, link, gains),
-        gain_dbi=gain_towards_dbi(question, link, gains, patterns),
+        gain_dbi=gives_dbi(question, link, gains, patterns)[0],
+        through_low_deg=through[0],
+        through_deg=through[1],
+        through_high_deg=through[2],
         by_ground_wave=is_by_ground_wave(question, link, gains),
         limit=limit,
         limit_cost=limit_cost,
         scan=scan,
         first_end=first_end(setup, patterns.values()),
     )
-
-
-def gain_towards_dbi(
-    question: Question, link: Link, gains: Gains, patterns: Mapping[str, Pattern]
-) -> Floats:
-    """
-    Gain of a wire towards the modes, weighed by their strength.
-
-    Parameters
-    ----------
-    question : Question
-        What is asked.
-    link : Link
-        The sky's half.
-    gains : Gains
-        The wire's gains at one bearing.
-    patterns : mapping of str to Pattern
-        Pattern for each band it works on.
-
-    Returns
-    -------
-    gain_dbi : numpy.ndarray
-        Shape (K, T, B); NaN where no mode exists and on other bands. [dBi]
-    """
-    strength = mode_strengths(link)
-    hops = (strength * 10.0 ** (gains.hop_db[0] / 10.0)).sum(axis=-1)
-    towards = over_targets(question, hops)
-    reached = over_targets(question, strength.sum(axis=-1))
-    works = np.array([band.name in patterns for band in question.bands])
-    with np.errstate(divide="ignore", invalid="ignore"):
-        gain = 10.0 * np.log10(towards / reached)
-    return np.where(works & (reached > 0.0), gain, np.nan)
 
 
 def _median_margin_db(question: Question, link: Link, gains: Gains) -> Floats:

@@ -15,8 +15,9 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import ArrayLike
 
-from advisor.answers.advice import Answer, SetUpAdvice, best_bands, gain_towards_dbi
+from advisor.answers.advice import Answer, SetUpAdvice, best_bands
 from advisor.answers.perturb import Assumed
+from advisor.answers.through import gives_dbi
 from advisor.answers.uncertainty import LEAST_DIFFERENCE, spread_words, variants
 from advisor.antenna.closedform import (
     FEW_RADIALS_LOSS_OHM,
@@ -272,18 +273,7 @@ class _Yardsticks:
     ) -> list[Floats]:
         """Read the gain of an antenna on each of some bearings."""
         gains = wire_gains(self._question, self._link, patterns, bearing_deg)
-        return [
-            gain_towards_dbi(
-                self._question, self._link, _at_bearing(gains, g), patterns
-            )
-            for g in range(gains.hop_db.shape[0])
-        ]
-
-
-def _at_bearing(gains: Gains, place: int) -> Gains:
-    """Keep one bearing."""
-    one = slice(place, place + 1)
-    return replace(gains, hop_db=gains.hop_db[one], ground_db=gains.ground_db[one])
+        return list(gives_dbi(self._question, self._link, gains, patterns))
 
 
 def _top_m(solution: BandSolution) -> float:

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from advisor.answers.advice import Answer, SetUpAdvice, advise
 from advisor.answers.ask import answer
 from advisor.answers.perturb import Change, assume, case_of, other_setup, what_if
+from advisor.answers.through import through_shares
 from advisor.answers.why_facts import (
     GROUND_WAVE_NAME,
     Budget,
@@ -39,7 +40,7 @@ from advisor.engine.engine import (
 )
 from advisor.engine.gains import Gains
 from advisor.engine.question import Question
-from advisor.engine.targets import median_point, point_of
+from advisor.engine.targets import median_point, point_of, strengths
 from advisor.engine.wires import far_end_patterns, patterns_of
 from advisor.propagation.losses import LOSSES
 from advisor.propagation.modes import F2_LOW, MODES, NO_MODE_DB, mode_name
@@ -64,9 +65,6 @@ STRONGEST = 3
 
 _LEAST_SHARE = 0.01
 """Least share of the signal at which a second or third mode is summed."""
-
-_NO_POWER = 1e-30
-"""Share of the power sent that is none."""
 
 _REFERENCE_DB = 10.0 * np.log10(REFERENCE_BANDWIDTH_HZ)
 """Noise in the reference bandwidth over noise in one hertz. [dB]"""
@@ -379,9 +377,8 @@ def mode_facts(
     )[cell]
     both = gains.hop_db[0][cell] + link.far.hop_db[cell]
     margin = both - modes.loss_db[cell] + level
-    power = modes.mean_power[cell] * 10.0 ** (both / 10.0)
-    there = modes.mean_power[cell].sum() > _NO_POWER
-    share = power / power.sum() if there else np.zeros(MODES)
+    offered = strengths(modes.mean_power[cell], link.far.hop_db[cell])
+    share = through_shares(offered, gains.hop_db[0][cell])
     above = np.full(MODES, np.nan)
     above[F2_LOW] = _above_middle_db(modes.above_db[cell])
     return [

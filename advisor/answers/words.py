@@ -549,10 +549,14 @@ def _way_words(advice: Answer, target: int, hour: int, band: int) -> str:
         way = (
             f" the long way round, bearing {(seen.bearing_deg + 180.0) % 360.0:03.0f},"
         )
+    through = angle_range(
+        best.through_low_deg[target, hour, band],
+        best.through_high_deg[target, hour, band],
+    )
     words = (
-        f"mostly {mode}{way} take-off {angle_range(low, high)}; the wire gives "
-        f"{best.gain_dbi[target, hour, band]:.1f} dBi there"
-    ).replace(f"{mode} take", f"{mode}, take")
+        f"the sky offers {angle_range(low, high)}, mostly {mode}{way}; the wire gives "
+        f"{best.gain_dbi[target, hour, band]:.1f} dBi there, {through} gets through"
+    ).replace(",;", ";")
     support = float(seen.support[hour, band])
     words += f"; the layers carry it {days_in_ten(support)}"
     if support < _SCATTER_SUPPORT:

@@ -38,7 +38,7 @@ def _help() -> str:
         "Draw one picture of the answer; what it shows is said on the screen.\n\n\b\n"
         f"NAME is one of\n{names}\n\n\b\nExamples:\n"
         "  skiplobe chart bands --output bands.png     (the shipped demonstration)\n"
-        "  skiplobe chart lobe --station hill.toml --to 035 --output lobe.svg\n\n"
+        "  skiplobe chart fan --station hill.toml --to 035 --output fan.svg\n\n"
         "The map comes as GeoJSON too, for map programs, if FILE ends in .geojson. "
         "Charts of one hour show the best hour of those asked about; --hours 1 with "
         "--date picks the hour."

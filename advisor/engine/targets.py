@@ -132,12 +132,36 @@ def over_targets(
     return np.stack(means, axis=axis)
 
 
-def mode_strengths(link: Link) -> NDArray[np.float64]:
+def strengths(
+    mean_power: NDArray[np.float64], far_db: NDArray[np.float64]
+) -> NDArray[np.float64]:
     """
-    Weight of each mode within its path, hour and band.
+    Tell what the sky offers: share of each mode within its path, hour and band.
 
     Strong modes that exist often weigh most, and where none exists what comes above the
-    MUF; my own wire is left out, so that the angles are those the sky asks for.
+    MUF; the antenna there counts, my own wire is left out.
+
+    Parameters
+    ----------
+    mean_power : numpy.ndarray
+        Shape (..., M), power that comes through between isotropic antennas.
+    far_db : numpy.ndarray
+        Gain of the antenna there towards each mode. [dBi]
+
+    Returns
+    -------
+    strength : numpy.ndarray
+        Sum over modes 1, or 0 where no mode exists.
+    """
+    weight = mean_power * 10.0 ** (0.1 * far_db)
+    total = weight.sum(axis=-1, keepdims=True)
+    there = (mean_power.sum(axis=-1, keepdims=True) > _NO_POWER) & (total > 0.0)
+    return np.divide(weight, total, out=np.zeros_like(weight), where=there)
+
+
+def mode_strengths(link: Link) -> NDArray[np.float64]:
+    """
+    Tell what the sky offers by all modes of a link, as `strengths` has it.
 
     Parameters
     ----------
@@ -147,13 +171,9 @@ def mode_strengths(link: Link) -> NDArray[np.float64]:
     Returns
     -------
     strength : numpy.ndarray
-        Shape (P, T, B, M), sum over modes 1, or 0 where no mode exists.
+        Shape (P, T, B, M).
     """
-    weight = link.modes.mean_power
-    total = weight.sum(axis=-1, keepdims=True)
-    return np.asarray(
-        np.divide(weight, total, out=np.zeros_like(weight), where=total > _NO_POWER)
-    )
+    return strengths(link.modes.mean_power, link.far.hop_db)
 
 
 def mode_names(link: Link) -> NDArray[np.str_]:
@@ -180,10 +200,30 @@ def mode_names(link: Link) -> NDArray[np.str_]:
     return np.asarray(known[np.arange(hops.shape[-1]), hops])
 
 
-def _weighted_quantile(
+def weighted_quantile(
     values: NDArray[np.float64], weights: NDArray[np.float64], share: float
 ) -> NDArray[np.float64]:
-    """Quantile of values on the last axis by weight; NaN where all weights are 0."""
+    """
+    Quantile of values on the last axis by weight.
+
+    Parameters
+    ----------
+    values, weights : numpy.ndarray
+        Of one shape; weights not negative.
+    share : float
+        Which quantile, 0 to 1.
+
+    Returns
+    -------
+    found : numpy.ndarray
+        The least value up to which that share of the weight lies; NaN where all
+        weights are 0.
+
+    Examples
+    --------
+    >>> float(weighted_quantile(np.array([9.0, 5.0, 7.0]), np.array([1.0, 8, 1]), 0.5))
+    5.0
+    """
     order = np.argsort(values, axis=-1)
     ranked = np.take_along_axis(values, order, axis=-1)
     summed = np.cumsum(np.take_along_axis(weights, order, axis=-1), axis=-1)
@@ -224,7 +264,7 @@ def describe_targets(question: Question, link: Link) -> list[TargetAdvice]:
         shares = np.moveaxis(weight, 0, -2)
         angles = angles.reshape(*angles.shape[:2], -1)
         shares = shares.reshape(*shares.shape[:2], -1)
-        quantile = [_weighted_quantile(angles, shares, q) for q in (0.1, 0.5, 0.9)]
+        quantile = [weighted_quantile(angles, shares, q) for q in (0.1, 0.5, 0.9)]
         bearing, direction_concentration = _mean_direction(
             paths.bearing_deg[part], target.weight
         )

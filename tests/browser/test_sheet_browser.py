@@ -12,6 +12,7 @@ import pytest
 from advisor.answers.ask import answer, question_for
 from advisor.answers.pictures.page import sheet_data
 from advisor.answers.pictures.scene import Scene
+from advisor.answers.through import gives_dbi, ways_at, ways_to
 from advisor.engine.contact import contact_chance
 from advisor.engine.engine import link_for, wire_gains
 from advisor.engine.targets import over_targets
@@ -107,14 +108,12 @@ def bands_shown(page):
 
 def engine_numbers(scene, wire_deg):
     """Chance and gain of the best set-up on one bearing, straight from the engine."""
-    from advisor.answers.advice import gain_towards_dbi
-
     question = scene.advice.question
     patterns = scene.patterns[scene.advice.setups[0].name]
     link = link_for(question, question.solar.r12, scene.far_patterns)
     gains = wire_gains(question, link, patterns, wire_deg)
     chance = over_targets(question, contact_chance(link, gains).both[0])
-    return chance, gain_towards_dbi(question, link, gains, patterns)
+    return chance, gives_dbi(question, link, gains, patterns)[0]
 
 
 # --- numbers ---------------------------------------------------------------------
@@ -183,20 +182,20 @@ def test_words_follow_the_numbers(opened):
     assert page.inner_text("tr.now th") == "16Z"
 
 
-def test_compass_and_lobe_turn_with_the_dial(opened):
+def test_compass_and_fan_turn_with_the_dial(opened):
     page = opened()
 
     def drawn():
         return page.eval_on_selector_all(
-            "#live-compass path, #live-lobe path.curve",
+            "#live-compass path, #live-fan path.ray",
             "all => all.map(e => e.getAttribute('d')).join()",
         )
 
     slide(page, "live-bearing", 0)
-    before, words = drawn(), page.inner_text("#live-lobe-words")
+    before, words = drawn(), page.inner_text("#live-fan-words")
     slide(page, "live-bearing", 90)
     assert drawn() != before
-    assert page.inner_text("#live-lobe-words") != words
+    assert page.inner_text("#live-fan-words") != words
     assert "NaN" not in drawn()
     # Due east: the bar lies level, from the middle to both sides.
     bar = page.get_attribute("#live-compass path.run", "d")
@@ -205,26 +204,39 @@ def test_compass_and_lobe_turn_with_the_dial(opened):
     assert page.input_value("#live-bearing") == "37"
 
 
-def test_gain_on_the_page_is_the_patterns(opened, scene):
-    """Compass figure for one band against the pattern, weighed over the target."""
+def test_fan_on_the_page_is_the_engines(opened, scene):
+    """What is offered, given and gets through on any bearing, as worked out for it."""
     page = opened()
     advice = scene.advice
     question, names = advice.question, [b.name for b in advice.question.bands]
     link = link_for(question, question.solar.r12, scene.far_patterns)
-    pattern = scene.patterns[advice.setups[0].name]["20 m"]
-    count = question.targets[0].weight.size
-    bearings, weight = link.paths.bearing_deg[:count], question.targets[0].weight
+    patterns = scene.patterns[advice.setups[0].name]
     page.click("#live-bands tr:nth-child(2) input")
     checked = 0
-    for hour in (0, 8, 12):
-        slide(page, "live-hour", hour)
-        up = advice.targets[0].takeoff_deg[hour, names.index("20 m")]
-        for wire in (3, 50, 140, 290):
-            slide(page, "live-bearing", wire)
-            words = page.inner_text("#live-compass-words")
-            found = float(re.search(r"elevation: (-?[\d.]+) dBi", words)[1])
-            want = 10 * np.log10(weight @ pattern.gain(up, bearings - wire))
-            assert found == pytest.approx(want, abs=0.1)
+    for wire in (5, 50, 140, 290):
+        slide(page, "live-bearing", wire)
+        gains = wire_gains(question, link, patterns, float(wire))
+        ways = ways_to(question, link, gains)
+        given = gives_dbi(question, link, gains, patterns)[0, 0]
+        for hour in (0, 8, 12):
+            slide(page, "live-hour", hour)
+            told = ways_at(ways, hour, names.index("20 m"))
+            for words in ("#live-fan-words", "#live-compass-words"):
+                found = float(
+                    re.search(r"gives (-?[\d.]+) dBi", page.inner_text(words))[1]
+                )
+                want = given[hour, names.index("20 m")]
+                assert found == pytest.approx(want, abs=0.1 + 1e-9)
+            labels = page.eval_on_selector_all(
+                "#live-fan text.bold", "all => all.map(e => e.textContent)"
+            )
+            shown = dict(label.rsplit(" ", 2)[:2] for label in labels)
+            want = {way.name: 100.0 * way.through for way in told}
+            assert set(shown) <= set(want)
+            for name, share in shown.items():
+                # The pattern on the page is read between steps of 2.5 and 5 degrees.
+                assert float(share) == pytest.approx(want[name], abs=2.0)
+            assert sum(float(share) for share in shown.values()) > 70.0
             checked += 1
     assert checked == 12
 

@@ -1,4 +1,4 @@
-"""Gain round the compass, where the wire runs and where the targets lie."""
+"""What the wire gives round the compass, how it runs, where the targets lie."""
 
 from __future__ import annotations
 
@@ -8,6 +8,8 @@ import numpy as np
 
 from advisor.answers.advice import Answer
 from advisor.answers.pictures.scene import Moment, Scene, best_moment
+from advisor.antenna.pattern import Pattern
+from advisor.engine.targets import mode_strengths, target_slices
 from geo.arrays import Floats
 from geo.magnetic import decimal_year_of, declination_deg
 from geo.paths import paths_to
@@ -41,7 +43,7 @@ class Sector:
 @dataclass(frozen=True, eq=False)
 class Compass(ArrayRecord):
     """
-    Gain round the compass at the take-off angle that matters.
+    What the wire gives round the compass over the angles that the sky offers.
 
     Attributes
     ----------
@@ -49,11 +51,14 @@ class Compass(ArrayRecord):
         Names.
     utc : numpy.datetime64
         The hour looked at.
-    takeoff_deg : float
-        The angle that matters: median for the target asked about; NaN where no layer
+    low_deg, high_deg : float
+        Deciles of the angles offered for the target asked about; NaN where no layer
         carries the band, then the gain is that of the strongest elevation. [deg]
     azimuth_deg, gain_dbi : numpy.ndarray
         Shape (A,), true azimuth and gain. [deg], [dBi]
+    gives_dbi : float
+        What the wire gives towards that target; NaN where no layer carries the band.
+        [dBi]
     wire_deg : float or None
         Way the wire runs; None where turning changes nothing. [deg]
     first_end : str
@@ -73,9 +78,11 @@ class Compass(ArrayRecord):
     setup: str
     band: str
     utc: np.datetime64
-    takeoff_deg: float
+    low_deg: float
+    high_deg: float
     azimuth_deg: Floats
     gain_dbi: Floats
+    gives_dbi: float
     wire_deg: float | None
     first_end: str
     good_deg: tuple[tuple[float, float], ...]
@@ -88,14 +95,14 @@ def compass(
     scene: Scene, target: int = 0, setup: int = 0, moment: Moment | None = None
 ) -> Compass:
     """
-    Gain round the compass at the take-off angle a target asks for.
+    Turn round the compass: what the wire gives over the angles offered for a target.
 
     Parameters
     ----------
     scene : Scene
         The answer with its patterns.
     target, setup : int, optional
-        Which target names the angle, which set-up in order of rank.
+        Which target names the angles, which set-up in order of rank.
     moment : Moment, optional
         Hour and band looked at; that of the greatest chance if not given.
 
@@ -109,8 +116,7 @@ def compass(
     at = moment or best_moment(advice, target, setup)
     patterns = scene.patterns[one.name]
     pattern = patterns[question.bands[at.band].name]
-    asked = float(advice.targets[target].takeoff_deg[at.hour, at.band])
-    takeoff = pattern.peak().takeoff_deg if np.isnan(asked) else asked
+    seen = advice.targets[target]
     azimuth = np.arange(0.0, 360.0, 1.0)
     wire = one.bearing.wire_deg
     good: list[tuple[float, float]] = []
@@ -124,15 +130,34 @@ def compass(
         setup=one.name,
         band=question.bands[at.band].name,
         utc=question.times[at.hour],
-        takeoff_deg=asked,
+        low_deg=float(seen.takeoff_low_deg[at.hour, at.band]),
+        high_deg=float(seen.takeoff_high_deg[at.hour, at.band]),
         azimuth_deg=azimuth,
-        gain_dbi=pattern.gain_dbi(takeoff, azimuth - (wire or 0.0)),
+        gain_dbi=_round_dbi(scene, target, at, pattern, azimuth - (wire or 0.0)),
+        gives_dbi=float(one.gain_dbi[target, at.hour, at.band]),
         wire_deg=wire,
         first_end=one.first_end,
         good_deg=tuple(good),
         declination_deg=float(declination_deg(place.lat_deg, place.lon_deg, 0.0, year)),
         sectors=tuple(_sector(advice, k) for k in range(len(advice.targets))),
         target=target,
+    )
+
+
+def _round_dbi(
+    scene: Scene, target: int, at: Moment, pattern: Pattern, azimuth_deg: Floats
+) -> Floats:
+    """Mean gain over what the sky offers for a target, as if it all came one way."""
+    here = target_slices(scene.advice.question)[target], at.hour, at.band
+    share = mode_strengths(scene.link)[here]
+    weight = scene.advice.question.targets[target].weight[:, None] * share
+    offered = weight > 0.0
+    if not offered.any():
+        return pattern.gain_dbi(pattern.peak().takeoff_deg, azimuth_deg)
+    angle = scene.link.modes.takeoff_deg[here][offered]
+    gain = pattern.gain(angle[:, None], azimuth_deg[None, :])
+    return np.asarray(
+        10.0 * np.log10(np.average(gain, axis=0, weights=weight[offered]))
     )
 
 

@@ -13,14 +13,17 @@ import numpy as np
 
 from advisor.answers.advice import SetUpAdvice
 from advisor.answers.bearings import BEARING_STEP_DEG
+from advisor.answers.pictures.fan import scene_ways
 from advisor.answers.pictures.scene import Scene
+from advisor.answers.through import Ways, gives_dbi
 from advisor.antenna.pattern import FLOOR_DBI, Pattern
 from advisor.engine.contact import contact_chance
 from advisor.engine.engine import Link, wire_gains
 from advisor.engine.question import Question
-from advisor.engine.targets import mode_strengths, over_targets, target_slices
-from geo.arrays import Floats
+from advisor.engine.targets import over_targets, target_slices
+from geo.arrays import Bools, Floats
 from geo.records import ArrayRecord
+from geo.sphere import angle_between_deg
 
 CUT_ELEVATION_DEG = np.concatenate(
     [np.arange(0.0, 30.0, 2.5), np.arange(30.0, 91.0, 5.0)]
@@ -77,6 +80,11 @@ class SheetData(ArrayRecord):
         Shape (B,), elevation of the strongest radiation; NaN on other bands. [deg]
     directions : tuple of Direction
         One a target.
+    ways : tuple of Ways
+        One a target, the set-up as it is advised or hung.
+    goes_back : tuple of numpy.ndarray of bool
+        One a target, shape (P, T, B): whether the ways leave opposite to the bearing of
+        their point, the other way round the Earth.
     """
 
     setup: str
@@ -88,6 +96,8 @@ class SheetData(ArrayRecord):
     cut_dbi: Floats
     peak_elevation_deg: Floats
     directions: tuple[Direction, ...]
+    ways: tuple[Ways, ...]
+    goes_back: tuple[Bools, ...]
 
 
 def sheet_data(scene: Scene) -> SheetData:
@@ -110,7 +120,8 @@ def sheet_data(scene: Scene) -> SheetData:
     wire = best.bearing.wire_deg
     turn = 180.0 if all(each.is_reversible for each in patterns.values()) else 360.0
     tried = _tried_deg(wire, turn)
-    bearings = link.paths.bearing_deg
+    bearings, slices = link.paths.bearing_deg, target_slices(question)
+    turned = angle_between_deg(link.bearing_deg, bearings[:, None, None]) > 90.0
     return SheetData(
         setup=best.name,
         wire_deg=wire,
@@ -127,10 +138,10 @@ def sheet_data(scene: Scene) -> SheetData:
         ),
         directions=tuple(
             Direction(tuple(bearings[part].tolist()), tuple(target.weight.tolist()))
-            for part, target in zip(
-                target_slices(question), question.targets, strict=True
-            )
+            for part, target in zip(slices, question.targets, strict=True)
         ),
+        ways=tuple(scene_ways(scene, k) for k in range(len(slices))),
+        goes_back=tuple(turned[part] for part in slices),
     )
 
 
@@ -174,19 +185,13 @@ def _chances(
 def _gains_dbi(
     question: Question, link: Link, patterns: Mapping[str, Pattern], tried_deg: Floats
 ) -> Floats:
-    """Gain towards the hops on every bearing, (K, G, T, B), as the advice has it."""
-    strength = mode_strengths(link)
-    reached = over_targets(question, strength.sum(axis=-1))
-    works = np.array([band.name in patterns for band in question.bands])
-    towards = []
+    """Tell what the wire gives on every bearing, (K, G, T, B)."""
+    given = []
     for first in range(0, tried_deg.size, _AT_ONCE):
         some = tried_deg[first : first + _AT_ONCE]
         gains = wire_gains(question, link, patterns, some)
-        hops = np.einsum("ptbm,gptbm->gptb", strength, 10.0 ** (0.1 * gains.hop_db))
-        towards.append(over_targets(question, hops, axis=1))
-    with np.errstate(divide="ignore", invalid="ignore"):
-        gain = 10.0 * np.log10(np.concatenate(towards) / reached)
-    return np.moveaxis(np.where(works & (reached > 0.0), gain, np.nan), 0, 1)
+        given.append(gives_dbi(question, link, gains, patterns))
+    return np.moveaxis(np.concatenate(given), 0, 1)
 
 
 def _cut_dbi(pattern: Pattern | None) -> Floats:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from advisor.answers.bearings import worse_margin_db
+from advisor.answers.pictures.fan import named, scene_ways
 from advisor.answers.pictures.scene import (
     Moment,
     Scene,
@@ -14,6 +15,7 @@ from advisor.answers.pictures.scene import (
     middle_point,
     narrowed,
 )
+from advisor.answers.through import ways_at
 from advisor.engine.engine import Link, link_for, wire_gains
 from advisor.propagation.modes import mode_name
 from geo.arrays import Floats
@@ -25,10 +27,7 @@ from geo.sphere import destination
 from geo.sun import subsolar_point, zenith_deg
 
 MOST_RAYS = 3
-"""Hop modes shown at once, strongest first."""
-
-LEAST_SUPPORT = 0.01
-"""A mode that exists on a smaller share of days is left out."""
+"""Ways shown at once, what gets through most first."""
 
 _SAMPLES, _POINTS = 121, 41
 
@@ -50,10 +49,12 @@ class SideRay(ArrayRecord):
         Greatest height of the ray. [km]
     along_km, up_km : numpy.ndarray
         Shape (K,), the ray itself: distance along the path and height. [km]
+    through : float
+        Its part of what gets through to the whole target.
     support : float
         Share of days on which it exists.
     gain_dbi : float
-        The wire's gain towards it. [dBi]
+        What the wire gives over this way to the whole target. [dBi]
     margin_db : float
         Median signal over what is needed in the worse direction. [dB]
     """
@@ -64,6 +65,7 @@ class SideRay(ArrayRecord):
     height_km: float
     along_km: Floats
     up_km: Floats
+    through: float
     support: float
     gain_dbi: float
     margin_db: float
@@ -83,7 +85,8 @@ class SideView(ArrayRecord):
     distance_km : float
         Length of the path to the middle of the target. [km]
     rays : tuple of SideRay
-        Strongest with this wire first; empty where no mode exists.
+        What gets through to the target most first, as far as it comes to its middle;
+        empty where no mode exists.
     along_km, sun_deg : numpy.ndarray
         Shape (N,), distance along the path and elevation of the sun on the ground
         there. [km], [deg]
@@ -178,12 +181,15 @@ def side_view(
     gains = wire_gains(question, link, scene.patterns[one.name], wire)
     margin = worse_margin_db(link, gains)[0, 0, 0, 0]
     modes = link.modes
-    support = modes.support[0, 0, 0]
-    with np.errstate(divide="ignore"):
-        rank = np.where(support > 0.0, margin + 10.0 * np.log10(support), -np.inf)
-    order = [
-        int(m) for m in np.argsort(-rank, kind="stable") if support[m] > LEAST_SUPPORT
-    ]
+    power = modes.mean_power[0, 0, 0]
+    # Of several rays of one name the strongest.
+    places = {
+        mode_name(m, int(modes.hops[0, 0, 0, m])): m
+        for m in np.argsort(power, kind="stable").tolist()
+        if power[m] > 0.0
+    }
+    whole = ways_at(scene_ways(scene, target, setup), at.hour, at.band)
+    shown = [(way, places[way.name]) for way in named(whole) if way.name in places]
     along = np.linspace(0.0, float(link.paths.distance_km[0]), _SAMPLES)
     place = question.place
     path_lat, path_lon = destination(
@@ -198,16 +204,17 @@ def side_view(
         distance_km=float(link.paths.distance_km[0]),
         rays=tuple(
             SideRay(
-                name=mode_name(m, int(modes.hops[0, 0, 0, m])),
+                name=way.name,
                 hops=int(modes.hops[0, 0, 0, m]),
                 takeoff_deg=float(modes.takeoff_deg[0, 0, 0, m]),
                 height_km=float(modes.height_km[0, 0, 0, m]),
                 **_drawn(link, m),
-                support=float(support[m]),
-                gain_dbi=float(gains.hop_db[0, 0, 0, 0, m]),
+                through=way.through,
+                support=float(modes.support[0, 0, 0, m]),
+                gain_dbi=way.gain_dbi,
                 margin_db=float(margin[m]),
             )
-            for m in order[:MOST_RAYS]
+            for way, m in shown[:MOST_RAYS]
         ),
         along_km=along,
         sun_deg=90.0 - zenith_deg(path_lat, path_lon, sun_lat[0], sun_lon[0]),

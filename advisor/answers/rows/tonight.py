@@ -50,16 +50,24 @@ class AdviceRow:
         Median signal over what is needed, in the worse direction, on the middle one of
         the days with any way at all; NaN where there is none. [dB]
     takeoff_low_deg : float
-        A tenth of the signal power comes from below this angle; NaN where no mode
+        A tenth of what the sky offers leaves below this angle; NaN where no mode
         exists. [deg]
     takeoff_deg : float
-        Take-off angle that halves the signal power; NaN where no mode exists. [deg]
+        Take-off angle that halves what the sky offers; NaN where no mode exists. [deg]
     takeoff_high_deg : float
-        A tenth of the signal power comes from above this angle; NaN where no mode
+        A tenth of what the sky offers leaves above this angle; NaN where no mode
         exists. [deg]
     gain_dbi : float
-        Gain of the set-up towards the modes, feed losses taken off; NaN where no mode
+        What the set-up gives over all that, feed losses taken off; NaN where no mode
         exists. [dBi]
+    through_low_deg : float
+        A tenth of what gets through this set-up leaves below this angle; NaN where no
+        mode exists. [deg]
+    through_deg : float
+        Take-off angle that halves what gets through; NaN where no mode exists. [deg]
+    through_high_deg : float
+        A tenth of what gets through leaves above this angle; NaN where no mode exists.
+        [deg]
     mode : str
         Strongest mode, such as 2F2; ground wave where that carries the contact, the
         angles being those of the sky beside it; empty where there is no mode.
@@ -84,6 +92,9 @@ class AdviceRow:
     takeoff_deg: float
     takeoff_high_deg: float
     gain_dbi: float
+    through_low_deg: float
+    through_deg: float
+    through_high_deg: float
     mode: str
     support: Share
     limit: str
@@ -200,6 +211,9 @@ def _row(advice: Answer, setup: SetUpAdvice, k: int, t: int, b: int) -> AdviceRo
         takeoff_deg=float(target.takeoff_deg[t, b]),
         takeoff_high_deg=float(target.takeoff_high_deg[t, b]),
         gain_dbi=float(setup.gain_dbi[k, t, b]),
+        through_low_deg=float(setup.through_low_deg[k, t, b]),
+        through_deg=float(setup.through_deg[k, t, b]),
+        through_high_deg=float(setup.through_high_deg[k, t, b]),
         mode=GROUND_WAVE_NAME
         if setup.by_ground_wave[k, t, b]
         else str(target.modes[t, b]),

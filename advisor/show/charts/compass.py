@@ -9,7 +9,7 @@ import numpy as np
 
 from advisor.answers.bearings import TOLERANCE_DB
 from advisor.answers.pictures.compass import Compass, Sector
-from advisor.answers.words import run_title
+from advisor.answers.words import angle_range, run_title
 from advisor.show.charts.polar import apart, at_bearing, clearest, spot
 from advisor.show.charts.style import (
     FAINT,
@@ -64,10 +64,16 @@ def alt_text(record: Compass) -> str:
             f"{wire}: {plain(mean)} dBi on average round the compass on {record.band}."
         )
     there = record.gain_dbi[round(first.bearing_deg) % 360]
-    under = record.gain_dbi.max() - there
+    gives = there if np.isnan(record.gives_dbi) else record.gives_dbi
+    under = plain(record.gain_dbi.max() - there)
+    strongest = (
+        "no bearing gets more"
+        if under == "0.0"
+        else f"{under} dB under its strongest bearing"
+    )
     return (
-        f"{wire}: {plain(there)} dBi to {first.name} at {_three(first.bearing_deg)} on "
-        f"{record.band}, {plain(under)} dB under its strongest bearing."
+        f"{wire}: gives {plain(gives)} dBi to {first.name} at "
+        f"{_three(first.bearing_deg)} on {record.band}; {strongest}."
     )
 
 
@@ -95,8 +101,8 @@ def figure(record: Compass, zone: str | None = None) -> Figure:
     """
     angle = (
         "its strongest elevation"
-        if np.isnan(record.takeoff_deg)
-        else f"{record.takeoff_deg:.0f} deg take-off, the angle that matters"
+        if np.isnan(record.low_deg)
+        else f"the {angle_range(record.low_deg, record.high_deg)} that the sky offers"
     )
     arcs = (
         f" Double arcs: the wire may run there, it costs under {TOLERANCE_DB:g} dB."

@@ -53,12 +53,12 @@ def _bands(scene: Scene, target: int, zone: str | None) -> Drawn:
     )
 
 
-def _lobe(scene: Scene, target: int, zone: str | None) -> Drawn:
-    from advisor.answers.pictures.lobe import lobe_meets_hop
-    from advisor.show.charts import lobe
+def _fan(scene: Scene, target: int, zone: str | None) -> Drawn:
+    from advisor.answers.pictures.fan import fan as fan_of
+    from advisor.show.charts import fan
 
-    record = lobe_meets_hop(scene, target)
-    return lobe.figure(record, zone), lobe.alt_text(record)
+    record = fan_of(scene, target)
+    return fan.figure(record, zone), fan.alt_text(record)
 
 
 def _compass(scene: Scene, target: int, zone: str | None) -> Drawn:
@@ -133,7 +133,7 @@ def _sketch(scene: Scene, target: int, _: str | None) -> Drawn:
 
 CHARTS: dict[str, Chart] = {
     "bands": Chart("chance by band and hour, with the sun at both ends", _bands),
-    "lobe": Chart("the wire's lobe and the angles the hops need", _lobe),
+    "fan": Chart("what the sky offers, the wire gives and gets through", _fan),
     "compass": Chart("gain round the compass, wire and targets", _compass, True),
     "map": Chart("chance all over the world and nearby, with the grey line", _map),
     "side": Chart("the strongest hops from the side, to scale", _side),

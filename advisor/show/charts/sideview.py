@@ -59,9 +59,9 @@ def alt_text(record: SideView) -> str:
     top = record.rays[0]
     many = "hop" if top.hops == 1 else "hops"
     return (
-        f"{when} to {record.target}: strongest is {top.name}, {top.hops} {many} over "
-        f"{record.distance_km:.0f} km leaving at {top.takeoff_deg:.0f} deg; "
-        f"the layers carry it {days_in_ten(top.support)}."
+        f"{when} to {record.target}: {top.name} is {100.0 * top.through:.0f} % of what "
+        f"gets through, {top.hops} {many} over {record.distance_km:.0f} km leaving at "
+        f"{top.takeoff_deg:.0f} deg; the layers carry it {days_in_ten(top.support)}."
     )
 
 
@@ -93,8 +93,9 @@ def figure(record: SideView, zone: str | None = None) -> Figure:
         f"target, {hour_of(record.utc, zone)}",
         panels * (high_in + _WORDS_IN + 0.1) + 0.35,
         "Heights, distances and the Earth's curve are to one scale. Thin arc: the E "
-        "layer's 110 km. Ground: white day, black night. To spare: on days when the "
-        "layers carry it.",
+        "layer's 110 km. Ground: white day, black night. Per cent: of what gets "
+        "through to the whole target, and what the wire gives there. To spare: on days "
+        "when the layers carry it.",
     )
     for n in range(panels):
         down = n * (high_in + _WORDS_IN + 0.1) + _WORDS_IN
@@ -173,10 +174,16 @@ def _draw_ray(axes: Axes, record: SideView, ray: SideRay, place: int) -> None:
     axes.plot(x, y, color=colour, linestyle=dash, linewidth=2.6, zorder=4)
     axes.plot(x[[0, -1]], y[[0, -1]], "o", color=INK, markersize=5, zorder=5)
     lines = (
-        (f"{ray.name}: leaves at {ray.takeoff_deg:.0f} deg", TEXT_PT, "bold", 19),
         (
-            f"turns at {ray.height_km:.0f} km, {days_in_ten(ray.support)}, wire "
-            f"{plain(ray.gain_dbi)} dBi, {round(ray.margin_db):+d} dB to spare",
+            f"{ray.name} {100.0 * ray.through:.0f} %: leaves at {ray.takeoff_deg:.0f} "
+            f"deg, turns at {ray.height_km:.0f} km",
+            TEXT_PT,
+            "bold",
+            19,
+        ),
+        (
+            f"{days_in_ten(ray.support)}, wire gives {plain(ray.gain_dbi)} dBi, "
+            f"{round(ray.margin_db):+d} dB to spare",
             SMALL_PT,
             "normal",
             5,

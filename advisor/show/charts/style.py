@@ -38,6 +38,10 @@ TITLE_PT, TEXT_PT, SMALL_PT = 13.0, 11.0, 10.0
 
 INK, PAPER, FAINT = "#000000", "#ffffff", "#6b6b6b"
 
+WIRE, WIRE_FILL = "#0072b2", "#d3e5f2"
+OFFERED, THROUGH = "#e6dfc6", "#b5451a"
+"""What the wire gives, the sky offers and gets through; ink round the pale one."""
+
 LINES = (
     ("#0072b2", "-", "o"),
     ("#d55e00", "--", "s"),

@@ -12,21 +12,22 @@ import numpy as np
 from advisor.answers.advice import Answer
 from advisor.answers.pictures.compass import Compass
 from advisor.answers.pictures.daylight import Daylight
-from advisor.answers.pictures.lobe import LobeMeetsHop, lobe_meets_hop
+from advisor.answers.pictures.fan import EDGE_DEG, Fan
+from advisor.answers.pictures.fan import fan as fan_of
 from advisor.answers.pictures.scene import Scene
 from advisor.answers.pictures.side import SideView, side_view
 from advisor.answers.pictures.world import WorldMap, world_map
 from advisor.answers.words import angle_range, days_in_ten
 from advisor.show.charts import bandhour as band_chart
 from advisor.show.charts import compass as compass_chart
-from advisor.show.charts import lobe as lobe_chart
+from advisor.show.charts import fan as fan_chart
 from advisor.show.charts import sideview as side_chart
 from advisor.show.charts import worldmap as map_chart
-from advisor.show.charts.style import hour_of
+from advisor.show.charts.style import hour_of, plain
 from advisor.show.page.sheet import Picture, picture
 from advisor.show.text.cells import Cell, Table, chance_look, number
 
-_ROUND_STEP_DEG, _UP_STEP_DEG, _SECTORS = 15, 5, 8
+_ROUND_STEP_DEG, _SECTORS = 15, 8
 
 
 def chart_pictures(
@@ -52,7 +53,7 @@ def chart_pictures(
     Returns
     -------
     pictures : tuple of Picture
-        Bands by the hour of every target; lobe, compass, side view and world of the
+        Bands by the hour of every target; fan, compass, side view and world of the
         first.
     """
     advice = scene.advice
@@ -75,15 +76,15 @@ def chart_pictures(
 
 
 def _of_the_first(scene: Scene, around: Compass, zone: str | None) -> list[Picture]:
-    """Lobe, compass, side view and world of the first target."""
-    lobe, world, side = lobe_meets_hop(scene), world_map(scene), side_view(scene)
+    """Fan, compass, side view and world of the first target."""
+    fan, world, side = fan_of(scene), world_map(scene), side_view(scene)
     return [
         picture(
-            "The lobe meets the hop",
-            partial(lobe_chart.figure, lobe, zone),
-            lobe_chart.alt_text(lobe),
-            "lobe",
-            _lobe_table(lobe),
+            "Offered, given, got through",
+            partial(fan_chart.figure, fan, zone),
+            fan_chart.alt_text(fan),
+            "fan",
+            _fan_table(fan),
         ),
         picture(
             "Round the compass",
@@ -132,31 +133,31 @@ def _band_table(advice: Answer, target: int) -> Table:
     )
 
 
-def _lobe_table(record: LobeMeetsHop) -> Table:
-    """Gain over elevation, then the hops of the hour shown."""
-    rows = [
-        (
-            Cell(f"{up} deg"),
-            *(
-                number(float(np.interp(up, record.takeoff_deg, lobe.gain_dbi)))
-                for lobe in record.lobes
-            ),
-        )
-        for up in range(0, 91, _UP_STEP_DEG)
-    ]
-    hops = "; ".join(
-        f"{hop.name} {angle_range(hop.low_deg, hop.high_deg)}, gain "
-        f"{hop.gain_dbi:.1f} dBi"
-        + ("" if np.isnan(hop.support) else f", exists {days_in_ten(hop.support)}")
-        for hop in record.hops
+def _fan_table(record: Fan) -> Table:
+    """Tell what is offered, given and got through by angle, then the ways named."""
+    ways = "; ".join(
+        f"{way.name} {100.0 * way.through:.1f} % of what gets through, "
+        f"{100.0 * way.offered:.1f} % of what the sky offers, "
+        f"{angle_range(way.low_deg, way.high_deg)}, wire {plain(way.gain_dbi)} dBi, "
+        f"there {days_in_ten(way.support)}"
+        for way in record.ways
     )
+    middle = 0.5 * (EDGE_DEG[:-1] + EDGE_DEG[1:])
+    gain = np.interp(middle, record.takeoff_deg, record.gain_dbi)
     return Table(
-        f"Gain of {record.setup} towards {record.target} by elevation, dBi",
-        ("elevation", *(lobe.band for lobe in record.lobes)),
-        tuple(rows),
-        note=f"Hops on {record.lobes[0].band} at {hour_of(record.utc)}: {hops}."
-        if hops
-        else "",
+        f"{record.setup} to {record.target} on {record.band} at {hour_of(record.utc)} "
+        "by take-off angle",
+        ("angle", "wire dBi", "sky offers, %", "gets through, %"),
+        tuple(
+            (
+                Cell(f"{EDGE_DEG[n]:.0f}-{EDGE_DEG[n + 1]:.0f} deg"),
+                number(float(gain[n])),
+                number(100.0 * float(record.offered[n])),
+                number(100.0 * float(record.through[n])),
+            )
+            for n in range(middle.size)
+        ),
+        note=f"{ways}." if ways else "",
     )
 
 
@@ -204,10 +205,19 @@ def _side_table(record: SideView) -> Table:
     return Table(
         f"Hops to the middle of {record.target}, {record.distance_km:.0f} km, on "
         f"{record.band} at {hour_of(record.utc)}",
-        ("hops", "take-off", "turns at", "exists", "wire dBi", "to spare"),
+        (
+            "hops",
+            "through",
+            "take-off",
+            "turns at",
+            "exists",
+            "wire dBi",
+            "to spare",
+        ),
         tuple(
             (
                 Cell(ray.name),
+                number(100.0 * ray.through, 0, "%"),
                 number(ray.takeoff_deg, 1, "deg"),
                 number(ray.height_km, 0, "km"),
                 Cell(days_in_ten(ray.support), repr(ray.support)),

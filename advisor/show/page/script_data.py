@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 from typing import Any
 
 import numpy as np
@@ -10,9 +11,10 @@ from advisor.answers.advice import Answer
 from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.pictures.compass import Compass
 from advisor.answers.pictures.page import CUT_AZIMUTH_DEG, CUT_ELEVATION_DEG, SheetData
+from advisor.answers.through import Ways
 from advisor.answers.words import POINTS_OF_THE_COMPASS
 from advisor.show.charts.style import hour_of
-from geo.arrays import Floats
+from geo.arrays import Bools, Floats
 
 CHANCE_PARTS = 10_000
 """Chances are written in whole parts of this many."""
@@ -22,6 +24,12 @@ GAIN_PARTS = 10
 
 ANGLE_PARTS = 100
 """Elevations are written in whole parts of a degree of this many."""
+
+WAY_PARTS, WAY_FAINT_DB = 5, 40.0
+"""Shares of ways are written in whole parts of a dB of this many under 0 dB; one that
+is fainter for its point is left out. [1], [dB]"""
+
+_GOES_BACK = 0x80
 
 
 def live_mapping(
@@ -91,11 +99,45 @@ def live_mapping(
                 "high": _parts(seen.takeoff_high_deg, ANGLE_PARTS),
                 "mode": seen.modes.tolist(),
                 "best": advice.best_band[k].tolist(),
+                "ways": _packed(
+                    data.ways[k], np.array(direction.weight), data.goes_back[k]
+                ),
             }
             for k, (seen, sector, direction) in enumerate(
                 zip(advice.targets, compass.sectors, data.directions, strict=True)
             )
         ],
+    }
+
+
+def _packed(ways: Ways, weight: Floats, goes_back: Bools) -> dict[str, Any]:
+    """
+    Pack the ways to a target: names, then for each hour and band rows of 6 bytes.
+
+    Point, two bytes; name, with a mark where it goes back; parts of a degree of its
+    take-off angle, two bytes; parts of a dB of its share under the whole of its point.
+    """
+    kinds = sorted(set(ways.names[ways.offered > 0.0].tolist()))
+    share = ways.offered / np.maximum(weight, 1e-12)[:, None, None, None]
+    kept = share > 10.0 ** (-0.1 * WAY_FAINT_DB)
+    row = np.dtype([("p", "<u2"), ("n", "u1"), ("up", "<u2"), ("down", "u1")])
+
+    def cell(t: int, b: int) -> str:
+        point, mode = np.nonzero(kept[:, t, b])
+        here = point, t, b, mode
+        rows = np.zeros(point.size, row)
+        rows["p"] = point
+        rows["n"] = np.searchsorted(kinds, ways.names[here])
+        rows["n"] |= np.where(goes_back[point, t, b], _GOES_BACK, 0).astype(np.uint8)
+        rows["up"] = np.rint(ANGLE_PARTS * ways.takeoff_deg[here])
+        rows["down"] = np.rint(-10.0 * WAY_PARTS * np.log10(share[here]))
+        return base64.b64encode(rows.tobytes()).decode()
+
+    _, hours, bands, _ = kept.shape
+    return {
+        "names": kinds,
+        "parts": WAY_PARTS,
+        "rows": [[cell(t, b) for b in range(bands)] for t in range(hours)],
     }
 
 

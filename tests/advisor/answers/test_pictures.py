@@ -7,7 +7,7 @@ from advisor.answers.ask import answer, question_for
 from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.pictures import world as world_module
 from advisor.answers.pictures.compass import compass as compass_of
-from advisor.answers.pictures.lobe import lobe_meets_hop
+from advisor.answers.pictures.fan import EDGE_DEG, fan
 from advisor.answers.pictures.scene import Moment, Scene
 from advisor.answers.pictures.side import side_view
 from advisor.answers.pictures.world import (
@@ -31,22 +31,28 @@ def demo():
     return Scene(answer(question_for(station, station.to, start, r12=60.0)))
 
 
-def test_one_lobe_angle_range_is_that_of_the_answer(demo):
-    """
-    All modes together span what the text table prints as 'needs'.
-
-    But for those of small shares of the power, which are not drawn.
-    """
-    record = lobe_meets_hop(demo)
-    seen = demo.advice.targets[0]
-    for t, hour in enumerate(record.hours):
-        band = demo.advice.best_band[0, t]
-        assert hour.band == demo.advice.question.bands[band].name
-        assert hour.chance == demo.advice.setups[0].chance[0, t, band]
-        low, high = seen.takeoff_low_deg[t, band], seen.takeoff_high_deg[t, band]
-        # Those of the greatest shares are drawn and lie within it.
-        assert sum(hop.share for hop in hour.hops) > 0.5
-        assert any(low <= hop.takeoff_deg <= high for hop in hour.hops)
+def test_a_fan_sums_up_to_the_answer(demo):
+    """Bars, ways and deciles are of one sum, at any hour on any band."""
+    advice = demo.advice
+    for hour in (2, 11, 17):
+        for band in (0, 2, 3):
+            record = fan(demo, moment=Moment(hour, band))
+            if not record.ways:
+                continue
+            assert record.offered.sum() == pytest.approx(1.0)
+            assert record.through.sum() == pytest.approx(1.0)
+            assert sum(way.through for way in record.ways) <= 1.0 + 1e-9
+            for shares, low, high in (
+                (record.offered, record.offered_low_deg, record.offered_high_deg),
+                (record.through, record.through_low_deg, record.through_high_deg),
+            ):
+                # The deciles lie in the steps in which the summed shares pass them.
+                passed = np.append(0.0, np.cumsum(shares))
+                for angle, share in ((low, 0.1), (high, 0.9)):
+                    place = np.searchsorted(EDGE_DEG[1:-1], angle, side="right")
+                    assert passed[place] <= share + 1e-9
+                    assert passed[place + 1] >= share - 1e-9
+            assert record.gives_dbi == advice.setups[0].gain_dbi[0, hour, band]
 
 
 @pytest.mark.slow
@@ -105,7 +111,7 @@ def test_moment_can_be_named(demo):
     """Any hour and band, not only the best."""
     at = Moment(hour=3, band=0)
     band = demo.advice.question.bands[0].name
-    for make in (lobe_meets_hop, compass_of, side_view):
+    for make in (fan, compass_of, side_view):
         assert make(demo, moment=at).utc == demo.advice.question.times[3]
     assert side_view(demo, moment=at).band == band
     assert compass_of(demo, moment=at).band == band

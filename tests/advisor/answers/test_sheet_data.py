@@ -6,11 +6,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from advisor.answers.advice import gain_towards_dbi
 from advisor.answers.ask import answer, question_for
 from advisor.answers.pictures.compass import compass
 from advisor.answers.pictures.page import CUT_AZIMUTH_DEG, CUT_ELEVATION_DEG, sheet_data
 from advisor.answers.pictures.scene import Scene
+from advisor.answers.through import gives_dbi
 from advisor.engine.contact import contact_chance
 from advisor.engine.engine import link_for, wire_gains
 from advisor.engine.targets import over_targets
@@ -90,7 +90,7 @@ def test_gain_on_every_bearing_is_the_advices(scene):
     data = sheet_data(scene)
     for place in (0, 11, 50):
         gains = wire_gains(question, scene.link, patterns, data.tried_deg[place])
-        want = gain_towards_dbi(question, scene.link, gains, patterns)
+        want = gives_dbi(question, scene.link, gains, patterns)[0]
         np.testing.assert_allclose(data.gain_dbi[:, place], want, atol=1e-9)
 
 

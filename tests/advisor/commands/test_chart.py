@@ -49,7 +49,7 @@ def test_command_refuses_what_it_cannot_draw(tmp_path):
     """One line and exit code 2; a compass takes several targets, others one."""
     file = tmp_path / "x.svg"
     two = ["--to", "KE", "--to", "ZM", "--output", file]
-    refused = run("lobe", *ASKED, *two)
+    refused = run("fan", *ASKED, *two)
     assert refused.exit_code == 2
     assert "takes one" in refused.stderr
     assert run("compass", *ASKED, *two).exit_code == 0

@@ -9,7 +9,7 @@ import matplotlib
 import numpy as np
 import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
-from matplotlib.collections import QuadMesh
+from matplotlib.collections import PolyCollection, QuadMesh
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 from matplotlib.text import Text
@@ -19,7 +19,7 @@ from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.pictures.build import build
 from advisor.answers.pictures.compass import compass as compass_of
 from advisor.answers.pictures.daylight import daylight_at_both_ends
-from advisor.answers.pictures.lobe import lobe_meets_hop
+from advisor.answers.pictures.fan import fan as fan_of
 from advisor.answers.pictures.scene import Scene, best_moment
 from advisor.answers.pictures.setups import setups_by_hour
 from advisor.answers.pictures.side import side_view
@@ -28,10 +28,11 @@ from advisor.answers.pictures.world import (
     range_edges_km,
     world_map,
 )
+from advisor.engine.targets import mode_strengths
 from advisor.show.charts import (
     bandhour,
     compass,
-    lobe,
+    fan,
     setups,
     sideview,
     worldmap,
@@ -257,30 +258,37 @@ def test_cells_are_the_chances(demo):
 
 
 @pytest.mark.slow
-def test_lobe_is_the_pattern_and_the_angles_are_those_asked_for(ask):
-    """A target of one point: the curve is one cut of the pattern."""
+def test_the_fan_is_the_pattern_and_what_gets_through(ask):
+    """A target of one point: the lobe is one cut, the longest bar the fullest step."""
     scene = Scene(ask("KF07jo", "KI88", "2026-12-05T10", hours=4, setups=[DIPOLE]))
     advice = scene.advice
-    record = lobe_meets_hop(scene)
-    at = record.moment
+    record = fan_of(scene)
+    at = best_moment(advice)
     towards = advice.targets[0].bearing_deg - advice.setups[0].bearing.wire_deg
-    pattern = scene.patterns["wire"][advice.question.bands[at.band].name]
-    expected = pattern.gain_dbi(record.takeoff_deg, towards)
-    assert np.allclose(record.lobes[0].gain_dbi, expected, atol=1e-9)
-    line = lobe.figure(record).axes[0].lines[0]
-    x, y = line.get_data()
-    assert np.array_equal(y, record.lobes[0].gain_dbi[: y.size])
-    assert np.array_equal(x, record.takeoff_deg[: x.size])
-    seen = advice.targets[0]
-    assert record.hops[0].name == seen.modes[at.hour, at.band]
-    low, high = (
-        values[at.hour, at.band]
-        for values in (seen.takeoff_low_deg, seen.takeoff_high_deg)
+    expected = scene.patterns["wire"][record.band].gain_dbi(record.takeoff_deg, towards)
+    assert np.allclose(record.gain_dbi, expected, atol=1e-9)
+    axes = fan.figure(record).axes[0]
+    lobe = next(line for line in axes.lines if line.get_linewidth() == 3.0)
+    x, y = lobe.get_data()
+    # Field strength: 6.02 dB is twice as far, at the angle it leaves at.
+    drawn = 20.0 * np.log10(np.hypot(x, y) / np.hypot(x, y).max())
+    assert np.allclose(drawn, expected - expected.max(), atol=1e-6)
+    assert np.allclose(np.degrees(np.arctan2(y, x)), record.takeoff_deg, atol=1e-6)
+    offered, through = (
+        [path.vertices for path in track.get_paths()]
+        for track in axes.collections
+        if isinstance(track, PolyCollection)
     )
-    assert low - 1e-9 <= record.hops[0].takeoff_deg <= high + 1e-9
-    best = max(hop.support for hop in record.hops)
-    assert best == pytest.approx(seen.support[at.hour, at.band], abs=1e-9)
-    assert sum(hop.share for hop in record.hops) <= 1.0 + 1e-9
+    for bars, shares in ((offered, record.offered), (through, record.through)):
+        reach = [np.ptp(np.hypot(*bar.T)) for bar in bars]
+        shown = shares[shares > 0.005 * max(record.offered.max(), shares.max())]
+        assert np.argmax(reach) == np.argmax(shown)
+    names = written(fan.figure(record))
+    for way in record.ways:
+        assert f"{way.name} {100 * way.through:.0f} %" in names
+    seen = advice.targets[0]
+    most_offered = max(record.ways, key=lambda way: way.offered)
+    assert most_offered.name == seen.modes[at.hour, at.band]
 
 
 def test_compass_reads_back_the_gain(demo):
@@ -294,12 +302,15 @@ def test_compass_reads_back_the_gain(demo):
     top = 5.0 * np.ceil(record.gain_dbi.max() / 5.0)
     inside = record.gain_dbi > top - 30.0
     pattern = demo.patterns[record.setup][record.band]
-    expected = pattern.gain_dbi(record.takeoff_deg, towards - record.wire_deg)
+    at = best_moment(demo.advice)
+    share = mode_strengths(demo.link)[:, at.hour, at.band]
+    share = share * demo.advice.question.targets[0].weight[:, None]
+    up = demo.link.modes.takeoff_deg[:, at.hour, at.band][share > 0.0]
+    gain = pattern.gain(up[:, None], towards - record.wire_deg)
+    expected = 10.0 * np.log10(share[share > 0.0] @ gain / share.sum())
     read = top + 30.0 * (drawn - 1.0)
     assert np.allclose(read[inside], expected[inside], atol=1e-6)
-    at = best_moment(demo.advice)
-    asked = demo.advice.targets[0].takeoff_deg[at.hour, at.band]
-    assert record.takeoff_deg == asked
+    assert record.gives_dbi == demo.advice.setups[0].gain_dbi[0, at.hour, at.band]
     bar = next(line for line in figure.axes[0].lines if line.get_linewidth() == 6.0)
     ends = np.degrees(np.arctan2(*bar.get_data())) % 180.0
     assert np.allclose(ends, demo.advice.setups[0].bearing.wire_deg % 180.0)
@@ -429,8 +440,8 @@ def test_side_view_is_to_scale(demo):
         wide = box.width * figure.get_figwidth() / np.ptp(axes.get_xlim())
         high = box.height * figure.get_figheight() / np.ptp(axes.get_ylim())
         assert wide == pytest.approx(high, rel=1e-6)
-    strength = [ray.margin_db + 10.0 * np.log10(ray.support) for ray in record.rays]
-    assert strength == sorted(strength, reverse=True)
+    through = [ray.through for ray in record.rays]
+    assert through == sorted(through, reverse=True)
 
 
 def test_setups_by_hour_draws_the_best_bands(demo):
@@ -518,10 +529,10 @@ def test_closed_says_so(scenes):
     """No chart claims an opening that the answer does not have."""
     scene = scenes["closed"]
     assert scene.advice.setups[0].chance.max() < OPEN_CHANCE
-    names = ("bands", "lobe", "map", "set-ups-by-band")
+    names = ("bands", "fan", "map", "set-ups-by-band")
     said = {name: CHARTS[name].draw(scene, 0, None)[1] for name in names}
     assert said["bands"].startswith("No band opens")
-    assert "closed" in said["lobe"] or said["lobe"].startswith("No hop carries")
+    assert "closed" in said["fan"] or said["fan"].startswith("No hop carries")
     assert "closed" in said["map"]
     assert said["set-ups-by-band"].startswith("No set-up has a band open")
 
@@ -531,7 +542,7 @@ def test_second_target_gets_its_own_chart(scenes):
     """The place of the target is used everywhere."""
     scene = scenes["two"]
     names = [target.name for target in scene.advice.targets]
-    for name in ("bands", "lobe", "side", "set-ups", "set-ups-by-band", "compass"):
+    for name in ("bands", "fan", "side", "set-ups", "set-ups-by-band", "compass"):
         assert names[1] in CHARTS[name].draw(scene, 1, None)[1]
 
 

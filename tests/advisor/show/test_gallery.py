@@ -162,13 +162,13 @@ def test_readme_shows_pictures_that_are_there():
 
 def test_existing_pictures_are_replaced_only_when_told(tmp_path):
     """Refused before anything is worked out, and nothing is touched."""
-    (tmp_path / "lobe.svg").write_text("mine")
+    (tmp_path / "fan.svg").write_text("mine")
     result = run("--output", tmp_path)
     assert result.exit_code == 2
     assert "--overwrite" in result.stderr
     assert result.stdout == ""
-    assert [path.name for path in tmp_path.iterdir()] == ["lobe.svg"]
-    assert (tmp_path / "lobe.svg").read_text() == "mine"
+    assert [path.name for path in tmp_path.iterdir()] == ["fan.svg"]
+    assert (tmp_path / "fan.svg").read_text() == "mine"
 
 
 def test_files_are_written_all_or_none(tmp_path, monkeypatch):

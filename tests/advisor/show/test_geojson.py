@@ -238,7 +238,7 @@ def test_the_map_is_the_same_twice_and_keeps_old_files(tmp_path):
 
 
 def test_only_the_map_is_geojson(tmp_path):
-    words = ["chart", "lobe", *HOUR, "--output", str(tmp_path / "lobe.geojson")]
+    words = ["chart", "fan", *HOUR, "--output", str(tmp_path / "fan.geojson")]
     result = CliRunner().invoke(main, words)
     assert result.exit_code == 2
     assert "does not end in" in result.stderr

@@ -45,6 +45,65 @@
 
   const decibels = (gain) => 10 * Math.log10(Math.max(gain, 1e-6));
 
+  // Ways of one hour and band: six bytes each, read once.
+  const read = (one, t, b) => {
+    const packed = one.ways.rows[t][b];
+    if (typeof packed !== "string") return packed;
+    const bytes = Uint8Array.from(atob(packed), (sign) => sign.charCodeAt(0));
+    const rows = [];
+    for (let i = 0; i < bytes.length; i += 6) {
+      rows.push({
+        p: bytes[i] + 256 * bytes[i + 1],
+        name: one.ways.names[bytes[i + 2] & 127],
+        back: bytes[i + 2] > 127,
+        up: (bytes[i + 3] + 256 * bytes[i + 4]) / data.angleParts,
+        share: ratioOf(-bytes[i + 5] / one.ways.parts),
+      });
+    }
+    one.ways.rows[t][b] = rows.sort((x, y) => x.up - y.up);
+    return rows;
+  };
+  const ratioOf = (level) => 10 ** (level / 10);
+
+  // What the sky offers and what gets through on a bearing, as the engine has it.
+  const waysAt = (one, t, b, wire) => {
+    const sums = one.points.map(() => [0, 0]);
+    const found = read(one, t, b).map((way) => {
+      const towards = one.points[way.p][0] + (way.back ? 180 : 0) - wire;
+      const power = way.share * gainAt(data.cut[b], way.up, towards);
+      sums[way.p][0] += way.share;
+      sums[way.p][1] += power;
+      return { ...way, power };
+    });
+    return found.map((way) => {
+      const weight = one.points[way.p][1], [all, got] = sums[way.p];
+      return { ...way, offered: (weight * way.share) / all, through: (weight * way.power) / got };
+    });
+  };
+  // The value up to which a share of the weight lies; rows rise by it.
+  const quantile = (rows, share) => {
+    const total = rows.reduce((sum, way) => sum + way.through, 0);
+    let passed = 0;
+    for (const way of rows) {
+      passed += way.through;
+      if (passed >= share * total) return way.up;
+    }
+    return NaN;
+  };
+  const throughRange = (rows) => {
+    const low = Math.round(quantile(rows, 0.1)), high = Math.round(quantile(rows, 0.9));
+    return low === high ? `${low}` : `${low}-${high}`;
+  };
+  const byName = (found) => {
+    const total = found.reduce((sum, way) => sum + way.through, 0);
+    return [...new Set(found.map((way) => way.name))].map((name) => {
+      const mine = found.filter((way) => way.name === name);
+      const sum = (value) => mine.reduce((whole, way) => whole + value(way), 0);
+      const gain = decibels(sum((way) => (way.offered * way.power) / way.share) / sum((way) => way.offered));
+      return { name, through: sum((way) => way.through) / total, up: quantile(mine, 0.5), gain };
+    }).filter((way) => way.through >= 0.05).sort((x, y) => y.through - x.through).slice(0, 4);
+  };
+
   const state = () => {
     const one = data.targets[Number(target.value)];
     const t = Number(hour.value), wire = isRound ? 0 : Number(bearing.value);
@@ -125,10 +184,18 @@
     return 5 * Math.ceil(greatest / 5);
   };
 
-  const drawCompass = ({ one, t, wire }) => {
+  const drawCompass = ({ one, t, wire, gain }) => {
     const svg = by("live-compass"), cut = data.cut[shown], top = topOf(cut);
-    const asked = angle(one, "middle", t, shown);
-    const elevation = Number.isNaN(asked) ? data.peakElevation[shown] / data.angleParts : asked;
+    // Mean over the angles offered, as if all came one way.
+    const ups = new Map();
+    for (const way of waysAt(one, t, shown, wire)) {
+      const up = Math.round(way.up);
+      ups.set(up, (ups.get(up) || 0) + way.offered);
+    }
+    const asked = ups.size > 0, peak = data.peakElevation[shown] / data.angleParts;
+    if (!asked) ups.set(peak, 1);
+    const offered = [...ups.values()].reduce((sum, share) => sum + share, 0);
+    const round = (deg) => [...ups].reduce((sum, [up, share]) => sum + share * gainAt(cut, up, deg), 0) / offered;
     const free = freeRay([0, data.declination, ...(one.allRound ? [] : [one.bearing]), ...(isRound ? [] : [wire, wire + 180])]);
     clear(svg);
     if (!one.allRound) {
@@ -148,7 +215,7 @@
     }
     const curve = [];
     for (let deg = 0; deg < 360; deg += 2) {
-      const level = decibels(gainAt(cut, elevation, deg - wire));
+      const level = decibels(round(deg - wire));
       curve.push(spot(deg, RIM * Math.max((level - top) / SPAN + 1, 0)));
     }
     draw(svg, "path", { class: "curve", d: path(curve, true) });
@@ -172,48 +239,95 @@
     draw(svg, "path", { class: "dash", d: path([spot(data.declination, RIM - 26), spot(data.declination, RIM + 22)]) });
     label(svg, spot(data.declination, RIM + 36), "MN");
     label(svg, spot(0, RIM + 18), "N", "bold halo");
-    const there = decibels(one.points.reduce(
-      (sum, [deg, weight]) => sum + weight * gainAt(cut, elevation, deg - wire), 0));
     const where = one.allRound ? "all round" : `at ${three(one.bearing)} true`;
-    const words = `${data.bands[shown]} at ${Math.round(elevation)} deg elevation: ${fixed(there)} dBi on average towards ${one.name}, ${where}.`;
+    const words = asked
+      ? `${data.bands[shown]}, over the ${range(one, t, shown)} deg that the sky offers: the wire gives ${fixed(gain[shown])} dBi to ${one.name}, ${where}.`
+      : `${data.bands[shown]} at ${Math.round(peak)} deg, where the wire is strongest; ${one.name} lies ${where}.`;
     by("live-compass-title").textContent = `Compass. ${words}`;
     by("live-compass-words").textContent = `${words} Bar: the wire${data.end ? `, its square the ${data.end}` : ""}. Shaded: the target. MN: magnetic north.${data.good.length ? " Outer arcs: the wire may run there." : ""}`;
   };
 
-  const LEFT = 44, RIGHT = 328, UPPER = 12, LOWER = 206;
-  const drawLobe = ({ one, t, wire, gain }) => {
-    const svg = by("live-lobe"), cut = data.cut[shown], top = topOf(cut);
-    const x = (up) => LEFT + ((RIGHT - LEFT) * up) / 90;
-    const y = (level) => UPPER + (LOWER - UPPER) * Math.min((top - level) / SPAN, 1);
-    const low = angle(one, "low", t, shown), high = angle(one, "high", t, shown);
-    const middle = angle(one, "middle", t, shown);
+  // The fan: lobe from the side, what the sky offers, what gets through.
+  const LOBE = 116, ANGLES = 127, OFFERED = 140, THROUGH = 178, FAN_RIM = 222;
+  const AT_X = 14, AT_Y = 232, STEP_DEG = 3, LABELS = 246;
+  const raised = (up, radius) => {
+    const turn = (up * Math.PI) / 180;
+    return [AT_X + radius * Math.cos(turn), AT_Y - radius * Math.sin(turn)];
+  };
+  const bow = (from, to, radius) => {
+    const points = [];
+    for (let i = 0; i <= 30; i += 1) points.push(raised(from + ((to - from) * i) / 30, radius));
+    return points;
+  };
+  const drawFan = ({ one, t, wire, gain }) => {
+    const svg = by("live-fan"), cut = data.cut[shown], found = waysAt(one, t, shown, wire);
+    const back = new Set(found.filter((way) => way.back).map((way) => way.p));
+    const towards = (up) => one.points.reduce((sum, [deg, weight], p) =>
+      sum + weight * gainAt(cut, up, deg + (back.has(p) ? 180 : 0) - wire), 0);
+    const gains = data.elevations.map(towards), most = Math.max(...gains);
+    const reach = (power) => LOBE * Math.sqrt(power / most);
     clear(svg);
-    if (!Number.isNaN(low)) {
-      const wide = Math.max(x(high) - x(low), 3);
-      draw(svg, "rect", { class: "zone", x: x(low), y: UPPER, width: wide, height: LOWER - UPPER });
+    let last = Infinity;
+    for (const ring of [10, 5, 0, -5, -10, -20]) {
+      const radius = reach(10 ** (ring / 10));
+      if (radius > LOBE || last - radius < 30 || radius < 24) continue;
+      last = radius;
+      draw(svg, "path", { class: "grid", d: path(bow(0, 90, radius)) });
+      draw(svg, "text", { x: AT_X + radius, y: AT_Y + 16, "text-anchor": "middle" }, ring ? `${ring > 0 ? "+" : ""}${ring}` : "0 dBi");
     }
-    for (const down of [0, 10, 20, 30]) {
-      draw(svg, "path", { class: "grid", d: path([[LEFT, y(top - down)], [RIGHT, y(top - down)]]) });
-      draw(svg, "text", { x: LEFT - 6, y: y(top - down) + 4, "text-anchor": "end" }, `${top - down}`);
+    // Smooth between the elevations of the data.
+    const curve = [];
+    for (let up = 0; up <= 90; up += 1) curve.push(raised(up, reach(towards(up))));
+    draw(svg, "path", { class: "lobe", d: path([[AT_X, AT_Y], ...curve], true) });
+    const named = byName(found), total = found.reduce((sum, way) => sum + way.through, 0) || 1;
+    const steps = Array.from({ length: 90 / STEP_DEG }, () => [0, 0]);
+    for (const way of found) {
+      const step = steps[Math.min(Math.floor(way.up / STEP_DEG), steps.length - 1)];
+      step[0] += way.offered / total;
+      step[1] += way.through / total;
     }
-    for (const up of [0, 15, 30, 45, 60, 75, 90]) {
-      draw(svg, "path", { class: "grid", d: path([[x(up), UPPER], [x(up), LOWER]]) });
-      draw(svg, "text", { x: x(up), y: LOWER + 17, "text-anchor": "middle" }, `${up}`);
-    }
-    draw(svg, "text", { x: (LEFT + RIGHT) / 2, y: LOWER + 36, "text-anchor": "middle" }, "elevation, deg (upright: gain, dBi)");
-    const towards = (up) => decibels(one.points.reduce(
-      (sum, [deg, weight]) => sum + weight * gainAt(cut, up, deg - wire), 0));
-    const curve = data.elevations.map((up) => [x(up), y(towards(up))]);
+    const fullest = Math.max(...steps.flat(), 1e-9);
+    named.forEach((way) => {
+      draw(svg, "path", { class: "ray", "stroke-width": (1 + 15 * way.through).toFixed(1), d: path([[AT_X, AT_Y], raised(way.up, THROUGH)]) });
+    });
+    [["offered", OFFERED, THROUGH], ["through", THROUGH, FAN_RIM]].forEach(([kind, foot, head], which) => {
+      draw(svg, "path", { class: "grid", d: path(bow(0, 90, foot)) });
+      steps.forEach((step, n) => {
+        const high = (0.92 * (head - foot) * step[which]) / fullest;
+        if (step[which] / fullest < 0.005) return;
+        const [low, up] = [STEP_DEG * n, STEP_DEG * (n + 1)];
+        draw(svg, "path", { class: kind, d: path([...bow(low, up, foot), ...bow(up, low, foot + high)], true) });
+      });
+      const names = which ? ["gets", "through"] : ["sky", "offers"];
+      const beside = { x: AT_X + THROUGH + (which ? 3 : -5), "text-anchor": which ? "start" : "end" };
+      names.forEach((name, n) => draw(svg, "text", { ...beside, y: AT_Y + 16 + 14 * n }, name));
+    });
     draw(svg, "path", { class: "curve", d: path(curve) });
-    if (!Number.isNaN(middle)) {
-      draw(svg, "path", { class: "dash", d: path([[x(middle), UPPER], [x(middle), LOWER]]) });
-      draw(svg, "circle", { class: "dot", cx: x(middle), cy: y(towards(middle)), r: 6 });
+    for (let up = 15; up <= 90; up += 15) label(svg, raised(up, ANGLES), `${up}`);
+    draw(svg, "path", { class: "ground", d: path([[0, AT_Y], [AT_X + FAN_RIM, AT_Y]]) });
+    let floor = 12;
+    const rising = [...named].sort((one, two) => one.up - two.up);
+    const heights = rising.map((way) => {
+      const height = Math.max(AT_Y - raised(way.up, FAN_RIM)[1], floor);
+      floor = height + 34;
+      return height;
+    });
+    for (let i = heights.length - 1, top = FAN_RIM - 8; i >= 0; i -= 1) {
+      heights[i] = Math.min(heights[i], top);
+      top = heights[i] - 34;
     }
-    const words = Number.isNaN(low)
+    rising.forEach((way, i) => {
+      const [x, y] = raised(way.up, reach(towards(way.up)));
+      draw(svg, "circle", { class: "dot", cx: x, cy: y, r: 5 });
+      draw(svg, "path", { class: "lead", d: path([raised(way.up, FAN_RIM), [LABELS - 3, AT_Y - heights[i]]]) });
+      draw(svg, "text", { class: "bold", x: LABELS, y: AT_Y - heights[i] - 2 }, `${way.name} ${Math.round(100 * way.through)} %`);
+      draw(svg, "text", { x: LABELS, y: AT_Y - heights[i] + 13 }, `${fixed(way.gain)} dBi`);
+    });
+    const words = !found.length
       ? `No hop carries ${data.bands[shown]} to ${one.name} at that hour.`
-      : `${data.bands[shown]} needs ${range(one, t, shown)} deg (mostly ${one.mode[t][shown]}); over those angles the wire gives ${fixed(gain[shown])} dBi${cost(one, t, gain)}.`;
-    by("live-lobe-title").textContent = `Lobe and hop. ${words}`;
-    by("live-lobe-words").textContent = `${words} Curve: the wire towards the target. Shaded: angles the hops need.`;
+      : `${data.bands[shown]}: the sky offers ${range(one, t, shown)} deg, mostly ${one.mode[t][shown]}; the wire gives ${fixed(gain[shown])} dBi there${cost(one, t, gain)}; ${throughRange(found)} deg gets through, ${Math.round(100 * named[0].through)} % of it as ${named[0].name}.`;
+    by("live-fan-title").textContent = `Fan. ${words}`;
+    by("live-fan-words").textContent = `${words} Blue: the wire from the side; its reach is field strength. Rays: hops, as wide as their share.`;
   };
 
   // What the bearing costs against the advised one, on the band shown.
@@ -321,7 +435,7 @@
       `${data.hours[t]}${isRound ? "" : `, wire ${both(wire)}`}: ` +
       (open ? `${data.bands[best]} best, ${days(chance[best])}.` : "all bands closed.");
     drawCompass(now);
-    drawLobe(now);
+    drawFan(now);
     drawDay(now);
     document.querySelectorAll("tr.now").forEach((row) => row.classList.remove("now"));
     const table = by(`hours-${target.value}`);

@@ -119,7 +119,9 @@ def through_shares(offered: Floats, hop_db: Floats) -> Floats:
     """
     power = offered * 10.0 ** (0.1 * hop_db)
     total = power.sum(axis=-1, keepdims=True)
-    return np.divide(power, total, out=np.zeros_like(power), where=total > 0.0)
+    return np.asarray(
+        np.divide(power, total, out=np.zeros_like(power), where=total > 0.0)
+    )
 
 
 def ways_to(question: Question, link: Link, gains: Gains, target: int = 0) -> Ways:
@@ -220,7 +222,9 @@ def by_angle(shares: Floats, takeoff_deg: Floats, edge_deg: Floats) -> Floats:
     _, t, b, _ = np.nonzero(known)
     np.add.at(summed, (t, b, place[known]), shares[known])
     total = summed.sum(axis=-1, keepdims=True)
-    return np.divide(summed, total, out=np.zeros_like(summed), where=total > 0.0)
+    return np.asarray(
+        np.divide(summed, total, out=np.zeros_like(summed), where=total > 0.0)
+    )
 
 
 def through_angles_deg(

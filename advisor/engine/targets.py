@@ -156,7 +156,7 @@ def strengths(
     weight = mean_power * 10.0 ** (0.1 * far_db)
     total = weight.sum(axis=-1, keepdims=True)
     there = (mean_power.sum(axis=-1, keepdims=True) > _NO_POWER) & (total > 0.0)
-    return np.divide(weight, total, out=np.zeros_like(weight), where=there)
+    return np.asarray(np.divide(weight, total, out=np.zeros_like(weight), where=there))
 
 
 def mode_strengths(link: Link) -> NDArray[np.float64]:

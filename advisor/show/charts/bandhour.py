@@ -13,6 +13,7 @@ from advisor.answers.pictures.daylight import Daylight
 from advisor.answers.words import days_in_ten, hour_name
 from advisor.show.charts.style import (
     INK,
+    LIGHTS,
     MARGIN_IN,
     PAPER,
     SMALL_PT,
@@ -38,8 +39,6 @@ _HOUR_IN, _LOCAL_IN = 0.42, 0.92
 _HOURS_LEFT_PT = 72.0 * (_STRIP_IN + _GAP_IN) + 3.5
 # Figure and unit of a band's name, one over the other.
 _NAME_UP_PT = {0: 24.6, 2: 11.4}
-
-_NIGHT, _TWILIGHT = "#222222", "#9a9a9a"
 
 
 def alt_text(advice: Answer, target: int = 0) -> str:
@@ -126,7 +125,7 @@ def _how(advice: Answer, ends: tuple[Daylight, ...]) -> str:
     dash = "" if advice.setups[0].works.all() else "; - the set-up is not cut for it"
     sun = " ".join(_sun_words(end) for end in ends)
     return (
-        "Figures are days in ten, dark is often; a dot is less than one in twenty"
+        "Figures and shades are days in ten; a dot is less than one in twenty"
         f"{dash}. Framed: the band to be on. Strips: white day, grey twilight, black "
         f"night. {sun}"
     )
@@ -159,7 +158,7 @@ def _draw_sun(
     firsts, lasts = [0, *edges.tolist()], [*edges.tolist(), end.hour.size - 1]
     left, right = sides
     spans = [(end.hour[a], end.hour[b]) for a, b in zip(firsts, lasts, strict=True)]
-    colours = [(PAPER, _TWILIGHT, _NIGHT)[shades[first]] for first in firsts]
+    colours = [LIGHTS[shades[first]] for first in firsts]
     # The frame last, over the shades.
     axes.add_collection(
         PolyCollection(

@@ -10,11 +10,12 @@ import numpy as np
 from advisor.answers.pictures.side import SideRay, SideView
 from advisor.answers.words import days_in_ten
 from advisor.show.charts.style import (
+    DAY,
     FAINT,
     INK,
     LINES,
     MARGIN_IN,
-    PAPER,
+    NIGHT,
     SMALL_PT,
     TEXT_PT,
     WIDTH_IN,
@@ -157,7 +158,7 @@ def _draw_ground(axes: Axes, record: SideView) -> None:
     axes.add_collection(
         PolyCollection(
             shapes,
-            facecolors=[PAPER] + [INK] * (len(parts) - 1),
+            facecolors=[DAY] + [NIGHT] * (len(parts) - 1),
             edgecolors=INK,
             linewidths=[1.2] + [1.0] * (len(parts) - 1),
         ),

@@ -2,8 +2,8 @@
 The look of the charts: one column, large text, dark on white, never colour alone.
 
 A chart is 5 inches wide, so that one point of text is one pixel on a phone 360 pixels
-wide. Chances run from white (closed) over yellow to dark blue, which stays a ramp in
-grey and for colour-blind eyes; lines differ in dash, marker and label besides colour.
+wide. Chances grow from the paper to dark brown in one hue, which stays a ramp in grey
+and for colour-blind eyes; lines differ in dash, marker and label besides colour.
 """
 
 from __future__ import annotations
@@ -37,6 +37,16 @@ TITLE_PT, TEXT_PT, SMALL_PT = 13.0, 11.0, 10.0
 """Sizes of text; nothing is smaller. [pt]"""
 
 INK, PAPER, FAINT = "#000000", "#ffffff", "#6b6b6b"
+
+CHANCE_SHADES = (
+    "#fce7db", "#fcd5bc", "#f9c09b", "#f4ab79", "#ec975a",
+    "#dc823e", "#a05413", "#874610", "#6b370c", "#4c2707",
+)  # fmt: skip
+"""Shades of 1 to 10 days in ten: one hue, 60 degrees in CIELAB, of lightness 93 down to
+20, with a gap in the middle where neither black nor white text would stand out."""
+
+DAY, TWILIGHT, NIGHT = LIGHTS = ("#fefefe", "#9a9a9a", "#222222")
+"""The light at a place; the same on dark pages."""
 
 WIRE, WIRE_FILL = "#0072b2", "#d3e5f2"
 OFFERED, THROUGH = "#e6dfc6", "#b5451a"
@@ -227,22 +237,25 @@ def chance_colours() -> Colormap:
     Returns
     -------
     colours : matplotlib.colors.Colormap
-        Light is seldom, dark is often; white below the lowest chance counted.
+        The shade of as many days in ten as are written; paper below the lowest chance
+        counted.
     """
-    import matplotlib
+    from matplotlib.colors import ListedColormap
 
-    colours = matplotlib.colormaps["cividis"].reversed()
+    # Half steps: 5 to 15 in a hundred are one day in ten, from 95 on it is ten.
+    halves = [PAPER, *(shade for shade in CHANCE_SHADES for _ in range(2))][:20]
+    colours = ListedColormap(halves, name="chance")
     return colours.with_extremes(under=PAPER, bad=PAPER)
 
 
-def ink_on(colour: tuple[float, ...]) -> str:
+def ink_of(colour: str) -> str:
     """
     Choose black or white text for a background.
 
     Parameters
     ----------
-    colour : tuple of float
-        Red, green, blue of the background, 0 to 1.
+    colour : str
+        The background, such as ``#fce7db``.
 
     Returns
     -------
@@ -251,15 +264,16 @@ def ink_on(colour: tuple[float, ...]) -> str:
 
     Examples
     --------
-    >>> ink_on((1.0, 0.9, 0.3)), ink_on((0.0, 0.13, 0.3))
+    >>> ink_of("#ffe64d"), ink_of("#00214d")
     ('#000000', '#ffffff')
     """
-    return str(inks_on(np.array(colour)))
+    parts = [int(colour[i : i + 2], 16) / 255.0 for i in (1, 3, 5)]
+    return str(inks_on(np.array(parts)))
 
 
 def inks_on(colours: Floats) -> Names:
     """
-    Choose black or white text for many backgrounds, as `ink_on` does for one.
+    Choose black or white text for many backgrounds, as `ink_of` does for one.
 
     Parameters
     ----------

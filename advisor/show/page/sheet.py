@@ -20,8 +20,8 @@ from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 from advisor.show.charts.files import svg_text
-from advisor.show.charts.style import chance_colours, ink_on
-from advisor.show.text.cells import STEPS, Table
+from advisor.show.page.shades import colour_css, shade_css, with_names
+from advisor.show.text.cells import Table
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -183,9 +183,10 @@ def sheet_html(sheet: Sheet) -> str:
         keep_trailing_newline=True,
     )
     script = _template("sheet.js")
+    svgs = [each.svg for section in sheet.sections for each in section.pictures]
     return pages.get_template("sheet").render(
         sheet=sheet,
-        style=Markup(shade_css() + _template("sheet.css")),
+        style=Markup(colour_css(svgs) + shade_css() + _template("sheet.css")),
         script=Markup(script),
         script_hash=_hash(script),
         live=Markup(json_in_html(sheet.live)) if sheet.live else None,
@@ -258,31 +259,4 @@ def picture(
         # Text stays text: a letter our font lacks is set in one the reader's has.
         warnings.filterwarnings("ignore", "Glyph .* missing from font")
         svg = svg_text(draw(), finding, f"chart-{key}")
-    return Picture(title, finding, _SPARE.sub("", svg), table)
-
-
-@cache
-def shade_css() -> str:
-    """
-    Write the shades of a chance as styles: ``c`` for cells, ``f`` in a drawing.
-
-    Returns
-    -------
-    css : str
-        On light ground often is dark, on dark ground often is light; the text on a
-        shade is black or white, whichever stands out more.
-    """
-    ramp = chance_colours()
-    light: list[str] = []
-    dark: list[str] = []
-    for step in range(1, STEPS + 1):
-        shades = ramp(step / STEPS), ramp(1.0 - (step - 1) / STEPS)
-        for rules, shade in zip((light, dark), shades, strict=True):
-            hexed = "#" + "".join(f"{round(255 * part):02x}" for part in shade[:3])
-            ink = ink_on(shade)
-            rules.append(f".c{step}{{background:{hexed};color:{ink}}}")
-            rules.append(
-                f"svg .f{step}{{fill:{hexed}}}svg .f{step}+.figure{{fill:{ink}}}"
-            )
-    screen = "@media screen and (prefers-color-scheme:dark)"
-    return f"{''.join(light)}\n{screen}{{{''.join(dark)}}}\n"
+    return Picture(title, finding, with_names(_SPARE.sub("", svg)), table)

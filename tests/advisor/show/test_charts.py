@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.collections import PolyCollection, QuadMesh
+from matplotlib.colors import to_hex
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 from matplotlib.text import Text
@@ -40,7 +41,14 @@ from advisor.show.charts import (
 from advisor.show.charts.files import png_bytes, save_figure, svg_text
 from advisor.show.charts.gallery import CHARTS
 from advisor.show.charts.polar import apart
-from advisor.show.charts.style import INK, LINES, PAPER, chance_colours, ink_on
+from advisor.show.charts.style import (
+    CHANCE_SHADES,
+    INK,
+    LINES,
+    PAPER,
+    chance_colours,
+    ink_of,
+)
 from advisor.show.text.cells import chance_cell
 from advisor.station.file import demo_station, resolve_station
 from geo.errors import InputError
@@ -561,11 +569,13 @@ def contrast(one, other) -> float:
 
 def test_colours_read_in_grey_and_in_sunlight():
     """Shades fall with the chance; text 4.5 to 1, lines 3 to 1 (WCAG 2.1 AA)."""
-    shades = [chance_colours()(x) for x in np.linspace(OPEN_CHANCE, 1.0, 96)]
-    grey = [relative_luminance(shade) for shade in shades]
+    for chance, days in ((OPEN_CHANCE, 1), (0.14, 1), (0.16, 2), (0.94, 9), (0.96, 10)):
+        assert to_hex(chance_colours()(chance)) == CHANCE_SHADES[days - 1]
+    assert to_hex(chance_colours()(0.049)) == PAPER
+    grey = [relative_luminance(shade) for shade in CHANCE_SHADES]
     assert (np.diff(grey) < 0.0).all()
-    for shade in shades:
-        assert contrast(ink_on(shade), shade) >= 4.5
+    for shade in CHANCE_SHADES:
+        assert contrast(ink_of(shade), shade) >= 4.5
     for colour, _, _ in LINES:
         assert contrast(colour, PAPER) >= 3.0
     assert len({dash for _, dash, _ in LINES}) == len(LINES)

@@ -165,6 +165,7 @@ def activation(
             plan_sections(worked(), query.zone),
             bands={plan.setups[s].name: plan.bands_with(s) for s in plan.used},
             also=own_cautions(worked().works),
+            plan=plan,
         )
 
 

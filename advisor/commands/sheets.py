@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     import numpy as np
 
     from advisor.answers.advice import Answer
+    from advisor.answers.plan import Activation
     from advisor.commands.question import Query
     from advisor.show.page.sheet import Section
     from advisor.station.cautions import Caution
@@ -121,6 +122,7 @@ def write_answer_sheet(
     *,
     bands: Mapping[str, Sequence[str]] | None = None,
     also: Sequence[Caution] = (),
+    plan: Activation | None = None,
 ) -> None:
     """
     Write the page of an answer, whole or not at all.
@@ -140,6 +142,8 @@ def write_answer_sheet(
         by default its best ones.
     also : sequence of Caution, optional
         Cautions of these very wires.
+    plan : Activation, optional
+        The plan that the page is about.
 
     Raises
     ------
@@ -167,5 +171,6 @@ def write_answer_sheet(
         lead=lead,
         clear=keep_clear(advice, cache, bands),
         also=also,
+        plan=plan,
     )
     write(sheet_html(page), sheet)

@@ -279,6 +279,36 @@ def test_a_touch_on_the_chart_of_the_day_sets_hour_and_band(opened):
     assert page.inner_text("#live-compass-words").startswith("20 m")
 
 
+def test_now_stands_on_the_ribbon(opened, scene):
+    """By the reader's own clock; before and after the hours there is none."""
+    page = opened()
+    advice = scene.advice
+    set_clock = (
+        "at => { Date.now = () => Date.parse(at);"
+        " document.dispatchEvent(new Event('visibilitychange')); }"
+    )
+    for at, shown in (("2026-12-05T05:59Z", False), ("2026-12-06T06:01Z", False)):
+        page.evaluate(set_clock, at)
+        assert page.is_visible("#day .now") == shown
+        assert not page.is_visible("#day .next")
+    page.evaluate(set_clock, "2026-12-05T17:30Z")
+    places = ("#day .cells", "#day .now")
+    ribbon, mark = (page.query_selector(each).bounding_box() for each in places)
+    assert mark["x"] - ribbon["x"] == pytest.approx(11.5 / 24 * ribbon["width"], abs=2)
+    words = page.inner_text("#day .next")
+    band = advice.best_band[0, 11]
+    name = advice.question.bands[band].name
+    days = max(round(10 * advice.setups[0].chance[0, 11, band]), 1)
+    assert words.startswith(
+        f"{advice.targets[0].name}: Now, 17:30Z: {name}, {days} day"
+    )
+    later = [t for t in range(12, 24) if advice.best_band[0, t] != band]
+    then = later[0]
+    b = advice.best_band[0, then]
+    next_name = advice.question.bands[b].name if b >= 0 else "closed"
+    assert f"; {next_name} from {(6 + then) % 24:02d}Z." in words
+
+
 # --- ways to use it ----------------------------------------------------------------
 
 

@@ -139,13 +139,16 @@ def test_every_chart_states_its_finding_and_has_its_data(watched, pages, kind):
 
 
 @pytest.mark.parametrize("kind", [kind for kind in KINDS if kind != "wire"])
-def test_bands_by_the_hour_are_drawn(watched, pages, kind):
-    """A picture for each of two targets, seen without a script too."""
-    page = watched(pages(kind), java_script_enabled=False)
-    titles = [each.inner_text() for each in page.query_selector_all("figure h3")]
-    drawn = [title for title in titles if title.startswith("Band by hour")]
-    assert len(drawn) == 2
-    assert all(each.is_visible() for each in page.query_selector_all(".paper svg"))
+def test_the_ribbon_is_seen_on_the_first_screen(watched, pages, kind):
+    """A lane for each of two targets, without a script too, on a phone and on paper."""
+    page = watched(pages(kind), 360, java_script_enabled=False)
+    lanes = page.query_selector_all("#day .lane")
+    assert len(lanes) == 2
+    place = lanes[-1].bounding_box()
+    assert place["y"] + place["height"] < 640
+    assert {len(lane.query_selector_all(".cells i")) for lane in lanes} == {3}
+    page.emulate_media(media="print")
+    assert lanes[0].is_visible()
 
 
 @pytest.mark.parametrize("kind", KINDS)

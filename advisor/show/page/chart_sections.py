@@ -2,23 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import replace
 from functools import partial
 from itertools import pairwise
 
 import numpy as np
 
-from advisor.answers.advice import Answer
 from advisor.answers.pictures.compass import Compass
-from advisor.answers.pictures.daylight import Daylight
 from advisor.answers.pictures.fan import EDGE_DEG, Fan
 from advisor.answers.pictures.fan import fan as fan_of
 from advisor.answers.pictures.scene import Scene
 from advisor.answers.pictures.side import SideView, side_view
 from advisor.answers.pictures.world import WorldMap, world_map
 from advisor.answers.words import angle_range, days_in_ten
-from advisor.show.charts import bandhour as band_chart
 from advisor.show.charts import compass as compass_chart
 from advisor.show.charts import fan as fan_chart
 from advisor.show.charts import sideview as side_chart
@@ -31,10 +26,7 @@ _ROUND_STEP_DEG, _SECTORS = 15, 8
 
 
 def chart_pictures(
-    scene: Scene,
-    around: Compass,
-    suns: Sequence[tuple[Daylight, ...]],
-    zone: str | None,
+    scene: Scene, around: Compass, zone: str | None
 ) -> tuple[Picture, ...]:
     """
     Draw the charts of an answer.
@@ -45,40 +37,16 @@ def chart_pictures(
         The answer with its patterns.
     around : Compass
         The best set-up round the compass.
-    suns : sequence of tuple of Daylight
-        The sun at both ends, target by target.
     zone : str or None
         IANA time zone whose local time stands beside UTC.
 
     Returns
     -------
     pictures : tuple of Picture
-        Bands by the hour of every target; fan, compass, side view and world of the
-        first.
+        Fan, compass, side view and world of the first target.
     """
-    advice = scene.advice
-    several = len(advice.targets) > 1
-    # On paper the table of hours says the same.
-    bands = [
-        picture(
-            f"Band by hour, {advice.targets[k].name}" if several else "Band by hour",
-            partial(band_chart.figure, advice, ends, k, zone),
-            band_chart.alt_text(advice, k),
-            f"bands-{k}",
-            _band_table(advice, k),
-        )
-        for k, ends in enumerate(suns)
-    ]
-    return (
-        *(replace(each, printed=False) for each in bands),
-        *_of_the_first(scene, around, zone),
-    )
-
-
-def _of_the_first(scene: Scene, around: Compass, zone: str | None) -> list[Picture]:
-    """Fan, compass, side view and world of the first target."""
     fan, world, side = fan_of(scene), world_map(scene), side_view(scene)
-    return [
+    return (
         picture(
             "Offered, given, got through",
             partial(fan_chart.figure, fan, zone),
@@ -107,29 +75,6 @@ def _of_the_first(scene: Scene, around: Compass, zone: str | None) -> list[Pictu
             "map",
             _map_table(world),
         ),
-    ]
-
-
-def _band_table(advice: Answer, target: int) -> Table:
-    """Chance by hour and band in days of a hundred."""
-    best = advice.setups[0]
-    chance = best.chance[target]
-    return Table(
-        f"Chance with {best.name} to {advice.targets[target].name}, days in a hundred",
-        ("UTC", *(band.name for band in advice.question.bands)),
-        tuple(
-            (
-                Cell(hour_of(time)),
-                *(
-                    number(100.0 * float(chance[t, b]), 0)
-                    if best.works[b]
-                    else Cell("-")
-                    for b in range(chance.shape[1])
-                ),
-            )
-            for t, time in enumerate(advice.question.times)
-        ),
-        narrow="lines",
     )
 
 

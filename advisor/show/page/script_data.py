@@ -58,6 +58,7 @@ def live_mapping(
     return {
         "schema": 1,
         "setup": data.setup,
+        "start": f"{question.times[0].astype('datetime64[m]')}Z",
         "hours": [hour_of(time, zone) for time in question.times],
         "bands": [band.name for band in question.bands],
         "works": [bool(works) for works in advice.setups[0].works],

@@ -20,6 +20,7 @@ from importlib.resources import files
 from typing import TYPE_CHECKING, Any
 
 from advisor.show.charts.files import svg_text
+from advisor.show.page.ribbon import RibbonView
 from advisor.show.page.shades import colour_css, shade_css, with_names
 from advisor.show.text.cells import Table
 
@@ -52,15 +53,12 @@ class Picture:
         The picture, made here and not escaped again.
     table : Table
         Its data.
-    printed : bool
-        Whether it is printed; not where a printed table says the same.
     """
 
     title: str
     finding: str
     svg: str
     table: Table
-    printed: bool = True
 
     @property
     def is_tall(self) -> bool:
@@ -146,6 +144,8 @@ class Sheet:
         Program and version.
     live : mapping or None
         What the page can turn and slide, see `advisor.show.page.script_data`.
+    ribbon : RibbonView or None
+        The hours at a glance.
     """
 
     title: str
@@ -155,6 +155,7 @@ class Sheet:
     command: str
     made_by: str
     live: Mapping[str, Any] | None = None
+    ribbon: RibbonView | None = None
 
 
 def sheet_html(sheet: Sheet) -> str:

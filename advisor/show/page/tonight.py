@@ -17,8 +17,10 @@ from advisor.answers.pictures.compass import compass as compass_of
 from advisor.answers.pictures.daylight import Daylight, daylight_of_targets
 from advisor.answers.pictures.keepclear import KeepClear
 from advisor.answers.pictures.page import SheetData
+from advisor.answers.pictures.ribbon import plan_ribbon, ribbon
 from advisor.answers.pictures.scene import Scene
 from advisor.answers.pictures.setups import setups_by_hour
+from advisor.answers.plan import Activation
 from advisor.answers.rows.inputs import question_inputs
 from advisor.answers.wire import hanging_of
 from advisor.answers.words import (
@@ -36,6 +38,7 @@ from advisor.show.page.base_sections import GLOSSARY, cautions_section, inputs_s
 from advisor.show.page.chart_sections import chart_pictures
 from advisor.show.page.lead_sections import BEARINGS, SHAPES, TIMETABLE
 from advisor.show.page.plan_sections import WIRES
+from advisor.show.page.ribbon import ribbon_view
 from advisor.show.page.script_data import live_mapping
 from advisor.show.page.sheet import Heading, Section, Sheet, picture
 from advisor.show.text.cells import (
@@ -69,6 +72,7 @@ def tonight_sheet(
     lead: Sequence[Section] = (),
     clear: Sequence[KeepClear] = (),
     also: Sequence[Caution] = (),
+    plan: Activation | None = None,
 ) -> Sheet:
     """
     Set out an answer as a page.
@@ -96,6 +100,8 @@ def tonight_sheet(
         How far people have to keep from the wires.
     also : sequence of Caution, optional
         Cautions of these very wires.
+    plan : Activation, optional
+        The plan whose hours are shown at a glance, in place of the best of each.
 
     Returns
     -------
@@ -124,7 +130,7 @@ def tonight_sheet(
         ),
         _build(advice, declination_deg),
     )
-    charts = chart_pictures(scene, around, suns, zone)
+    charts = chart_pictures(scene, around, zone)
     first = [section for section in lead if section.front]
     # A plan has its own timetable and wires, and whoever hangs a wire needs its sizes
     # before the hours: what is not for the first pages stands behind the cautions.
@@ -155,6 +161,7 @@ def tonight_sheet(
         command=command,
         made_by=f"{provenance['program']} {provenance['version']}",
         live=live_mapping(advice, data, around, zone),
+        ribbon=ribbon_view(ribbon(advice) if plan is None else plan_ribbon(plan)),
     )
 
 

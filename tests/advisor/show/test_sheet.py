@@ -16,9 +16,11 @@ from matplotlib.colors import to_hex
 
 from advisor.answers.ask import answer, question_for
 from advisor.answers.pictures.page import sheet_data
+from advisor.answers.pictures.ribbon import ribbon
 from advisor.answers.pictures.scene import Scene
 from advisor.cli import main
 from advisor.show.charts.style import CHANCE_SHADES, chance_colours
+from advisor.show.page.ribbon import ribbon_view
 from advisor.show.page.shades import (
     colour_css,
     dark_of,
@@ -34,7 +36,7 @@ from advisor.show.page.sheet import (
     sheet_html,
 )
 from advisor.show.page.tonight import tonight_sheet
-from advisor.show.text.cells import Cell, Table
+from advisor.show.text.cells import Cell, Table, chance_look
 from advisor.station.file import resolve_station
 
 NASTY = "<script>alert('x')</script> \"quoted\" & 'so' 📡 $a$ </style>"
@@ -319,6 +321,30 @@ def test_shades_are_the_charts_and_can_be_read():
         assert (light + 0.05) / (dark + 0.05) >= 4.5, rule
     assert f".c7{{background:{CHANCE_SHADES[6]}" in rules[6]
     assert to_hex(chance_colours()(0.7)) == CHANCE_SHADES[6]
+
+
+def test_the_ribbon_is_the_answers(scene):
+    """Shade, figure and band of every hour, run by run."""
+    advice = scene.advice
+    view = ribbon_view(ribbon(advice))
+    names = [band.name for band in advice.question.bands]
+    assert [lane.target for lane in view.lanes] == [one.name for one in advice.targets]
+    for k, lane in enumerate(view.lanes):
+        told = [""] * advice.question.times.size
+        for run in lane.runs:
+            told[run.first : run.last + 1] = [run.whole] * (run.last + 1 - run.first)
+        best = advice.best_band[k]
+        assert told == [names[b] if b >= 0 else "" for b in best]
+        for t, cell in enumerate(lane.cells):
+            chance = advice.setups[0].chance[k, t, best[t]] if best[t] >= 0 else 0.0
+            assert float(cell.exact) == chance
+            assert cell.look == chance_look(chance).look
+        assert 1 <= len(lane.lights) <= 2
+        # One light ends where the next begins, and they fill the ribbon.
+        stops = [each.split() for each in lane.lights[0][1].split(",")]
+        assert stops[0][1] == "0.00%"
+        assert stops[-1][2] == "100.00%"
+        assert [one[2] for one in stops[:-1]] == [one[1] for one in stops[1:]]
 
 
 @pytest.mark.parametrize("turn", [str, dark_of], ids=["light", "dark"])

@@ -1,5 +1,38 @@
 "use strict";
+// The ribbon: where the reader's own clock stands on it, and what changes next.
 (() => {
+  const day = document.getElementById("day");
+  if (!day) return;
+  const start = Date.parse(day.dataset.start), count = Number(day.dataset.count);
+  const HOUR = 3600000, mark = day.querySelector(".now");
+  const clock = (hour) => `${new Date(start + hour * HOUR).toISOString().slice(11, 13)}Z`;
+  const days = (chance) => {
+    if (chance >= 0.95) return "nearly every day";
+    return `${Math.max(Math.round(10 * chance), 1)} day${chance >= 0.15 ? "s" : ""} in 10`;
+  };
+  const tick = () => {
+    const at = (Date.now() - start) / HOUR, isOn = at >= 0 && at < count;
+    mark.hidden = !isOn;
+    mark.style.left = `${(100 * at) / count}%`;
+    const told = day.querySelectorAll(".next");
+    [...day.querySelectorAll(".lane")].forEach((lane, k) => {
+      told[k].hidden = !isOn;
+      if (!isOn) return;
+      const runs = [...lane.querySelectorAll(".runs b")].map((run) => run.dataset);
+      const now = runs.findIndex((run) => at < Number(run.last) + 1), next = runs[now + 1];
+      const chance = Number(lane.querySelectorAll(".cells i")[Math.floor(at)].dataset.chance);
+      const here = runs[now].band ? `${runs[now].band}, ${days(chance)}` : "closed";
+      const then = next ? `${next.band || "closed"} from ${clock(Number(next.first))}` : `so to ${clock(count)}`;
+      const time = new Date(Date.now()).toISOString().slice(11, 16);
+      told[k].querySelector("span").textContent = `Now, ${time}Z: ${here}; ${then}.`;
+    });
+  };
+  tick();
+  document.addEventListener("visibilitychange", tick);
+  setInterval(tick, 20000);
+})();
+(() => {
+  if (!document.getElementById("live-data")) return;
   const data = JSON.parse(document.getElementById("live-data").textContent);
   const by = (id) => document.getElementById(id);
   const target = by("live-target"), hour = by("live-hour"), bearing = by("live-bearing");
@@ -465,12 +498,14 @@
     row.append(head);
     for (let i = 0; i < 4; i += 1) row.insertCell();
   });
-  // Hour of the greatest chance, bearing as advised.
+  // Now if that is among the hours, else that of the greatest chance; as advised.
   const reset = () => {
     const one = data.targets[Number(target.value)];
     const [at] = beside(isRound ? 0 : data.wire);
     const peaks = one.chance[at].map((bands) => Math.max(...bands));
-    hour.value = String(peaks.indexOf(Math.max(...peaks)));
+    const now = Math.floor((Date.now() - Date.parse(data.start)) / 3600000);
+    const isOn = now >= 0 && now < data.hours.length;
+    hour.value = String(isOn ? now : peaks.indexOf(Math.max(...peaks)));
     if (!isRound) bearing.value = String(Math.round(data.wire));
     follow = true;
   };

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 
 from advisor.answers.aim import Aim, SetUpAim
 from advisor.answers.compare import Comparison, Lead
 from advisor.answers.hang_found import HangAnswer, sizes_words
 from advisor.answers.words import in_ten, run_words
-from advisor.show.page.sheet import Heading, Section
+from advisor.show.charts import rose
+from advisor.show.page.sheet import Heading, Section, picture
 from advisor.show.text.aim import bearing_columns
 from advisor.show.text.cells import Cell, Column, Table, number, page_table
 from advisor.show.text.compare import ranking_columns
 from advisor.show.text.hang import shape_columns
-from advisor.show.text.plan_words import target_letter
 
 TIMETABLE = "timetable"
 """Key of the section that plans the hours."""
@@ -27,7 +28,7 @@ SHAPES = "shapes"
 
 def bearing_sections(aim: Aim, declination_deg: float) -> tuple[Section, Section]:
     """
-    Set out the best bearing, and every bearing, of every set-up.
+    Set out the best bearing of every set-up, then the rose of all bearings.
 
     Parameters
     ----------
@@ -39,31 +40,30 @@ def bearing_sections(aim: Aim, declination_deg: float) -> tuple[Section, Section
     Returns
     -------
     sections : tuple of Section
-        The best of each, for the first printed pages; one table a set-up that can be
+        The best of each, for the first printed pages; one rose a set-up that can be
         turned.
     """
-    legend: tuple[tuple[str, str], ...] = ()
-    if len(aim.targets) > 1:
-        legend = tuple(
-            (target_letter(k), target.name) for k, target in enumerate(aim.targets)
-        )
     return (
         Section(
             BEARINGS,
             "The best bearings",
             items=tuple(
-                (setup.name, _best_words(setup, declination_deg))
-                for setup in aim.setups
+                (one.name, _best_words(one, declination_deg)) for one in aim.setups
             ),
             front=True,
         ),
         Section(
             "every-bearing",
             "Every bearing",
-            items=legend,
-            tables=tuple(
-                _bearings(aim, setup, declination_deg)
-                for setup in aim.setups
+            pictures=tuple(
+                picture(
+                    f"{setup.name} on every bearing",
+                    partial(rose.figure, aim, setup),
+                    rose.alt_text(aim, setup),
+                    f"rose-{place}",
+                    _bearings(aim, setup, declination_deg),
+                )
+                for place, setup in enumerate(aim.setups)
                 if setup.rows
             ),
         ),

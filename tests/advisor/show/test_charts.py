@@ -15,6 +15,7 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 from matplotlib.text import Text
 
+from advisor.answers.aim import aim
 from advisor.answers.ask import answer, question_for
 from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.pictures.build import build
@@ -34,6 +35,7 @@ from advisor.show.charts import (
     bandhour,
     compass,
     fan,
+    rose,
     setups,
     sideview,
     worldmap,
@@ -326,6 +328,28 @@ def test_compass_reads_back_the_gain(demo):
     sector = record.sectors[0]
     wide = (sector.to_deg - sector.from_deg) % 360.0
     assert (sector.bearing_deg - sector.from_deg) % 360.0 <= wide
+
+
+@pytest.mark.slow
+def test_the_rose_reads_back_the_days(demo):
+    """Radius over the outermost ring, at every bearing tried, both ways round."""
+    found = aim(demo.advice, None)
+    one = found.setups[0]
+    assert not one.has_front
+    figure = rose.figure(found, one)
+    line = next(each for each in figure.axes[0].lines if each.get_linewidth() == 2.6)
+    x, y = (np.array(values)[:-1] for values in line.get_data())
+    chance = {round(row.wire_deg): row.chance[0] for row in one.rows}
+    top = 2.0 * np.ceil(5.0 * max(chance.values()))
+    assert x.size == 2 * len(chance)
+    for deg, days in zip(
+        np.degrees(np.arctan2(x, y)) % 360.0, np.hypot(x, y), strict=True
+    ):
+        assert top * days == pytest.approx(10.0 * chance[round(deg) % 180], abs=1e-6)
+    bar = next(each for each in figure.axes[0].lines if each.get_linewidth() == 5.0)
+    ends = np.degrees(np.arctan2(*bar.get_data())) % 180.0
+    assert np.allclose(ends, one.bearing.best_deg % 180.0)
+    check_legible(figure)
 
 
 @pytest.mark.slow

@@ -8,7 +8,7 @@ import numpy as np
 
 from advisor.answers.pictures.scene import Moment, Scene, best_moment
 from advisor.answers.through import Way, Ways, by_angle, ways_at, ways_to
-from advisor.antenna.pattern import FLOOR_DBI, Pattern
+from advisor.antenna.pattern import FLOOR_DBI
 from advisor.engine.engine import wire_gains
 from advisor.engine.targets import target_slices
 from geo.arrays import Floats
@@ -95,9 +95,7 @@ def fan(
     at = moment or best_moment(advice, target, setup)
     ways = scene_ways(scene, target, setup)
     here = at.hour, at.band
-    part = target_slices(question)[target]
-    towards = scene.link.bearing_deg[(part, *here)] - (one.bearing.wire_deg or 0.0)
-    takeoff = np.linspace(0.0, 90.0, 181)
+    takeoff, gain = towards_dbi(scene, at, target, setup)
     band = question.bands[at.band].name
     offered, through = (
         by_angle(shares, ways.takeoff_deg, EDGE_DEG)[here]
@@ -110,12 +108,7 @@ def fan(
         utc=question.times[at.hour],
         chance=float(one.chance[target, at.hour, at.band]),
         takeoff_deg=takeoff,
-        gain_dbi=_mean_gain_dbi(
-            scene.patterns[one.name][band],
-            takeoff,
-            towards,
-            question.targets[target].weight,
-        ),
+        gain_dbi=gain,
         offered=offered,
         through=through,
         ways=named(ways_at(ways, at.hour, at.band)),
@@ -166,9 +159,34 @@ def named(ways: tuple[Way, ...]) -> tuple[Way, ...]:
     return tuple(way for way in ways if way.through >= LEAST_SHARE)[:MOST_WAYS]
 
 
-def _mean_gain_dbi(
-    pattern: Pattern, takeoff_deg: Floats, towards_deg: Floats, weight: Floats
-) -> Floats:
-    """Gain over elevation, mean power over the bearings of a target."""
-    gain = weight @ pattern.gain(takeoff_deg[None, :], towards_deg[:, None])
-    return np.asarray(10.0 * np.log10(np.maximum(gain, 10.0 ** (FLOOR_DBI / 10.0))))
+def towards_dbi(
+    scene: Scene, moment: Moment, target: int = 0, setup: int = 0
+) -> tuple[Floats, Floats]:
+    """
+    Cut the pattern of a set-up towards a target, as it is advised or hung.
+
+    Parameters
+    ----------
+    scene : Scene
+        The answer with its patterns.
+    moment : Moment
+        Band, and hour for the way round the Earth.
+    target, setup : int, optional
+        Which target, which set-up in order of rank.
+
+    Returns
+    -------
+    takeoff_deg, gain_dbi : numpy.ndarray
+        Shape (E,), from 0 to 90, and mean power over the bearings of the target.
+        [deg], [dBi]
+    """
+    question, one = scene.advice.question, scene.advice.setups[setup]
+    part = target_slices(question)[target]
+    bearing = scene.link.bearing_deg[part, moment.hour, moment.band]
+    towards = bearing - (one.bearing.wire_deg or 0.0)
+    takeoff = np.linspace(0.0, 90.0, 181)
+    pattern = scene.patterns[one.name][question.bands[moment.band].name]
+    gain = question.targets[target].weight @ pattern.gain(
+        takeoff[None, :], towards[:, None]
+    )
+    return takeoff, 10.0 * np.log10(np.maximum(gain, 10.0 ** (FLOOR_DBI / 10.0)))

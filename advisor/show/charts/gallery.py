@@ -61,6 +61,14 @@ def _fan(scene: Scene, target: int, zone: str | None) -> Drawn:
     return fan.figure(record, zone), fan.alt_text(record)
 
 
+def _angles(scene: Scene, target: int, zone: str | None) -> Drawn:
+    from advisor.answers.pictures.angles import angles as angles_of
+    from advisor.show.charts import angles
+
+    record = angles_of(scene, target)
+    return angles.figure(record, zone), angles.alt_text(record)
+
+
 def _compass(scene: Scene, target: int, zone: str | None) -> Drawn:
     from advisor.answers.pictures.compass import compass as compass_of
     from advisor.show.charts import compass
@@ -134,6 +142,7 @@ def _sketch(scene: Scene, target: int, _: str | None) -> Drawn:
 CHARTS: dict[str, Chart] = {
     "bands": Chart("chance by band and hour, with the sun at both ends", _bands),
     "fan": Chart("what the sky offers, the wire gives and gets through", _fan),
+    "angles": Chart("angles offered hour by hour, and where the wire is", _angles),
     "compass": Chart("gain round the compass, wire and targets", _compass, True),
     "map": Chart("chance all over the world and nearby, with the grey line", _map),
     "side": Chart("the strongest hops from the side, to scale", _side),

@@ -7,6 +7,8 @@ from itertools import pairwise
 
 import numpy as np
 
+from advisor.answers.pictures.angles import NEAR_DB, Angles
+from advisor.answers.pictures.angles import angles as angles_of
 from advisor.answers.pictures.compass import Compass
 from advisor.answers.pictures.fan import EDGE_DEG, Fan
 from advisor.answers.pictures.fan import fan as fan_of
@@ -14,6 +16,7 @@ from advisor.answers.pictures.scene import Scene
 from advisor.answers.pictures.side import SideView, side_view
 from advisor.answers.pictures.world import WorldMap, world_map
 from advisor.answers.words import angle_range, days_in_ten
+from advisor.show.charts import angles as angles_chart
 from advisor.show.charts import compass as compass_chart
 from advisor.show.charts import fan as fan_chart
 from advisor.show.charts import sideview as side_chart
@@ -43,9 +46,10 @@ def chart_pictures(
     Returns
     -------
     pictures : tuple of Picture
-        Fan, compass, side view and world of the first target.
+        Fan, angles, compass, side view and world of the first target.
     """
     fan, world, side = fan_of(scene), world_map(scene), side_view(scene)
+    day = angles_of(scene)
     return (
         picture(
             "Offered, given, got through",
@@ -53,6 +57,13 @@ def chart_pictures(
             fan_chart.alt_text(fan),
             "fan",
             _fan_table(fan),
+        ),
+        picture(
+            "Angle by hour",
+            partial(angles_chart.figure, day, zone),
+            angles_chart.alt_text(day),
+            "angles",
+            _angles_table(day),
         ),
         picture(
             "Round the compass",
@@ -103,6 +114,29 @@ def _fan_table(record: Fan) -> Table:
             for n in range(middle.size)
         ),
         note=f"{ways}." if ways else "",
+    )
+
+
+def _angles_table(record: Angles) -> Table:
+    """Tell what the sky offers by hour and band, and how much of it the wire meets."""
+    met = "; ".join(
+        f"{band.band} {100.0 * band.strong:.0f} % within {NEAR_DB:g} dB of its best"
+        for band in record.bands
+    )
+    return Table(
+        f"Take-off angles that the sky offers to {record.target}, 8 in 10",
+        ("UTC", *(band.band for band in record.bands)),
+        tuple(
+            (
+                Cell(hour_of(time)),
+                *(
+                    Cell(angle_range(band.low_deg[t], band.high_deg[t]))
+                    for band in record.bands
+                ),
+            )
+            for t, time in enumerate(record.question.times)
+        ),
+        note=f"{met}." if met else "",
     )
 
 

@@ -6,6 +6,7 @@ import pytest
 from advisor.answers.ask import answer, question_for
 from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.pictures import world as world_module
+from advisor.answers.pictures.angles import angles
 from advisor.answers.pictures.compass import compass as compass_of
 from advisor.answers.pictures.fan import EDGE_DEG, fan
 from advisor.answers.pictures.scene import Moment, Scene
@@ -53,6 +54,28 @@ def test_a_fan_sums_up_to_the_answer(demo):
                     assert passed[place] <= share + 1e-9
                     assert passed[place + 1] >= share - 1e-9
             assert record.gives_dbi == advice.setups[0].gain_dbi[0, hour, band]
+
+
+def test_angles_by_the_hour_are_those_of_the_fan(demo):
+    """The same shares at any hour; how much the wire meets, summed by hand."""
+    record = angles(demo)
+    advice = demo.advice
+    names = [band.name for band in advice.question.bands]
+    assert record.bands
+    for band in record.bands:
+        b = names.index(band.band)
+        hour = int(advice.setups[0].chance[0, :, b].argmax())
+        one = fan(demo, moment=Moment(hour, b))
+        assert np.array_equal(band.offered[hour], one.offered)
+        assert np.array_equal(band.gain_dbi, one.gain_dbi)
+        met = offered = 0.0
+        for t in np.flatnonzero(band.is_open):
+            for n, share in enumerate(band.offered[t]):
+                up = 0.5 * (EDGE_DEG[n] + EDGE_DEG[n + 1])
+                given = np.interp(up, band.takeoff_deg, band.gain_dbi)
+                offered += share
+                met += share if given >= band.gain_dbi.max() - 3.0 else 0.0
+        assert band.strong == pytest.approx(met / offered)
 
 
 @pytest.mark.slow

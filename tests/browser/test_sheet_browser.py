@@ -227,10 +227,16 @@ def test_fan_on_the_page_is_the_engines(opened, scene):
                 )
                 want = given[hour, names.index("20 m")]
                 assert found == pytest.approx(want, abs=0.1 + 1e-9)
-            labels = page.eval_on_selector_all(
-                "#live-fan text.bold", "all => all.map(e => e.textContent)"
+            kinds, shares = (
+                page.eval_on_selector_all(
+                    f"#live-fan text.{look}", "all => all.map(e => e.textContent)"
+                )
+                for look in ("bold", "share")
             )
-            shown = dict(label.rsplit(" ", 2)[:2] for label in labels)
+            shown = {
+                kind: share.split()[0]
+                for kind, share in zip(kinds, shares, strict=True)
+            }
             want = {way.name: 100.0 * way.through for way in told}
             assert set(shown) <= set(want)
             for name, share in shown.items():

@@ -238,7 +238,7 @@ def _draw_rays(axes: Axes, record: Fan) -> None:
         axes.text(
             _LABEL_IN,
             height + 0.02,
-            f"{way.name} {100.0 * way.through:.0f} %",
+            way.name,
             size=TEXT_PT,
             weight="bold",
             va="bottom",
@@ -246,7 +246,7 @@ def _draw_rays(axes: Axes, record: Fan) -> None:
         axes.text(
             _LABEL_IN,
             height - 0.02,
-            f"{plain(way.gain_dbi)} dBi",
+            f"{100.0 * way.through:.0f} %, {plain(way.gain_dbi)} dBi",
             size=SMALL_PT,
             va="top",
         )

@@ -50,6 +50,7 @@ from advisor.show.charts.style import (
     PAPER,
     chance_colours,
     ink_of,
+    plain,
 )
 from advisor.show.text.cells import chance_cell
 from advisor.station.file import demo_station, resolve_station
@@ -295,7 +296,8 @@ def test_the_fan_is_the_pattern_and_what_gets_through(ask):
         assert np.argmax(reach) == np.argmax(shown)
     names = written(fan.figure(record))
     for way in record.ways:
-        assert f"{way.name} {100 * way.through:.0f} %" in names
+        assert way.name in names
+        assert f"{100 * way.through:.0f} %, {plain(way.gain_dbi)} dBi" in names
     seen = advice.targets[0]
     most_offered = max(record.ways, key=lambda way: way.offered)
     assert most_offered.name == seen.modes[at.hour, at.band]

@@ -353,8 +353,8 @@
       const [x, y] = raised(way.up, reach(towards(way.up)));
       draw(svg, "circle", { class: "dot", cx: x, cy: y, r: 5 });
       draw(svg, "path", { class: "lead", d: path([raised(way.up, FAN_RIM), [LABELS - 3, AT_Y - heights[i]]]) });
-      draw(svg, "text", { class: "bold", x: LABELS, y: AT_Y - heights[i] - 2 }, `${way.name} ${Math.round(100 * way.through)} %`);
-      draw(svg, "text", { x: LABELS, y: AT_Y - heights[i] + 13 }, `${fixed(way.gain)} dBi`);
+      draw(svg, "text", { class: "bold", x: LABELS, y: AT_Y - heights[i] - 2 }, way.name);
+      draw(svg, "text", { x: LABELS, class: "share", y: AT_Y - heights[i] + 13 }, `${Math.round(100 * way.through)} %, ${fixed(way.gain)} dBi`);
     });
     const words = !found.length
       ? `No hop carries ${data.bands[shown]} to ${one.name} at that hour.`

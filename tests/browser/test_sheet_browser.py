@@ -354,6 +354,19 @@ def test_keyboard_alone_reaches_and_moves_everything(opened):
     assert page.inner_text("#live-compass-words").startswith("20 m")
 
 
+def test_sliders_stay_in_sight_of_what_they_move_on_a_phone(opened):
+    """Both, and the whole fan, on one screen of 360 by 800."""
+    page = opened(PHONE)
+    page.evaluate(
+        "document.querySelector('#live-fan')"
+        ".scrollIntoView({block: 'end', behavior: 'instant'})"
+    )
+    for name in ("#live-hour", "#live-bearing", "#live-fan"):
+        place = page.query_selector(name).bounding_box()
+        assert place["y"] >= 0.0
+        assert place["y"] + place["height"] <= 800.0 + 0.5
+
+
 @pytest.mark.parametrize("script", [True, False], ids=["script", "no script"])
 @pytest.mark.parametrize("width", [320, 360, 768, 1280])
 def test_no_sideways_scroll(opened, width, script):

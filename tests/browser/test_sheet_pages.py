@@ -98,6 +98,12 @@ def test_no_accessibility_rule_is_broken(watched, pages, kind):
 
 
 @pytest.mark.parametrize("kind", KINDS)
+def test_tabs_are_told_apart(watched, pages, kind):
+    """By what was asked, before from where to where."""
+    assert watched(pages(kind)).title().startswith(f"{kind.capitalize()}: ")
+
+
+@pytest.mark.parametrize("kind", KINDS)
 def test_no_sideways_scroll(watched, pages, kind):
     for width in (360, 768):
         page = watched(pages(kind), width)

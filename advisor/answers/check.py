@@ -507,6 +507,8 @@ def _row(part: str, name: str, those: list[tuple[_Held, Bools]]) -> CheckRow:
         chance=mean(chance),
         hour_rank=mean(all_of("hour_rank")[0]),
         band_rank=mean(all_of("band_rank")[0]),
+        hour_rank_error=error_of_mean(*all_of("hour_rank")),
+        band_rank_error=error_of_mean(*all_of("band_rank")),
     )
 
 

@@ -95,6 +95,8 @@ class CheckRow:
         no knowledge; NaN of none.
     band_rank : float
         Share of the other bands of the files in that hour; NaN of one band.
+    hour_rank_error, band_rank_error : float
+        Standard errors of those; NaN of one day.
     """
 
     part: str
@@ -114,6 +116,8 @@ class CheckRow:
     chance: float
     hour_rank: float
     band_rank: float
+    hour_rank_error: float
+    band_rank_error: float
 
 
 @record

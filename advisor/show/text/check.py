@@ -101,15 +101,16 @@ def _verdict(found: Checked) -> Iterator[str]:
         )
     if whole.contacts:
         bands = (
-            f", its band above {_hundred(whole.band_rank)} of 100 other bands in that "
-            "hour"
+            f", its band above {_hundred(whole.band_rank, whole.band_rank_error)} "
+            "other bands in that hour"
             if math.isfinite(whole.band_rank)
             else ""
         )
         yield paragraph(
-            f"The hour of a contact was told above {_hundred(whole.hour_rank)} of 100 "
-            f"other hours of its day{bands} (50 is no knowledge); its own chance "
-            f"{in_ten(whole.chance)} in ten in the mean."
+            f"The hour of a contact was told above "
+            f"{_hundred(whole.hour_rank, whole.hour_rank_error)} other hours of its "
+            f"day{bands} (50 is no knowledge); its own chance {in_ten(whole.chance)} "
+            "in ten in the mean."
         )
     off = [
         row
@@ -153,9 +154,10 @@ def _clock(clock: Clock) -> str:
     )
 
 
-def _hundred(share: float) -> str:
-    """Write a share in hundredths."""
-    return f"{100.0 * share:.0f}"
+def _hundred(share: float, error: float) -> str:
+    """Write a share in hundredths, with its error where there is one."""
+    known = f" (error {100.0 * error:.0f})" if math.isfinite(error) else ""
+    return f"{100.0 * share:.0f}{known} of 100"
 
 
 def _days(row: CheckRow) -> str:

@@ -34,6 +34,9 @@ _LEGENDRE_POINTS = 12
 _BESSEL_RADIANS_PER_PANEL = 8.0
 # exp(-38) is 3e-17: nothing is left of the integrand beyond.
 _DECAY = 38.0
+# Beyond the branch points the integrand is smooth, and what lies more than so many
+# radians of the Bessel function beyond adds nothing: it is faded out over these.
+_FADE_AT_RADIANS, _FADE_OVER_RADIANS = 36.0, 8.0
 _NODES_PER_FOLD = 7.0
 _NODES_PER_WAVELENGTH = 12.0
 _FORMAT = 1
@@ -107,7 +110,10 @@ def sommerfeld_integrals(eps: complex, rho: ArrayLike, zeta: ArrayLike) -> Compl
     mixed-potential formulation C of Michalski and Mosig, "Multilayered media Green's
     functions in integral equation formulations", IEEE Trans. Antennas Propag. 45(3),
     1997 (from memory), written for Galerkin testing of wires in air. The path is the
-    real axis; λ = sin w and λ = cosh v take away the branch point at 1.
+    real axis; λ = sin w and λ = cosh v take away the branch point at 1. Beyond the
+    branch points all but the Bessel function is smooth over many of its ripples, whose
+    sum is then nothing: the integrand is faded out there, by an error function so wide
+    that the ripples feel 1e-8 of it, the sooner the greater the distance.
 
     Examples
     --------
@@ -117,30 +123,50 @@ def sommerfeld_integrals(eps: complex, rho: ArrayLike, zeta: ArrayLike) -> Compl
     >>> complex(f * 1e-3)
     (-0.62+0.08j)
     """
-    from scipy.special import j0
+    from scipy.special import erfc, j0
 
     rho = np.asarray(rho, dtype=np.float64)
     zeta = np.asarray(zeta, dtype=np.float64)
-    order = np.argsort(zeta)
-    heights = zeta[order]
-    lam, u0, kernels = _integrand(eps, float(rho.max()), heights[0], heights[-1])
+    order, outwards = np.argsort(zeta), np.argsort(rho)
+    heights, distances = zeta[order], rho[outwards]
+    lam, u0, kernels = _integrand(eps, float(distances[-1]), heights[0], heights[-1])
+    smooth = np.maximum(lam - _smooth_from(eps), 0.0)
 
     total = np.zeros((rho.size, zeta.size, 4), dtype=np.complex128)
-    block = 1024
+    block = 256
     for first in range(0, lam.size, block):
         part = slice(first, first + block)
-        # Higher points see nothing of the fast-dying waves.
+        # Higher points see nothing of the fast-dying waves, farther ones nothing of
+        # the finely rippled.
         alive = int(np.searchsorted(heights, _DECAY / max(u0[first].real, 1e-30)))
+        near = int(np.searchsorted(distances, _reach(smooth[first])))
+        if not near:
+            break
         waves = np.exp(-u0[part, None] * heights[:alive])
         source = waves[:, :, None] * kernels[part, None, :]
         flat = source.reshape(source.shape[0], -1).view(np.float64)
-        bessel = j0(rho[:, None] * lam[part])
-        total[:, :alive] += (
-            (bessel @ flat).view(np.complex128).reshape(rho.size, alive, 4)
+        bessel = j0(distances[:near, None] * lam[part])
+        whole = int(np.searchsorted(distances, _reach(smooth[part][-1], -1.0)))
+        fading = slice(whole, near)
+        radians = distances[fading, None] * smooth[part]
+        bessel[fading] *= 0.5 * erfc((radians - _FADE_AT_RADIANS) / _FADE_OVER_RADIANS)
+        total[:near, :alive] += (
+            (bessel @ flat).view(np.complex128).reshape(near, alive, 4)
         )
     back = np.empty_like(total)
-    back[:, order] = total
+    back[np.ix_(outwards, order)] = total
     return back
+
+
+def _smooth_from(eps: complex) -> float:
+    """Horizontal wavenumber well beyond both branch points, over k0."""
+    return 1.0 + 2.0 * float(np.sqrt(abs(eps)))
+
+
+def _reach(smooth: ArrayLike, end: float = 1.0) -> Floats:
+    """Distance at which so high a wavenumber is faded out; with -1, begins to fade."""
+    radians = _FADE_AT_RADIANS + end * 4.0 * _FADE_OVER_RADIANS
+    return np.asarray(radians / np.maximum(smooth, 1e-30))
 
 
 def radial_points(
@@ -150,6 +176,7 @@ def radial_points(
     zeta_max: float,
     *,
     decay: float = _DECAY,
+    fades: bool = False,
 ) -> tuple[Floats, Complexes, Floats]:
     """
     Choose horizontal wavenumbers for integrals over plane waves above a ground.
@@ -164,6 +191,8 @@ def radial_points(
         Least and greatest height in its exponentials, times k0. [rad]
     decay : float, optional
         Stop where the least height has made the wave exp(-decay).
+    fades : bool, optional
+        Whether the integrand is faded out as in `sommerfeld_integrals`.
 
     Returns
     -------
@@ -182,7 +211,7 @@ def radial_points(
         return (middle + half * x).ravel(), (half * weight).ravel()
 
     highest = 1.0 + decay / zeta_min
-    inside, outside = _panels(eps, rho_max, zeta_max, highest)
+    inside, outside = _panels(eps, rho_max, zeta_max, highest, fades)
     angle, d_angle = points(inside)
     growth, d_growth = points(outside)
     lam = np.concatenate([np.sin(angle), np.cosh(growth)])
@@ -216,7 +245,7 @@ def _integrand(
     eps: complex, rho_max: float, zeta_min: float, zeta_max: float
 ) -> tuple[Floats, Complexes, Complexes]:
     """Abscissae λ, u0 there, and the four kernels times λ dλ, shape (L, 4)."""
-    lam, u0, d_lam = radial_points(eps, rho_max, zeta_min, zeta_max)
+    lam, u0, d_lam = radial_points(eps, rho_max, zeta_min, zeta_max, fades=True)
     u1 = wavenumber_below(lam, eps)
     r_te = (eps - 1.0) / (u0 + u1) ** 2
     r_tm = (eps * u0 - u1) / (eps * u0 + u1)
@@ -226,7 +255,7 @@ def _integrand(
 
 
 def _panels(
-    eps: complex, rho_max: float, zeta_max: float, highest: float
+    eps: complex, rho_max: float, zeta_max: float, highest: float, fades: bool
 ) -> tuple[Floats, Floats]:
     """Panel edges in w and v: graded to the pole and branch points, never too long."""
     index = np.sqrt(complex(eps))
@@ -238,7 +267,9 @@ def _panels(
     inside = np.concatenate([[0.0, np.pi / 2.0], np.pi / 2.0 - near_one])
     reach = np.arccosh(highest)
     outside = np.concatenate([[0.0, reach], near_one])
-    wide = np.geomspace(1.0, max(highest, 1.1), _doublings(1.0, highest))
+    # What fades is faded by panels: they must not be too coarse.
+    count = (2 if fades else 1) * _doublings(1.0, highest)
+    wide = np.geomspace(1.0, max(highest, 1.1), count)
     outside = np.concatenate([outside, np.arccosh(np.maximum(wide, 1.0))])
     if 1.0 < index.real < highest:
         branch = np.arccosh(index.real)
@@ -252,7 +283,12 @@ def _panels(
     lift = zeta_max / _BESSEL_RADIANS_PER_PANEL
     inside = _split(inside, np.abs(np.diff(np.sin(inside))) * swing)
     inside = _split(inside, np.abs(np.diff(np.cos(inside))) * lift)
-    return inside, _split(outside, np.diff(np.cosh(outside)) * swing)
+    lam = np.cosh(outside)
+    ripples = np.diff(lam) * swing
+    if fades:
+        far = _reach(lam[:-1] - _smooth_from(eps))
+        ripples *= np.minimum(far / max(rho_max, 1e-9), 1.0)
+    return inside, _split(outside, ripples)
 
 
 def _doublings(first: float, last: float) -> int:

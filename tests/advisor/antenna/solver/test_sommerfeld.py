@@ -17,6 +17,7 @@ from advisor.antenna.solver.sommerfeld import (
     TableRange,
     W,
     ground_table,
+    radial_points,
     sommerfeld_integrals,
     tabulate,
 )
@@ -91,6 +92,20 @@ def test_a_value_does_not_depend_on_the_grid_around_it(eps):
     alone = sommerfeld_integrals(eps, [3.0], [0.4])[0, 0]
     among = sommerfeld_integrals(eps, [0.0, 30.0, 3.0], [9.0, 0.4, 0.05])[2, 1]
     np.testing.assert_allclose(among, alone, atol=1e-11)
+
+
+@pytest.mark.parametrize("eps", GROUNDS)
+def test_fading_ripples_out_leaves_the_integrals_as_they_are(monkeypatch, eps):
+    """Far along a low wire: the whole integrand to the end, or faded out."""
+    rho, zeta = np.array([0.0, 0.03, 0.2, 1.0, 4.0, 12.0]), np.array([0.02, 0.1, 1.0])
+    faded = sommerfeld_integrals(eps, rho, zeta)
+    points = radial_points(eps, 12.0, 0.02, 1.0)[0].size
+    assert radial_points(eps, 12.0, 0.02, 1.0, fades=True)[0].size < points / 3
+    monkeypatch.setattr(sommerfeld, "_FADE_AT_RADIANS", 1e9)
+    whole = sommerfeld_integrals(eps, rho, zeta)
+    image = 1.0 / np.hypot(rho[:, None], zeta)[..., None]
+    assert np.max(np.abs(faded - whole) / image) < 2e-8
+    assert np.max(np.abs(faded - whole)) > 0.0
 
 
 @pytest.mark.parametrize("eps", [AVERAGE, DRY, 4.0 + 0j])

@@ -144,6 +144,48 @@ def is_land(lat_deg: ArrayLike, lon_deg: ArrayLike) -> Bools:
     return np.asarray(valid & land_mask()[row, column])
 
 
+def land_share(lat_deg: ArrayLike, lon_deg: ArrayLike) -> Floats:
+    """
+    Share of land about a place, which changes smoothly across a coast.
+
+    Parameters
+    ----------
+    lat_deg : array_like
+        Latitude, -90 to 90. [deg]
+    lon_deg : array_like
+        Longitude, any number of turns; broadcasts with ``lat_deg``. [deg]
+
+    Returns
+    -------
+    share : numpy.ndarray
+        0 to 1: what `is_land` says in the middles of the four cells around, by straight
+        lines between them; NaN where the place is.
+
+    Examples
+    --------
+    From the Atlantic into Portugal:
+
+    >>> land_share(39.5, [-10.0, -9.4, -9.2, -8.0]).round(2)
+    array([0.  , 0.45, 0.85, 1.  ])
+    """
+    north = (np.asarray(lat_deg, dtype=float) + 90.0) / CELL_DEG - 0.5
+    north = np.clip(north, 0.0, _ROWS - 1.0)
+    east = (np.asarray(lon_deg, dtype=float) + 180.0) / CELL_DEG - 0.5
+    found = 0.0 * (north + east)
+    known = np.isfinite(found)
+    row, column = (
+        np.floor(np.where(known, each, 0.0)).astype(int) for each in (north, east)
+    )
+    for up in (0, 1):
+        for across in (0, 1):
+            weight = np.abs(1 - up - (north - row)) * np.abs(
+                1 - across - (east - column)
+            )
+            cell = np.minimum(row + up, _ROWS - 1), (column + across) % _COLUMNS
+            found = found + weight * land_mask()[cell]
+    return np.asarray(found)
+
+
 def whereabouts(lat_deg: float, lon_deg: float) -> str:
     """
     Say roughly where a place is: land, coast or sea, and the nearest part of the world.

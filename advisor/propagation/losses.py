@@ -25,7 +25,7 @@ from advisor.propagation.auroral import auroral_loss_db
 from geo.ionosphere.flare import fadeout_db
 from geo.ionosphere.hops import takeoff_angle_deg
 from geo.ionosphere.layers import Layers
-from geo.land import is_land
+from geo.land import land_share
 from geo.paths import NEAR_END, STATIONS, Paths, at_stations
 from geo.records import ArrayRecord
 from geo.sphere import destination
@@ -347,7 +347,11 @@ def at_crossings(rays: Rays, values: NDArray[np.float64]) -> NDArray[np.float64]
 
 
 def _land_share(paths: Paths, hops: NDArray[np.int64]) -> NDArray[np.float64]:
-    """Share of a mode's touches of the ground that are on land, (P, T, B, M)."""
+    """
+    Share of a mode's touches of the ground that are on land, (P, T, B, M).
+
+    A flat ray lights some tens of kilometres of ground, so that no coast is sharp.
+    """
     counts = np.arange(2, max(int(hops.max()), 2) + 1)
     parts = np.concatenate([np.arange(1, n) / n for n in counts])
     lat, lon = destination(
@@ -357,7 +361,7 @@ def _land_share(paths: Paths, hops: NDArray[np.int64]) -> NDArray[np.float64]:
         paths.distance_km[:, None] * parts,
     )
     starts = np.cumsum(counts - 1) - (counts - 1)
-    on_land = np.add.reduceat(is_land(lat, lon).astype(float), starts, axis=1)
+    on_land = np.add.reduceat(land_share(lat, lon), starts, axis=1)
     share = np.pad(on_land / (counts - 1), ((0, 0), (2, 0)))
     return np.asarray(share[np.arange(len(share))[:, None, None, None], hops])
 

@@ -41,7 +41,7 @@ from geo.ionosphere.hops import ray_path_km, takeoff_angle_deg
 from geo.ionosphere.layers import Layers
 from geo.ionosphere.profile import layered_profile
 from geo.ionosphere.ray_muf import MufTable, muf_mhz, muf_table
-from geo.ionosphere.rays import critical_deg, trace
+from geo.ionosphere.rays import barriers, trace
 from geo.paths import (
     FAR_QUARTER,
     MID,
@@ -69,11 +69,14 @@ spread out. [km]"""
 SLICES = 8
 """Equal slices of the F2 layer's rank over which the signal above the MUF changes."""
 
-_SLICE_EXCEEDED = 1.0 - (np.arange(SLICES) + 0.5) / SLICES
-"""Share of days stronger than the middle of each slice, weakest slice first."""
+_SLICE_FROM = np.arange(SLICES) / SLICES
+"""Rank of the day at which each slice begins, weakest slice first."""
 
 _UNDER_MUF = 0.995
 """How near to the day's MUF the ray of a mode that hardly ever is may be taken."""
+
+_JUST_ABOVE = 1.0 + 1e-9
+"""Frequency over the MUF of a day on which it is just too high."""
 
 _RARE = 1e-3
 """Share of days below which there is no middle one to take the ray of."""
@@ -91,6 +94,13 @@ _FREE_SHARE, _FLAT_HOP_KM, _SHADOW_KM = 1.2e-4, 4150.0, 150.0
 """The fewest hops: how free of the layer below the flattest is, as a share of the
 angles, the same as in `chained`; how long a hop is that no layer turns on the median
 day; and how far beyond the flattest ray its shadow is looked at. [1], [km], [km]"""
+
+_FOOT = 2
+"""Place of the join above the ledge among the layers of a profile."""
+
+_COMING_KM = 500.0
+"""Over which distance the mode of most hops comes in, where that of fewest has gone.
+The project's choice. [km]"""
 
 _PROBES, _MOST_HOPS = 7, 12
 """At how many places, an odd number, the MUF is looked for, and beyond how many hops
@@ -434,7 +444,7 @@ def _f1_mode(sky: HopSky, table: _Table) -> None:
 
 def _f2_modes(sky: HopSky, table: _Table) -> None:
     """F2 modes from the fewest hops upwards, and the high ray of one hop."""
-    fewest = _fewest_hops(sky)
+    fewest, beyond_km = _fewest_hops(sky)
     # Whole maps are told in less detail.
     many = sky.shape[0] * sky.shape[1] > _MANY
     probes = _FEW_PROBES if many else _PROBES
@@ -447,17 +457,23 @@ def _f2_modes(sky: HopSky, table: _Table) -> None:
         cells = np.nonzero((fewest <= n) & (n < fewest + F2_LOW_MODES))
         if cells[0].size:
             _f2_hops(sky, table, mufs, n, cells, F2_LOW.start + n - fewest[cells])
+    # The most hops come in as the fewest go.
+    come = np.clip(beyond_km / _COMING_KM, 1e-6, 1.0)
+    table.rays["gathered_db"][..., F2_LOW.stop - 1] += 10.0 * np.log10(come)
 
 
-def _fewest_hops(sky: HopSky) -> NDArray[np.int64]:
+def _fewest_hops(sky: HopSky) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
     """
     Fewest F2 hops of each cell, (P, T, B), 1 or more; over `_MOST_HOPS` for none.
+
+    With them how far beyond the reach of one hop less the place is, in km.
 
     By day the E layer turns what is flat and the hops get short. Asked of every number
     of hops is how far the flattest reach that is free of what is below at each of its
     own reflection points: so a mode comes and goes where it is faint.
     """
     count = np.full(sky.shape, _MOST_HOPS + 1)
+    beyond_km = np.full(sky.shape, np.inf)
     distance = sky.paths.distance_km[:, None, None]
     for n in range(1, _MOST_HOPS + 1):
         cells = np.nonzero((count > n) & (distance <= n * F2_REACH_KM))
@@ -465,17 +481,24 @@ def _fewest_hops(sky: HopSky) -> NDArray[np.int64]:
             continue
         profile = profile_along(sky.layers, middles(n))[cells[:2]]
         frequency = sky.frequency_mhz[cells[2], None]
-        turned = critical_deg(profile, frequency)
-        low, high = turned[-2], turned[-1]
+        least, lingers = barriers(profile, frequency)
+        turned = np.degrees(np.arccos(np.sqrt(np.clip(least, 0.0, 1.0))))
+        low, high = turned[_FOOT], turned[-1]
+        if n == 1:
+            # Of one hop what is turned above the ledge belongs to F2, unless rays
+            # linger on their way through.
+            low = np.where(lingers[_FOOT], low, turned[_FOOT - 1])
         free = np.maximum(low + _FREE_SHARE * (high - low), _FLATTEST_DEG)
         free = free.max(axis=-1, keepdims=True)
         length = trace(profile, frequency, free, paths=False).ground_km
         # What goes through on the median day is turned flat on a better one.
         length = np.where(np.isnan(length), _FLAT_HOP_KM, length)
         reach = np.minimum(length, F2_REACH_KM).sum(axis=-1) + _SHADOW_KM
-        there = reach >= sky.paths.distance_km[cells[0]]
+        short_km = sky.paths.distance_km[cells[0]] - reach
+        there = short_km <= 0.0
         count[tuple(axis[there] for axis in cells)] = n
-    return count
+        beyond_km[tuple(axis[~there] for axis in cells)] = short_km[~there]
+    return count, beyond_km
 
 
 def _f2_hops(
@@ -514,11 +537,11 @@ def _f2_hops(
     where = (*cells, mode)
     table.muf_mhz[where] = least
     table.returned[where] = returned
-    exceeded = muf.ratio_exceeded(_SLICE_EXCEEDED, low[:, None], high[:, None])
-    ratio = frequency[:, None] / (least[:, None] * exceeded)
-    weak = above_muf_loss_db(ratio)
+    failing = np.take_along_axis(1.0 - each, weakest[at], axis=-1)[:, 0]
     above = (*cells, mode - F2_LOW.start)
-    table.above_db[above] = np.where(ratio > 1.0, weak, NO_MODE_DB)
+    table.above_db[above] = _above_db(
+        frequency / least, 1.0 - returned, failing, low, high
+    )
     # Far above the MUF not even what is scattered counts.
     kept = np.flatnonzero(frequency < _FAR_ABOVE * least)
     cells = (cells[0][kept], cells[1][kept], cells[2][kept])
@@ -534,6 +557,29 @@ def _f2_hops(
     table.put(cells, F2_LOW.stop, high_ray)
     there = (*cells, F2_LOW.stop)
     table.muf_mhz[there], table.returned[there] = least[kept], returned[kept]
+
+
+def _above_db(
+    over: NDArray[np.float64],
+    gone: NDArray[np.float64],
+    failing: NDArray[np.float64],
+    low: NDArray[np.float64],
+    high: NDArray[np.float64],
+) -> NDArray[np.float64]:
+    """
+    Loss above the MUF in each slice of days, (K, V), all else (K,).
+
+    Of a slice it is that of the middle of those days on which the mode is not there, so
+    that nothing steps where a slice is passed. The days without the mode, ``gone``,
+    are taken for as weak as those, ``failing``, on which its weakest hop fails.
+    """
+    end = np.minimum(_SLICE_FROM + 1.0 / SLICES, gone[:, None])
+    with np.errstate(divide="ignore", invalid="ignore"):
+        rank = 0.5 * (_SLICE_FROM + end) * (failing / gone)[:, None]
+        strong = muf.ratio_exceeded(1.0 - rank, low[:, None], high[:, None])
+        ratio = over[:, None] / strong
+    weak = above_muf_loss_db(np.maximum(ratio, _JUST_ABOVE))
+    return np.where(gone[:, None] > _SLICE_FROM, weak, NO_MODE_DB)
 
 
 def _es_points(

@@ -208,6 +208,7 @@ def figures(folder):
         "signals_rms_db": np.sqrt(np.mean(np.square(error))),
         "signals_depth_db": np.nanmean(np.abs(depth)),
         "signals_turn_h": np.mean(turn),
+        "signals_turn_median_h": np.median(turn),
         "signals_right": np.mean(right),
     }, np.array(said_heard, dtype=float)
 

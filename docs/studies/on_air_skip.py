@@ -172,6 +172,8 @@ def figures(folder):
         "skip_open_right": np.mean(np.isfinite(edges[0]) == np.isfinite(edges[1])),
         "skip_opening_h": np.nanmean(apart[..., 0]),
         "skip_closing_h": np.nanmean(apart[..., 1]),
+        "skip_opening_median_h": np.nanmedian(apart[..., 0]),
+        "skip_closing_median_h": np.nanmedian(apart[..., 1]),
     }, np.concatenate(pairs, axis=1).T
 
 

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from geo.land import CELL_DEG, is_land, land_mask
+from geo.land import CELL_DEG, is_land, land_mask, land_share
 from geo.tables import read_arrays
 
 # Places well inside, from any atlas.
@@ -101,3 +101,20 @@ def test_answers_have_the_broadcast_shape_and_the_mask_is_read_only():
     assert is_land(np.zeros((3, 1)), np.zeros(4)).shape == (3, 4)
     with pytest.raises(ValueError, match="read-only"):
         land_mask()[0, 0] = True
+
+
+def test_share_is_that_of_the_cells_and_passes_coasts_evenly():
+    """In the middles of cells the mask itself; 2 km apart never a fifth of the way."""
+    dice = np.random.default_rng(4)
+    row, column = dice.integers(0, 720, 500), dice.integers(0, 1440, 500)
+    lat, lon = (row + 0.5) * CELL_DEG - 90.0, (column + 0.5) * CELL_DEG - 180.0
+    assert land_share(lat, lon) == pytest.approx(
+        land_mask()[row, column].astype(float), abs=1e-9
+    )
+    along = np.arange(-180.0, 180.0, 0.02)
+    share = land_share(np.array([[-89.99], [0.0], [52.3], [70.0]]), along)
+    assert np.all((share >= 0.0) & (share <= 1.0))
+    assert np.abs(np.diff(share, axis=1)).max() < 0.2
+    assert 0.0 < np.mean((share > 0.1) & (share < 0.9)) < 0.2
+    assert land_share(10.0, -180.0) == pytest.approx(land_share(10.0, 180.0))
+    assert np.isnan(land_share(np.nan, 0.0))

@@ -48,16 +48,16 @@ def lines(ask):
 @pytest.mark.slow
 def test_neighbours_have_like_chances(lines):
     """
-    Over 0.05 in 10 km only where a ray ends, and that is seldom.
+    Over 0.05 in 10 km only where the last way ends, and that is seldom.
 
     A hop ends in its shadow at 0.3 dB a kilometre of the wave's own, 3 dB in 10 km,
-    which is 0.1 to 0.2 where the margin is near nothing.
+    which is 0.1 where the margin is near nothing; a ground wave over sea nearly so.
     """
     _, chance = lines
     step = np.abs(np.diff(chance, axis=1))
     assert np.median(step) < 0.001
-    assert np.mean(step > 0.05) < 0.01
-    assert step.max() < 0.25
+    assert np.mean(step > 0.05) < 0.003
+    assert step.max() < 0.15
 
 
 @pytest.mark.slow

@@ -13,7 +13,7 @@ from advisor.propagation.groundwave import (
 from advisor.propagation.losses import reflection_loss_db
 from advisor.propagation.modes import ES_RANKED, F2_LOW, hop_modes
 from geo.ionosphere.layers import layers_at
-from geo.land import is_land
+from geo.land import is_land, land_share
 from geo.paths import paths_to
 from geo.sphere import bearing_deg, destination, distance_km
 
@@ -112,7 +112,8 @@ def test_each_touch_counts_as_what_it_falls_on(there, some_land):
         land, sea = (
             reflection_loss_db(BANDS[band], angle, k) for k in ("land", "sea water")
         )
-        each = np.where(is_land(lat, lon), land, sea)
+        on_land = land_share(lat, lon)
+        each = on_land * land + (1.0 - on_land) * sea
         ours = modes.losses_db[GROUND][0, 0, band, mode]
         # A ray that passes over the ground once or twice touches it less often.
         touches = hops - 1 - np.arange(3)

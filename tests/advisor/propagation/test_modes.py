@@ -108,31 +108,45 @@ def test_the_high_ray_is_steeper_and_weaker_than_the_low(ring):
 
 
 def test_slices_above_the_muf_are_the_days_on_which_it_is_below_the_band(ring):
-    """So many eighths of the days as the support leaves, each by its own ratio."""
+    """
+    So many eighths of the days as the support leaves, each by its own ratio.
+
+    Of an eighth that it leaves in part, the middle of that part counts.
+    """
     _, layers, modes = ring
     above = modes.above_db
     assert above.shape[-2:] == (F2_LOW_MODES, SLICES)
     assert np.all((above > 0.0) & (above <= NO_MODE_DB))
     # Weakest day first.
     assert np.all(np.diff(above, axis=-1)[above[..., 1:] < NO_MODE_DB] <= 0.0)
-    mode = F2_LOW.start
+    mode, begins = F2_LOW.start, np.arange(SLICES) / SLICES
     one = np.argwhere(
         (modes.hops[..., mode] == 1) & np.isfinite(modes.muf_mhz[..., mode])
     )
     mixed = 0
     for p, t, b in one:
-        ours = above[p, t, b, 0]
-        exceeded = 1.0 - (np.arange(SLICES) + 0.5) / SLICES
-        top = modes.muf_mhz[p, t, b, mode] * muf.ratio_exceeded(
-            exceeded, *deciles_at(layers, p, t)
-        )
-        weak = top < BANDS[b]
         if not np.isfinite(modes.takeoff_deg[p, t, b, mode]):
             continue
+        ours, gone = above[p, t, b, 0], 1.0 - modes.returned[p, t, b, mode]
+        weak = begins < gone
         assert np.array_equal(ours < NO_MODE_DB, weak)
-        assert ours[weak] == pytest.approx(above_muf_loss_db(BANDS[b] / top[weak]))
+        rank = 0.5 * (begins + np.minimum(begins + 1.0 / SLICES, gone))[weak]
+        top = modes.muf_mhz[p, t, b, mode] * muf.ratio_exceeded(
+            1.0 - rank, *deciles_at(layers, p, t)
+        )
+        assert np.all(top < BANDS[b])
+        assert ours[weak] == pytest.approx(above_muf_loss_db(BANDS[b] / top))
         mixed += weak.any() and not weak.all()
     assert mixed > 3
+
+
+def test_the_weak_signal_goes_with_the_days_that_are_left(ring):
+    """The fewer days a mode of several hops fails on, the less of it is weak."""
+    _, _, modes = ring
+    above, returned = modes.above_db, modes.returned[..., F2_LOW]
+    there = np.isfinite(modes.muf_mhz[..., F2_LOW])
+    slices = (above < NO_MODE_DB).sum(axis=-1)[there]
+    assert np.array_equal(slices, np.ceil((1.0 - returned[there]) * SLICES))
 
 
 def test_mean_power_is_that_of_all_days(ring):

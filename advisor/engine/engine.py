@@ -231,7 +231,7 @@ def link_at(
     if question.long_path or not far.size:
         return link
     other = one_way(far, True)
-    better = _power_through(other.modes) > _power_through(link.modes)[far]
+    better = _power_through(other) > _power_through(link)[far]
     if own_way and better.all() and far.size == lat.size:
         return other
     return _either_way(link, other, far, better)
@@ -274,9 +274,10 @@ def _one_way(
     return replace(link, long_way=long | ~shorter)
 
 
-def _power_through(modes: Modes) -> NDArray[np.float64]:
-    """Power between isotropic antennas by what clears my horizon, (P, T, B)."""
-    return np.asarray(modes.mean_power.sum(axis=-1))
+def _power_through(link: Link) -> NDArray[np.float64]:
+    """Power that the far end's antenna takes in of a point source here, (P, T, B)."""
+    taken = link.modes.mean_power * 10.0 ** (0.1 * link.far.hop_db)
+    return np.asarray(taken.sum(axis=-1))
 
 
 def _either_way(

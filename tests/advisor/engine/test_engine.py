@@ -1,12 +1,16 @@
 """Hop modes and the engine: axes, reciprocity, horizon, and what lifts a limit."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from advisor.answers.advice import best_bands
+from advisor.answers.ask import question_for
 from advisor.answers.limits import LIMITS
 from advisor.engine.contact import contact_chance
-from advisor.engine.engine import wire_gains
+from advisor.engine.engine import link_for, wire_gains
+from advisor.engine.wires import far_end_patterns
 from advisor.propagation.losses import LOSSES
 from advisor.propagation.modes import (
     E_MODES,
@@ -16,6 +20,7 @@ from advisor.propagation.modes import (
     MODES,
     hop_modes,
 )
+from advisor.station.file import resolve_station
 from geo.ionosphere.along import profile_along
 from geo.ionosphere.layers import layers_at
 from geo.ionosphere.rays import trace
@@ -269,3 +274,29 @@ def test_the_chance_by_sporadic_e_rises_smoothly_with_frequency_going_down():
     assert np.all(np.diff(days) <= 1e-12)
     assert np.abs(np.diff(days)).max() < 0.05
     assert days[0] - days[-1] > 0.1
+
+
+# --- both ways round -----------------------------------------------------------------
+
+
+def test_of_both_ways_counts_the_one_the_far_end_takes_in_more_of():
+    """Cell by cell, and with it its bearing; nothing of the other is mixed in."""
+    station, _ = resolve_station(
+        None, {"place": "KF07jo", "bands": ["80 m", "40 m", "20 m"]}
+    )
+    asked = question_for(station, ["30.0,-160.0"], np.datetime64("2026-12-05"), 8)
+    patterns = far_end_patterns(station.far_end, asked.bands)
+    both = link_for(asked, 60.0, patterns)
+    long = link_for(replace(asked, long_path=True), 60.0, patterns)
+    chosen = both.long_way
+    assert chosen.any()
+    assert not chosen.all()
+    one, other = (
+        (link.modes.mean_power * 10.0 ** (0.1 * link.far.hop_db)).sum(axis=-1)
+        for link in (both, long)
+    )
+    assert np.all(one[~chosen] >= other[~chosen])
+    assert np.array_equal(one[chosen], other[chosen])
+    assert np.array_equal(both.bearing_deg[chosen], long.bearing_deg[chosen])
+    turned = (both.bearing_deg - long.bearing_deg)[~chosen] % 360.0
+    assert turned == pytest.approx(180.0)

@@ -16,6 +16,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from advisor.propagation import kept
+
 SLACK = 1.3
 TRIES = 3
 HERE = Path(__file__).parent
@@ -89,6 +91,12 @@ def table(rows: list[dict[str, str]]) -> str:
     lines = ["| job | ratio | of what to what |", "|---|---|---|"]
     lines += [f"| {row['name']} | {row['ratio']} | {row['what']} |" for row in rows]
     return "\n".join(lines)
+
+
+@pytest.fixture(autouse=True)
+def nothing_in_memory(monkeypatch):
+    """What is measured again is worked out again."""
+    monkeypatch.setattr(kept, "MOST_EACH_BYTES", -1)
 
 
 @pytest.fixture

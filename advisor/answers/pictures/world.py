@@ -36,7 +36,7 @@ NEAR_STEP_KM = 125.0
 
 _FARTHEST_KM = 0.5 * EARTH_CIRCUMFERENCE_KM
 _KM_PER_DEG = EARTH_CIRCUMFERENCE_KM / 360.0
-_CELLS_AT_ONCE = 20_000
+_CELLS_AT_ONCE = 8_000
 """Places times hours worked out together, so that memory stays small."""
 
 _CUT_LON_DEG = 179.99

@@ -32,7 +32,8 @@ def samples():
     for page in PAGES:
         for block in blocks(page.read_text(encoding="utf-8"), "console"):
             line, _, shown = block.removeprefix("$ ").partition("\n")
-            yield pytest.param(line, shown, id=f"{page.name}: {line}")
+            marks = () if page.name == "README.md" else pytest.mark.slow
+            yield pytest.param(line, shown, id=f"{page.name}: {line}", marks=marks)
 
 
 def alike(ours, shown):

@@ -28,6 +28,9 @@ _LOWEST, _HIGHEST = 0.8, 1.25
 
 _FEW_NODES = 12
 
+_AT_ONCE = 3000
+"""Places whose MUF is tabulated together."""
+
 _TABLE_SHARES = np.array(
     [0.001, 0.004, 0.012, 0.03, 0.06, 0.11, 0.18, 0.27, 0.38, 0.5, 0.62, 0.74, 0.84,
      0.92, 0.97, 0.995]
@@ -163,9 +166,21 @@ def muf_table(profile: Profile, *, coarse: bool = False) -> MufTable:
     >>> muf_table(night).muf_mhz([300.0, 1000.0, 3000.0]).round(1)
     array([ 4.2,  6.2, 11.8])
     """
-    places = profile.shape
-    # In one row they can be cut into equal parts, see `geo.ionosphere.rays.inside`.
-    profile = profile.each(lambda part: part.reshape(len(part), -1))
+    shape = profile.shape
+    row = profile.each(lambda part: part.reshape(len(part), -1))
+    count = row.shape[0]
+    # Part by part, so that maps of the whole world stay small.
+    parts = [
+        _tabulated(row[first : first + _AT_ONCE], coarse)
+        for first in range(0, max(count, 1), _AT_ONCE)
+    ]
+    square_mhz, square_km = (np.concatenate(each) for each in zip(*parts, strict=True))
+    nodes = square_mhz.shape[-1]
+    return MufTable(square_mhz.reshape(*shape, nodes), square_km.reshape(*shape, nodes))
+
+
+def _tabulated(profile: Profile, coarse: bool) -> tuple[Array, Array]:
+    """Squares of frequencies and of skip distances of a row of places."""
     top = profile.tops[-1]
     low = _peak_square(profile, top)
     most = low / (1.0 - profile.edge[top] ** 2)
@@ -184,10 +199,10 @@ def muf_table(profile: Profile, *, coarse: bool = False) -> MufTable:
                   for i in range(len(profile.tops)))  # fmt: skip
     table = ray_table(profile[..., None], np.sqrt(square), nodes)
     skip = skip_edge(table, -1).ground_km
-    nearest, nodes = np.where(np.isnan(low), np.nan, 0.0), (*places, 1 + shares.size)
-    return MufTable(
-        np.concatenate([low, square], axis=-1).reshape(nodes),
-        np.concatenate([nearest, skip**2], axis=-1).reshape(nodes),
+    nearest = np.where(np.isnan(low), np.nan, 0.0)
+    return (
+        np.concatenate([low, square], axis=-1),
+        np.concatenate([nearest, skip**2], axis=-1),
     )
 
 

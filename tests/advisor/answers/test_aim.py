@@ -91,6 +91,7 @@ def test_given_bearing_is_worked_like_tonight_and_set_against_the_best():
     assert free.bearing.best_deg == one.bearing.best_deg
 
 
+@pytest.mark.slow
 def test_broadside_wire_for_east_and_west_runs_north_south():
     """Common practice, no source; both bearings lie within ten degrees of north."""
     found = aim(answer(asked([place_at(90.0), place_at(270.0)], hours=12))).setups[0]

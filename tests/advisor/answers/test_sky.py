@@ -283,6 +283,7 @@ def test_more_power_and_a_needier_emission_move_the_luf():
         )
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("no_sun")
 def test_luf_is_where_the_median_signal_meets_the_need():
     """

@@ -236,6 +236,7 @@ def test_everything_is_finite_or_says_why(ask):
         assert np.array_equal(np.isfinite(advice.targets[0].takeoff_deg), mode)
 
 
+@pytest.mark.slow
 def test_long_path_is_the_other_way_round(ask):
     """Bearings differ by 180 degrees and the distances add up to the circumference."""
     short = ask("50,10", "-40,175", EQUINOX, hours=2)

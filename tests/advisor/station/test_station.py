@@ -442,6 +442,7 @@ ANYTHING = st.recursive(
 )
 
 
+@pytest.mark.slow
 @settings(max_examples=150)
 @given(st.dictionaries(st.sampled_from([*STATION_KEYS, "x"]), ANYTHING, max_size=4))
 def test_any_values_are_a_station_or_one_line_of_error(overrides):

@@ -256,6 +256,7 @@ def test_a_flare_adds_what_its_formula_says():
     assert added[0, 11, band, F2_LOW.start] > 4.0
 
 
+@pytest.mark.slow
 def test_absorption_is_named_as_the_limit_under_a_flare():
     """80 m to 30 m at summer noon under X20."""
     advice = answer(asked(Conditions(flare="X20")))
@@ -343,6 +344,7 @@ TONIGHT = [
 ]  # fmt: skip
 
 
+@pytest.mark.slow
 def test_the_answer_says_what_was_assumed():
     """In the header, before the table."""
     result = CliRunner().invoke(

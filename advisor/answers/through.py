@@ -206,7 +206,7 @@ def by_angle(shares: Floats, takeoff_deg: Floats, edge_deg: Floats) -> Floats:
     Parameters
     ----------
     shares, takeoff_deg : numpy.ndarray
-        Shape (P, T, B, M), as in `Ways`.
+        Shape (P, T, B, M), as in `Ways`. [1], [deg]
     edge_deg : numpy.ndarray
         Shape (N + 1,), rising; what lies outside counts to the nearest. [deg]
 

@@ -44,6 +44,9 @@ _UTC = "^[0-9]{4}-[0-9]{2}-[0-9]{2}T[0-9]{2}:[0-9]{2}Z$"
 Utc = Annotated[str, ("pattern", _UTC)]
 """A moment, UTC to the minute, such as 2026-12-05T14:00Z."""
 
+UNWRITTEN = "unwritten"
+"""In the metadata of a field that files and their schemas leave out."""
+
 KEYS = "keys"
 """In the metadata of a field that is a mapping: what it holds stands beside the other
 fields, under keys of this pattern; any keys if the pattern is empty. A function: under
@@ -202,7 +205,7 @@ def _pairs(value: Any) -> Iterator[tuple[str, Any]]:
     """List the fields of a record as they are written."""
     for each in fields(value):
         held = getattr(value, each.name)
-        if held is LEFT_OUT:
+        if held is LEFT_OUT or UNWRITTEN in each.metadata:
             continue
         if KEYS in each.metadata:
             yield from as_mapping(held).items()

@@ -71,15 +71,16 @@ def test_check_tells_of_the_decodes_what_the_study_does():
         for spot in spots
     ]
     given = {"place": "EM73vu", "noise": "residential"}
-    given["far_end"] = {"antenna": "dipole", "noise": "residential"}
+    given["far_end"] = {"antenna": "usual", "noise": "residential"}
     station, _ = resolve_station(None, given)
     bands = tuple(
         replace(band_by_name(f"{band} m"), planning_mhz=mhz)
         for band, mhz in on_air_spots.PLANNING_MHZ.items()
     )
-    usual = {band.name: on_air_spots.usual(band.planning_mhz) for band in bands}
+    dipole = on_air_spots.antenna("dipole")
+    own = {band.name: dipole(band.planning_mhz) for band in bands}
     setting = Setting(
-        station, *locator_to_latlon("EM73vu"), bands, (Wire("", usual, None),)
+        station, *locator_to_latlon("EM73vu"), bands, (Wire("", own, None),)
     )
     found = check(gather([("", rows)]), setting, (), str, everything=True)
     (level,), score = found.details.levels, found.details.score_with_levels

@@ -64,7 +64,8 @@ class SetUpAdvice(ArrayRecord):
         Chance in each direction.
     margin_db : numpy.ndarray
         Median signal over what is needed in the worse direction, on the middle one of
-        the days with any way at all; NaN where there is none. [dB]
+        the days with any way at all, scatter counting where it carries the band; NaN
+        where there is none. [dB]
     gain_dbi : numpy.ndarray
         My wire's gain towards the modes, by strength; NaN where no mode exists.
     through_low_deg, through_deg, through_high_deg : numpy.ndarray
@@ -351,6 +352,11 @@ def advise_setup(
     case = Case(question, link, patterns, worked, gains)
     limit, limit_cost = limiting_factors(case, chance)
     through = through_angles_deg(question, link, gains)
+    margin_db = _median_margin_db(question, link, gains)
+    by_scatter = limit == LIMITS.index("only by scatter")
+    if by_scatter.any():
+        faint_db = _median_margin_db(question, link, gains, scattered=True)
+        margin_db = np.where(by_scatter, faint_db, margin_db)
     return SetUpAdvice(
         name=setup.name,
         shape=setup.shape,
@@ -362,7 +368,7 @@ def advise_setup(
         chance_high=np.max(ranges, axis=0),
         heard=over_targets(question, contact.heard[0]),
         hear=over_targets(question, contact.hear[0]),
-        margin_db=_median_margin_db(question, link, gains),
+        margin_db=margin_db,
         gain_dbi=gives_dbi(question, link, gains, patterns)[0],
         through_low_deg=through[0],
         through_deg=through[1],
@@ -375,9 +381,11 @@ def advise_setup(
     )
 
 
-def _median_margin_db(question: Question, link: Link, gains: Gains) -> Floats:
+def _median_margin_db(
+    question: Question, link: Link, gains: Gains, *, scattered: bool = False
+) -> Floats:
     """Margin on the middle day with a way, mean over each target's points."""
-    margin = contact_margin_db(link, gains)
+    margin = contact_margin_db(link, gains, scattered=scattered)
     found = np.isfinite(margin)
     share = over_targets(question, found.astype(float))
     total = over_targets(question, np.where(found, margin, 0.0))

@@ -289,5 +289,5 @@ def answer(question: Question, cache_dir: Path | None = None) -> Answer:
         }
         for setup in station.setups
     }
-    far = far_end_patterns(station.far_end, question.bands)
+    far = far_end_patterns(station.far_end, question.bands, cache_dir)
     return advise(question, patterns, far, cache_dir)

@@ -117,7 +117,9 @@ class HangSearch:
 
     def __post_init__(self) -> None:
         question = self.question
-        self._far = far_end_patterns(question.station.far_end, question.bands)
+        self._far = far_end_patterns(
+            question.station.far_end, question.bands, self.cache_dir
+        )
         self._link, self._spared = sky_halves(question, self._far, self.cache_dir)
         in_play = bands_in_play(question, self._link)
         kept = tuple(

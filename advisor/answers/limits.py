@@ -26,6 +26,7 @@ LIMITS = (
     "below the horizon",
     "band not on this set-up",
     "ground wave too weak",
+    "only by scatter",
 )
 """Names of the limiting factors."""
 
@@ -97,10 +98,36 @@ def limiting_factors(
     along = is_by_ground_wave(question, case.link, case.gains) & (now >= OPEN_CHANCE)
     limit = np.where(along, LIMITS.index("ground wave too weak"), limit)
     cost = np.where(along, gained[LIMITS.index("close to the noise")], cost)
+    scattered = is_by_scatter(case, now)
+    limit = np.where(scattered, LIMITS.index("only by scatter"), limit)
+    cost = np.where(scattered, gained[LIMITS.index("layer too weak")], cost)
     cost = np.where(cost < _HELPS, 0.0, cost)
     limit = np.where(now >= _NO_LIMIT_CHANCE, LIMITS.index("none"), limit)
     idle = np.array([band.name not in case.patterns for band in question.bands])
     return np.where(idle, LIMITS.index("band not on this set-up"), limit), cost
+
+
+def is_by_scatter(case: Case, now: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """
+    Say where a band is open by little more than a weak signal that is scattered.
+
+    Parameters
+    ----------
+    case : Case
+        The wire on its bearing.
+    now : numpy.ndarray
+        Shape (K, T, B): its chance.
+
+    Returns
+    -------
+    by_scatter : numpy.ndarray of bool
+        Shape (K, T, B): open, and less than half of the chance is left without what
+        patches of the layer and the ground beyond the skip zone scatter.
+    """
+    link = case.link
+    steady = replace(link, modes=link.modes.unscattered())
+    left = replace(case, link=steady).chance()
+    return np.asarray((now >= OPEN_CHANCE) & (left < 0.5 * now))
 
 
 def _under_e(case: Case) -> NDArray[np.bool_]:

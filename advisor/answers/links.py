@@ -25,7 +25,7 @@ from advisor.engine.contact import contact_chance, contact_margin_db
 from advisor.engine.engine import gains_towards, link_at
 from advisor.engine.question import Question
 from advisor.engine.targets import describe_targets
-from advisor.engine.wires import FAR_END_GROUND, FAR_END_PATTERNS, solve_at
+from advisor.engine.wires import far_end_pattern, solve_at
 from advisor.station.bands import bands_for_region
 from advisor.station.setup import SetUp
 from advisor.station.station import Station
@@ -174,9 +174,9 @@ def links_to(
         )
     bearing = setup.bearing_deg if setup and wire_deg is None else wire_deg
     patterns = _patterns(setup, bearing, frequency.tolist(), station.ground, cache_dir)
-    there = FAR_END_PATTERNS[station.far_end.antenna]
-    far_soil = ground_by_name(FAR_END_GROUND)
-    far = [there(mhz, far_soil) for mhz in frequency.tolist()]
+    far = [
+        far_end_pattern(station.far_end, mhz, cache_dir) for mhz in frequency.tolist()
+    ]
     here, asked_solar = parse_place(station.place), solar_index(times, r12, flux)
     for place in places:
         check_away(place, here)

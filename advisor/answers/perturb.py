@@ -124,7 +124,7 @@ def assume(
     assumed : Assumed
         The question with its sky.
     """
-    far = far_end_patterns(question.station.far_end, question.bands)
+    far = far_end_patterns(question.station.far_end, question.bands, cache_dir)
     index = question.solar.r12 if r12 is None else r12
     link = link_for(question, index, far, cache_dir=cache_dir)
     return Assumed(question, link, name)

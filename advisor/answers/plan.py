@@ -246,7 +246,7 @@ def plan_activation(
     plan : Activation
         Timetable, bearings, backups, shares.
     """
-    far = far_end_patterns(question.station.far_end, question.bands)
+    far = far_end_patterns(question.station.far_end, question.bands, cache_dir)
     link = link_for(question, question.solar.r12, far, cache_dir=cache_dir)
     others = variants(question, link, cache_dir=cache_dir)
     spared = tuple(each.link for each in others if each.question is question)

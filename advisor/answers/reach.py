@@ -130,7 +130,7 @@ def reach(
     """
     link, target, azimuth = None, None, None
     if towards:
-        far = far_end_patterns(question.station.far_end, question.bands)
+        far = far_end_patterns(question.station.far_end, question.bands, cache_dir)
         link = link_for(question, question.solar.r12, far, cache_dir=cache_dir)
         target = describe_targets(question, link)[0]
         if not target.is_all_round:

@@ -43,7 +43,7 @@ from advisor.engine.question import Question
 from advisor.engine.targets import median_point, point_of, strengths
 from advisor.engine.wires import far_end_patterns, patterns_of
 from advisor.propagation.losses import LOSSES
-from advisor.propagation.modes import F2_LOW, MODES, NO_MODE_DB, mode_name
+from advisor.propagation.modes import MODES, NO_MODE_DB, SCATTER, WEAK, mode_name
 from advisor.propagation.muf import with_map_error
 from advisor.propagation.noise import KT0_DBW_HZ
 from advisor.propagation.noise_sources import noise_sources
@@ -141,7 +141,7 @@ def explain_chance(
     patterns = {
         setup.name: patterns_of(setup, question, cache_dir) for setup in station.setups
     }
-    far = far_end_patterns(station.far_end, question.bands)
+    far = far_end_patterns(station.far_end, question.bands, cache_dir)
     advice = advise(question, patterns, far, cache_dir)
     setup = _chosen(question, advice, setup_names)
     cell = _cell(question, setup, patterns[setup.name], far, cache_dir)
@@ -380,7 +380,7 @@ def mode_facts(
     offered = strengths(modes.mean_power[cell], link.far.hop_db[cell])
     share = through_shares(offered, gains.hop_db[0][cell])
     above = np.full(MODES, np.nan)
-    above[F2_LOW] = _above_middle_db(modes.above_db[cell])
+    above[WEAK] = _above_middle_db(modes.above_db[cell])
     return [
         (
             m,
@@ -421,7 +421,7 @@ def _budgets(cell: _Cell, modes: list[tuple[int, ModeFacts]]) -> tuple[Budget, .
     ranked = sorted(modes, key=lambda pair: -pair[1].share)
     strongest = [m for m, facts in ranked if facts.share >= _LEAST_SHARE][:STRONGEST]
     if not strongest:
-        known = [pair for pair in modes if np.isfinite(pair[1].muf_mhz)]
+        known = [pair for pair in modes if pair[0] != SCATTER]
         strongest = [m for m, _ in sorted(known, key=lambda p: -p[1].muf_mhz)[:1]]
     found = [_mode_budget(cell, m) for m in strongest]
     if np.isfinite(cell.link.ground_loss_db[0, 0]):

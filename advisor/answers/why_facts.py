@@ -14,7 +14,7 @@ from advisor.answers.perturb import Change
 from advisor.propagation.losses import LOSSES
 from geo.fields import KEYS, Count, Share, Utc, as_mapping, record
 
-GROUND_WAVE_NAME = "ground wave"
+GROUND_WAVE_NAME, SCATTER_NAME = "ground wave", "scatter"
 """Stands for a mode where the wave follows the ground."""
 
 _SOURCES = {

@@ -34,10 +34,29 @@ _MONTHS = (
     "Jul", "Aug", "Sep", "Oct", "Nov", "Dec",
 )  # fmt: skip
 
-WHAT_A_CHANCE_IS = (
-    "A figure is the number of days in ten, in such a month at that hour, on which "
-    "a station picked at random in the target can be worked both ways."
-)
+
+def what_a_chance_is(question: Question) -> str:
+    """
+    Say what a figure of a chance means.
+
+    Parameters
+    ----------
+    question : Question
+        What was asked; it holds who is there.
+
+    Returns
+    -------
+    words : str
+        One sentence.
+    """
+    count = question.station.far_end.at_least_one_of
+    who = "a station picked at random in the target"
+    if count > 1:
+        who = f"at least one of {count} such stations about one place of the target"
+    return (
+        "A figure is the number of days in ten, in such a month at that hour, on which "
+        f"{who} can be worked both ways."
+    )
 
 
 @dataclass(frozen=True)
@@ -557,6 +576,8 @@ def _way_words(advice: Answer, target: int, hour: int, band: int) -> str:
         f"the sky offers {angle_range(low, high)}, mostly {mode}{way}; the wire gives "
         f"{best.gain_dbi[target, hour, band]:.1f} dBi there, {through} gets through"
     ).replace(",;", ";")
+    if LIMITS[int(best.limit[target, hour, band])] == "only by scatter":
+        words = words.replace("mostly", "only by scatter, mostly", 1)
     support = float(seen.support[hour, band])
     words += f"; the layers carry it {days_in_ten(support)}"
     if support < _SCATTER_SUPPORT:

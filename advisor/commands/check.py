@@ -225,7 +225,6 @@ def setting_for(
     from advisor.antenna.ground import ground_by_name
     from advisor.engine.wires import FAR_END_PATTERNS, solve_setup
     from advisor.station.bands import bands_for_region
-    from advisor.station.station import FAR_END_KINDS
     from geo.places import parse_place
 
     heard_on = set(np.unique(seen.band).tolist())
@@ -253,8 +252,8 @@ def setting_for(
         )
     else:
         soil = ground_by_name(station.ground)
-        plain = FAR_END_PATTERNS[str(FAR_END_KINDS["plain"]["antenna"])]
-        usual = {band.name: plain(band.planning_mhz, soil) for band in bands}
+        dipole = FAR_END_PATTERNS["dipole"]
+        usual = {band.name: dipole(band.planning_mhz, soil) for band in bands}
         wires = (Wire("", usual, None),)
     return Setting(station, place.lat_deg, place.lon_deg, bands, wires, cache)
 

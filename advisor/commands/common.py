@@ -135,6 +135,8 @@ def station_for(
     far_end = {
         "kind": options.get("far_kind"),
         "antenna": options.get("far_antenna"),
+        "setup": options.get("far_setup"),
+        "at_least_one_of": options.get("at_least_one_of"),
         "noise": options.get("far_noise"),
         "power_w": options.get("far_power_w"),
     }
@@ -171,6 +173,12 @@ def station_for(
     return replace(found, setups=tuple(setups)), origins, is_demo
 
 
+_FAR_OPTIONS = {
+    "far_end.setup": "--far-set-up",
+    "far_end.at_least_one_of": "--at-least-one-of",
+}
+
+
 def _option_of(path: str, options: Mapping[str, Any]) -> str:
     """Name the option that a key path of the station came from."""
     from advisor.station.setup import height_key
@@ -185,6 +193,8 @@ def _option_of(path: str, options: Mapping[str, Any]) -> str:
         if key not in own:
             return f"--dim {key}"
         path = key if key not in ("", "name") else "shape"
+    if path in _FAR_OPTIONS:
+        return _FAR_OPTIONS[path]
     return "--" + path.replace("far_end.", "far_").replace("_", "-")
 
 

@@ -77,12 +77,24 @@ _WHO: list[Callable[[Any], Any]] = [
     click.option(
         "--far-kind",
         metavar="KIND",
-        help="Station at the far end: plain, modest, usual, big.",
+        help="Station at the far end: modest, usual, big.",
     ),
     click.option(
         "--far-antenna",
         metavar="KIND",
         help="Its antenna: dipole, isotropic, vertical, modest, usual, big.",
+    ),
+    click.option(
+        "--far-set-up",
+        "far_setup",
+        metavar="NAME",
+        help="Its antenna: this set-up of the station.",
+    ),
+    click.option(
+        "--at-least-one-of",
+        type=int,
+        metavar="N",
+        help="Any one of so many such stations there will do.",
     ),
     click.option("--far-noise", metavar="WHERE", help="Noise at the far end."),
     click.option(

@@ -17,9 +17,9 @@ from advisor.engine.gains import Gains
 from advisor.propagation.modes import (
     E_RANKED,
     ES_RANKED,
-    F2_LOW,
     F2_RANKED,
     NO_MODE_DB,
+    WEAK,
     Modes,
 )
 from advisor.reliability.chance import Ends, both_ways_weight, chance, median_margin_db
@@ -67,7 +67,9 @@ def contact_chance(link: Link, own: Gains) -> Contact:
     return Contact(*found.reshape(3, -1, *link.heard_db.shape))
 
 
-def contact_margin_db(link: Link, own: Gains) -> NDArray[np.float64]:
+def contact_margin_db(
+    link: Link, own: Gains, *, scattered: bool = False
+) -> NDArray[np.float64]:
     """
     Margin in the worse direction on the middle one of the days with any route at all.
 
@@ -77,13 +79,15 @@ def contact_margin_db(link: Link, own: Gains) -> NDArray[np.float64]:
         The sky's half.
     own : Gains
         My wire's gains at one bearing.
+    scattered : bool, optional
+        Whether a day on which it only scatters is one with a way.
 
     Returns
     -------
     margin_db : numpy.ndarray
         Shape (P, T, B); NaN where no day has a route. [dB]
     """
-    found = median_margin_db(_routes(link, own), _ends(link, own))
+    found = median_margin_db(_routes(link, own), _ends(link, own), scattered=scattered)
     return found.reshape(link.heard_db.shape)
 
 
@@ -97,7 +101,7 @@ def _ends(link: Link, own: Gains) -> Ends:
     heard = link.heard_db - link.far.efficiency_db
     hear = link.hear_db - own.efficiency_db
     signal = 0.5 * (link.signal_spread_db[0] + link.signal_spread_db[1])
-    noises = (
+    noises = tuple(
         0.5 * (noise.upper_db + noise.lower_db)
         for noise in (link.noise_far, link.noise_here)
     )
@@ -105,11 +109,22 @@ def _ends(link: Link, own: Gains) -> Ends:
         tuple(flat(side) for side in ratio_spread_db(link, heard=heard))
         for heard in (True, False)
     ]
+    # The sky is one for all of them, and lightning there; so is all of my noise.
+    shared_noises = (
+        link.lightning_share * noises[0] ** 2,
+        noises[1] ** 2,
+    )
+    common = [
+        flat(signal**2 + shared) / (0.25 * (upper + lower) ** 2)
+        for shared, (upper, lower) in zip(shared_noises, spreads, strict=True)
+    ]
     return Ends(
         heard_spread_db=(spreads[0][0], spreads[0][1]),
         hear_spread_db=(spreads[1][0], spreads[1][1]),
         hear_offset_db=flat(hear - heard),
         both_ways_weight=flat(both_ways_weight(signal, *noises)),
+        common=(common[0], common[1]),
+        count=link.count,
     )
 
 
@@ -144,7 +159,7 @@ def _routes(link: Link, own: Gains) -> Routes:
         es_margin_db=flat(es),
         ground_margin_db=flat(along) - GROUND_RECEIVE_DB,
         above_margin_db=flat(weak_db),
-        above_mode=weak_mode.ravel(),
+        above_mode=weak_mode.reshape(-1, weak_mode.shape[-1]),
         hop_gain_db=own.hop_db.reshape(len(own.hop_db), -1, own.hop_db.shape[-1]),
         ground_gain_db=turned(own.ground_db),
     )
@@ -154,15 +169,14 @@ def _above_muf(
     modes: Modes, hop_db: NDArray[np.float64]
 ) -> tuple[NDArray[np.float64], NDArray[np.intp]]:
     """
-    Margins above the MUF by slice of days, (P, T, B, V), and the mode of the angle.
+    Margins above the MUF by slice of days, and the mode of the angle, (P, T, B, V).
 
-    The modes of one layer move together, so that one of them, the strongest, stands
-    for the angle, and all of them for the power.
+    The modes of one layer move together, so that one of them, the strongest of the
+    slice, stands for the angle, and all of them for the power.
     """
-    each = hop_db[..., F2_LOW, None] - modes.above_db
-    each = np.where(modes.clear[..., F2_LOW, None], each, NO_SIGNAL_DB)
+    each = hop_db[..., WEAK, None] - modes.above_db
+    each = np.where(modes.clear[..., WEAK, None], each, NO_SIGNAL_DB)
     each = np.where(modes.above_db < NO_MODE_DB, each, NO_SIGNAL_DB)
-    best = each.max(axis=-1).argmax(axis=-1)
     with np.errstate(divide="ignore"):
         total = 10.0 * np.log10((10.0 ** (0.1 * each)).sum(axis=-2))
-    return np.maximum(total, NO_SIGNAL_DB), best + F2_LOW.start
+    return np.maximum(total, NO_SIGNAL_DB), WEAK[each.argmax(axis=-2)]

@@ -29,7 +29,8 @@ from advisor.propagation.groundpath import ground_loss_db
 from advisor.propagation.losses import ES_REFLECTION
 from advisor.propagation.modes import (
     ES_RANKED,
-    F2_LOW,
+    SCATTER,
+    WEAK,
     Modes,
     hop_modes,
 )
@@ -89,6 +90,11 @@ class Link(ArrayRecord):
         of `advisor.engine.wires.far_end_sigmas_db`. [dB]
     noise_far, noise_here : Noise
         Noise at both ends, (P, T, B).
+    lightning_share : numpy.ndarray
+        Shape (P, T, B): share of lightning in the noise at the far end, which all
+        stations there have in common.
+    count : int
+        How many stations there are, of which one is to be worked.
     """
 
     paths: Paths
@@ -105,6 +111,8 @@ class Link(ArrayRecord):
     far_sigma_db: tuple[NDArray[np.float64], NDArray[np.float64]]
     noise_far: Noise
     noise_here: Noise
+    lightning_share: NDArray[np.float64]
+    count: int = 1
 
 
 @dataclass(frozen=True)
@@ -271,7 +279,8 @@ def _one_way(
     )
     long = np.broadcast_to(np.array(question.long_path), link.long_way.shape)
     shorter = paths.distance_km[:, None, None] <= 0.5 * EARTH_CIRCUMFERENCE_KM
-    return replace(link, long_way=long | ~shorter)
+    count = station.far_end.at_least_one_of
+    return replace(link, long_way=long | ~shorter, count=count)
 
 
 def _power_through(link: Link) -> NDArray[np.float64]:
@@ -365,10 +374,12 @@ def link_over(
         np.asarray(horizon_deg, dtype=float), paths.distance_km.shape
     )
     modes = hop_modes(paths, layers, frequency, horizon, cache_dir)
-    noise_far, noise_here = (
-        noise_sources(frequency, layers, at, end.noise, end.noise_trim_db)["total"]
+    heard_over, heard_here = (
+        noise_sources(frequency, layers, at, end.noise, end.noise_trim_db)
         for at, end in ((FAR_END, there), (NEAR_END, here))
     )
+    noise_far, noise_here = heard_over["total"], heard_here["total"]
+    lightning_db = heard_over["lightning"].factor_db - noise_far.factor_db
     need = KT0_DBW_HZ + snr_db_hz
     body = modes.hops.shape[:-1]
     nothing = np.zeros(frequency.shape)
@@ -387,6 +398,7 @@ def link_over(
         far_sigma_db=(nothing, nothing) if far_sigma_db is None else far_sigma_db,
         noise_far=noise_far,
         noise_here=noise_here,
+        lightning_share=np.minimum(10.0 ** (0.1 * lightning_db), 1.0),
     )
 
 
@@ -541,6 +553,10 @@ def gains_towards(
         hop[:, path, hour, b, mode] = pattern.gain_dbi(
             takeoff[path, hour, b, mode], around
         )
+        # What is scattered back comes from all round.
+        hop[..., b, SCATTER] = pattern.mean_over_azimuth().gain_dbi(
+            takeoff[:, :, b, SCATTER], 0.0
+        )
         along[..., b] = decibels(grazing_gain(pattern, ground, towards))
         efficiency[b] = pattern.efficiency
     return Gains(hop, along, decibels(efficiency))
@@ -554,6 +570,6 @@ def _can_carry(link: Link) -> NDArray[np.bool_]:
     loudest = np.where(modes.support > 0.0, -modes.losses_db[ES_REFLECTION], -np.inf)
     es = np.where(modes.clear[..., ES_RANKED, None], -modes.es_reflection_db, -np.inf)
     loudest[..., ES_RANKED] = np.maximum(loudest[..., ES_RANKED], es.max(axis=-1))
-    weak = np.where(modes.clear[..., F2_LOW], -modes.above_db.min(axis=-1), -np.inf)
-    loudest[..., F2_LOW] = np.maximum(loudest[..., F2_LOW], weak)
+    weak = np.where(modes.clear[..., WEAK], -modes.above_db.min(axis=-1), -np.inf)
+    loudest[..., WEAK] = np.maximum(loudest[..., WEAK], weak)
     return np.asarray(slack[..., None] + loudest > least)

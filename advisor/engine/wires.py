@@ -8,7 +8,7 @@ once per band with its bearing at zero; turning it is left to the engine.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
 
@@ -405,23 +405,63 @@ def far_end_sigmas_db(
     return columns["directivity_sigma_db"], sent
 
 
-def far_end_patterns(far_end: FarEnd, bands: Iterable[Band]) -> dict[str, Pattern]:
+def far_end_patterns(
+    far_end: FarEnd, bands: Iterable[Band], cache_dir: Path | None = None
+) -> dict[str, Pattern]:
     """
     Work out the pattern of what is assumed at the far end on every band.
 
     Parameters
     ----------
     far_end : FarEnd
-        The assumption: a half-wave dipole half a wavelength up but no higher than
-        12 m, an isotropic radiator, a quarter-wave vertical, or the median of a mix.
+        The assumption: the median of a mix, a half-wave dipole half a wavelength up
+        but no higher than 12 m, an isotropic radiator, a quarter-wave vertical, or one
+        of my set-ups over average ground.
     bands : iterable of Band
         Bands asked about.
+    cache_dir : pathlib.Path, optional
+        Where the solver keeps what it found between runs.
 
     Returns
     -------
     patterns : dict of str to Pattern
         By band name.
     """
+    wire = far_end.wire
+    return {
+        band.name: far_end_pattern(far_end, band.planning_mhz, cache_dir)
+        if wire is None or band.name in wire.bands
+        else _silent(band.planning_mhz)
+        for band in bands
+    }
+
+
+def far_end_pattern(
+    far_end: FarEnd, frequency_mhz: float, cache_dir: Path | None = None
+) -> Pattern:
+    """
+    Work out the pattern of what is assumed at the far end on one frequency.
+
+    Parameters
+    ----------
+    far_end, cache_dir
+        See `far_end_patterns`.
+    frequency_mhz : float
+        Frequency. [MHz]
+
+    Returns
+    -------
+    pattern : Pattern
+        Over `FAR_END_GROUND`.
+    """
     soil = ground_by_name(FAR_END_GROUND)
-    make = FAR_END_PATTERNS[far_end.antenna]
-    return {band.name: make(band.planning_mhz, soil) for band in bands}
+    if far_end.wire is not None:
+        return solve_at(far_end.wire, frequency_mhz, soil, cache_dir).pattern
+    return FAR_END_PATTERNS[far_end.antenna](frequency_mhz, soil)
+
+
+def _silent(frequency_mhz: float) -> Pattern:
+    """Pattern of a wire on a frequency it is not used on."""
+    whole = isotropic_pattern(frequency_mhz)
+    none = np.zeros(whole.vertical.shape)
+    return replace(whole, vertical=none, horizontal=none)

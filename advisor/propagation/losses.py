@@ -205,7 +205,7 @@ class Loss:
         Where it comes from.
     function : callable or None
         Gives the loss of every ray, which broadcasts to (P, T, B, M), in dB. None for
-        a term that depends on the day and is worked out with the modes themselves.
+        a term that is worked out with the modes themselves.
     """
 
     label: str
@@ -215,7 +215,7 @@ class Loss:
 
 
 def losses_of(
-    rays: Rays, **by_day: NDArray[np.float64]
+    rays: Rays, **by_mode: NDArray[np.float64]
 ) -> dict[str, NDArray[np.float64]]:
     """
     Work out every term of `LOSSES`.
@@ -224,7 +224,7 @@ def losses_of(
     ----------
     rays : Rays
         The rays.
-    **by_day : numpy.ndarray
+    **by_mode : numpy.ndarray
         Terms without a function, by name, (P, T, B, M). [dB]
 
     Returns
@@ -234,7 +234,7 @@ def losses_of(
     """
     shape = rays.takeoff_deg.shape
     return {
-        name: by_day[name]
+        name: by_mode[name]
         if loss.function is None
         else np.broadcast_to(loss.function(rays), shape)
         for name, loss in LOSSES.items()
@@ -399,8 +399,8 @@ def _residual(rays: Rays) -> NDArray[np.float64]:
     return np.where(np.array(rays.layer) == "Es", 0.0, RESIDUAL_LOSS_DB)
 
 
-ES_REFLECTION = "es_reflection"
-"""Name of the one term that depends on the day."""
+ES_REFLECTION, SCATTERING = "es_reflection", "scattering"
+"""Names of the terms that are worked out with the modes."""
 
 LOSSES: dict[str, Loss] = {
     "spreading": Loss(
@@ -437,6 +437,12 @@ LOSSES: dict[str, Loss] = {
         "reflection by Es",
         "loss at reflections off sporadic E",
         "ITU-R P.534 and P.533 (from memory)",
+        None,
+    ),
+    SCATTERING: Loss(
+        "scattering",
+        "what of it the ground beyond the skip zone does not scatter back",
+        "radar equation, docs/method.md",
         None,
     ),
     "residual": Loss(

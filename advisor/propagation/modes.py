@@ -3,7 +3,8 @@ Hop modes of every path, hour and band: rays, MUF, share of days and losses.
 
 Axes are always path, hour, band, mode: (P, T, B, M). In this order the modes are
 three of the E layer (one to three hops), one off the F1 ledge, five of F2 (from the
-fewest hops a path allows upwards, and the high ray of one hop) and two of sporadic E.
+fewest hops a path allows upwards, and the high ray of one hop), two of sporadic E and
+what the ground beyond the skip zone scatters back.
 F2 modes go by the F2 layer's rank of the day, E and F1 by that of the E layer.
 
 The ray of a mode is that of the middle one of the days on which it is there, so that a
@@ -25,6 +26,12 @@ from numpy.typing import ArrayLike, NDArray
 
 from advisor.propagation import muf, sporadic_e
 from advisor.propagation.above_muf import above_muf_loss_db
+from advisor.propagation.ground_scatter import (
+    FARTHEST_KM,
+    distances_km,
+    scatter_loss_db,
+    skip_km,
+)
 from advisor.propagation.hop_rays import (
     CellRays,
     Cells,
@@ -35,7 +42,7 @@ from advisor.propagation.hop_rays import (
     one_hop,
 )
 from advisor.propagation.kept import kept
-from advisor.propagation.losses import ES_REFLECTION, Rays, losses_of
+from advisor.propagation.losses import ES_REFLECTION, SCATTERING, Rays, losses_of
 from geo.ionosphere.along import profile_along
 from geo.ionosphere.hops import ray_path_km, takeoff_angle_deg
 from geo.ionosphere.layers import Layers
@@ -55,11 +62,14 @@ from geo.records import ArrayRecord
 E_MODES, F1_MODES, F2_LOW_MODES, F2_HIGH_MODES, ES_MODES = 3, 1, 4, 1, 2
 """How many modes of each layer are carried; more hops of F2 add under a decibel."""
 
-MODES = E_MODES + F1_MODES + F2_LOW_MODES + F2_HIGH_MODES + ES_MODES
+SCATTER = E_MODES + F1_MODES + F2_LOW_MODES + F2_HIGH_MODES + ES_MODES
+MODES = SCATTER + 1
 E_RANKED = slice(0, E_MODES + F1_MODES)
 F2_LOW = slice(E_RANKED.stop, E_RANKED.stop + F2_LOW_MODES)
 F2_RANKED = slice(F2_LOW.start, F2_LOW.stop + F2_HIGH_MODES)
-ES_RANKED = slice(F2_RANKED.stop, MODES)
+ES_RANKED = slice(F2_RANKED.stop, SCATTER)
+WEAK = np.array([*range(F2_LOW.start, F2_LOW.stop), SCATTER])
+"""Modes that are there on days on which F2 is too weak for the band."""
 
 F2_REACH_KM = 5400.0
 """Hop length beyond which no F2 ray counts: the flattest of the highest layer lands
@@ -117,6 +127,9 @@ _DEEP_SHADOW_DB = 40.0
 more beyond where the flattest one lands. The project's choice. [dB]"""
 
 
+_VIRTUAL = 1.2
+"""Virtual height over that of the peak at the skip edge."""
+
 _ES_GONE_DB = 80.0
 """A reflection loss beyond this is no reflection; the project's choice. [dB]"""
 
@@ -128,6 +141,7 @@ _LAYER_NAMES = (
     + ("F1",) * F1_MODES
     + ("F2",) * (F2_LOW_MODES + F2_HIGH_MODES)
     + ("Es",) * ES_MODES
+    + ("F2",)
 )
 
 
@@ -154,9 +168,9 @@ class Modes(ArrayRecord):
     returned : numpy.ndarray
         Share of days on which all hops are returned, whatever the horizon.
     above_db : numpy.ndarray
-        Shape (P, T, B, L, V): what the L low F2 modes lose beyond their other losses
-        in each slice of days, weakest first, on which the band is above their MUF;
-        `NO_MODE_DB` in slices in which it is not. [dB]
+        Shape (P, T, B, L, V): what the L modes of `WEAK` lose beyond their other
+        losses in each slice of days, weakest first, on which the band is above their
+        MUF, for ground scatter about 0; `NO_MODE_DB` in slices in which it is not. [dB]
     losses_db : mapping of str to numpy.ndarray
         The terms of `advisor.propagation.losses.LOSSES` by name. That of the
         reflection by sporadic E is the one on the middle one of the days on which it
@@ -195,7 +209,7 @@ class Modes(ArrayRecord):
         through = 10.0 ** (-0.1 * self.loss_db)
         power = self.support * through
         weak = (10.0 ** (-0.1 * self.above_db)).mean(axis=-1)
-        power[..., F2_LOW] += np.where(self.clear, through, 0.0)[..., F2_LOW] * weak
+        power[..., WEAK] += np.where(self.clear, through, 0.0)[..., WEAK] * weak
         return np.asarray(power)
 
     @property
@@ -209,6 +223,18 @@ class Modes(ArrayRecord):
     def loss_db(self) -> NDArray[np.float64]:
         """Sum of all losses between isotropic antennas, (P, T, B, M), in dB."""
         return self.path_loss_db + self.losses_db[ES_REFLECTION]
+
+    def unscattered(self) -> Modes:
+        """
+        Return the modes as they were if nothing scattered.
+
+        Returns
+        -------
+        modes : Modes
+            Without the weak signal above the MUF.
+        """
+        none = np.full(self.above_db.shape, NO_MODE_DB)
+        return replace(self, above_db=none)
 
     def without(self, loss: str) -> Modes:
         """
@@ -248,7 +274,11 @@ def mode_name(mode: int, hops: int) -> str:
     --------
     >>> mode_name(0, 1), mode_name(5, 2), mode_name(8, 1), mode_name(9, 1)
     ('1E', '2F2', '1F2 high', '1Es')
+    >>> mode_name(SCATTER, 2)
+    'scatter'
     """
+    if mode == SCATTER:
+        return "scatter"
     high = " high" if F2_LOW.stop <= mode < F2_RANKED.stop else ""
     return f"{hops}{_LAYER_NAMES[mode]}{high}"
 
@@ -262,7 +292,8 @@ class _Table:
         self.muf_mhz = np.full(whole, np.nan)
         self.returned = np.zeros(whole)
         self.hops = np.ones(whole, dtype=np.int64)
-        self.above_db = np.full((*shape, F2_LOW_MODES, SLICES), NO_MODE_DB)
+        self.above_db = np.full((*shape, WEAK.size, SLICES), NO_MODE_DB)
+        self.scattering_db = np.zeros(whole)
 
     def arrays(self) -> dict[str, NDArray[Any]]:
         """All of it by name."""
@@ -351,7 +382,10 @@ def hop_modes(
         muf_mhz=np.where(none, np.nan, found["muf_mhz"]),
         returned=np.where(none, 0.0, returned),
         above_db=found["above_db"],
-        losses_db=losses_of(rays, **{ES_REFLECTION: reflection}),
+        losses_db=losses_of(
+            rays,
+            **{ES_REFLECTION: reflection, SCATTERING: found["scattering_db"]},
+        ),
         es_share=es_share,
         es_reflection_db=slices,
         clear=found["takeoff_deg"] >= horizon,
@@ -460,6 +494,75 @@ def _f2_modes(sky: HopSky, table: _Table) -> None:
     # The most hops come in as the fewest go.
     come = np.clip(beyond_km / _COMING_KM, 1e-6, 1.0)
     table.rays["gathered_db"][..., F2_LOW.stop - 1] += 10.0 * np.log10(come)
+    _scatter(sky, table, mufs)
+
+
+def _scatter(sky: HopSky, table: _Table, mufs: MufTable) -> None:
+    """
+    Ground beyond the skip zone, by the layers over the middle of the path.
+
+    On each slice of days the ground is lit from that day's skip distance on. The angle
+    is that of the median one of them.
+    """
+    distance = sky.paths.distance_km
+    near = np.flatnonzero(distance < FARTHEST_KM)
+    away = distances_km()
+    half = mufs.square_mhz.shape[2] // 2
+    middle = MufTable(
+        mufs.square_mhz[near, :, half, None], mufs.square_km[near, :, half, None]
+    )
+    ordinary = middle.muf_mhz(away)
+    gyro, height, lower, upper, unsounded = (
+        at_stations(values)[near][..., MID]
+        for values in (
+            sky.layers.gyro_mhz,
+            sky.layers.hmf2_km,
+            sky.layers.fof2_lower_ratio,
+            sky.layers.fof2_upper_ratio,
+            sky.layers.unsounded,
+        )
+    )
+    known = ordinary + muf.apart_mhz(gyro[..., None], away)
+    deciles = muf.with_map_error(lower, upper, unsounded)
+    exceeded = 1.0 - (np.arange(SLICES) + 0.5) / SLICES
+    ratio = muf.ratio_exceeded(exceeded, *(d[..., None] for d in deciles))
+    wanted = sky.frequency_mhz[:, None] / ratio[:, :, None, :]
+    skip = skip_km(known[:, :, None, None, :], wanted)
+    skip = np.where(skip > distance[near, None, None, None], skip, np.nan)
+    up = np.broadcast_to(_VIRTUAL * height[..., None], skip.shape[:-1])
+    lit = np.isfinite(skip)
+    # Lit are the days from one rank on to that from which on the band is open.
+    median = lit.argmax(axis=-1) + lit.sum(axis=-1) // 2
+    usual = np.take_along_axis(
+        skip, np.minimum(median, SLICES - 1)[..., None], axis=-1
+    )[..., 0]
+    angle = takeoff_angle_deg(usual, up)
+    path = ray_path_km(usual, up)
+    each = ray_path_km(skip, up[..., None])
+    scattered = scatter_loss_db(usual, path)
+    more = scatter_loss_db(skip, each) + 20.0 * np.log10(each / path[..., None])
+    more = more - scattered[..., None]
+    seen = np.isfinite(usual)
+    place, hour, band = np.nonzero(seen)
+    where = (near[place], hour, band)
+    table.above_db[(*where, WEAK.size - 1)] = np.nan_to_num(more, nan=NO_MODE_DB)[seen]
+    table.scattering_db[(*where, SCATTER)] = scattered[seen]
+    table.hops[..., SCATTER] = 2
+    table.muf_mhz[(*where, SCATTER)] = np.broadcast_to(
+        known.max(axis=-1)[..., None], seen.shape
+    )[seen]
+    rays = {
+        "takeoff_deg": angle,
+        "landing_deg": angle,
+        "apogee_km": np.broadcast_to(height[..., None], seen.shape),
+        "group_km": 2.0 * path,
+        "gathered_db": np.zeros(seen.shape),
+        # What the ground takes is in the scattering.
+        "touches": np.zeros(seen.shape),
+        "dips": np.ones(seen.shape),
+    }
+    for name, values in rays.items():
+        table.rays[name][(*where, SCATTER)] = values[seen]
 
 
 def _fewest_hops(sky: HopSky) -> tuple[NDArray[np.int64], NDArray[np.float64]]:

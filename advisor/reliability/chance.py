@@ -17,6 +17,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import ArrayLike
 
+from advisor.reliability.at_least_one import read_at_least_one
 from advisor.reliability.day_states import (
     NO_SIGNAL_DB,
     Routes,
@@ -151,12 +152,18 @@ class Ends(ArrayRecord):
     both_ways_weight : numpy.ndarray
         Shape (C,): how far both ends have good and bad days together, 0 to 1; see
         `both_ways_weight`.
+    common : tuple of numpy.ndarray
+        Shapes (C,): part of the variance of either ratio that stations there share.
+    count : int
+        How many stations there are, of which one is to be worked.
     """
 
     heard_spread_db: tuple[Floats, Floats]
     hear_spread_db: tuple[Floats, Floats]
     hear_offset_db: Floats
     both_ways_weight: Floats
+    common: tuple[Floats, Floats]
+    count: int = 1
 
     def of(self, cells: Indices | Bools) -> Ends:
         """
@@ -177,6 +184,8 @@ class Ends(ArrayRecord):
             (self.hear_spread_db[0][cells], self.hear_spread_db[1][cells]),
             self.hear_offset_db[cells],
             self.both_ways_weight[cells],
+            (self.common[0][cells], self.common[1][cells]),
+            self.count,
         )
 
     def works(self, margin_db: Floats) -> Floats:
@@ -209,6 +218,12 @@ class Ends(ArrayRecord):
         lesser -= both
         lesser *= share
         both += lesser
+        if self.count > 1:
+            heard_in, hear_in = (side[:, None] for side in self.common)
+            for found, common in zip(
+                works, (heard_in, hear_in, np.maximum(heard_in, hear_in)), strict=True
+            ):
+                found[:] = read_at_least_one(self.count, found, common)
         return works
 
 
@@ -293,13 +308,13 @@ def chance(routes: Routes, ends: Ends) -> Floats:
     for first in range(0, len(margin), block):
         part = slice(first, first + block)
         works[:, part] = ends.of(days.cell[part]).works(margin[part])
-    lead, cells = routes.hop_gain_db.shape[:-2], routes.above_mode.size
+    lead, cells = routes.hop_gain_db.shape[:-2], routes.ground_margin_db.size
     # Shares of days add up to 1 but for rounding.
     means = [np.minimum(days.mean_over(each, cells), 1.0).T for each in works]
     return np.stack([each.reshape(*lead, cells) for each in means])
 
 
-def median_margin_db(routes: Routes, ends: Ends) -> Floats:
+def median_margin_db(routes: Routes, ends: Ends, *, scattered: bool = False) -> Floats:
     """
     Margin in the worse direction on the middle one of the days with any route at all.
 
@@ -309,22 +324,25 @@ def median_margin_db(routes: Routes, ends: Ends) -> Floats:
         C cells, without leading axes.
     ends : Ends
         What the two ends make of a margin.
+    scattered : bool, optional
+        Whether a day on which it only scatters above the MUF is one with a way.
 
     Returns
     -------
     margin_db : numpy.ndarray
         Shape (C,); NaN where no day has a route. [dB]
     """
-    # Days on which it only scatters above the MUF are none on which there is a way.
-    silent = np.full(routes.above_margin_db.shape, NO_SIGNAL_DB)
-    routes = replace(routes, above_margin_db=silent)
-    days = day_states(routes, np.full(routes.above_mode.shape, _NOTHING_DB))
+    if not scattered:
+        silent = np.full(routes.above_margin_db.shape, NO_SIGNAL_DB)
+        routes = replace(routes, above_margin_db=silent)
+    cells = routes.ground_margin_db.size
+    days = day_states(routes, np.full(cells, _NOTHING_DB))
     level = margin_on(routes, days)[:, 0]
     there = level > _NOTHING_DB
     cell, level, share = days.cell[there], level[there], days.share[there]
     order = np.lexsort((level, cell))
     cell, level, share = cell[order], level[order], share[order]
-    total = np.bincount(cell, share, routes.above_mode.size)
+    total = np.bincount(cell, share, cells)
     before = np.cumsum(share) - share
     first = np.searchsorted(cell, np.arange(total.size))
     # Share of the cell's days up to each state.

@@ -85,9 +85,10 @@ class Routes(ArrayRecord):
         Shape (C, V): the weak signal of F2 above the MUF, in V equal slices of the F2
         layer's rank, weakest first. [dB]
     above_mode : numpy.ndarray of int
-        Shape (C,): place of the hop mode whose gain counts for it.
+        Shape (C, V): place of the hop mode whose gain counts for it.
     hop_gain_db : numpy.ndarray
-        Shape (..., C, E + F + N): my wire towards the hop modes. [dBi]
+        Shape (..., C, M): my wire towards the hop modes: E, F and N of the above, then
+        any that only `above_mode` names. [dBi]
     ground_gain_db : numpy.ndarray
         Shape (..., C): along the ground. [dBi]
     """
@@ -118,14 +119,6 @@ class Routes(ArrayRecord):
     def slices(self) -> int:
         """V, into how many slices the F2 layer's rank is cut."""
         return int(self.above_margin_db.shape[1])
-
-    @property
-    def above_gain_db(self) -> Floats:
-        """Gain that counts above the MUF, (..., C), in dBi."""
-        place = np.broadcast_to(
-            self.above_mode[:, None], (*self.hop_gain_db.shape[:-1], 1)
-        )
-        return np.take_along_axis(self.hop_gain_db, place, axis=-1)[..., 0]
 
 
 @dataclass(frozen=True, eq=False)
@@ -302,9 +295,10 @@ def margin_on(routes: Routes, days: DayStates) -> Floats:
     total = days.hops @ power
     far = np.flatnonzero(days.f2_slice >= 0)
     if far.size:
-        cell = days.cell[far]
-        level = routes.above_margin_db[cell, days.f2_slice[far], None]
-        level = level + routes.above_gain_db.reshape(-1, cells)[:, cell].T
+        at = days.cell[far], days.f2_slice[far]
+        towards = days.cell[far] * modes + routes.above_mode[at]
+        level = routes.above_margin_db[at][:, None]
+        level = level + routes.hop_gain_db.reshape(-1, cells * modes)[:, towards].T
         total[far] += np.exp(np.log(10.0) / 10.0 * level)
     total += days.always @ power
     with np.errstate(divide="ignore"):
@@ -326,7 +320,7 @@ def _all_routes(routes: Routes) -> tuple[Floats, Indices]:
         axis=1,
     )
     sporadic = np.repeat(routes.ranked + np.arange(modes), slices)
-    along_ground = routes.ranked + modes
+    along_ground = routes.hop_gain_db.shape[-1]
     gain = np.concatenate([np.arange(routes.ranked), sporadic, [along_ground]])
     return margin, gain
 
@@ -337,9 +331,10 @@ def _strong(
     """Routes (C, K) and slices above the MUF (C, V) above the floor on some bearing."""
     lead = tuple(range(routes.ground_gain_db.ndim - 1))
     ground = routes.ground_gain_db.max(axis=lead)[:, None]
-    peak = np.concatenate([routes.hop_gain_db.max(axis=lead), ground], axis=1)
+    towards = routes.hop_gain_db.max(axis=lead)
+    peak = np.concatenate([towards, ground], axis=1)
     strong = np.asarray(margin_db + peak[:, gain] > floor_db[:, None])
-    best = routes.above_gain_db.max(axis=lead)[:, None]
+    best = np.take_along_axis(towards, routes.above_mode, axis=1)
     above = np.asarray(routes.above_margin_db + best > floor_db[:, None])
     return strong, above
 

@@ -19,15 +19,16 @@ from typing import Any
 from advisor.station.bands import BAND_NAMES, bands_for_region, iaru_region_of
 from advisor.station.checks import Where, checked, shown, spoken
 from advisor.station.emissions import Emission
-from advisor.station.setup import build_set_up, check_set_up
+from advisor.station.setup import SetUp, build_set_up, check_set_up
 from advisor.station.station import (
     FAR_END_KEYS,
     FAR_END_KINDS,
+    OWN_ANTENNA,
     STATION_KEYS,
     FarEnd,
     Station,
 )
-from geo.errors import InputError, one_line
+from geo.errors import InputError, near_matches, one_line
 from geo.tables import table_root
 
 DEFAULT_SET_UPS = ({"shape": "dipole", "height_m": 8.0},)
@@ -177,6 +178,11 @@ def resolve_station(
                 for path, origin in origins.items()
                 if not path.startswith("setups[")
             }
+        if layer.values.keys() & {"far_end.antenna", "far_end.setup"}:
+            # Either of an option wins over either of the file.
+            for key in ("far_end.antenna", "far_end.setup"):
+                values.pop(key, None)
+                origins.pop(key, None)
         if "horizon_deg" in layer.values:
             # An option for all round wins over the skyline of the file.
             values.pop("horizon", None)
@@ -193,6 +199,14 @@ def resolve_station(
             " file: a grid locator such as 'KF07jo' or 'lat,lon'"
         )
     values = _defaults() | values
+    if values["far_end.setup"] is not None:
+        if values["far_end.antenna"] is not None:
+            raise InputError(
+                f"{named('far_end.antenna')}: {shown(values['far_end.antenna'])} and a "
+                "set-up are given for the far end: name one of them"
+            )
+        values["far_end.antenna"] = OWN_ANTENNA
+        origins["far_end.antenna"] = "one of your set-ups"
     for name, value in FAR_END_KINDS[values["far_end.kind"]].items():
         if values.get(f"far_end.{name}") is None:
             values[f"far_end.{name}"] = value
@@ -207,6 +221,7 @@ def resolve_station(
         bands = _default_bands(region, values["emission"])
         origins["bands"] = f"default: region {region}, 160 m to 10 m"
     bands = tuple(name for name in BAND_NAMES if name in bands)
+    setups = tuple(build_set_up(each, bands) for each in values["setups"])
     station = Station(
         name=values["name"],
         place=values["place"],
@@ -223,13 +238,30 @@ def resolve_station(
             values["far_end.noise"],
             values["far_end.power_w"],
             values["far_end.kind"],
+            values["far_end.setup"],
+            values["far_end.at_least_one_of"],
+            _hung_there(values["far_end.setup"], setups, named),
         ),
-        setups=tuple(build_set_up(each, bands) for each in values["setups"]),
+        setups=setups,
         time_zone=values.get("time_zone"),
         to=values.get("to", ()),
         horizon=values.get("horizon", ()),
     )
     return station, origins
+
+
+def _hung_there(
+    name: str | None, setups: tuple[SetUp, ...], named: Where
+) -> SetUp | None:
+    """Find the set-up that is said to hang at the far end too."""
+    known = {setup.name: setup for setup in setups}
+    if name is None or name in known:
+        return known.get(name or "")
+    hint = near_matches(name, known)
+    raise InputError(
+        f"{named('far_end.setup')}: {shown(name)} is unknown: the station has "
+        f"{', '.join(map(shown, known))}" + (f"; {hint}" if hint else "")
+    )
 
 
 def starter_toml() -> str:

@@ -9,7 +9,7 @@ and its default; those of the wires are in `advisor.station.setup`. Files are re
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from advisor.station.bands import IARU_REGIONS
@@ -26,7 +26,7 @@ from advisor.station.checks import (
 from advisor.station.emissions import Emission, custom_emission, emission_by_name
 from advisor.station.setup import SetUp, band_name, default_sizes
 from geo.errors import InputError, near_matches
-from geo.fields import record
+from geo.fields import UNWRITTEN, Count, record
 
 if TYPE_CHECKING:
     from numpy.typing import ArrayLike
@@ -34,17 +34,18 @@ if TYPE_CHECKING:
     from geo.arrays import Floats
 
 FAR_END_KINDS: dict[str, dict[str, str | float]] = {
-    "plain": {"antenna": "dipole", "noise": "rural", "power_w": 100.0},
     "modest": {"antenna": "modest", "noise": "residential", "power_w": 40.0},
     "usual": {"antenna": "usual", "noise": "residential", "power_w": 100.0},
     "big": {"antenna": "big", "noise": "rural", "power_w": 700.0},
 }
-"""What each kind of station at the other end has where it is not told otherwise. Power
-and noise of the last three are medians of assumed mixes (common practice)."""
+"""What each kind of station at the other end has where it is not told otherwise: any
+one of a mix of antennas, median power and noise (mixes assumed, common practice)."""
 
-FAR_END_ANTENNAS = ("dipole", "isotropic", "vertical", "modest", "usual", "big")
-"""What may be assumed of the antenna at the other end; the last three are any one of a
-mix of antennas."""
+FAR_END_ANTENNAS = ("dipole", "isotropic", "vertical", *FAR_END_KINDS)
+"""What may be assumed of the antenna at the other end."""
+
+OWN_ANTENNA = "own"
+"""The antenna there where one of my set-ups hangs there."""
 
 
 @record
@@ -56,19 +57,43 @@ class FarEnd:
     ----------
     antenna : str
         Antenna of the far end: dipole, isotropic or vertical, or any one of those that
-        modest, usual or big stations have.
+        modest, usual or big stations have; own where a set-up is named.
     noise : str
         Noise there, by kind of place.
     power_w : float
         Power there. [W]
     kind : str
-        Kind of station there: plain, modest, usual or big.
+        Kind of station there: modest, usual or big.
+    setup : str or None
+        Name of the set-up of mine that hangs there too; None if none does.
+    at_least_one_of : int
+        How many stations there are, of which one is to be worked.
+    wire : SetUp or None
+        That set-up.
     """
 
     antenna: str
     noise: str
     power_w: float
-    kind: str = "plain"
+    kind: str = "usual"
+    setup: str | None = None
+    at_least_one_of: Count = 1
+    wire: SetUp | None = field(default=None, repr=False, metadata={UNWRITTEN: True})
+
+    @property
+    def words(self) -> str:
+        """Say in a few words who is there, without the noise."""
+        kind = f"{self.kind} station" if self.antenna == self.kind else "station"
+        if self.at_least_one_of > 1:
+            kind = f"at least one of {self.at_least_one_of} {kind}s"
+        else:
+            kind = f"a {kind}"
+        if self.setup is not None:
+            return f"{kind} with {self.setup}"
+        if self.antenna == self.kind:
+            return kind
+        article = "an" if self.antenna == "isotropic" else "a"
+        return f"{kind} with {article} {self.antenna}"
 
 
 UNNAMED = "station"
@@ -316,12 +341,23 @@ def _ground_names() -> tuple[str, ...]:
     return ground_names()
 
 
+def _stations(value: Any) -> int:
+    """Accept a number of stations."""
+    if isinstance(value, bool) or not isinstance(value, int) or value < 1:
+        raise InputError(f"{shown(value)} is not allowed: give a whole number from 1")
+    return value
+
+
 FAR_END_KEYS: dict[str, Key] = {
     "antenna": Key(one_of(lambda: FAR_END_ANTENNAS), "antenna assumed at the far end"),
     "noise": Key(one_of(_noise_names), "noise environment at the far end"),
     "power_w": Key(number(0.0, 10_000.0, "W", above=True), "power at the far end [W]"),
     "kind": Key(
-        one_of(lambda: tuple(FAR_END_KINDS)), "kind of station at the far end", "plain"
+        one_of(lambda: tuple(FAR_END_KINDS)), "kind of station at the far end", "usual"
+    ),
+    "setup": Key(text, "set-up of yours that hangs at the far end too"),
+    "at_least_one_of": Key(
+        _stations, "how many stations are there, of which one is to be worked", 1
     ),
 }
 """The keys of the far end."""

@@ -34,6 +34,7 @@ END = "<!-- End of what on_air.py makes. -->"
 
 FIFTHS = 5
 BANDS = tuple(on_air_spots.PLANNING_MHZ)
+CLASSES_KM = on_air_spots.CLASSES_KM
 STATIONS = ("oregon", "ireland", "adelaide")
 
 # Key, words, decimals.
@@ -75,6 +76,7 @@ BAND_ROWS = (
     ("brier", "Brier score", 3),
     ("skill", "skill over what is usual on the band", 2),
 )
+CLASS_ROWS = tuple(row for row in BAND_ROWS if row[0] in ("bias_db", "said", "heard"))
 SAID_HEARD = {
     "signals": "time signals, an hour on a frequency",
     "skip": "Hungary, an hour and class of distance",
@@ -145,6 +147,18 @@ def block(states):
             for key, words, n in BAND_ROWS
         ],
     )
+    lines += ["", f"Georgia by distance, state *{names[-1]}*:", ""]
+    lines += grid(
+        ["", *(f"{low} to {high} km" for low, high in pairwise(CLASSES_KM))],
+        [
+            [
+                words,
+                *(number(last.get(f"spots_{key}_{high}_km"), n)
+                  for high in CLASSES_KM[1:]),
+            ]
+            for key, words, n in CLASS_ROWS
+        ],
+    )  # fmt: skip
     lines += ["", "Said and heard (how many), by fifths of what was said:", ""]
     rows = []
     # The first and the last state; the records hold those between.

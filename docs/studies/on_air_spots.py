@@ -11,7 +11,8 @@ that is open shows itself: 1 - (1 - d)^k for k slots. The share d of slots is fo
 the decodes alone: how often a sender heard in one slot of an hour is heard in another
 slot of it, sender by sender, with all senders' mean as a prior of `PRIOR_PAIRS`.
 
-The antenna and the noise of the receiver are not known: one constant, the same for all
+Senders have the antenna of a usual station of the far end. Antenna and noise of the
+receiver are not known: one constant, the same for all
 bands and hours, brings the mean level told to the mean level decoded. It is shown, and
 the chance is told with it.
 """
@@ -19,6 +20,7 @@ the chance is told with it.
 import csv
 import gzip
 from collections import defaultdict
+from itertools import pairwise
 
 import numpy as np
 import on_air_links as links
@@ -35,11 +37,13 @@ CONSTANTS_DB = np.arange(0.0, 41.0)
 RATIOS_DB = np.arange(LEAST_DB, 72.0, 5.0)
 PLANNING_MHZ = {40: 7.04, 30: 10.14, 20: 14.1, 15: 21.1, 12: 24.92, 10: 28.13}
 DECODES = "georgia_em73_wspr_2024_25.csv.gz"
+# Edges of the classes of distance.
+CLASSES_KM = (0, 1000, 2000, 4000, 20000)
 
 
-def usual(mhz):
-    """The usual far end's antenna, at either end."""
-    return FAR_END_PATTERNS["dipole"](mhz, ground_by_name(links.GROUND))
+def antenna(kind):
+    """Pattern of a kind of far end's antenna by frequency."""
+    return lambda mhz: FAR_END_PATTERNS[kind](mhz, ground_by_name(links.GROUND))
 
 
 def decodes(path):
@@ -62,9 +66,9 @@ def decodes(path):
 
 
 def told(by_day):
-    """Band, ratio, shown and counts of all cells, and shares above the ratios."""
+    """Band, ratio, shown, counts, distance of all cells, shares above the ratios."""
     shows = shown_shares(by_day.values())
-    receiver = links.Receiver(*locator_to_latlon("EM73vu"), usual)
+    receiver = links.Receiver(*locator_to_latlon("EM73vu"), antenna("dipole"))
     found, every = [], []
     for day, rows in by_day.items():
         every_cell = list(day_cells(rows, shows))
@@ -75,14 +79,19 @@ def told(by_day):
             lat, lon = np.array([locator_to_latlon(where) for _, where in senders]).T
             times = links.hours_of(day)[hours] + np.timedelta64(1800, "s")
             mhz = [PLANNING_MHZ[band]]
-            link, gains = links.link_to(receiver, lat, lon, times, mhz, usual)
+            link, gains = links.link_to(
+                receiver, lat, lon, times, mhz, antenna("usual")
+            )
             where = [(senders.index(cell[2]), hours.index(cell[0])) for cell in cells]
             path, hour = np.array(where).T
             power = np.zeros(link.hear_db.shape)
             power[path, hour, 0] = [cell[3] for cell in cells]
             shares = links.share_above(link, gains, RATIOS_DB + links.PER_HZ_DB, power)
             every.append(shares[:, path, hour, 0])
-            found += [(cell[1], *cell[4:]) for cell in cells]
+            far = link.paths.distance_km[path]
+            found += [
+                (cell[1], *cell[4:], km) for cell, km in zip(cells, far, strict=True)
+            ]
     return np.array(found, dtype=float).T, np.concatenate(every, axis=1)
 
 
@@ -102,7 +111,7 @@ def figures(folder):
 
 def figures_of(by_day):
     """The same of spots by day."""
-    (band, ratio, shown, counts), shares = told(by_day)
+    (band, ratio, shown, counts, far_km), shares = told(by_day)
     heard, counts = np.isfinite(ratio), counts > 0
     of_heard = shares[:, heard]
     offs = np.array([level_told_db(of_heard, c) - ratio[heard] for c in CONSTANTS_DB])
@@ -130,6 +139,15 @@ def figures_of(by_day):
                 said[here], usually[band[counts] == each], heard[here]
             ),
         }
+    for low, high in pairwise(CLASSES_KM):
+        inside = (far_km >= low) & (far_km < high)
+        here, of_class = counts & inside, off[inside[heard]]
+        if here.any():
+            found |= {
+                f"spots_bias_db_{high}_km": np.mean(of_class),
+                f"spots_said_{high}_km": said[here].mean(),
+                f"spots_heard_{high}_km": heard[here].mean(),
+            }
     found["spots_brier"] = np.mean((said - heard)[counts] ** 2)
     found["spots_skill"] = skill(said[counts], usually, heard[counts])
     return found, np.stack([said, heard], axis=1)[counts]

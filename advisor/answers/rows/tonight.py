@@ -12,7 +12,7 @@ from advisor.answers.closed import ClosedBand, closed_bands
 from advisor.answers.limits import LIMITS
 from advisor.answers.rows.inputs import Form, QuestionInputs, utc_text
 from advisor.answers.storm_doubt import storm_doubt
-from advisor.answers.why_facts import GROUND_WAVE_NAME
+from advisor.answers.why_facts import GROUND_WAVE_NAME, SCATTER_NAME
 from advisor.answers.words import headline, reasons
 from advisor.station.cautions import cautions
 from geo.fields import Share, Utc, record
@@ -69,8 +69,9 @@ class AdviceRow:
         A tenth of what gets through leaves above this angle; NaN where no mode exists.
         [deg]
     mode : str
-        Strongest mode, such as 2F2; ground wave where that carries the contact, the
-        angles being those of the sky beside it; empty where there is no mode.
+        Strongest mode, such as 2F2; ground wave or scatter where that carries the
+        contact, the angles with a ground wave being those of the sky beside it; empty
+        where there is no mode.
     support : float
         Share of days on which the best mode exists, a mean over the points by weight.
     limit : str
@@ -195,6 +196,8 @@ def advice_rows(advice: Answer) -> list[AdviceRow]:
 def _row(advice: Answer, setup: SetUpAdvice, k: int, t: int, b: int) -> AdviceRow:
     """Put one row together."""
     target, band = advice.targets[k], advice.question.bands[b]
+    limit = LIMITS[int(setup.limit[k, t, b])]
+    is_scattered = limit == "only by scatter"
     return AdviceRow(
         setup=setup.name,
         target=target.name,
@@ -216,9 +219,11 @@ def _row(advice: Answer, setup: SetUpAdvice, k: int, t: int, b: int) -> AdviceRo
         through_high_deg=float(setup.through_high_deg[k, t, b]),
         mode=GROUND_WAVE_NAME
         if setup.by_ground_wave[k, t, b]
+        else SCATTER_NAME
+        if is_scattered
         else str(target.modes[t, b]),
         support=float(target.support[t, b]),
-        limit=LIMITS[int(setup.limit[k, t, b])],
+        limit=limit,
     )
 
 

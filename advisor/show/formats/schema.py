@@ -16,7 +16,7 @@ from typing import Annotated, Any, Literal, Union, get_args, get_origin, get_typ
 
 from advisor.answers.rows.inputs import Form, Provenance
 from advisor.show.formats.exports import SCHEMA_VERSION
-from geo.fields import KEYS, LEFT_OUT, sentence_inside
+from geo.fields import KEYS, LEFT_OUT, UNWRITTEN, sentence_inside
 
 _KINDS = {float: "number", int: "integer", bool: "boolean", str: "string"}
 _UNITS = {"dB-Hz": "dB(Hz)", "dBW": "dB(W)", "ohm": "Ohm"}
@@ -147,6 +147,8 @@ def _of_record(cls: type, parts: Schema) -> Schema:
     schema |= {"required": [], "additionalProperties": False}
     for each in fields(cls):
         about = each.metadata
+        if UNWRITTEN in about:
+            continue
         said = {key: about[key] for key in ("description", "unit") if about.get(key)}
         hint = hints[each.name]
         if isinstance(about.get(KEYS), tuple):

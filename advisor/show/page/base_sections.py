@@ -6,7 +6,6 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from advisor.answers.pictures.keepclear import KeepClear
-from advisor.answers.words import WHAT_A_CHANCE_IS
 from advisor.antenna.exposure import LEAST_DISTANCE_M
 from advisor.show.page.sheet import Section
 from advisor.show.text.cells import Cell, Table
@@ -19,7 +18,6 @@ from advisor.show.text.exposure import (
 from advisor.station.cautions import Caution, cautions
 
 GLOSSARY = (
-    ("days in ten", WHAT_A_CHANCE_IS),
     ("take-off angle", "Elevation above the horizon at which the ray leaves the wire."),
     ("dBi", "Gain in decibels over a source that radiates alike in all directions."),
     ("true, by compass", "Bearing from the north pole, and as the needle shows it."),

@@ -24,11 +24,11 @@ from advisor.answers.plan import Activation
 from advisor.answers.rows.inputs import question_inputs
 from advisor.answers.wire import hanging_of
 from advisor.answers.words import (
-    WHAT_A_CHANCE_IS,
     bearing_words,
     headline,
     reasons,
     run_words,
+    what_a_chance_is,
 )
 from advisor.engine.wires import hung_wire
 from advisor.show.charts import setups as setups_chart
@@ -118,7 +118,7 @@ def tonight_sheet(
         Section(
             "hours",
             "Hour by hour",
-            lines=(f"Figures are for {best.name}. {_key(best)}",),
+            lines=(f"Figures are for {best.name}. {_key(advice)}",),
             tables=tuple(_hours(advice, k, ends, zone) for k, ends in enumerate(suns)),
         ),
         Section(
@@ -149,9 +149,10 @@ def tonight_sheet(
     ]
     if len(advice.setups) > 1:
         sections.append(_setups(advice, declination_deg))
+    days_in_ten_meant = ("days in ten", what_a_chance_is(question))
     sections += [
         *inputs_sections(as_mapping(question_inputs(question)), provenance),
-        Section("words", "Words", items=GLOSSARY, folded=True),
+        Section("words", "Words", items=(days_in_ten_meant, *GLOSSARY), folded=True),
     ]
     return Sheet(
         title=f"From {question.here} to {_listed(advice)}",
@@ -225,12 +226,14 @@ def _tolerance(setup: SetUpAdvice) -> str:
     )
 
 
-def _key(setup: SetUpAdvice) -> str:
+def _key(advice: Answer) -> str:
     """Say how to read the table of hours."""
-    dash = "" if setup.works.all() else "'-' a band the set-up is not cut for, "
+    dash = (
+        "" if advice.setups[0].works.all() else "'-' a band the set-up is not cut for, "
+    )
     return (
-        f"{WHAT_A_CHANCE_IS} '.' is less than one in twenty, {dash}'*' the band to be "
-        "on. (-3) behind a limit: three days in ten are lost to it."
+        f"{what_a_chance_is(advice.question)} '.' is less than one in twenty, {dash}"
+        "'*' the band to be on. (-3) behind a limit: three days in ten are lost to it."
     )
 
 

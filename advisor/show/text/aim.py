@@ -8,7 +8,7 @@ from functools import partial
 
 from advisor.answers.aim import MAIN_LOBE_DB, Aim, SetUpAim, TriedBearing
 from advisor.answers.bearings import TOLERANCE_CHANCE, TOLERANCE_DB
-from advisor.answers.words import WHAT_A_CHANCE_IS, in_ten, run_figures, run_words
+from advisor.answers.words import in_ten, run_figures, run_words, what_a_chance_is
 from advisor.engine.targets import TargetAdvice
 from advisor.show.text.cells import Cell, Column, mean_chance, number, text_table
 from advisor.show.text.layout import paragraph
@@ -48,7 +48,8 @@ def aim_text(aim: Aim, *, brief: bool = False) -> str:
     if brief:
         return "\n".join([*parts, "", paragraph(CAUTIONS_IN_BRIEF)])
     notes = (
-        f"{WHAT_A_CHANCE_IS} Here it is that of the best band, as a mean over the "
+        f"{what_a_chance_is(aim.question)} "
+        f"Here it is that of the best band, as a mean over the "
         f"hours asked{_and_targets(aim)}."
     )
     if any(setup.is_open and not _is_free_for_all(setup) for setup in aim.setups):

@@ -16,11 +16,11 @@ from advisor.answers.compare import (
 )
 from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.words import (
-    WHAT_A_CHANCE_IS,
     days_in_ten,
     hour_name,
     in_ten,
     run_words,
+    what_a_chance_is,
 )
 from advisor.show.text.cells import Cell, Column, hours_table, mean_chance, text_table
 from advisor.show.text.layout import paragraph
@@ -88,7 +88,8 @@ def compare_text(comparison: Comparison, *, brief: bool = False) -> str:
     parts += [
         "",
         paragraph(
-            f"{WHAT_A_CHANCE_IS} Behind it stands the margin on a middling day in dB. "
+            f"{what_a_chance_is(comparison.advice.question)} "
+            f"Behind it stands the margin on a middling day in dB. "
             "'.' is less than one in twenty, '-' a band the set-up is not cut for. "
             "Above vertical and above dipole: gain at the angles the sky asks for, as "
             "a mean by chance, over a quarter-wave vertical on the same ground with "

@@ -16,12 +16,12 @@ from advisor.answers.hang_supports import (
 from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.perturb import WORTH_IT, Change, cheapest
 from advisor.answers.words import (
-    WHAT_A_CHANCE_IS,
     days_in_ten,
     headline,
     in_ten,
     run_figures,
     run_words,
+    what_a_chance_is,
 )
 from advisor.antenna.shapes.search import AtHand
 from advisor.show.text.cells import Cell, Column, mean_chance, number, text_table
@@ -335,7 +335,8 @@ def _notes(found: HangAnswer) -> str:
     """Explain the figures once."""
     tried = sum(one.tried for one in found.found)
     words = (
-        f"{WHAT_A_CHANCE_IS} 'in ten' is that of the best band, as a mean over the "
+        f"{what_a_chance_is(found.advice.question)} "
+        f"'in ten' is that of the best band, as a mean over the "
         "hours"
         + (
             " and over the targets, which count alike"

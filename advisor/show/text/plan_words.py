@@ -7,12 +7,12 @@ import numpy as np
 from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.plan import Activation, Missed, Slot
 from advisor.answers.words import (
-    WHAT_A_CHANCE_IS,
     days_in_ten,
     in_ten,
     run_figures,
     run_words,
     span_names,
+    what_a_chance_is,
 )
 from advisor.show.text.hang import remedy_words
 from advisor.show.text.layout import distance_words, hour_cell
@@ -383,7 +383,8 @@ def notes_words(plan: Activation) -> str:
     )
     spread = f"'{range_head(plan)}' goes over solar activity and kind of ground."
     return (
-        f"{WHAT_A_CHANCE_IS} Here it is a mean over the hours of the slot{by_weight}; "
+        f"{what_a_chance_is(plan.advice.question)} "
+        f"Here it is a mean over the hours of the slot{by_weight}; "
         f"{spread} "
         "'.' is less than one in twenty, 'or else' the band to try if the first is "
         f"dead. A change of band is counted as {costs.change_min:g} minutes of certain "

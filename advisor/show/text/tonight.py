@@ -13,7 +13,6 @@ from advisor.answers.closed import closed_words, uncut_words
 from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.storm_doubt import storm_doubt
 from advisor.answers.words import (
-    WHAT_A_CHANCE_IS,
     angle_range,
     bearing_words,
     headline,
@@ -21,6 +20,7 @@ from advisor.answers.words import (
     limit_words,
     place_words,
     reasons,
+    what_a_chance_is,
 )
 from advisor.engine.question import Question
 from advisor.engine.targets import TargetAdvice
@@ -103,7 +103,8 @@ def advice_text(
     parts += [
         "",
         paragraph(
-            f"{WHAT_A_CHANCE_IS} (-3) behind a limit: three days in ten are lost to "
+            f"{what_a_chance_is(advice.question)} "
+            f"(-3) behind a limit: three days in ten are lost to "
             f"it. '.' is less than one in twenty"
             f"{_dash_note(advice)}{_doubt_note(advice)}, '*' the band to be on, kept "
             "while no other gains half a day in ten."
@@ -138,8 +139,8 @@ def heading(question: Question) -> str:
         f"From {place_words(question.place, station.own_name)}, "
         f"{first}Z to {last}Z, "
         f"{question.emission.name} {station.power_w:g} W, noise {station.noise} "
-        f"here and {station.far_end.noise} there, {question.solar.basis}"
-        + (", long path" if question.long_path else "")
+        f"here, {station.far_end.noise} with {station.far_end.words} there, "
+        f"{question.solar.basis}" + (", long path" if question.long_path else "")
     )
     assumed = question.conditions.words(question.times, question.solar.r12)
     return "\n".join([asked, *(paragraph(each, "  ") for each in assumed)])

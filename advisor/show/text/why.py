@@ -14,7 +14,7 @@ from advisor.answers.why_facts import (
     Why,
     source_of,
 )
-from advisor.answers.words import WHAT_A_CHANCE_IS, days_in_ten, in_ten, run_words
+from advisor.answers.words import days_in_ten, in_ten, run_words, what_a_chance_is
 from advisor.engine.question import Question
 from advisor.propagation.above_muf import MOST_DB
 from advisor.propagation.losses import LOSSES
@@ -74,6 +74,7 @@ def why_text(
             "Sum of the strongest ways in the worse direction: "
             f"{_DIRECTIONS[why.direction]}."
         ),
+        *_in_words(why),
         _budgets(why),
         *_way_notes(why),
         "",
@@ -86,7 +87,8 @@ def why_text(
         _changes(why),
         "",
         paragraph(
-            f"{WHAT_A_CHANCE_IS} (-1) behind a limit: a day in ten is lost to it."
+            f"{what_a_chance_is(question)} "
+            f"(-1) behind a limit: a day in ten is lost to it."
         ),
     ]
     return "\n".join(parts)
@@ -101,7 +103,8 @@ def _heading(why: Why, question: Question, band_chosen: bool) -> list[str]:
         f"({place.lat_deg:.2f}, {place.lon_deg:.2f}) to {why.target}"
         f"{', the long way round' if why.is_long_path else ''}, "
         f"{question.emission.name} {station.power_w:g} W, noise {station.noise} here "
-        f"and {station.far_end.noise} there, {question.solar.basis}"
+        f"and {station.far_end.noise} with {station.far_end.words} there, "
+        f"{question.solar.basis}"
     )
     whole = why.whole
     answer = f"{_sure(whole)}. Limit: {whole.limit}."
@@ -234,6 +237,40 @@ def _mode_notes(why: Why) -> list[str]:
     if all(mode.share == 0.0 for mode in why.modes):
         notes += " No mode gets through."
     return [paragraph(notes)]
+
+
+def _in_words(why: Why) -> list[str]:
+    """Say the strongest sum from transmitter to ear."""
+    if not why.budgets:
+        return []
+    sum_ = why.budgets[0]
+    sent, heard = sum_.gain_dbi, sum_.far_gain_dbi
+    if why.direction == "hear":
+        sent, heard = heard, sent
+    taken = sorted(
+        (
+            (loss_db, LOSSES[name.removesuffix("_db")].label)
+            for name, loss_db in sum_.losses_db.items()
+            if loss_db >= 0.5 and name != "spreading_db"
+        ),
+        reverse=True,
+    )
+    parts = [f"{label} {loss_db:.0f}" for loss_db, label in taken[:2]]
+    distance = sum_.losses_db["spreading_db"]
+    if not math.isnan(distance):
+        parts.insert(0, f"distance alone {distance:.0f}")
+    most = f", {', '.join(parts)}" if parts else ""
+    verdict = "to spare" if sum_.margin_db >= 0.0 else "short"
+    return [
+        paragraph(
+            f"By {sum_.way}: {sum_.power_dbw:.0f} dBW of power and {sent:+.0f} dB of "
+            f"antenna leave, the way takes {sum_.loss_db:.0f} dB{most}, the antenna "
+            f"that listens gives {heard:+.0f}: {sum_.received_dbw:.0f} dBW arrive "
+            f"where the noise is {sum_.noise_dbw:.0f}. That is {sum_.snr_db:.0f} dB "
+            f"over the noise where {sum_.needed_snr_db:.0f} are needed, "
+            f"{abs(sum_.margin_db):.0f} dB {verdict}."
+        )
+    ]
 
 
 def _budgets(why: Why) -> str:

@@ -110,6 +110,55 @@ def test_ground_wave_hands_over_to_the_sky_without_a_step(ask):
     assert set(named[weak]) == {"ground wave too weak"}
 
 
+OVER_THE_ATLANTIC = {"place": "50,5", "target": "41,-75", "power_w": 100.0}
+
+
+@pytest.mark.slow
+def test_voice_over_the_atlantic_on_december_afternoons(ask):
+    """
+    100 W of voice from Europe to eastern North America at moderate activity.
+
+    That a band is open means to a caller that one of the well equipped stations there
+    answers; a usual one picked at random is another matter.
+    """
+    bands = ["20 m", "17 m", "15 m"]
+    found = [
+        ask(
+            start="2026-12-15T13", hours=4, r12=80.0, emission="SSB", bands=bands,
+            far_end={"kind": kind, "at_least_one_of": count}, **OVER_THE_ATLANTIC,
+        ).setups[0].chance[0].max(axis=-1)
+        for kind, count in (("usual", 1), ("usual", 10), ("big", 10))
+    ]  # fmt: skip
+    assert np.all(np.diff(found, axis=0) > 0.0)
+    assert np.all(found[-1] > 0.7)
+
+
+@pytest.mark.slow
+def test_80_m_over_the_atlantic_on_winter_nights(ask):
+    """100 W of Morse are heard by one of ten usual stations on most nights."""
+    advice = ask(
+        start="2026-12-16T00", hours=6, r12=30.0, emission="CW", bands=["80 m"],
+        far_end={"kind": "usual", "at_least_one_of": 10}, **OVER_THE_ATLANTIC,
+    )  # fmt: skip
+    assert np.all(advice.setups[0].chance[0, :, 0] > 0.5)
+
+
+@pytest.mark.slow
+def test_inside_the_skip_zone_a_slow_digital_mode_is_heard_by_scatter(ask):
+    """20 m over 300 km at a winter noon: some days for FT8, hardly any for voice."""
+    slow, voice = (
+        ask("50,5", "50,9.2", WINTER + "T11", hours=2, power_w=100.0,
+            emission=emission, bands=["20 m"])
+        for emission in ("FT8", "SSB")
+    )  # fmt: skip
+    chance = slow.setups[0].chance[0, :, 0]
+    assert np.all((chance > 0.15) & (chance < 0.8))
+    assert {row.mode for row in advice_rows(slow)} == {"scatter"}
+    assert {row.limit for row in advice_rows(slow)} == {"only by scatter"}
+    assert "only by scatter" in " ".join(reasons(slow, 0))
+    assert np.all(voice.setups[0].chance < 0.1)
+
+
 @pytest.mark.slow
 def test_steep_rays_for_near_and_flat_rays_for_far(ask):
     """Near contacts want high angles, far ones low angles."""

@@ -18,6 +18,7 @@ from advisor.propagation.modes import (
     F2_LOW,
     F2_RANKED,
     MODES,
+    WEAK,
     hop_modes,
 )
 from advisor.station.file import resolve_station
@@ -175,7 +176,7 @@ def test_shapes_follow_path_hour_band_mode():
     assert list(modes.losses_db) == list(LOSSES)
     assert {each.shape for each in modes.losses_db.values()} == {shape}
     assert np.isfinite(modes.loss_db).all()
-    assert modes.above_db.shape[:-1] == (*shape[:3], F2_LOW.stop - F2_LOW.start)
+    assert modes.above_db.shape[:-1] == (*shape[:3], WEAK.size)
     assert F2_RANKED.stop == ES_RANKED.start
 
 

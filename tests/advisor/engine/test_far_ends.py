@@ -5,10 +5,11 @@ import pytest
 
 from advisor.antenna.grazing import grazing_gain
 from advisor.antenna.ground import ground_by_name
-from advisor.engine.wires import far_end_patterns, far_end_sigmas_db
+from advisor.engine.wires import far_end_patterns, far_end_sigmas_db, solve_at
 from advisor.station.bands import band_by_name
 from advisor.station.file import resolve_station
 from advisor.station.station import FAR_END_KINDS
+from geo.errors import InputError
 from geo.tables import read_table, table_root
 
 MIXES = ("modest", "usual", "big")
@@ -22,7 +23,7 @@ def far_end(**values):
 
 
 def pattern(kind, band="20 m"):
-    end, _ = far_end(kind=kind)
+    end, _ = far_end(**({"kind": kind} if isinstance(kind, str) else kind))
     return far_end_patterns(end, [band_by_name(band, 1)])[band]
 
 
@@ -76,8 +77,42 @@ def test_a_kind_says_what_else_is_there_and_what_is_named_wins():
     assert (end.antenna, end.power_w) == ("big", 100.0)
     assert origins["far_end.antenna"] == "a big station"
     assert origins["far_end.power_w"] == "option"
-    plain, _ = far_end()
-    assert (plain.kind, plain.antenna) == ("plain", "dipole")
+    usual, _ = far_end()
+    assert (usual.kind, usual.antenna) == ("usual", "usual")
+
+
+def hung_there(**far_end):
+    """A station with two wires, and what it says of the far end."""
+    wires = [
+        {"name": "low", "shape": "dipole", "height_m": 5.0, "bands": ["40 m", "20 m"]},
+        {"name": "tall", "shape": "ground-mounted vertical", "bands": ["20 m"]},
+    ]
+    given = {"place": "KF07jo", "setups": wires, "far_end": far_end}
+    return resolve_station(None, given)
+
+
+def test_a_set_up_of_mine_may_hang_there_too():
+    station, origins = hung_there(setup="tall")
+    end = station.far_end
+    assert (end.antenna, end.wire) == ("own", station.setups[1])
+    assert origins["far_end.antenna"] == "one of your set-ups"
+    forty, twenty = (
+        far_end_patterns(end, [band_by_name(name, 1)])[name]
+        for name in ("40 m", "20 m")
+    )
+    assert not forty.vertical.any()
+    assert not forty.horizontal.any()
+    own = solve_at(station.setups[1], 14.1, ground_by_name("average"))
+    assert twenty.vertical == pytest.approx(own.pattern.vertical, rel=0.01)
+    for side in far_end_sigmas_db(end, [14.1]):
+        assert not side.any()
+
+
+def test_a_set_up_there_must_be_mine_and_the_only_antenna():
+    with pytest.raises(InputError, match=r"'talk' is unknown: .*did you mean 'tall'"):
+        hung_there(setup="talk")
+    with pytest.raises(InputError, match="name one of them"):
+        hung_there(setup="tall", antenna="dipole")
 
 
 def test_bigger_stations_send_better_at_low_angles():
@@ -86,10 +121,10 @@ def test_bigger_stations_send_better_at_low_angles():
     assert np.all(usual > modest - 0.5)
 
 
-def test_against_the_plain_dipole():
+def test_against_a_dipole():
     """Common practice: it sends better than the usual wire and hears about as well."""
     for band in ("80 m", "40 m", "20 m"):
-        plain, usual = pattern("plain", band), pattern("usual", band)
+        plain, usual = pattern({"antenna": "dipole"}, band), pattern("usual", band)
         at = np.array([10.0, 20.0])
         sent = [
             np.interp(at, p.elevation_deg, (p.vertical + p.horizontal).mean(axis=-1))
@@ -113,8 +148,8 @@ def test_patterns_are_whole():
 
 def test_spread_is_none_of_one_antenna_and_some_of_a_mix():
     frequency = [1.85, 14.1, 50.0]
-    plain, _ = far_end()
-    for side in far_end_sigmas_db(plain, frequency):
+    dipole, _ = far_end(antenna="dipole")
+    for side in far_end_sigmas_db(dipole, frequency):
         assert np.array_equal(side, np.zeros(3))
     for kind in MIXES:
         end, _ = far_end(kind=kind)

@@ -7,6 +7,7 @@ from advisor.propagation.losses import (
     ES_REFLECTION,
     LOSSES,
     RESIDUAL_LOSS_DB,
+    SCATTERING,
     UNFOCUSED_RESIDUAL_DB,
     reflection_loss_db,
     spreading_db,
@@ -54,9 +55,10 @@ def test_the_residual_and_the_mean_of_focusing():
         assert RESIDUAL_LOSS_DB - gain == pytest.approx(8.72, abs=0.1)
 
 
-def test_every_term_says_what_it_is_and_one_depends_on_the_day():
+def test_every_term_says_what_it_is_and_two_come_with_the_modes():
     assert [name for name, loss in LOSSES.items() if loss.function is None] == [
-        ES_REFLECTION
+        ES_REFLECTION,
+        SCATTERING,
     ]
     labels = [loss.label for loss in LOSSES.values()]
     assert len(set(labels)) == len(labels)

@@ -6,6 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra import numpy as hnp
 
+from advisor.reliability.at_least_one import at_least_one_of
 from advisor.reliability.chance import (
     Ends,
     both_ways_weight,
@@ -54,16 +55,18 @@ def routes(
         filled(es_margin, CELLS, 1, ES_SHARE.size),
         filled(ground, CELLS),
         filled(above, CELLS, SLICES),
-        np.full(CELLS, E),
+        np.full((CELLS, SLICES), E),
         filled(gain, CELLS, E + F + 1),
         filled(gain, CELLS),
     )
 
 
-def ends(offset=0.0, together=0.4):
+def ends(offset=0.0, together=0.4, count=1):
     """Two ends with deciles of 8 and 11 dB."""
     spread = np.full(CELLS, 8.0), np.full(CELLS, 11.0)
-    return Ends(spread, spread, np.full(CELLS, offset), np.full(CELLS, together))
+    common = np.full(CELLS, 0.3), np.full(CELLS, 0.6)
+    offset, together = np.full(CELLS, offset), np.full(CELLS, together)
+    return Ends(spread, spread, offset, together, common, count)
 
 
 def heard(found):
@@ -260,12 +263,32 @@ def test_a_signal_that_only_one_end_can_use_still_counts():
     assert np.all(here == 0.0)
 
 
+def test_one_of_several_under_the_same_sky():
+    """
+    A layer on four days in ten is there for all of them or for none.
+
+    On such days one station is heard on half of them (margin 0); at least one of ten
+    as the quadrature has it, and never beyond the days of the layer.
+    """
+    level = routes(f2_support=np.where(np.arange(F) < 1, 0.4, 0.0), f2_margin=0.0)
+    one, several = (chance(level, ends(count=n)) for n in (1, 10))
+    assert one[:2] == pytest.approx(0.2)
+    for side, common in enumerate((0.3, 0.6)):
+        worked = 0.4 * at_least_one_of(10, 0.5, common)
+        assert several[side] == pytest.approx(worked, abs=0.001)
+    both = one[2, 0] / 0.4
+    assert several[2] == pytest.approx(0.4 * at_least_one_of(10, both, 0.6), abs=0.001)
+    many = chance(level, ends(count=10_000))
+    assert np.all(many <= 0.4 + 1e-9)
+
+
 def test_each_end_has_its_own_spread():
     """The far end by its deciles, mine by mine: 0.1 and 0.9 where they lie."""
     far = np.full(CELLS, 5.0), np.full(CELLS, 7.0)
     mine = np.full(CELLS, 9.0), np.full(CELLS, 12.0)
     level = routes(f2_support=np.eye(F)[0], f2_margin=7.0)
-    apart = Ends(far, mine, np.full(CELLS, -16.0), np.zeros(CELLS))
+    none = np.zeros(CELLS)
+    apart = Ends(far, mine, np.full(CELLS, -16.0), none, (none, none))
     one, other, both = chance(level, apart)
     assert one == pytest.approx(0.9)
     assert other == pytest.approx(0.1)

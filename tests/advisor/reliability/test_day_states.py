@@ -45,13 +45,13 @@ def random_routes(seed, lead=(BEARINGS,), faintest_db=-20.0):
         above_margin_db=np.where(
             np.arange(CELLS)[:, None] % 4 > 0, margin(CELLS, SLICES), NO_SIGNAL_DB
         ),
-        above_mode=dice.integers(E, E + F, CELLS),
-        hop_gain_db=gain(CELLS, E + F + ES),
+        above_mode=dice.integers(E, E + F + ES + 1, (CELLS, SLICES)),
+        hop_gain_db=gain(CELLS, E + F + ES + 1),
         ground_gain_db=gain(CELLS),
     )
 
 
-def random_ends(seed):
+def random_ends(seed, count=1):
     """Two ends, other ones in every cell."""
     dice = np.random.default_rng(seed)
     upper, lower, far_upper, far_lower = dice.uniform(5.0, 15.0, (4, CELLS))
@@ -60,6 +60,8 @@ def random_ends(seed):
         (upper, lower),
         dice.uniform(-6.0, 6.0, CELLS),
         dice.uniform(0.0, 1.0, CELLS),
+        (dice.uniform(0.0, 0.9, CELLS), dice.uniform(0.0, 0.9, CELLS)),
+        count,
     )
 
 
@@ -77,10 +79,12 @@ def day_by_day(routes, cell, bearing):
         there = (level > silent) & (v > 1.0 - routes.f2_support[cell, mode])
         hops = hops + there * 10.0 ** ((level + hop[E + mode]) / 10.0)
     # Above the MUF: by the slice of the F2 rank, at the gain of one of the modes.
-    level = routes.above_margin_db[cell, (v * SLICES).astype(int)]
-    weak = 10.0 ** ((level + hop[routes.above_mode[cell]]) / 10.0)
+    slice_ = (v * SLICES).astype(int)
+    level = routes.above_margin_db[cell, slice_]
+    weak = 10.0 ** ((level + hop[routes.above_mode[cell, slice_]]) / 10.0)
     hops = hops + np.where(level > silent, weak, 0.0)
-    sporadic = 10.0 ** ((routes.es_margin_db[cell] + hop[E + F :, None]) / 10.0)
+    towards = hop[E + F : E + F + ES, None]
+    sporadic = 10.0 ** ((routes.es_margin_db[cell] + towards) / 10.0)
     sporadic = np.append(sporadic.sum(axis=0), 0.0)
     ground = routes.ground_margin_db[cell] + routes.ground_gain_db[bearing][cell]
     with np.errstate(divide="ignore"):
@@ -169,7 +173,7 @@ def plain_routes(**given):
         "es_margin_db": np.full((1, 1, 2), NO_SIGNAL_DB),
         "ground_margin_db": np.full(1, NO_SIGNAL_DB),
         "above_margin_db": np.full((1, 4), NO_SIGNAL_DB),
-        "above_mode": np.ones(1, dtype=int),
+        "above_mode": np.ones((1, 4), dtype=int),
         "hop_gain_db": np.zeros((1, 4)),
         "ground_gain_db": np.zeros(1),
     }
@@ -301,10 +305,9 @@ def test_above_the_muf_the_gain_is_that_of_the_mode_named():
         routes = plain_routes(
             f2_support=np.zeros((1, 2)),
             above_margin_db=np.full((1, 4), 2.0),
-            above_mode=np.array([mode]),
+            above_mode=np.full((1, 4), mode),
             hop_gain_db=gain,
         )
-        assert routes.above_gain_db == pytest.approx(gain[:, mode])
         assert kinds(routes)[1] == pytest.approx([2.0 + gain[0, mode]] * 4)
 
 
@@ -399,7 +402,7 @@ def test_what_does_not_fit_the_key_is_refused(monkeypatch):
             es_margin_db=np.zeros((cells, 2, slices)),
             ground_margin_db=np.full(cells, NO_SIGNAL_DB),
             above_margin_db=np.full((cells, 8), NO_SIGNAL_DB),
-            above_mode=np.full(cells, 4),
+            above_mode=np.full((cells, 8), 4),
             hop_gain_db=np.zeros((1, cells, 12)),
             ground_gain_db=np.zeros((1, cells)),
         )

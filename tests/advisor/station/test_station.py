@@ -45,6 +45,7 @@ def test_the_starter_is_a_valid_station_and_names_every_key():
     given_keys = set(read_station(starter_toml()).origins)
     given_keys |= set(re.findall(r"^# (\w+) = ", starter_toml(), flags=re.MULTILINE))
     assert set(STATION_KEYS) - {"far_end"} <= given_keys | {"setups"}
+    given_keys |= {f"far_end.{name}" for name in given_keys}
     assert {f"far_end.{name}" for name in FAR_END_KEYS} <= given_keys
     assert len(station.setups) >= 3
     given_to_wires = {path.rsplit(".", 1)[-1] for path in origins if "setups" in path}
@@ -140,7 +141,7 @@ def test_without_a_file_the_rest_is_assumed():
     assert (wire.shape, wire.dimensions) == ("dipole", (("height_m", 8.0),))
     assert wire.is_free_to_turn
     assert station.bands == BAND_NAMES[:-1]
-    assert (station.far_end.antenna, station.far_end.noise) == ("dipole", "rural")
+    assert (station.far_end.antenna, station.far_end.noise) == ("usual", "residential")
     assert origins["iaru_region"] == "from the place"
     assert hash(station) == hash(resolve_station(None, {"place": "KF07jo"})[0])
 
@@ -225,8 +226,8 @@ def test_describe_lists_every_value_with_its_origin():
     assert by_path["power_w"] == ("5", "option")
     assert by_path["horizon_deg"] == ("3", "default")
     assert by_path["iaru_region"] == ("1", "from the place")
-    assert by_path["setups[0].bearing_deg"] == ("any", "demo_station.toml line 22")
-    assert by_path["far_end.noise"] == ("rural", "demo_station.toml line 16")
+    assert by_path["setups[0].bearing_deg"] == ("any", "demo_station.toml line 21")
+    assert by_path["far_end.kind"] == ("usual", "demo_station.toml line 15")
     assert set(origins) <= set(by_path)
     assert all(isinstance(cell, str) for row in rows for cell in row)
 

@@ -37,9 +37,9 @@ if TYPE_CHECKING:
 
 # Radii in inches: of the lobe, of the angles written round it, of both tracks.
 _LOBE_IN, _ANGLES_IN = 1.85, 2.0
-_OFFERED_IN, _THROUGH_IN, _RIM_IN = 2.16, 2.74, 3.36
+_OFFERED_IN, _THROUGH_IN, _RIM_IN = 2.16, 2.72, 3.28
 _LEFT_IN, _OVER_IN, _UNDER_IN = 0.3, 0.12, 0.62
-_LABEL_IN, _LABEL_HIGH_IN = 3.56, 0.42
+_LABEL_IN, _LABEL_HIGH_IN = 3.38, 0.42
 _RINGS_DBI = (10.0, 5.0, 0.0, -5.0, -10.0, -20.0)
 _RING_GAP_IN = 0.32
 _RAY_PT = 14.0

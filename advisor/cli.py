@@ -73,14 +73,24 @@ def _one_line() -> Iterator[None]:
     """Turn click's own errors, which take several lines, into one."""
     try:
         yield
-    except (Failed, _HELP_ASKED):
+    except Failed:
         raise
+    except _HELP_ASKED as asked:
+        # Help is what was wanted: not an error, and not on standard error.
+        context = getattr(asked, "ctx", None)
+        if context is None:
+            raise
+        click.echo(context.get_help())
+        context.exit(0)
     except click.UsageError as error:
         path = error.ctx.command_path if error.ctx else APP
         command = " ".join([APP, *path.split()[1:]])
-        said = error.format_message().rstrip(".")
+        said = " ".join(error.format_message().split()).rstrip(".")
         if isinstance(error, click.NoSuchOption):
             said = _elsewhere(error.option_name, command) or said
+            meant = _MEANT.get(error.option_name)
+            if meant:
+                said = f"no option {error.option_name}: did you mean '{meant}'?"
         raise Refused(f"{said}; '{command} --help' tells more") from None
     except click.ClickException as error:
         raise Failed(error.format_message()) from None
@@ -91,6 +101,15 @@ def _one_line() -> Iterator[None]:
             "not enough memory for this question: ask for fewer targets, hours or "
             "set-ups at once"
         ) from None
+
+
+_MEANT = {
+    "--sfi": "--flux", "--ssn": "--r12", "--mode": "--emission", "--power": "--power-w",
+    "--zone": "--local", "--bearing": "--bearing-deg", "--height": "--height-m",
+    "--length": "--length-m", "--target": "--to", "--time": "--date", "--at": "--date",
+    "--page": "--sheet", "--html": "--sheet", "--k": "--kp", "--freq": "--band",
+}  # fmt: skip
+"""What people type, and the option that it is here."""
 
 
 def _elsewhere(option: str, command: str) -> str:

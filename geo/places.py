@@ -13,7 +13,7 @@ import math
 import re
 import unicodedata
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from types import MappingProxyType
 from typing import Annotated, Final
@@ -37,6 +37,12 @@ _BEARINGS: Final = 8
 _RING_WIDTH_KM: Final = 400.0
 _MOST_POINTS: Final = 12
 _OWN_PLACE_KM: Final = 0.1
+_PEOPLE: Final = "people in its large cities, from memory"
+_FEW_CITIES: Final = 4
+_BY_CALL_SIGN: Final = re.compile(
+    r"(prefix\s+)?([A-Za-z]\d?|[A-Za-z]{2}\d?|\d[A-Za-z]\d?)", re.I
+)
+_NO_CALL_SIGN: Final = frozenset({"EU", "OC", "DX", "UK"})
 _OPERATORS: Final = "operators by country, of about 2000 to 2020, from memory"
 
 WEIGHTINGS: Final = ("area", "operators")
@@ -183,13 +189,16 @@ def resolve_target(text: str, origin: Place, weights: str = "area") -> Target:
     text : str
         A UN M49 region (``"035"``, ``"35"`` or ``"South-eastern Asia"``), an ISO
         3166 country (``"JP"``, ``"JPN"``, ``"392"`` or ``"Japan"``), a locator,
-        ``lat,lon``, or a ring: ``"within 800 km"``, ``"800-2500 km"``. Names need
-        neither capitals, accents nor their official word order.
+        ``lat,lon``, a ring (``"within 800 km"``, ``"800-2500 km"``), a prefix of call
+        signs (``"VK"``, ``"W6"``; ``"prefix LU"`` where two letters are a country's
+        code as well) or a large city. Names need neither capitals, accents nor their
+        official word order.
     origin : Place
         The station, around which a ring is drawn.
     weights : str, optional
         One of `WEIGHTINGS`: by ``"area"``, or a region by where its ``"operators"``
-        are. A country, a place and a ring are weighted by area in either case.
+        are, a country by the people in its large cities if it has four. A place and
+        a ring are weighted by area in either case.
 
     Returns
     -------
@@ -236,6 +245,12 @@ def resolve_target(text: str, origin: Place, weights: str = "area") -> Target:
     between = _BETWEEN.fullmatch(asked)
     if between:
         return _ring(asked, float(between[1]), float(between[2]), origin)
+    signed = _called_by(asked)
+    if signed is not None:
+        number, prefix = signed
+        where = _where_people_are if weights == "operators" else _area
+        target = where(number)
+        return replace(target, name=f"{target.name[:-1]}, call sign {prefix})")
     with_digit = any(letter.isdigit() for letter in asked)
     if ("," in asked and with_digit) or _LOCATOR_LIKE.fullmatch(asked):
         return _point(parse_place(asked), origin)
@@ -245,20 +260,106 @@ def resolve_target(text: str, origin: Place, weights: str = "area") -> Target:
             "target 'World' is too wide for a few sample points: name a region such "
             "as 'Europe', or several"
         )
+    if code is not None and weights == "operators":
+        is_country = code in _alpha2()
+        return _where_people_are(code) if is_country else _where_operators_are(code)
     if code is not None:
-        by_operators = weights == "operators" and code not in _alpha2()
-        return _where_operators_are(code) if by_operators else _area(code)
+        return _area(code)
+    city = _cities().get(_words(asked))
+    if city is not None:
+        return _point(city, origin)
     if _RING_LIKE.fullmatch(asked):
         raise InputError(
             f"ring '{asked}' is not understood: write 'within 800 km' or "
             "'800-2500 km'; a mile is 1.609 km"
         )
-    hint = _regions_meant(asked) or near_matches(asked, _spellings())
+    known = [*_spellings(), *(place.label for place in _cities().values())]
+    hint = _regions_meant(asked) or near_matches(asked, known)
     raise InputError(
         f"target '{asked}' is not known{': ' + hint if hint else ''} "
-        "(a UN M49 region or ISO 3166 country by number, code or name, a locator, "
-        "'lat,lon', 'within 800 km' or '800-2500 km')"
+        "(a UN M49 region or ISO 3166 country by number, code or name, a call-sign "
+        "prefix, a large city, a locator, 'lat,lon', 'within 800 km' or '800-2500 km')"
     )
+
+
+def _called_by(asked: str) -> tuple[str, str] | None:
+    """Code of a country asked for by a prefix of call signs, and the prefix."""
+    named = _BY_CALL_SIGN.fullmatch(asked)
+    if named is None or asked.upper() in _NO_CALL_SIGN:
+        return None
+    prefix = named[2].upper()
+    country = country_of_call_sign(prefix)
+    # Two letters are a country first.
+    if not country or not (named[1] or _code_of(asked) is None):
+        return None
+    return _letter_codes()[country], prefix
+
+
+def country_of_call_sign(prefix: str) -> str:
+    """
+    Say to which country a prefix of call signs is allotted.
+
+    Parameters
+    ----------
+    prefix : str
+        Its first one to four characters, such as ``VK``, ``W6`` or ``9V1``.
+
+    Returns
+    -------
+    alpha2 : str
+        ISO 3166 code by the Radio Regulations, Appendix 42 (from memory); empty if no
+        country has it, or several have.
+
+    Examples
+    --------
+    >>> [country_of_call_sign(each) for each in ("VK3", "w6", "A2", "9V1", "V")]
+    ['AU', 'US', 'BW', 'SG', '']
+    """
+    asked = prefix.upper()
+    for start in (asked[:2], asked[:1]):
+        # A letter and a figure: of a series of such, or a letter's own call area.
+        if start == asked[:1] and len(asked) > 1 and not asked[1].isdigit():
+            break
+        holders = {
+            alpha2
+            for first, last, alpha2 in _call_series()
+            if first[: len(start)] <= start <= last[: len(start)]
+        }
+        if holders:
+            return holders.pop() if len(holders) == 1 else ""
+    return ""
+
+
+@cache
+def _call_series() -> tuple[tuple[str, str, str], ...]:
+    """First and last of each run of series, and the country."""
+    table = read_table("call_series").columns
+    return tuple(zip(table["first"], table["last"], table["alpha2"], strict=True))
+
+
+@cache
+def _cities() -> Mapping[tuple[str, ...], Place]:
+    """Large cities by the words of their names."""
+    table = read_table("cities")
+    lat, lon = table.numbers("lat_deg"), table.numbers("lon_deg")
+    return {
+        _words(name): Place(float(lat[i]), float(lon[i]), name)
+        for i, name in enumerate(table.columns["city"])
+    }
+
+
+def _where_people_are(code: str) -> Target:
+    """Target of a country with its large cities as points, if it has a few."""
+    table = read_table("cities")
+    alpha2 = _alpha2()[code]
+    here = [i for i, each in enumerate(table.columns["alpha2"]) if each == alpha2]
+    if len(here) < _FEW_CITIES:
+        return _area(code)
+    lat, lon, weight = _gathered(
+        *(table.numbers(name)[here] for name in ("lat_deg", "lon_deg", "millions"))
+    )
+    name = f"{target_names()[code]} (ISO {alpha2})"
+    return _target(name, "country", lat, lon, weight, _PEOPLE, by_operators=True)
 
 
 def _regions_meant(asked: str) -> str:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
-from functools import partial
+from functools import cached_property, partial
 from pathlib import Path
 
 import numpy as np
@@ -21,9 +21,11 @@ from advisor.answers.bearings import (
     is_by_ground_wave,
     scan_bearings,
 )
+from advisor.answers.best import Best, Readings, best_of
 from advisor.answers.first_end import first_end
-from advisor.answers.limits import LIMITS, OPEN_CHANCE, limiting_factors
+from advisor.answers.limits import LIMITS, limiting_factors
 from advisor.answers.perturb import Case
+from advisor.answers.states import states
 from advisor.answers.through import gives_dbi, through_angles_deg
 from advisor.antenna.pattern import Pattern
 from advisor.engine.contact import contact_chance, contact_margin_db
@@ -34,19 +36,17 @@ from advisor.engine.targets import (
     TargetAdvice,
     describe_targets,
     over_targets,
+    target_slices,
 )
 from advisor.station.setup import SetUp
-from geo.arrays import Bools, Floats, Ints
+from geo.arrays import Floats, Ints
 from geo.records import ArrayRecord
-
-STAY_CHANCE = 0.05
-"""A band is kept for the next hour if it is within this of the best."""
 
 
 @dataclass(frozen=True, eq=False)
-class SetUpAdvice(ArrayRecord):
+class SetUpAdvice(Readings):
     """
-    One set-up on the question, arrays of shape (K, T, B) over K targets.
+    One set-up on the question: its readings, and how it hangs.
 
     Attributes
     ----------
@@ -56,27 +56,6 @@ class SetUpAdvice(ArrayRecord):
         How to turn it.
     score : float
         Mean over targets and hours of the best band's chance.
-    works : numpy.ndarray of bool
-        Shape (B,), bands the set-up works on.
-    chance, chance_low, chance_high : numpy.ndarray
-        Chance of a contact, and its range over the solar index.
-    heard, hear : numpy.ndarray
-        Chance in each direction.
-    margin_db : numpy.ndarray
-        Median signal over what is needed in the worse direction, on the middle one of
-        the days with any way at all, scatter counting where it carries the band; NaN
-        where there is none. [dB]
-    gain_dbi : numpy.ndarray
-        My wire's gain towards the modes, by strength; NaN where no mode exists.
-    through_low_deg, through_deg, through_high_deg : numpy.ndarray
-        Take-off angles of what gets through, as of
-        `advisor.answers.through.through_angles_deg`. [deg]
-    by_ground_wave : numpy.ndarray of bool
-        Whether the ground wave is stronger than the sky over most of the target.
-    limit : numpy.ndarray of int
-        What stands in the way, as a place in `LIMITS`.
-    limit_cost : numpy.ndarray
-        Chance that is lost to it.
     scan : Scan or None
         The set-up on every other bearing, if it was tried there.
     first_end : str
@@ -88,20 +67,6 @@ class SetUpAdvice(ArrayRecord):
     shape: str
     bearing: Bearing
     score: float
-    works: Bools
-    chance: Floats
-    chance_low: Floats
-    chance_high: Floats
-    heard: Floats
-    hear: Floats
-    margin_db: Floats
-    gain_dbi: Floats
-    through_low_deg: Floats
-    through_deg: Floats
-    through_high_deg: Floats
-    by_ground_wave: Bools
-    limit: Ints
-    limit_cost: Floats
     scan: Scan | None = None
     first_end: str = ""
 
@@ -181,18 +146,38 @@ class Answer(ArrayRecord):
         In the order asked.
     setups : tuple of SetUpAdvice
         Best first.
-    best_band : numpy.ndarray of int
-        Shape (K, T): best band of the best set-up each hour, -1 where all are
-        closed.
     halves : Halves
         What it was worked out from; later questions read it.
+    are_rivals : bool
+        Whether only the first set-up will hang, the others being what it was chosen
+        from.
     """
 
     question: Question
     targets: tuple[TargetAdvice, ...]
     setups: tuple[SetUpAdvice, ...]
-    best_band: Ints
     halves: Halves = field(repr=False)
+    are_rivals: bool = False
+
+    @cached_property
+    def best(self) -> Best:
+        """The best wire of every target, hour and band, and what to be on."""
+        return best_of(self.setups[:1] if self.are_rivals else self.setups)
+
+    @cached_property
+    def states(self) -> Ints:
+        """What the best of every target, hour and band is, (K, T, B), in `STATES`."""
+        return states(self.question, self.halves.link, self.best)
+
+    @property
+    def best_band(self) -> Ints:
+        """Band to be on, (K, T); -1 where all are closed."""
+        return self.best.band
+
+    @property
+    def used(self) -> tuple[SetUpAdvice, ...]:
+        """Set-ups to be on in any hour, in the order of the ranking."""
+        return tuple(self.setups[i] for i in np.unique(self.best.wire) if i >= 0)
 
 
 def sky_halves(
@@ -265,43 +250,8 @@ def advise(
         question=question,
         targets=tuple(describe_targets(question, link)),
         setups=tuple(setups),
-        best_band=best_bands(setups[0].chance),
         halves=Halves(link, spared, patterns, far_patterns),
     )
-
-
-def best_bands(chance: Floats) -> Ints:
-    """
-    Best band each hour, with few changes.
-
-    Parameters
-    ----------
-    chance : numpy.ndarray
-        Shape (K, T, B).
-
-    Returns
-    -------
-    best : numpy.ndarray of int
-        Shape (K, T); -1 where no band reaches `OPEN_CHANCE`. A band is kept while
-        it is within `STAY_CHANCE` of the best.
-
-    Examples
-    --------
-    >>> best_bands(np.array([[[0.5, 0.4], [0.5, 0.52], [0.1, 0.6], [0.0, 0.0]]]))
-    array([[ 0,  0,  1, -1]])
-    """
-    top = chance.argmax(axis=-1)
-    best = np.full(chance.shape[:2], -1)
-    for k, hours in enumerate(chance):
-        held = -1
-        for t, bands in enumerate(hours):
-            greatest = bands[top[k, t]]
-            if greatest < OPEN_CHANCE:
-                held = -1
-            elif held < 0 or bands[held] < max(greatest - STAY_CHANCE, OPEN_CHANCE):
-                held = int(top[k, t])
-            best[k, t] = held
-    return best
 
 
 def advise_setup(
@@ -384,11 +334,13 @@ def advise_setup(
 def _median_margin_db(
     question: Question, link: Link, gains: Gains, *, scattered: bool = False
 ) -> Floats:
-    """Margin on the middle day with a way, mean over each target's points."""
+    """Margin on the middle day with a way, of the middle station that has such days."""
     margin = contact_margin_db(link, gains, scattered=scattered)
-    found = np.isfinite(margin)
-    share = over_targets(question, found.astype(float))
-    total = over_targets(question, np.where(found, margin, 0.0))
-    return np.asarray(
-        np.divide(total, share, out=np.full_like(total, np.nan), where=share > 0.0)
-    )
+    middle = []
+    for part, target in zip(target_slices(question), question.targets, strict=True):
+        order = margin[part].argsort(axis=0)
+        found = np.take_along_axis(margin[part], order, axis=0)
+        weight = np.where(np.isfinite(found), target.weight[order], 0.0).cumsum(axis=0)
+        half = (weight >= 0.5 * weight[-1]).argmax(axis=0)
+        middle.append(np.take_along_axis(found, half[None], axis=0)[0])
+    return np.stack(middle)

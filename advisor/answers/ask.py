@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 
 from advisor.answers.advice import Answer, advise
-from advisor.engine.question import Question, SolarIndex
-from advisor.engine.wires import far_end_patterns, solve_setup
+from advisor.engine.question import LeftOut, Question, SolarIndex
+from advisor.engine.wires import far_end_patterns, hung_wire, solve_setup
 from advisor.station.bands import Band, bands_for_region
 from advisor.station.station import Station
 from geo.arrays import Times
@@ -235,6 +236,7 @@ def question_for(
         if count > most:
             raise InputError(f"{count} {what} are too many: ask for {most} at a time")
     bands = bands_asked(station, band_names)
+    station, left_out = _as_hung(station, bands)
     resolved = tuple(resolve_target(text, place, weights) for text in targets)
     _check_size(sum(each.lat_deg.size for each in resolved), times.size, len(bands))
     solar = solar_index(times, r12, flux)
@@ -249,7 +251,33 @@ def question_for(
         solar=solar,
         long_path=long_path,
         conditions=conditions,
+        left_out=left_out,
     )
+
+
+def _as_hung(
+    station: Station, bands: Iterable[Band]
+) -> tuple[Station, tuple[LeftOut, ...]]:
+    """Leave set-ups out on the bands on which they cannot be hung."""
+    kept, left_out = [], []
+    for setup in station.setups:
+        refused: dict[str, str] = {}
+        for band in bands:
+            if band.name in setup.bands and not setup.has_closed_form:
+                try:
+                    hung_wire(setup, band.planning_mhz)
+                except InputError as error:
+                    refused[band.name] = str(error)
+        if refused:
+            keys = (*(name for name, _ in setup.dimensions), "bands")
+            why = next(iter(refused.values())).removeprefix(f"{setup.shape}: ")
+            left_out.append(LeftOut(setup.name, tuple(refused), keys, why))
+        rest = tuple(name for name in setup.bands if name not in refused)
+        if rest:
+            kept.append(replace(setup, bands=rest) if refused else setup)
+    if not kept:
+        raise InputError(" ".join(each.words for each in left_out))
+    return replace(station, setups=tuple(kept)), tuple(left_out)
 
 
 def _check_size(points: int, hours: int, bands: int) -> None:

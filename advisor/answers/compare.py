@@ -15,7 +15,8 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import ArrayLike
 
-from advisor.answers.advice import Answer, SetUpAdvice, best_bands
+from advisor.answers.advice import Answer, SetUpAdvice
+from advisor.answers.best import best_bands
 from advisor.answers.perturb import Assumed
 from advisor.answers.through import gives_dbi
 from advisor.answers.uncertainty import LEAST_DIFFERENCE, spread_words, variants

@@ -25,7 +25,6 @@ from advisor.answers.advice import (
     OnDemand,
     SetUpAdvice,
     advise_setup,
-    best_bands,
     sky_halves,
 )
 from advisor.answers.hang_found import Candidate, HangAnswer, Hung
@@ -247,7 +246,7 @@ class HangSearch:
             question=question,
             targets=tuple(describe_targets(question, self._link)),
             setups=tuple(one.advice for one in found),
-            best_band=best_bands(found[0].advice.chance),
+            are_rivals=True,
             halves=Halves(
                 self._link,
                 self._spared,

@@ -15,7 +15,7 @@ from pathlib import Path
 
 import numpy as np
 
-from advisor.answers.advice import Answer, Halves, SetUpAdvice, advise_setup, best_bands
+from advisor.answers.advice import Answer, Halves, SetUpAdvice, advise_setup
 from advisor.answers.bearings import AS_GOOD, Scan, bearing_from, scan_bearings
 from advisor.answers.limits import LIMITS, OPEN_CHANCE
 from advisor.answers.perturb import Assumed, Change, case_of, remedies
@@ -275,7 +275,6 @@ def plan_activation(
         question=question,
         targets=tuple(describe_targets(question, link)),
         setups=read,
-        best_band=best_bands(read[0].chance),
         halves=Halves(link, spared, hung_patterns, far),
     )
     value = values(read, weights)

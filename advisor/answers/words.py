@@ -6,17 +6,19 @@ Only sentences are made here; every number in them comes from `advisor.answers.a
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
 
 from advisor.answers.advice import Answer, SetUpAdvice
 from advisor.answers.bearings import TOLERANCE_DB
+from advisor.answers.best import Readings
+from advisor.answers.hours import hour_name, span_names
 from advisor.answers.limits import LIMITS, OPEN_CHANCE
+from advisor.answers.shut import shut_headline
+from advisor.answers.states import OPEN
 from advisor.answers.storm_doubt import storm_doubt
 from advisor.engine.question import Question
-from advisor.engine.targets import TargetAdvice
 from geo.land import whereabouts
 from geo.places import Place
 
@@ -25,13 +27,6 @@ POINTS_OF_THE_COMPASS = (
     "east", "east-south-east", "south-east", "south-south-east",
     "south", "south-south-west", "south-west", "west-south-west",
     "west", "west-north-west", "north-west", "north-north-west",
-)  # fmt: skip
-
-HOURS_A_DAY = 24
-
-_MONTHS = (
-    "Jan", "Feb", "Mar", "Apr", "May", "Jun",
-    "Jul", "Aug", "Sep", "Oct", "Nov", "Dec",
 )  # fmt: skip
 
 
@@ -68,6 +63,8 @@ class Opening:
     ----------
     band : str
         Band name.
+    setup : str
+        Name of the set-up.
     first, last : int
         First and last hour of the run, as places on the hour axis.
     peak : float
@@ -75,6 +72,7 @@ class Opening:
     """
 
     band: str
+    setup: str
     first: int
     last: int
     peak: float
@@ -163,77 +161,36 @@ def days_in_ten(chance: float) -> str:
     return f"{max(round(10 * chance), 1)} day{'s' if chance >= 0.15 else ''} in 10"
 
 
-def hour_name(question: Question, hour: int) -> str:
+WORTH_A_WORD = 0.15
+"""An hour of less than this is not told as one to be on the air in (our choice)."""
+
+
+def best_cell(advice: Answer, target: int) -> tuple[int, int]:
     """
-    Name an hour of the question, UTC.
+    Find the hour and band of the greatest chance, or what comes nearest to a contact.
 
     Parameters
     ----------
-    question : Question
-        Holds the hours.
-    hour : int
-        Place on the hour axis.
+    advice : Answer
+        The answer.
+    target : int
+        Which target.
 
     Returns
     -------
-    name : str
-        Such as ``06Z``; with its day, ``6 Dec 06Z``, if an hour comes twice.
+    hour, band : int
+        Places on the axes.
     """
-    day, clock = _day_and_hour(question.times[hour])
-    is_dated = question.times.size > HOURS_A_DAY
-    return f"{_day_name(day)} {clock}Z" if is_dated else f"{clock}Z"
-
-
-def span_names(question: Question, spans: Iterable[tuple[int, int]]) -> list[str]:
-    """
-    Name runs of hours that are told one after the other.
-
-    Parameters
-    ----------
-    question : Question
-        Holds the hours.
-    spans : iterable of tuple of int
-        First and last hour of each, as places on the hour axis.
-
-    Returns
-    -------
-    names : list of str
-        Such as ``09-15Z``, up to the end of the last hour. If the question is longer
-        than a day, the day stands before the first and wherever it is another than
-        the day told last.
-    """
-    names = []
-    told = ""
-    for first, last in spans:
-        day, begin = _day_and_hour(question.times[first])
-        end_day, end = _day_and_hour(question.times[last] + np.timedelta64(1, "h"))
-        name = f"{begin}-{end}Z"
-        if question.times.size > HOURS_A_DAY:
-            if last - first >= HOURS_A_DAY:
-                # A whole day or more: the end needs its day too.
-                name = f"{begin}Z to {_day_name(end_day)} {end}Z"
-            if day != told:
-                name = f"{_day_name(day)} {name}"
-            told = end_day if last - first >= HOURS_A_DAY else day
-        names.append(name)
-    return names
-
-
-def _day_and_hour(time: np.datetime64) -> tuple[str, str]:
-    """Split a moment into its day and the hour of the day."""
-    day, hour = str(time.astype("datetime64[h]")).split("T")
-    return day, hour
-
-
-def _day_name(day: str) -> str:
-    """Name a day, the same in every language: 2026-12-06 is 6 Dec."""
-    month, number = day.split("-")[-2:]
-    return f"{int(number)} {_MONTHS[int(month) - 1]}"
+    chance, found = advice.best.chance[target], advice.states[target]
+    least_db = np.nan_to_num(advice.best.margin_db[target], nan=-400.0)
+    rank = np.where(found == OPEN, 1e4 * chance, least_db - 1e4 * found)
+    hour, band = np.unravel_index(int(rank.argmax()), rank.shape)
+    return int(hour), int(band)
 
 
 def openings(advice: Answer, target: int) -> list[Opening]:
     """
-    List the runs of hours on the best band of the best set-up.
+    List the runs of hours on the best band and set-up.
 
     Parameters
     ----------
@@ -245,18 +202,21 @@ def openings(advice: Answer, target: int) -> list[Opening]:
     Returns
     -------
     runs : list of Opening
-        In time order; hours with no open band are left out.
+        In time order; hours with no open band are left out, and those with less than
+        `WORTH_A_WORD` where another has twice as much.
     """
-    best = advice.best_band[target]
-    chance = advice.setups[0].chance[target]
+    chance = advice.best.chance[target]
+    ways = np.stack([advice.best.wire[target], advice.best.band[target]])
+    there = np.take_along_axis(chance, np.maximum(ways[1:].T, 0), axis=1)[:, 0]
+    ways[:, there < min(WORTH_A_WORD, 0.5 * chance.max(initial=0.0))] = -1
     runs: list[Opening] = []
-    edges = np.flatnonzero(np.diff(best)) + 1
-    for part in np.split(np.arange(best.size), edges):
-        band = int(best[part[0]])
+    edges = np.flatnonzero(np.diff(ways).any(axis=0)) + 1
+    for part in np.split(np.arange(ways.shape[1]), edges):
+        wire, band = (int(each) for each in ways[:, part[0]])
         if band >= 0:
-            name = advice.question.bands[band].name
+            name, setup = advice.question.bands[band].name, advice.setups[wire].name
             peak = float(chance[part, band].max())
-            runs.append(Opening(name, int(part[0]), int(part[-1]), peak))
+            runs.append(Opening(name, setup, int(part[0]), int(part[-1]), peak))
     return runs
 
 
@@ -295,30 +255,24 @@ def headline(advice: Answer, target: int) -> str:
     """
     question = advice.question
     runs = openings(advice, target)
-    name = advice.targets[target].name
-    if not advice.setups[0].works.any():
-        # The best has no band, so no set-up has one.
-        asked = ", ".join(band.name for band in question.bands)
-        return f"No set-up here is cut for {asked}, so there is no answer to {name}."
     if not runs:
-        top = float(advice.setups[0].chance[target].max())
-        return (
-            f"No band opens to {name} in these hours: the best chance is "
-            f"{days_in_ten(top)}."
-        )
+        return shut_headline(advice, target)
     spans = span_names(question, ((run.first, run.last) for run in runs))
-    parts = [f"{run.band} {span}" for run, span in zip(runs, spans, strict=True)]
-    best = advice.setups[0]
-    hour, band = np.unravel_index(
-        int(best.chance[target].argmax()), best.chance[target].shape
-    )
+    parts = []
+    told = runs[0].setup if len(advice.used) < 2 else ""
+    for run, span in zip(runs, spans, strict=True):
+        on = "" if run.setup == told else f" on {run.setup}"
+        parts.append(f"{run.band} {span}{on}")
+        told = run.setup
+    best = advice.best
+    hour, band = best_cell(advice, target)
     low, peak, high = (
         float(values[target, hour, band])
         for values in (best.chance_low, best.chance, best.chance_high)
     )
     sure = (
         f"At best {days_in_ten(peak)} ({question.bands[band].name} at "
-        f"{hour_name(question, int(hour))})"
+        f"{hour_name(question, hour)})"
     )
     if high - low >= 0.02:
         sure += f"; {10 * low:.1f} to {10 * high:.1f} over the range of solar activity"
@@ -328,9 +282,7 @@ def headline(advice: Answer, target: int) -> str:
     )
 
 
-def bearing_words(
-    setup: SetUpAdvice, declination_deg: float, targets: tuple[TargetAdvice, ...]
-) -> str:
+def bearing_words(setup: SetUpAdvice, declination_deg: float) -> str:
     """
     Say how to turn a wire, by true north and by compass.
 
@@ -340,8 +292,6 @@ def bearing_words(
         The set-up.
     declination_deg : float
         Compass minus true north is minus this; east positive. [deg]
-    targets : tuple of TargetAdvice
-        For the bearing of the target.
 
     Returns
     -------
@@ -349,11 +299,6 @@ def bearing_words(
         One or two sentences.
     """
     turn = setup.bearing
-    where = " and ".join(
-        f"{target.name} lies "
-        + ("all round" if target.is_all_round else f"{target.bearing_deg:03.0f} true")
-        for target in targets
-    )
     if turn.wire_deg is None:
         return f"{setup.name}: radiates alike all round; turning it changes nothing."
     verb = "hang it" if turn.is_free else "it hangs"
@@ -372,7 +317,7 @@ def bearing_words(
             f"; turning it to {run_words(turn.best_deg, declination_deg, end)} would "
             f"give {turn.loss_db:.1f} dB more"
         )
-    return f"{words} ({where})."
+    return f"{words}."
 
 
 def run_words(
@@ -469,7 +414,7 @@ def run_figures(wire_deg: float, end: str = "") -> str:
 
 
 def limit_words(
-    advice: Answer, setup: SetUpAdvice, target: int, hour: int, band: int
+    advice: Answer, setup: Readings, target: int, hour: int, band: int
 ) -> str:
     """
     Say what stands in the way on one band at one hour.
@@ -478,8 +423,8 @@ def limit_words(
     ----------
     advice : Answer
         The answer.
-    setup : SetUpAdvice
-        The set-up.
+    setup : Readings
+        What a set-up gives, or the best of several.
     target, hour, band : int
         Which target, hour and band.
 
@@ -518,15 +463,10 @@ def reasons(advice: Answer, target: int) -> list[str]:
     lines : list of str
         One sentence each.
     """
-    best = advice.setups[0]
+    best = advice.best
     seen = advice.targets[target]
     question = advice.question
-    hour, band = (
-        int(i)
-        for i in np.unravel_index(
-            int(best.chance[target].argmax()), best.chance[target].shape
-        )
-    )
+    hour, band = best_cell(advice, target)
     if not best.works.any():
         return ["Cut a wire for the band, or ask for a band that yours works on."]
     along = best.by_ground_wave[target, hour, band]
@@ -552,8 +492,8 @@ _SCATTER_SUPPORT = 0.1
 
 
 def _way_words(advice: Answer, target: int, hour: int, band: int) -> str:
-    """Say how the best set-up's signal gets there, and with how much to spare."""
-    best, seen = advice.setups[0], advice.targets[target]
+    """Say how the signal gets there, and with how much to spare."""
+    best, seen = advice.best, advice.targets[target]
     margin = float(best.margin_db[target, hour, band])
     spare = ""
     if np.isfinite(margin):

@@ -11,7 +11,7 @@ import click
 from advisor.commands.common import cache_dir
 from advisor.commands.emit import (
     Report,
-    check_replaceable,
+    check_writable,
     emit,
     output_options,
     write,
@@ -110,7 +110,7 @@ def activation(
     out. Needs no network.
     """  # noqa: D301
     if calendar is not None:
-        check_replaceable(calendar)
+        check_writable(calendar)
     query = query_for(options)
     question, station = query.question, query.station
     from advisor.answers.plan import plan_activation

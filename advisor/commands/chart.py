@@ -80,8 +80,8 @@ def chart(
     else:
         check_file(output, overwrite)
     from advisor.answers.ask import answer
-    from advisor.answers.closed import check_is_cut
     from advisor.answers.pictures.scene import Scene
+    from advisor.answers.shut import check_is_cut
 
     cache = cache_dir(options)
     advice = answer(query.question, cache)

@@ -274,7 +274,13 @@ def _picked(found: Station, names: tuple[str, ...]) -> list[Any]:
     names = tuple(
         name if name in known else folded.get(fold(name), name) for name in names
     )
+    is_replaced = click.get_current_context().params.get("shape") is not None
     for name in names:
+        if name not in known and is_replaced:
+            raise InputError(
+                "--shape takes the place of the station's set-ups, so --set-up "
+                f"'{name}' has nothing to pick: leave one of the two out"
+            )
         if name not in known:
             hint = near_matches(name, known)
             raise InputError(
@@ -312,9 +318,11 @@ def _bearing(text: str | None) -> float | str | None:
         ) from None
 
 
-def start_time(text: str | None, option: str = "--date") -> np.datetime64:
+def start_time(
+    text: str | None, option: str = "--date", zone: str | None = None
+) -> np.datetime64:
     """
-    Read the first hour: a date, a moment with its zone, or now.
+    Read the first hour: a date, a moment, a day in words, or now.
 
     Parameters
     ----------
@@ -322,6 +330,8 @@ def start_time(text: str | None, option: str = "--date") -> np.datetime64:
         What was typed.
     option : str, optional
         Where, for the error text.
+    zone : str, optional
+        IANA zone in which dates and times are meant that name none.
 
     Returns
     -------
@@ -331,14 +341,19 @@ def start_time(text: str | None, option: str = "--date") -> np.datetime64:
     Raises
     ------
     InputError
-        If it is no date, or a time of day without its zone.
+        If it is no moment, or a time of day without its zone.
     """
-    from advisor.notebook.coerce import utc_time
+    from advisor.commands.moments import moment
 
-    return utc_time(datetime.now(UTC) if text is None else text, option)
+    return moment("now" if text is None else text, datetime.now(UTC), zone, option)
 
 
-def conditions_for(options: Mapping[str, Any], start: np.datetime64) -> Conditions:
+def conditions_for(
+    options: Mapping[str, Any],
+    start: np.datetime64,
+    zone: str | None = None,
+    here: str = "",
+) -> Conditions:
     """
     Read what is assumed of the sky.
 
@@ -348,6 +363,10 @@ def conditions_for(options: Mapping[str, Any], start: np.datetime64) -> Conditio
         Values of `conditions_options`.
     start : numpy.datetime64
         First hour, UTC: when a sounding was made that does not say so.
+    zone : str, optional
+        As in `start_time`.
+    here : str, optional
+        Where a sounding was made that does not say so.
 
     Returns
     -------
@@ -366,6 +385,8 @@ def conditions_for(options: Mapping[str, Any], start: np.datetime64) -> Conditio
     for text in options.get("soundings") or ():
         figure, _, rest = text.partition("@")
         place, _, when = rest.partition("@")
+        # Without a place it is that of the station.
+        place = place or here
         try:
             fof2_mhz = float(figure)
         except ValueError:
@@ -375,7 +396,7 @@ def conditions_for(options: Mapping[str, Any], start: np.datetime64) -> Conditio
                 f"sounding '{text}' is not understood: write foF2 in MHz, @ and a "
                 "place, such as 6.8@KF07jo or 6.8@-33.3,26.5@2026-12-05T12:00Z"
             )
-        moment = start_time(when, "--fof2-now") if when else start
+        moment = start_time(when, "--fof2-now", zone) if when else start
         soundings.append(Sounding(fof2_mhz, parse_place(place), moment))
     return Conditions(
         soundings=tuple(soundings),

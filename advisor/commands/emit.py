@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import functools
 import os
+import re
 import sys
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
@@ -172,8 +173,13 @@ def _check_output() -> None:
     ]
     if len(given) > 1:
         raise click.UsageError(f"{' and '.join(given)} exclude each other: give one")
-    if given and context.params.get("brief"):
-        raise click.UsageError(f"--brief is for the text: leave it out with {given[0]}")
+    for name in ("brief", "more"):
+        if given and context.params.get(name):
+            raise click.UsageError(
+                f"--{name} is for the text: leave it out with {given[0]}"
+            )
+    if context.params.get("brief") and context.params.get("more"):
+        raise click.UsageError("--brief and --more exclude each other: give one")
     output: Path | None = context.params["output"]
     if output is not None and str(output) != "-":
         check_writable(output)
@@ -286,12 +292,23 @@ def write_picture(figure: Figure, path: Path, finding: str) -> None:
     click.echo(one_line(f"written: {path}"), err=True)
 
 
+_BEST = re.compile(r"\b\d+\??\*")
+"""A figure with the star of the band to be on."""
+
+
+def _coloured(best: re.Match[str]) -> str:
+    """Colour a figure; its star says the same."""
+    return click.style(best[0], fg="green", bold=True)
+
+
 def _say(text: str) -> None:
     """Write to the screen; what its encoding lacks becomes a question mark."""
     if sys.stdout is None:
         raise click.ClickException("cannot write the answer: there is no output")
     encoding = sys.stdout.encoding or "utf-8"
     shown = text.encode(encoding, errors="replace").decode(encoding)
+    if sys.stdout.isatty() and not os.environ.get("NO_COLOR"):
+        shown = _BEST.sub(_coloured, shown)
     try:
         sys.stdout.write(shown)
         sys.stdout.flush()

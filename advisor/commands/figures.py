@@ -69,3 +69,43 @@ def _what_to_write(value: object, name: str) -> str:
 
 FIGURE = Figure()
 """For ``type=`` of an option that takes a number with or without a unit in its name."""
+
+
+class KpFigure(Figure):
+    """The index Kp, as a number or in thirds as it is published: 6-, 6o, 6+."""
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> float:
+        """
+        Read the index.
+
+        Parameters
+        ----------
+        value : object
+            What came.
+        param : click.Parameter or None
+            The option.
+        ctx : click.Context or None
+            Of the command.
+
+        Returns
+        -------
+        kp : float
+            A third more or less for a sign behind the figure.
+
+        Raises
+        ------
+        click.BadParameter
+            If it is no index.
+        """
+        whole, third = str(value)[:-1].strip(), _THIRDS.get(str(value)[-1:])
+        if third is None or not whole.isdigit():
+            return super().convert(value, param, ctx)
+        return round(float(whole) + third, 2)
+
+
+_THIRDS = {"-": -1.0 / 3.0, "o": 0.0, "+": 1.0 / 3.0}
+
+KP = KpFigure()
+"""For the option ``--kp``."""

@@ -77,14 +77,14 @@ def hops(bands: tuple[str, ...], distances: tuple[float, ...], **options: Any) -
 
         station, origins, is_demo = station_for(options, has_targets=False)
         region = station.iaru_region
-        first = start_time(options["start"], "--at")
+        first = start_time(options["start"], "--at", station.time_zone)
         check_fetch(options | {"hours": 1}, first)
         options, source = with_indices(options)
         times = np.array([first])
         index = solar_index(times, r12=options["r12"], flux=options["flux"])
         if source:
             index = fetched_solar(index, options, source)
-        known = conditions_for(options, first)
+        known = conditions_for(options, first, station.time_zone, station.place)
         known.check_against_map(times, index.r12)
         where = parse_place(station.place)
         skies = (hop_sky(where, first, index.r12, known), *EXAMPLES)

@@ -8,7 +8,7 @@ from typing import Any, TypeVar
 
 import click
 
-from advisor.commands.figures import FIGURE
+from advisor.commands.figures import FIGURE, KP
 
 APP = "skiplobe"
 """Name of the program."""
@@ -159,7 +159,7 @@ time_options = add_options(
             "--date",
             "start",
             metavar="WHEN",
-            help="First hour: 2026-12-05 or 2026-12-05T18:00Z; default now.",
+            help="First hour: 2026-12-05T18:00Z, saturday, 18:00 ...; default now.",
         ),
         click.option(
             "--hours",
@@ -193,12 +193,12 @@ conditions_options = add_options(
             "--fof2-now",
             "soundings",
             multiple=True,
-            metavar="MHZ@PLACE[@WHEN]",
-            help="foF2 as sounded, at the first hour unless WHEN; repeatable.",
+            metavar="MHZ[@PLACE[@WHEN]]",
+            help="foF2 as sounded here or at PLACE, now or WHEN; repeatable.",
         ),
         click.option(
             "--kp",
-            type=FIGURE,
+            type=KP,
             metavar="0-9",
             help="Kp index of the past day and a half: what a storm does to foF2.",
         ),
@@ -289,6 +289,12 @@ brief_option = click.option(
     "--brief",
     is_flag=True,
     help="Text without reasons and keys, its cautions in one sentence.",
+)
+
+more_option = click.option(
+    "--more",
+    is_flag=True,
+    help="Text with every table, all reasons, keys and the cautions in full.",
 )
 
 provenance_option = click.option(

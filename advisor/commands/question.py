@@ -161,11 +161,12 @@ def query_for(
 
     zone = options.get("zone")
     zone = time_zone(zone) if zone else station.time_zone
+    station = replace(station, time_zone=zone)
 
     # 'why' calls it --at.
     params = click.get_current_context().command.params
     named = next((each.opts[0] for each in params if each.name == "start"), "--date")
-    first = start_time(options["start"], named)
+    first = start_time(options["start"], named, zone)
     check_fetch(options, first)
     region = station.iaru_region
 
@@ -179,7 +180,7 @@ def query_for(
             r12=options["r12"],
             flux=options["flux"],
             long_path=options.get("long_path", False),
-            conditions=conditions_for(options, first),
+            conditions=conditions_for(options, first, zone, station.place),
             weights=options.get("weights", "area"),
         )
 

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from advisor.commands.common import cache_dir
-from advisor.commands.emit import check_replaceable, write
+from advisor.commands.emit import check_writable, write
 from advisor.commands.options import APP
 from advisor.commands.provenance import program_provenance
 from geo.errors import InputError
@@ -58,7 +58,7 @@ def sheet_option(command: Callable[..., Any]) -> Callable[..., Any]:
         if sheet is not None and sheet.suffix.lower() not in (".html", ".htm"):
             raise InputError(f"--sheet '{sheet}' does not end in .html: it is a page")
         if sheet is not None:
-            check_replaceable(sheet)
+            check_writable(sheet)
         return command(**options)
 
     return _SHEET(checked)
@@ -150,10 +150,10 @@ def write_answer_sheet(
     InputError
         If no set-up is cut for any band asked about.
     """
-    from advisor.answers.closed import check_is_cut
     from advisor.answers.pictures.keepclear import keep_clear
     from advisor.answers.pictures.page import sheet_data
     from advisor.answers.pictures.scene import Scene
+    from advisor.answers.shut import check_is_cut
     from advisor.show.page.sheet import sheet_html
     from advisor.show.page.tonight import tonight_sheet
 

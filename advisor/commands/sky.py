@@ -76,11 +76,12 @@ def sky(target: str | None, by_distance: bool, **options: Any) -> None:
     from geo.places import parse_place
 
     where = parse_place(station.place)
-    first, hours, zone = start_time(options["start"]), options["hours"], options["zone"]
+    hours, zone = options["hours"], options["zone"]
+    local = time_zone(zone) if zone else station.time_zone
+    first = start_time(options["start"], zone=local)
     check_fetch(options, first)
     times = hours_from(first, hours)
     options, source = with_indices(options)
-    local = time_zone(zone) if zone else station.time_zone
     bands = [
         band
         for band in bands_for_region(station.iaru_region)
@@ -90,7 +91,7 @@ def sky(target: str | None, by_distance: bool, **options: Any) -> None:
     solar = solar_index(times, **index)
     if source:
         solar = fetched_solar(solar, options, source)
-    sky_now = conditions_for(options, first)
+    sky_now = conditions_for(options, first, local, station.place)
     sky_now.check_against_map(times, solar.r12)
     seen = sky_table(where, times, solar, bands, sky_now)
     path = None

@@ -9,7 +9,12 @@ import click
 
 from advisor.commands.common import cache_dir
 from advisor.commands.emit import Report, emit, geojson_option, output_options
-from advisor.commands.options import brief_option, question_options, zone_option
+from advisor.commands.options import (
+    brief_option,
+    more_option,
+    question_options,
+    zone_option,
+)
 from advisor.commands.question import query_for
 from advisor.commands.sheets import sheet_option, write_answer_sheet
 
@@ -20,10 +25,12 @@ from advisor.commands.sheets import sheet_option, write_answer_sheet
 @sheet_option
 @geojson_option
 @brief_option
+@more_option
 @output_options
 def tonight(
     sheet_file: Path | None,
     brief: bool,
+    more: bool,
     **options: Any,
 ) -> None:
     """
@@ -48,9 +55,13 @@ def tonight(
     advice = answer(question, cache_dir(options))
 
     def text() -> str:
+        from advisor.show.text.one_screen import screen_text
         from advisor.show.text.tonight import advice_text
 
-        said = advice_text(advice, question.declination_deg, query.zone, brief=brief)
+        about = advice, question.declination_deg, query.zone
+        said = (
+            advice_text(*about, brief=brief) if brief or more else screen_text(*about)
+        )
         return query.introduced(said)
 
     def features() -> list[dict[str, Any]]:

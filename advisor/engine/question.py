@@ -11,6 +11,7 @@ from advisor.station.bands import Band
 from advisor.station.emissions import Emission
 from advisor.station.station import Station
 from geo.errors import InputError
+from geo.fields import record
 from geo.ionosphere.conditions import QUIET, Conditions
 from geo.magnetic import decimal_year_of, declination_deg
 from geo.places import Place, Target
@@ -61,6 +62,37 @@ class SolarIndex(ContentRecord):
         )
 
 
+@record
+class LeftOut:
+    """
+    A set-up that is left out on some bands because it cannot be hung there.
+
+    Attributes
+    ----------
+    setup : str
+        Name of the set-up.
+    bands : tuple of str
+        Bands it was to be used on.
+    keys : tuple of str
+        Its keys that decide it, as in a station file.
+    why : str
+        What does not fit, on the first of them.
+    """
+
+    setup: str
+    bands: tuple[str, ...]
+    keys: tuple[str, ...]
+    why: str
+
+    @property
+    def words(self) -> str:
+        """Set-up, bands, reason and keys in a sentence."""
+        return (
+            f"{self.setup} is left out on {', '.join(self.bands)}: {self.why}. "
+            f"Keys of this set-up: {', '.join(self.keys)}."
+        )
+
+
 @dataclass(frozen=True, eq=False)
 class Question(ContentRecord):
     """
@@ -86,6 +118,8 @@ class Question(ContentRecord):
         Whether the long way round is asked about.
     conditions : Conditions
         What is assumed of the sky besides the medians of the month.
+    left_out : tuple of LeftOut
+        Set-ups of the station that cannot be hung on some of the bands.
 
     Raises
     ------
@@ -102,6 +136,7 @@ class Question(ContentRecord):
     solar: SolarIndex
     long_path: bool = False
     conditions: Conditions = QUIET
+    left_out: tuple[LeftOut, ...] = ()
 
     def __post_init__(self) -> None:
         super().__post_init__()

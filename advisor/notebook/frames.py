@@ -146,13 +146,13 @@ class Advice:
             Which of several targets, by the name it has in the answer or as it was
             asked for; the first if left out.
         setup : str, optional
-            Which set-up; the best if left out.
+            Which set-up; the best of each hour and band if left out.
 
         Returns
         -------
         frame : pandas.DataFrame
-            Index ``utc``, one column a band, chances 0 to 1; NaN on a band the set-up
-            is not cut for. ``attrs`` holds ``target`` and ``setup``.
+            Index ``utc``, one column a band, chances 0 to 1; NaN on a band no set-up
+            is cut for. ``attrs`` holds ``target`` and ``setup``.
 
         Raises
         ------
@@ -160,7 +160,7 @@ class Advice:
             If the target or the set-up is not of the question.
         """
         k, s = self._target(target), self._setup(setup)
-        told = self.record.setups[s]
+        told = self.record.best if setup is None else self.record.setups[s]
         names = [band.name for band in self.question.bands]
         chance = np.where(told.works, told.chance[k], np.nan)
         rows = [
@@ -168,7 +168,10 @@ class Advice:
             for time, each in zip(self.question.times, chance, strict=True)
         ]
         frame = by_hour(rows)
-        frame.attrs |= {"target": self.record.targets[k].name, "setup": told.name}
+        frame.attrs |= {
+            "target": self.record.targets[k].name,
+            "setup": setup and self.record.setups[s].name,
+        }
         return frame
 
     def chances(self) -> pd.DataFrame:

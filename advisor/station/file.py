@@ -121,7 +121,9 @@ def read_station(source: Path | str) -> StationFile:
         raw = tomllib.loads(content)
     except (ValueError, RecursionError) as error:
         reason = " ".join(str(error).split())[:120]
-        raise InputError(f"{name}: this is not TOML: {reason}") from error
+        raise InputError(
+            f"{name}: this is not TOML: {_what_was_meant(content) or reason}"
+        ) from error
     lines = _key_lines(content)
 
     def origin(path: str) -> str:
@@ -397,3 +399,27 @@ def _line_of(path: str, lines: Mapping[str, int]) -> int | None:
     while path and path not in lines:
         path = path[: max(path.rfind("."), path.rfind("["), 0)]
     return lines.get(path)
+
+
+_SLIPS = (
+    (r"^[^#\"']*=\s*[-+]?\d+,\d", "a decimal comma: write a point, such as 7.5"),
+    (
+        "[\u2018\u2019\u201c\u201d\u201e\u00ab\u00bb]",
+        "curly quotes: write straight ones",
+    ),
+    (r"^\s*\[setups\]", "a set-up begins with [[setups]], in two brackets"),
+    (r"^\s*\w+\s+[^=\s]+\s*$", "a key and its value have = between them"),
+    (r"^[^#=]*=\s*[A-Za-z][^\"'#]*$", "a text stands in quotes"),
+)
+"""What people write that is no TOML, and what it should be."""
+
+
+def _what_was_meant(content: str) -> str:
+    """Say which line has a common slip; empty if none has."""
+    for number, line in enumerate(content.splitlines(), start=1):
+        for slip, said in _SLIPS:
+            if re.search(slip, line) and not re.search(
+                r"=\s*(true|false|inf|nan)", line
+            ):
+                return f"line {number}, {said}"
+    return ""

@@ -294,6 +294,30 @@ def _region(value: Any) -> int:
     return int(value)
 
 
+_ZONES_BY_LETTERS = {
+    "jst": ("Asia/Tokyo",),
+    "ist": ("Asia/Kolkata", "Europe/Dublin", "Asia/Jerusalem"),
+    "bst": ("Europe/London",),
+    "cest": ("Europe/Berlin", "Europe/Paris"),
+    "eest": ("Europe/Athens", "Europe/Helsinki"),
+    "sast": ("Africa/Johannesburg",),
+    "eat": ("Africa/Nairobi",),
+    "aest": ("Australia/Sydney", "Australia/Brisbane"),
+    "awst": ("Australia/Perth",),
+    "nzst": ("Pacific/Auckland",),
+    "pst": ("America/Los_Angeles",),
+    "pdt": ("America/Los_Angeles",),
+    "cst": ("America/Chicago", "Asia/Shanghai"),
+    "cdt": ("America/Chicago",),
+    "edt": ("America/New_York",),
+    "mdt": ("America/Denver",),
+    "brt": ("America/Sao_Paulo",),
+    "msk": ("Europe/Moscow",),
+    "kst": ("Asia/Seoul",),
+}
+"""Zones that people call by letters, which are not those of one place."""
+
+
 def time_zone(value: Any) -> str:
     """
     Accept an IANA time zone that this computer knows.
@@ -319,7 +343,7 @@ def time_zone(value: Any) -> str:
     try:
         ZoneInfo(name)
     except (KeyError, ValueError, OSError) as error:
-        close = near_matches(name, available_timezones())
+        close = near_matches(name, available_timezones(), meant=_ZONES_BY_LETTERS)
         raise InputError(
             f"no time zone {name!r}{f' ({close})' if close else ''}: give an IANA"
             " name such as 'Africa/Nairobi', or 'UTC'"

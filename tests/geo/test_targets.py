@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -100,7 +101,7 @@ def test_targets_are_read_only():
         ("Grmany", "did you mean 'Germany'"),
         ("south-east", "'South-eastern Asia'"),
         ("zzzz", r"'zzzz' is not known \(a UN M49 region"),
-        ("zz", "'zz' is not known"),
+        ("qq", "'qq' is not known"),
         ("999", "'999' is not known"),
         ("1234", "'1234' is not known"),
         ("", "'' is not known"),
@@ -181,3 +182,77 @@ def test_long_nonsense_with_letters_is_refused_at_once(count):
     """Each figure could belong to either coordinate: no way of trying them all."""
     with pytest.raises(InputError):
         parse_place("1" * count + "N" + "," * count + "1" * count)
+
+
+@pytest.mark.parametrize(
+    ("typed", "alpha2"),
+    [
+        # Series as licence holders of these countries sign themselves everywhere.
+        ("VK", "AU"), ("VK3", "AU"), ("ZL", "NZ"), ("JA1", "JP"), ("7K", "JP"),
+        ("W6", "US"), ("K", "US"), ("AA1", "US"), ("VE3", "CA"), ("DL", "DE"),
+        ("G", "GB"), ("2E0", "GB"), ("EA8", "ES"), ("PY2", "BR"), ("5Z4", "KE"),
+        ("ZS6", "ZA"), ("9V1", "SG"), ("HB9", "CH"), ("OH2", "FI"), ("A2", "BW"),
+        ("prefix LU", "AR"), ("prefix SM", "SE"), ("prefix PA", "NL"), ("UA9", "RU"),
+    ],
+)  # fmt: skip
+def test_prefixes_are_countries(typed, alpha2):
+    target = resolve_target(typed, HOBART)
+    assert f"(ISO {alpha2}, call sign {typed.split()[-1]})" in target.name
+    same = resolve_target(alpha2, HOBART)
+    assert np.array_equal(target.lat_deg, same.lat_deg)
+
+
+@pytest.mark.parametrize(
+    ("typed", "name"),
+    [
+        ("LU", "Luxembourg (ISO LU)"),
+        ("UK", "United Kingdom (ISO GB)"),
+        ("london", "London (51.5, -0.1)"),
+        ("São Paulo", "Sao Paulo (-23.55, -46.6)"),
+        ("QE37", "QE37 (-42.5, 147)"),
+    ],
+)
+def test_what_is_no_prefix_stays_what_it_is(typed, name):
+    assert resolve_target(typed, HOBART).name == name
+
+
+@pytest.mark.parametrize("typed", ["EU", "OC", "DX", "V", "Q", "0A"])
+def test_no_country_has_it(typed):
+    with pytest.raises(InputError, match="is not known"):
+        resolve_target(typed, HOBART)
+
+
+def test_series_follow_one_another():
+    """Appendix 42: no series is allotted twice; the header's spot values."""
+    runs = read_table("call_series").rows()
+    spans = sorted((row["first"], row["last"], row["alpha2"]) for row in runs)
+    for (first, last, _), (following, _, _) in pairwise(spans):
+        assert first <= last < following
+    assert ("VHA", "VNZ", "AU") in spans
+    assert ("SSN", "STZ", "SD") in spans
+
+
+def test_cities_lie_in_their_countries():
+    """By the sample points of the country: no farther off than it is wide."""
+    cities = read_table("cities")
+    assert "Nairobi" in cities.columns["city"]
+    lat, lon = cities.numbers("lat_deg"), cities.numbers("lon_deg")
+    for i, alpha2 in enumerate(cities.columns["alpha2"]):
+        country = resolve_target(alpha2, HOBART)
+        away = distance_km(lat[i], lon[i], country.lat_deg, country.lon_deg)
+        wide = distance_km(
+            country.lat_deg[:, None], country.lon_deg[:, None],
+            country.lat_deg, country.lon_deg,
+        )  # fmt: skip
+        assert away.min() < max(wide.max(), 700.0), cities.columns["city"][i]
+
+
+def test_a_large_country_is_where_its_people_are():
+    """Nobody lives as far north as the point that stands for Alaska by land."""
+    area = resolve_target("US", HOBART)
+    people = resolve_target("US", HOBART, "operators")
+    assert area.lat_deg.max() > 60.0 > people.lat_deg.max()
+    assert people.weight.size == 12
+    assert people.weight.sum() == pytest.approx(1.0)
+    few = resolve_target("KE", HOBART, "operators")
+    assert np.array_equal(few.lat_deg, resolve_target("KE", HOBART).lat_deg)

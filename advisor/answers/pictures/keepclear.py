@@ -8,7 +8,8 @@ from pathlib import Path
 
 import numpy as np
 
-from advisor.answers.advice import Answer, best_bands
+from advisor.answers.advice import Answer
+from advisor.answers.best import best_bands
 from advisor.answers.wire import band_exposure
 from advisor.antenna.exposure import ExposureDistance
 

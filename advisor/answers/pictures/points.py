@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from advisor.answers.advice import best_bands
+from advisor.answers.best import best_bands
 from advisor.answers.pictures.scene import Moment, Scene, best_moment
 from advisor.engine.contact import contact_chance
 from advisor.engine.engine import wire_gains

@@ -78,7 +78,7 @@ class Ribbon(ArrayRecord):
 
 def ribbon(advice: Answer) -> Ribbon:
     """
-    Lay out the best band of each hour for the best set-up.
+    Lay out the best set-up and band of each hour.
 
     Parameters
     ----------
@@ -90,8 +90,9 @@ def ribbon(advice: Answer) -> Ribbon:
     ribbon : Ribbon
         Each target by itself.
     """
-    best = advice.best_band
-    return _ribbon(advice, [[(0, int(b)) for b in row] for row in best])
+    best = advice.best
+    ways = np.stack([np.maximum(best.wire, 0), best.band], axis=-1)
+    return _ribbon(advice, [[(int(s), int(b)) for s, b in row] for row in ways])
 
 
 def plan_ribbon(plan: Activation) -> Ribbon:

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from advisor.answers.advice import Answer, best_bands
+from advisor.answers.advice import Answer
+from advisor.answers.best import best_bands
 from geo.arrays import Floats
 from geo.records import ArrayRecord
 

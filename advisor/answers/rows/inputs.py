@@ -9,7 +9,7 @@ from typing import Annotated, Any
 import numpy as np
 
 from advisor.answers.perturb import Change
-from advisor.engine.question import Question
+from advisor.engine.question import LeftOut, Question
 from advisor.station.emissions import Emission
 from advisor.station.setup import SetUp
 from advisor.station.station import FarEnd
@@ -310,6 +310,8 @@ class QuestionInputs:
         What is known of the sky besides the month.
     assumed : tuple of str
         What else is assumed of the sky, in words.
+    left_out : tuple of LeftOut
+        Set-ups that cannot be hung on some of the bands.
     """
 
     place: Place
@@ -331,6 +333,7 @@ class QuestionInputs:
     long_path: bool
     conditions: ConditionsInputs
     assumed: tuple[str, ...]
+    left_out: tuple[LeftOut, ...]
 
 
 def setup_inputs(setup: SetUp) -> SetUpInputs:

@@ -8,9 +8,10 @@ import numpy as np
 
 from advisor.answers.advice import Answer, SetUpAdvice
 from advisor.answers.bearings import Bearing
-from advisor.answers.closed import ClosedBand, closed_bands
 from advisor.answers.limits import LIMITS
 from advisor.answers.rows.inputs import Form, QuestionInputs, utc_text
+from advisor.answers.shut import ShutBand, shut_bands
+from advisor.answers.states import STATES, states
 from advisor.answers.storm_doubt import storm_doubt
 from advisor.answers.why_facts import GROUND_WAVE_NAME, SCATTER_NAME
 from advisor.answers.words import headline, reasons
@@ -48,7 +49,8 @@ class AdviceRow:
         Share of days on which I copy them.
     margin_db : float
         Median signal over what is needed, in the worse direction, on the middle one of
-        the days with any way at all; NaN where there is none. [dB]
+        the days with any way at all, at the middle station of the target; NaN where
+        there is none. [dB]
     takeoff_low_deg : float
         A tenth of what the sky offers leaves below this angle; NaN where no mode
         exists. [deg]
@@ -74,6 +76,9 @@ class AdviceRow:
         where there is no mode.
     support : float
         Share of days on which the best mode exists, a mean over the points by weight.
+    state : str
+        Open, or what keeps it shut: open for weak-signal modes, short of signal by the
+        margin, far too weak, below the horizon, or no layer.
     limit : str
         What stands in the way most.
     """
@@ -98,6 +103,7 @@ class AdviceRow:
     through_high_deg: float
     mode: str
     support: Share
+    state: str
     limit: str
 
 
@@ -114,6 +120,32 @@ class SetUpBearing(Bearing):
     """
 
     declination_deg: float
+
+
+@record
+class HourAnswer:
+    """
+    What to be on in one hour.
+
+    Attributes
+    ----------
+    utc : str
+        Beginning of the hour, UTC to the minute, such as 2026-12-05T14:00Z.
+    setup : str
+        Set-up to be on; empty where nothing is open.
+    band : str
+        Band to be on; empty where nothing is open.
+    chance : float
+        Chance of a contact there; the greatest of all where nothing is open.
+    state : str
+        State of the best band.
+    """
+
+    utc: Utc
+    setup: str
+    band: str
+    chance: Share
+    state: str
 
 
 @record
@@ -135,8 +167,10 @@ class TargetAnswer:
         Why, in words.
     storm_doubt : str
         Why the figures are not to be relied on in the storm assumed; else empty.
-    not_open : tuple of ClosedBand
-        Bands that the best set-up never opens to the target.
+    hours : tuple of HourAnswer
+        Set-up and band to be on, hour by hour.
+    not_open : tuple of ShutBand
+        Bands that no set-up opens to the target.
     """
 
     target: str
@@ -145,7 +179,8 @@ class TargetAnswer:
     headline: str
     reasons: tuple[str, ...]
     storm_doubt: str
-    not_open: tuple[ClosedBand, ...]
+    hours: tuple[HourAnswer, ...]
+    not_open: tuple[ShutBand, ...]
 
 
 @record
@@ -185,16 +220,35 @@ def advice_rows(advice: Answer) -> list[AdviceRow]:
     rows : list of AdviceRow
         Set-ups best first; bands a set-up does not work on are left out.
     """
-    return [
-        _row(advice, setup, k, t, b)
-        for setup in advice.setups
-        for k, t, b in np.ndindex(setup.chance.shape)
-        if setup.works[b]
-    ]
+    rows = []
+    for setup in advice.setups:
+        state = states(advice.question, advice.halves.link, setup)
+        rows += [
+            _row(advice, setup, STATES[int(state[k, t, b])], (k, t, b))
+            for k, t, b in np.ndindex(setup.chance.shape)
+            if setup.works[b]
+        ]
+    return rows
 
 
-def _row(advice: Answer, setup: SetUpAdvice, k: int, t: int, b: int) -> AdviceRow:
+def _hour(advice: Answer, k: int, t: int) -> HourAnswer:
+    """Say what to be on in one hour."""
+    best = advice.best
+    band, wire = int(best.band[k, t]), int(best.wire[k, t])
+    return HourAnswer(
+        utc=utc_text(advice.question.times[t]),
+        setup=advice.setups[wire].name if wire >= 0 else "",
+        band=advice.question.bands[band].name if band >= 0 else "",
+        chance=float(best.chance[k, t, band] if band >= 0 else best.chance[k, t].max()),
+        state=STATES[int(advice.states[k, t].min())],
+    )
+
+
+def _row(
+    advice: Answer, setup: SetUpAdvice, state: str, place: tuple[int, int, int]
+) -> AdviceRow:
     """Put one row together."""
+    k, t, b = place
     target, band = advice.targets[k], advice.question.bands[b]
     limit = LIMITS[int(setup.limit[k, t, b])]
     is_scattered = limit == "only by scatter"
@@ -223,6 +277,7 @@ def _row(advice: Answer, setup: SetUpAdvice, k: int, t: int, b: int) -> AdviceRo
         if is_scattered
         else str(target.modes[t, b]),
         support=float(target.support[t, b]),
+        state=state,
         limit=limit,
     )
 
@@ -250,7 +305,10 @@ def advice_details(advice: Answer) -> AdviceDetails:
                 headline=headline(advice, k),
                 reasons=tuple(reasons(advice, k)),
                 storm_doubt=storm_doubt(advice.question, k),
-                not_open=closed_bands(advice, k),
+                hours=tuple(
+                    _hour(advice, k, t) for t in range(advice.question.times.size)
+                ),
+                not_open=shut_bands(advice, k),
             )
             for k, target in enumerate(advice.targets)
         ),

@@ -8,9 +8,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from advisor.answers.advice import Answer
+from advisor.answers.hours import hour_name
 from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.pictures.daylight import Daylight
-from advisor.answers.words import days_in_ten, hour_name
+from advisor.answers.shut import shut_headline
+from advisor.answers.states import mark, marks_key
+from advisor.answers.words import best_cell, days_in_ten
 from advisor.show.charts.style import (
     INK,
     LIGHTS,
@@ -57,12 +60,11 @@ def alt_text(advice: Answer, target: int = 0) -> str:
     sentence : str
         One sentence.
     """
-    best = advice.setups[0]
-    chance = best.chance[target]
-    hour, band = np.unravel_index(int(chance.argmax()), chance.shape)
+    chance = advice.best.chance[target]
+    hour, band = best_cell(advice, target)
     name = advice.targets[target].name
     if chance[hour, band] < OPEN_CHANCE:
-        return f"No band opens to {name} in these hours."
+        return shut_headline(advice, target)
     return (
         f"{advice.question.bands[band].name} best to {name}: "
         f"{days_in_ten(float(chance[hour, band]))} at "
@@ -78,7 +80,7 @@ def figure(
     zone: str | None = None,
 ) -> Figure:
     """
-    Draw the chances of the best set-up: an hour a row, a band a column.
+    Draw the chances on the best set-up of each: an hour a row, a band a column.
 
     Parameters
     ----------
@@ -96,12 +98,13 @@ def figure(
     figure : matplotlib.figure.Figure
         The chart.
     """
-    question, best = advice.question, advice.setups[0]
+    question = advice.question
+    used = " and ".join(one.name for one in advice.used or advice.setups[:1])
     rows = question.times.size
     high = _ROW_IN * rows
     page = Page(
         alt_text(advice, target),
-        f"{best.name}, {question.emission.name} {question.station.power_w:g} W, from "
+        f"{used}, {question.emission.name} {question.station.power_w:g} W, from "
         f"{question.here}, {question.times[0].astype('datetime64[D]')!s}",
         _HEAD_IN + high + 0.1,
         _how(advice, ends),
@@ -122,12 +125,12 @@ def figure(
 
 def _how(advice: Answer, ends: tuple[Daylight, ...]) -> str:
     """Say how to read it, with the times of the sun."""
-    dash = "" if advice.setups[0].works.all() else "; - the set-up is not cut for it"
+    shut = marks_key(advice.states.ravel().tolist())
     sun = " ".join(_sun_words(end) for end in ends)
     return (
-        "Figures and shades are days in ten; a dot is less than one in twenty"
-        f"{dash}. Framed: the band to be on. Strips: white day, grey twilight, black "
-        f"night. {sun}"
+        f"Figures and shades are days in ten{'; ' if shut else ''}{shut}. "
+        "Framed: the band to be on. Strips: white day, grey twilight, black night. "
+        f"{sun}"
     )
 
 
@@ -187,8 +190,8 @@ def _draw_sun(
 
 def _draw_cells(axes: Axes, advice: Answer, target: int) -> None:
     """Draw the chances, their figures, and the bands to be on."""
-    question, best = advice.question, advice.setups[0]
-    chance = best.chance[target]
+    question, best = advice.question, advice.best
+    chance, found = best.chance[target], advice.states[target]
     rows, columns = chance.shape
     colours = chance_colours()
     shown = np.where(best.works & (chance >= OPEN_CHANCE), chance, np.nan)
@@ -204,7 +207,11 @@ def _draw_cells(axes: Axes, advice: Answer, target: int) -> None:
     )
     t, b = np.indices(chance.shape).reshape(2, -1)
     words = [
-        chance_cell(float(chance[cell]), bool(best.works[cell[1]]), False).strip()
+        chance_cell(
+            float(chance[cell]),
+            mark(int(found[cell]), float(best.margin_db[target][cell])),
+            False,
+        ).strip()
         for cell in zip(t, b, strict=True)
     ]
     inks = inks_on(colours(shown.ravel())).tolist()

@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from advisor.answers.advice import Answer
+from advisor.answers.hours import hour_name
 from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.pictures.setups import SetUpHours
-from advisor.answers.words import days_in_ten, hour_name
+from advisor.answers.words import days_in_ten
 from advisor.show.charts.style import (
     INK,
     LINES,

@@ -8,10 +8,11 @@ from itertools import pairwise
 
 import numpy as np
 
+from advisor.answers.hours import HOURS_A_DAY, hour_name, span_names
 from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.pictures.daylight import Daylight
 from advisor.answers.pictures.ribbon import Ribbon, RibbonRow
-from advisor.answers.words import HOURS_A_DAY, days_in_ten, hour_name, span_names
+from advisor.answers.words import days_in_ten
 from advisor.engine.question import Question
 from advisor.show.charts.style import LIGHTS
 from advisor.show.text.cells import Cell, chance_look

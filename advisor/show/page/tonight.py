@@ -12,7 +12,6 @@ import numpy as np
 
 from advisor.answers.advice import Answer, SetUpAdvice
 from advisor.answers.bearings import TOLERANCE_DB
-from advisor.answers.closed import closed_words, uncut_words
 from advisor.answers.pictures.compass import compass as compass_of
 from advisor.answers.pictures.daylight import Daylight, daylight_of_targets
 from advisor.answers.pictures.keepclear import KeepClear
@@ -22,6 +21,7 @@ from advisor.answers.pictures.scene import Scene
 from advisor.answers.pictures.setups import setups_by_hour
 from advisor.answers.plan import Activation
 from advisor.answers.rows.inputs import question_inputs
+from advisor.answers.shut import shut_words, uncut_words
 from advisor.answers.wire import hanging_of
 from advisor.answers.words import (
     bearing_words,
@@ -50,8 +50,14 @@ from advisor.show.text.cells import (
     plain_rows,
 )
 from advisor.show.text.hanging import hanging_columns, supports_words
-from advisor.show.text.layout import local_hour, minute
-from advisor.show.text.tonight import heading, hour_columns, target_line
+from advisor.show.text.layout import local_hours, minute
+from advisor.show.text.tonight import (
+    heading,
+    hour_columns,
+    shut_note,
+    target_line,
+    wires_note,
+)
 from advisor.station.cautions import Caution
 from advisor.station.setup import EACH_BAND, SetUp
 from geo.fields import as_mapping
@@ -109,7 +115,7 @@ def tonight_sheet(
         Ready for `advisor.show.page.sheet.sheet_html`.
     """
     advice = scene.advice
-    question, best = advice.question, advice.setups[0]
+    question = advice.question
     where = question.station.name.removeprefix("demo: ")
     demo = f"Demonstration: an invented operator on {where}."
     around = compass_of(scene)
@@ -118,7 +124,7 @@ def tonight_sheet(
         Section(
             "hours",
             "Hour by hour",
-            lines=(f"Figures are for {best.name}. {_key(advice)}",),
+            lines=(_key(advice),),
             tables=tuple(_hours(advice, k, ends, zone) for k, ends in enumerate(suns)),
         ),
         Section(
@@ -183,10 +189,13 @@ def _headings(
         replace(one, label=f"{one.label}{alone}")
         for one in (_target_heading(advice, k) for k in range(len(advice.targets)))
     ]
-    wire = _bearing_heading(advice.setups[0], declination_deg)
+    wires = [
+        _bearing_heading(one, declination_deg)
+        for one in advice.used or advice.setups[:1]
+    ]
     if any(section.key == BEARINGS for section in lead):
-        return (wire, *ahead, *targets)
-    return (*ahead, *targets, wire)
+        return (*wires, *ahead, *targets)
+    return (*ahead, *targets, *wires)
 
 
 def _target_heading(advice: Answer, target: int) -> Heading:
@@ -228,12 +237,10 @@ def _tolerance(setup: SetUpAdvice) -> str:
 
 def _key(advice: Answer) -> str:
     """Say how to read the table of hours."""
-    dash = (
-        "" if advice.setups[0].works.all() else "'-' a band the set-up is not cut for, "
-    )
     return (
-        f"{what_a_chance_is(advice.question)} '.' is less than one in twenty, {dash}"
-        "'*' the band to be on. (-3) behind a limit: three days in ten are lost to it."
+        f"{what_a_chance_is(advice.question)} '*' is the band to be on"
+        f"{wires_note(advice)}. (-3) behind a limit: three days in ten are lost to it. "
+        f"{shut_note(advice)}"
     )
 
 
@@ -266,9 +273,8 @@ def _hours(
 
     columns = [Column[int]("UTC", lambda t: hour_of(times[t]))]
     if zone:
-        columns.append(
-            Column("local", lambda t: Cell(local_hour(times[t], zone), look="more"))
-        )
+        here = local_hours(times, zone)
+        columns.append(Column("local", lambda t: Cell(here[t], look="more")))
     columns += hour_columns(advice, target)
     columns += [
         Column(name, partial(light, end))
@@ -282,7 +288,7 @@ def _hours(
         key=f"hours-{target}",
         narrow="lines",
         note=" ".join(
-            [*closed_words(advice, target), *(_sun_words(end) for end in ends)]
+            [*shut_words(advice, target), *(_sun_words(end) for end in ends)]
         ),
     )
 
@@ -339,7 +345,7 @@ def _build(advice: Answer, declination_deg: float) -> Section:
     return Section(
         "wire",
         "The wire",
-        lines=(bearing_words(best, declination_deg, advice.targets), *supports),
+        lines=(bearing_words(best, declination_deg), *supports),
         tables=(
             page_table(
                 f"{setup.name} ({setup.shape}): what to cut and where to hang it",

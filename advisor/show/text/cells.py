@@ -241,7 +241,8 @@ def hours_table(
     """
     first = [Column[int]("UTC", lambda t: layout.hour_cell(times[t]))]
     if zone:
-        first.append(Column(local, lambda t: layout.local_hour(times[t], zone)))
+        here = layout.local_hours(times, zone)
+        first.append(Column(local, lambda t: here[t]))
     above = layout.day_lines(times)
     return text_table(
         [*first, *columns], range(times.size), keys=len(first), above=above
@@ -249,7 +250,7 @@ def hours_table(
 
 
 def chance_cell(
-    chance: float, works: bool, is_best: bool, is_doubtful: bool = False
+    chance: float, shut: str, is_best: bool, is_doubtful: bool = False
 ) -> str:
     """
     Write one chance in days in ten.
@@ -258,8 +259,8 @@ def chance_cell(
     ----------
     chance : float
         0 to 1.
-    works : bool
-        Whether the set-up works on the band.
+    shut : str
+        What stands there if the band is shut, see `advisor.answers.states.mark`.
     is_best : bool
         Whether it is the best band of the hour; marked with a star.
     is_doubtful : bool, optional
@@ -268,22 +269,20 @@ def chance_cell(
     Returns
     -------
     cell : str
-        ``-`` for a band the set-up is not cut for, ``.`` for a closed one.
+        Days in ten, or the mark of a shut band.
 
     Examples
     --------
-    >>> chance_cell(0.74, True, True), chance_cell(0.01, True, False)
-    ('7*', '. ')
+    >>> chance_cell(0.74, "", True), chance_cell(0.01, "-12", False)
+    ('7*', '-12 ')
     """
-    if not works:
-        return "- "
-    doubt = "?" if is_doubtful else ""
-    if chance < OPEN_CHANCE:
-        return f".{doubt} "
+    doubt = "?" if is_doubtful and shut != "-" else ""
+    if shut or chance < OPEN_CHANCE:
+        return f"{shut or '.'}{doubt} "
     return f"{max(round(10 * chance), 1)}{doubt}{'*' if is_best else ' '}"
 
 
-def chance_look(chance: float, works: bool = True, is_best: bool = False) -> Cell:
+def chance_look(chance: float, shut: str = "", is_best: bool = False) -> Cell:
     """
     Set a chance in a cell, days in ten on the shade of that figure.
 
@@ -291,8 +290,8 @@ def chance_look(chance: float, works: bool = True, is_best: bool = False) -> Cel
     ----------
     chance : float
         0 to 1.
-    works : bool, optional
-        Whether the set-up works on the band.
+    shut : str, optional
+        What stands there if the band is shut.
     is_best : bool, optional
         Whether it is the band to be on.
 
@@ -308,8 +307,8 @@ def chance_look(chance: float, works: bool = True, is_best: bool = False) -> Cel
     >>> chance_look(0.01)
     Cell(text='.', exact='0.01', look='shut', short='')
     """
-    text = chance_cell(chance, works, is_best).strip()
-    if not works:
+    text = chance_cell(chance, shut, is_best).strip()
+    if shut == "-":
         return Cell(text, "", "off")
     if chance < OPEN_CHANCE:
         return Cell(text, repr(chance), "shut")

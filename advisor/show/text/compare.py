@@ -14,10 +14,10 @@ from advisor.answers.compare import (
     Lead,
     SetUpCompared,
 )
+from advisor.answers.hours import hour_name
 from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.words import (
     days_in_ten,
-    hour_name,
     in_ten,
     run_words,
     what_a_chance_is,

@@ -14,9 +14,10 @@ from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
 from itertools import pairwise, zip_longest
-from zoneinfo import ZoneInfo
 
 import numpy as np
+
+from advisor.answers.hours import local_moment, weekday
 
 WIDTH = 96
 """Characters a line of prose has at most."""
@@ -202,8 +203,39 @@ def local_hour(time: np.datetime64, zone: str) -> str:
     text : str
         Such as ``16:00``.
     """
-    moment = time.astype("datetime64[s]").item()
-    return f"{moment.replace(tzinfo=ZoneInfo('UTC')).astimezone(ZoneInfo(zone)):%H:%M}"
+    return f"{local_moment(time, zone):%H:%M}"
+
+
+def local_hours(times: Iterable[np.datetime64], zone: str) -> list[str]:
+    """
+    Write hours one after the other in a time zone.
+
+    Parameters
+    ----------
+    times : iterable of numpy.datetime64
+        UTC.
+    zone : str
+        IANA name of the zone.
+
+    Returns
+    -------
+    texts : list of str
+        Such as ``16:00``; the weekday before the first of each day.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> times = np.datetime64("2026-12-05T14") + np.arange(3).astype("m8[h]")
+    >>> local_hours(times, "Asia/Tokyo")
+    ['Sat 23:00', 'Sun 00:00', '01:00']
+    """
+    told, texts = None, []
+    for time in times:
+        here = local_moment(time, zone)
+        day = "" if here.date() == told else f"{weekday(here)} "
+        texts.append(f"{day}{here:%H:%M}")
+        told = here.date()
+    return texts
 
 
 def minute(time: np.datetime64) -> str:
@@ -266,7 +298,9 @@ def day_lines(times: Iterable[np.datetime64]) -> list[str]:
     --------
     >>> import numpy as np
     >>> day_lines(np.datetime64("2026-12-05T23") + np.arange(3).astype("m8[h]"))
-    ['', '2026-12-06', '']
+    ['', 'Sun 2026-12-06', '']
     """
-    days = [str(time.astype("datetime64[D]")) for time in times]
-    return ["", *("" if a == b else b for a, b in pairwise(days))][: len(days)]
+    days = [local_moment(time).date() for time in times]
+    return ["", *("" if a == b else f"{weekday(b)} {b}" for a, b in pairwise(days))][
+        : len(days)
+    ]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from advisor.answers.hours import span_names
 from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.plan import Activation, Missed, Slot
 from advisor.answers.words import (
@@ -11,7 +12,6 @@ from advisor.answers.words import (
     in_ten,
     run_figures,
     run_words,
-    span_names,
     what_a_chance_is,
 )
 from advisor.show.text.hang import remedy_words

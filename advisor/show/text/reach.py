@@ -9,6 +9,7 @@ from functools import partial
 import numpy as np
 
 from advisor.answers.footprint import ABSORBED_DB, FAR_KM, LANDINGS, NEAR_KM, SERVED
+from advisor.answers.hours import hour_name, span_names
 from advisor.answers.reach import (
     ALSO,
     DX,
@@ -21,7 +22,7 @@ from advisor.answers.reach import (
     SetUpReach,
 )
 from advisor.answers.rows.reach import ReachDetails, ReachedSetUp
-from advisor.answers.words import hour_name, place_words, run_words, span_names
+from advisor.answers.words import place_words, run_words
 from advisor.show.text.cells import Column, hours_table
 from advisor.show.text.layout import paragraph
 from advisor.station.cautions import CAUTIONS_IN_BRIEF

@@ -9,14 +9,15 @@ from functools import partial
 import numpy as np
 
 from advisor.answers.advice import Answer
-from advisor.answers.closed import closed_words, uncut_words
+from advisor.answers.hours import asked_hours, hour_name, zone_title
 from advisor.answers.limits import OPEN_CHANCE
+from advisor.answers.shut import hour_words, shut_words, uncut_words
+from advisor.answers.states import mark, marks_key
 from advisor.answers.storm_doubt import storm_doubt
 from advisor.answers.words import (
     angle_range,
     bearing_words,
     headline,
-    hour_name,
     limit_words,
     place_words,
     reasons,
@@ -64,7 +65,7 @@ def advice_text(
     brief: bool = False,
 ) -> str:
     """
-    Write the whole answer: answer, table, reasons, cautions.
+    Write the whole answer: answer, tables, reasons, cautions.
 
     Parameters
     ----------
@@ -84,17 +85,16 @@ def advice_text(
     """
     question = advice.question
     parts = [heading(question)]
-    best = advice.setups[0]
     for k, target in enumerate(advice.targets):
         parts += [
             "",
             target_line(question, target, k),
             paragraph(headline(advice, k)),
         ]
-        if k == 0 and best.works.any():
-            parts.append(
-                paragraph(bearing_words(best, declination_deg, advice.targets))
-            )
+        if k == 0:
+            parts += [
+                paragraph(bearing_words(one, declination_deg)) for one in advice.used
+            ]
         parts += ["", _hour_table(advice, k, zone)]
         if not brief:
             parts += ["", *(paragraph(line, "  ") for line in reasons(advice, k))]
@@ -103,21 +103,20 @@ def advice_text(
     parts += [
         "",
         paragraph(
-            f"{what_a_chance_is(advice.question)} "
-            f"(-3) behind a limit: three days in ten are lost to "
-            f"it. '.' is less than one in twenty"
-            f"{_dash_note(advice)}{_doubt_note(advice)}, '*' the band to be on, kept "
-            "while no other gains half a day in ten."
+            f"{what_a_chance_is(advice.question)} (-3) behind a limit: three days in "
+            "ten are lost to it. '*' is the band to be on, kept while no other gains "
+            f"half a day in ten{wires_note(advice)}{doubt_note(advice)}. "
+            f"{shut_note(advice)}"
         ),
     ]
-    others = [_other_setup(advice, i) for i in range(1, len(advice.setups))]
-    if others:
-        parts += ["", f"Figures are for {best.name}. Your other set-ups:", *others]
+    if len(advice.setups) > 1:
+        parts += ["", "Each set-up by itself: mean of the hours on its best band"]
+        parts += [_by_itself(advice, i) for i in range(len(advice.setups))]
     parts += ["", "Cautions", cautions_text()]
     return "\n".join(parts)
 
 
-def heading(question: Question) -> str:
+def heading(question: Question, *, in_full: bool = True) -> str:
     """
     Say what was understood of a question, the targets left out.
 
@@ -125,25 +124,32 @@ def heading(question: Question) -> str:
     ----------
     question : Question
         What was asked.
+    in_full : bool, optional
+        Whether noise and the index of foF2 are told too.
 
     Returns
     -------
     text : str
-        Place, hours, emission, noise, sun, and what is assumed of the sky.
+        Place, hours, emission, noise, sun, what is left out, and what is assumed of
+        the sky.
     """
     station = question.station
-    first, last = (
-        t.astype("datetime64[h]").astype(str) for t in question.times[[0, -1]]
+    noise = (
+        f"noise {station.noise} here, {station.far_end.noise} with "
+        f"{station.far_end.words} there, "
     )
+    sun = question.solar.basis
+    if not in_full:
+        noise, sun = "", sun.partition(", IG12")[0]
     asked = paragraph(
         f"From {place_words(question.place, station.own_name)}, "
-        f"{first}Z to {last}Z, "
-        f"{question.emission.name} {station.power_w:g} W, noise {station.noise} "
-        f"here, {station.far_end.noise} with {station.far_end.words} there, "
-        f"{question.solar.basis}" + (", long path" if question.long_path else "")
+        f"{asked_hours(question.times, station.time_zone)}, "
+        f"{question.emission.name} {station.power_w:g} W, {noise}{sun}"
+        + (", long path" if question.long_path else "")
     )
     assumed = question.conditions.words(question.times, question.solar.r12)
-    return "\n".join([asked, *(paragraph(each, "  ") for each in assumed)])
+    notes = (*(each.words for each in question.left_out), *assumed)
+    return "\n".join([asked, *(paragraph(each, "  ") for each in notes)])
 
 
 def target_line(question: Question, target: TargetAdvice, place: int) -> str:
@@ -180,15 +186,56 @@ def _direction(target: TargetAdvice) -> str:
     return f"bearing {target.bearing_deg:03.0f} true"
 
 
-def _dash_note(advice: Answer) -> str:
-    """Explain the dash only where there is one."""
-    return (
-        "" if advice.setups[0].works.all() else ", '-' a band the set-up is not cut for"
-    )
+def shut_note(advice: Answer) -> str:
+    """
+    Explain the marks of shut bands that are there.
+
+    Parameters
+    ----------
+    advice : Answer
+        The answer.
+
+    Returns
+    -------
+    words : str
+        Such as ``Shut: ...``; empty where nothing is shut.
+    """
+    key = marks_key(advice.states.ravel().tolist())
+    return f"Shut: {key}." if key else ""
 
 
-def _doubt_note(advice: Answer) -> str:
-    """Explain the question mark only where there is one."""
+def wires_note(advice: Answer) -> str:
+    """
+    Say which set-up a figure is of, where there are several.
+
+    Parameters
+    ----------
+    advice : Answer
+        The answer.
+
+    Returns
+    -------
+    words : str
+        Half a sentence; may be empty.
+    """
+    several = len(advice.setups) > 1 and not advice.are_rivals
+    return "; each figure is of the best set-up on its band" if several else ""
+
+
+def doubt_note(advice: Answer) -> str:
+    """
+    Explain the question mark only where there is one.
+
+    Parameters
+    ----------
+    advice : Answer
+        The answer.
+
+    Returns
+    -------
+    words : str
+        Half a sentence; may be empty.
+    """
     targets = range(len(advice.targets))
     if any(storm_doubt(advice.question, k) for k in targets):
         return ", '?' a figure not to be relied on in this storm"
@@ -198,10 +245,8 @@ def _doubt_note(advice: Answer) -> str:
 def _hour_table(advice: Answer, target: int, zone: str | None) -> str:
     """Chance by hour and band, with what the best band needs and gets."""
     columns = hour_columns(advice, target)
-    shown = hours_table(advice.question.times, columns, zone, _zone_title(zone))
-    return "\n".join(
-        [shown, *(paragraph(each) for each in closed_words(advice, target))]
-    )
+    shown = hours_table(advice.question.times, columns, zone, zone_title(zone))
+    return "\n".join([shown, *(paragraph(each) for each in shut_words(advice, target))])
 
 
 def hour_columns(advice: Answer, target: int) -> Iterator[Column[int]]:
@@ -221,16 +266,25 @@ def hour_columns(advice: Answer, target: int) -> Iterator[Column[int]]:
         Of an hour's place. A band that stays closed is told in one line under the table
         of a terminal, unless all do.
     """
-    question, best = advice.question, advice.setups[0]
+    question, best = advice.question, advice.best
     seen, bands = advice.targets[target], range(len(question.bands))
     is_doubtful = bool(storm_doubt(question, target))
-    picked = advice.best_band[target]
+    picked, wire = best.band[target], best.wire[target]
 
     def chance(band: int, t: int) -> Cell:
-        told = float(best.chance[target, t, band]), bool(best.works[band])
+        told = float(best.chance[target, t, band])
+        state = int(advice.states[target, t, band])
+        shut = mark(state, float(best.margin_db[target, t, band]))
         is_best = band == picked[t]
-        short = chance_cell(*told, is_best, is_doubtful)
-        return replace(chance_look(*told, is_best), short=short)
+        short = chance_cell(told, shut, is_best, is_doubtful)
+        return replace(chance_look(told, shut, is_best), short=short)
+
+    def on(t: int) -> Cell:
+        if picked[t] < 0:
+            return Cell("-", look="words more", short="")
+        name = advice.setups[wire[t]].name
+        is_told = t and wire[t] == wire[t - 1]
+        return Cell(name, look="words more", short='"' if is_told else name)
 
     def needs(t: int) -> Cell:
         low, high = (
@@ -247,7 +301,7 @@ def hour_columns(advice: Answer, target: int) -> Iterator[Column[int]]:
         if picked[t] >= 0:
             words = limit_words(advice, best, target, t, picked[t])
         else:
-            words = "all closed" if best.works.any() else "not cut for"
+            words = hour_words(advice, target, t)
         return Cell(words, look="words more")
 
     closed = [_is_closed(advice, target, b) for b in bands]
@@ -255,24 +309,20 @@ def hour_columns(advice: Answer, target: int) -> Iterator[Column[int]]:
         name = question.bands[b].name
         head = "" if closed[b] and not all(closed) else name
         yield Column(head, partial(chance, b), name)
+    if len(advice.used) > 1:
+        yield Column("set-up", on, is_words=True)
     yield Column("needs", needs)
     yield Column("wire dBi", gain)
     yield Column("limit", limit, is_words=True)
 
 
 def _is_closed(advice: Answer, target: int, band: int) -> bool:
-    """Whether the best set-up never reaches the target on a band."""
-    best = advice.setups[0]
-    return bool((best.chance[target, :, band] < OPEN_CHANCE).all())
+    """Whether no set-up ever reaches the target on a band."""
+    return bool((advice.best.chance[target, :, band] < OPEN_CHANCE).all())
 
 
-def _zone_title(zone: str | None) -> str:
-    """Last part of a zone's name: Africa/Johannesburg is Johannesburg."""
-    return (zone or "").rsplit("/", maxsplit=1)[-1].replace("_", " ")
-
-
-def _other_setup(advice: Answer, place: int) -> str:
-    """One line on a set-up that came second or later."""
+def _by_itself(advice: Answer, place: int) -> str:
+    """One line on a set-up by itself, turned as above."""
     other, question = advice.setups[place], advice.question
     uncut = uncut_words(question, other)
     if not other.works.any():
@@ -288,8 +338,7 @@ def _other_setup(advice: Answer, place: int) -> str:
             f"{hour_name(question, int(hour))}"
         )
     return paragraph(
-        f"  {other.name}: {10 * other.score:.1f} in ten over all hours on its best "
-        f"band against {10 * advice.setups[0].score:.1f}; {at_best}"
+        f"  {other.name}: {10 * other.score:.1f}; {at_best}"
         f"{'; ' if uncut else ''}{uncut}.",
         "    ",
     )

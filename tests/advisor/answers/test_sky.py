@@ -429,7 +429,7 @@ BAD = {
     "unknown emission": (["sky", *HERE, "--to", "KE", "--emission", "FT88"], "FT8"),
     "naive local time": (
         ["sky", "--from", "KF07jo", "--date", "2026-12-05T18:00"],
-        "add Z",
+        "Z for UTC",
     ),
     "hop length": (["hops", "--distance-km", "nan"], "nan"),
     "hop distance": (["hops", "--distance-km", "-5"], "-5 km"),

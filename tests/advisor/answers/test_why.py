@@ -451,7 +451,10 @@ BAD = {
         "20 m vertical: 20 m",
     ),
     "unknown set-up": (["--set-up", "linked dipol"], "linked dipole"),
-    "naive local time": (["--to", "KE", *FROM, "--at", "2026-12-05T18:00"], "add Z"),
+    "naive local time": (
+        ["--to", "KE", *FROM, "--at", "2026-12-05T18:00"],
+        "Z for UTC",
+    ),
     "no date": (["--to", "KE", *FROM, "--at", "soon"], "soon"),
     "date outside the tables": (
         ["--to", "KE", *FROM, "--at", "2090-01-01T00:00Z"],

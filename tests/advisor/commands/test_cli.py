@@ -42,12 +42,23 @@ def refused(*words: str) -> str:
 
 def test_demonstration_says_what_it_is():
     """With nothing given the shipped scenario runs and the first line says so."""
-    result = run("tonight", "--date", "2026-12-05", "--hours", "3")
+    words = ["tonight", "--date", "2026-12-05", "--hours", "3"]
+    result = run(*words)
     assert result.exit_code == 0
     assert result.stdout.startswith("Demonstration (no station, no place and no target")
     assert "Eastern Africa (M49 014)" in result.stdout
     assert "power lines" in result.stdout
-    assert "local rules" in result.stdout
+    assert "local rules" in run(*words, "--more").stdout
+
+
+@pytest.mark.slow
+def test_a_day_fits_one_screen():
+    """40 lines, the count of lines of the larger half of terminals: our choice."""
+    assert run("tonight", "--date", "2026-12-05").stdout.count("\n") <= 40
+    two = ["--to", "KE", "--to", "IN", "--date", "2026-12-05"]
+    text = run("tonight", "--from", "KF07jo", *WIRE, *two).stdout
+    assert text.count("\n") <= 40
+    assert text.count("UTC") == 1
 
 
 def test_answer_before_table_before_reason_before_cautions():
@@ -104,25 +115,28 @@ def test_same_question_same_bytes():
 
 
 def test_local_time_stands_beside_utc():
-    """South Africa is two hours ahead."""
+    """South Africa is two hours ahead, and a day there begins at its own midnight."""
     text = run("tonight", *HERE, *WIRE, "--to", "KE", "--local", "Africa/Johannesburg")
     assert "Johannesburg" in text.stdout
-    assert " 00         02:00" in text.stdout
+    assert " 22     Sat 00:00" in text.stdout
 
 
 def test_an_offset_is_turned_into_utc():
     """18:30 at +02:00 lies in the hour 16Z."""
     words = ["tonight", "--from", "KF07jo", "--date", "2026-12-05T18:30+02:00"]
     result = run(*words, "--hours", "1", *WIRE, "--to", "KE")
-    assert "2026-12-05T16Z" in result.stdout
+    assert "Sat 5 Dec 2026 16Z to 17Z" in result.stdout
 
 
 @pytest.mark.slow
 def test_several_targets_are_answered_one_after_the_other():
-    """Each gets its own table."""
-    text = run("tonight", *HERE, *WIRE, "--to", "KE", "--to", "within 600 km").stdout
-    assert text.count("Best:") + text.count("No band opens") == 2
-    assert "all round" in text
+    """Each gets its own table in the whole answer; on one screen they share one."""
+    words = ["tonight", *HERE, *WIRE, "--to", "KE", "--to", "within 600 km"]
+    for more, tables in ([], 1), (["--more"], 2):
+        text = run(*words, *more).stdout
+        assert text.count("Best:") + text.count("No band opens") == 2
+        assert text.count("\nUTC") == tables
+        assert "all round" in text
 
 
 def test_files_are_written_whole_and_only_replaced_when_asked(tmp_path):
@@ -199,7 +213,7 @@ BAD = {
     "malformed locator": (["tonight", "--from", "KZ99xx", "--to", "KE"], "KZ99xx"),
     "naive local time": (
         ["tonight", "--from", "KF07jo", "--to", "KE", "--date", "2026-12-05T18:00"],
-        "add Z",
+        "write 2026-12-05T18:00Z",
     ),
     "no date": (
         ["tonight", "--from", "KF07jo", "--to", "KE", "--date", "soon"],

@@ -207,7 +207,10 @@ BAD = {
     "height zero": (["--to", "KE", "--shape", "dipole", "--height-m", "0"], "0"),
     "no hours": (["--to", "KE", "--hours", "0"], "1 to 72"),
     "flux too low": (["--to", "KE", "--r12", "nan"], "nan"),
-    "naive time": (["--to", "KE", "--date", "2026-12-05T18:00"], "add Z"),
+    "naive time": (
+        ["--to", "KE", "--date", "2026-12-05T18:00"],
+        "Z for UTC",
+    ),
     "unknown set-up": (["--to", "KE", "--set-up", "tower"], "tower"),
     "storm": (["--to", "KE", "--kp", "12"], "0 to 9"),
     "two formats": (["--to", "KE", "--json", "--csv"], "exclude"),

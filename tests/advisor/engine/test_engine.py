@@ -5,8 +5,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from advisor.answers.advice import best_bands
 from advisor.answers.ask import question_for
+from advisor.answers.best import best_bands
 from advisor.answers.limits import LIMITS
 from advisor.engine.contact import contact_chance
 from advisor.engine.engine import link_for, wire_gains

@@ -98,7 +98,7 @@ def test_texts_are_read_as_on_the_command_line(text):
     assert utc_time(text) == start_time(text)
 
 
-@pytest.mark.parametrize("text", ["2026-12-05T18:00", "2026-12-05 18", "tomorrow", ""])
+@pytest.mark.parametrize("text", ["2026-12-05T18:00", "2026-12-05 18", "soon", ""])
 def test_texts_are_refused_as_on_the_command_line(text):
     for read in (utc_time, start_time):
         with pytest.raises(InputError):

@@ -17,6 +17,7 @@ from matplotlib.text import Text
 
 from advisor.answers.aim import aim
 from advisor.answers.ask import answer, question_for
+from advisor.answers.best import best_bands
 from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.pictures.build import build
 from advisor.answers.pictures.compass import compass as compass_of
@@ -30,6 +31,7 @@ from advisor.answers.pictures.world import (
     range_edges_km,
     world_map,
 )
+from advisor.answers.states import mark
 from advisor.engine.targets import mode_strengths
 from advisor.show.charts import (
     bandhour,
@@ -246,7 +248,7 @@ def test_words_of_a_user_are_escaped(demo):
 def test_cells_are_the_chances(demo):
     """Every figure, every shade and the frames are those of the answer."""
     advice = demo.advice
-    best = advice.setups[0]
+    best = advice.best
     figure = bandhour.figure(advice, daylight_at_both_ends(advice))
     cells = next(axes for axes in figure.axes if axes.collections)
     mesh = next(each for each in cells.collections if isinstance(each, QuadMesh))
@@ -257,7 +259,8 @@ def test_cells_are_the_chances(demo):
     places = [t for t in cells.texts if t.get_transform() == cells.transData]
     for text in places:
         b, t = (int(part) for part in text.get_position())
-        expected = chance_cell(best.chance[0, t, b], bool(best.works[b]), False)
+        shut = mark(advice.states[0, t, b], best.margin_db[0, t, b])
+        expected = chance_cell(best.chance[0, t, b], shut, False)
         assert text.get_text() == expected.strip()
     assert len({text.get_position() for text in places}) == best.chance[0].size
     framed = np.full(advice.question.times.size, -1)
@@ -486,11 +489,10 @@ def test_setups_by_hour_draws_the_best_bands(demo):
     assert len(axes.lines) == len(advice.setups) > 1
     for line, one in zip(axes.lines, advice.setups, strict=True):
         assert (np.array(line.get_ydata()) <= 10.0 * one.chance[0].max(axis=-1)).all()
-    best = np.take_along_axis(
-        advice.setups[0].chance[0], advice.best_band[0][:, None], axis=1
-    )[:, 0]
+    held = best_bands(advice.setups[0].chance)[0]
+    best = np.take_along_axis(advice.setups[0].chance[0], held[:, None], axis=1)[:, 0]
     assert np.array_equal(axes.lines[0].get_ydata(), 10.0 * best)
-    names = [advice.question.bands[b].name for b in advice.best_band[0]]
+    names = [advice.question.bands[b].name for b in held]
     assert list(hours[0].bands) == names
 
 

@@ -14,6 +14,7 @@ from advisor.answers.ask import answer, question_for
 from advisor.answers.compare import compare
 from advisor.answers.first_end import end_of_shape
 from advisor.answers.hang import HangSearch
+from advisor.answers.hours import span_names
 from advisor.answers.limits import LIMITS
 from advisor.answers.pictures.build import build
 from advisor.answers.pictures.compass import compass as compass_of
@@ -29,7 +30,6 @@ from advisor.answers.words import (
     run_figures,
     run_title,
     run_words,
-    span_names,
 )
 from advisor.antenna.exposure import ExposureDistance
 from advisor.antenna.shapes.registry import SHAPES
@@ -131,7 +131,7 @@ def test_every_text_says_it_alike(hung):
     plan = plan_activation(question, np.ones(1), Costs())
     texts = {
         "tonight": advice_text(advice, 0.0),
-        "bearing": bearing_words(advice.setups[0], 0.0, advice.targets),
+        "bearing": bearing_words(advice.setups[0], 0.0),
         "aim": aim_text(aim(answer(question))),
         "compare": compare_text(compare(answer(question))),
         "activation": plan_words.wire_words(plan, plan.used[0], 0.0),

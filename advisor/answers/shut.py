@@ -1,0 +1,282 @@
+"""Bands that nothing opens: what keeps each shut, and what would bridge it."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from advisor.answers.advice import Answer, SetUpAdvice
+from advisor.answers.hours import hour_name
+from advisor.answers.states import (
+    BELOW_HORIZON,
+    FAR_SHORT_DB,
+    FAR_TOO_WEAK,
+    NO_LAYER,
+    NOT_CUT,
+    OPEN,
+    SHORT,
+    STATES,
+    WEAK_SIGNAL,
+    WEAK_SIGNAL_EMISSION,
+)
+from advisor.engine.question import Question
+from advisor.station.emissions import emission_by_name
+from geo.errors import InputError
+from geo.fields import record
+
+USUAL_POWER_W = 100.0
+"""What most transceivers give at most (common practice, no source). [W]"""
+
+
+@record
+class ShutBand:
+    """
+    A band that no set-up opens to a target in the hours asked about.
+
+    Attributes
+    ----------
+    band : str
+        Band name.
+    state : str
+        The best it comes to: open for weak-signal modes, short of signal, far too weak,
+        below the horizon, no layer, or not cut for by any set-up.
+    utc : str
+        The hour in which it lacks least signal; empty if it is not that it lacks.
+    short_db : float
+        Signal that it lacks then, on a middling day; NaN if it is not that. [dB]
+    setup : str
+        Set-up that lacks least then; empty if it is not that.
+    bridge : str
+        What would bridge it, in words; empty if nothing cheap does.
+    """
+
+    band: str
+    state: str
+    utc: str
+    short_db: float
+    setup: str
+    bridge: str
+
+
+def shut_bands(advice: Answer, target: int) -> tuple[ShutBand, ...]:
+    """
+    List the bands that no set-up opens to a target.
+
+    Parameters
+    ----------
+    advice : Answer
+        The answer.
+    target : int
+        Which target.
+
+    Returns
+    -------
+    bands : tuple of ShutBand
+        In the order of the question.
+    """
+    question, best = advice.question, advice.best
+    found = advice.states[target]
+    shut = []
+    for b, band in enumerate(question.bands):
+        state = int(found[:, b].min())
+        if state == OPEN:
+            continue
+        lacks = state in (WEAK_SIGNAL, SHORT, FAR_TOO_WEAK)
+        margin = np.where(found[:, b] == state, best.margin_db[target, :, b], -np.inf)
+        t = int(margin.argmax())
+        short_db = -float(margin[t]) if lacks else math.nan
+        shut.append(
+            ShutBand(
+                band=band.name,
+                state=STATES[state],
+                utc=hour_name(question, t) if lacks else "",
+                short_db=short_db,
+                setup=advice.setups[int(best.setup[target, t, b])].name
+                if lacks
+                else "",
+                bridge=bridge(question, short_db) if lacks else "",
+            )
+        )
+    return tuple(shut)
+
+
+def bridge(question: Question, short_db: float) -> str:
+    """
+    Say what would bridge a lack of signal, if that is cheap.
+
+    Parameters
+    ----------
+    question : Question
+        Holds emission and power.
+    short_db : float
+        What is lacking. [dB]
+
+    Returns
+    -------
+    words : str
+        Such as ``CW or 80 W would do``; empty if neither another emission nor the power
+        of a usual transceiver would.
+    """
+    sent = question.emission
+    cheap = [
+        name
+        for name in ("CW", WEAK_SIGNAL_EMISSION)
+        if sent.snr_db_hz - emission_by_name(name).snr_db_hz >= max(short_db, 0.1)
+    ][:1]
+    power_w = question.station.power_w * 10.0 ** (0.1 * short_db)
+    if power_w <= USUAL_POWER_W:
+        cheap.append(f"{power_w:.2g} W")
+    return f"{' or '.join(cheap)} would do" if cheap else ""
+
+
+def shut_words(advice: Answer, target: int) -> list[str]:
+    """
+    Say which bands stay shut, why, and what would bridge it.
+
+    Parameters
+    ----------
+    advice : Answer
+        The answer.
+    target : int
+        Which target.
+
+    Returns
+    -------
+    lines : list of str
+        One sentence a reason; none if every band opens.
+    """
+    shut = shut_bands(advice, target)
+    lines = [
+        f"{each.band}: open, but {each.short_db:.0f} dB short at best ({each.utc}"
+        + (f" on {each.setup}" if len(advice.setups) > 1 else "")
+        + f"); {each.bridge or 'nothing cheap helps'}."
+        for each in shut
+        if not math.isnan(each.short_db) and each.short_db <= FAR_SHORT_DB
+    ]
+    for state, words in _ALL_THE_TIME.items():
+        bands = [each.band for each in shut if each.state == STATES[state]]
+        if bands:
+            lines.append(words.format(", ".join(bands)))
+    return lines
+
+
+_ALL_THE_TIME = {
+    FAR_TOO_WEAK: f"Over {FAR_SHORT_DB:.0f} dB short in every hour: {{}}.",
+    BELOW_HORIZON: "Below your horizon in every hour: {}.",
+    NO_LAYER: "No layer in these hours: {}.",
+    NOT_CUT: "No wire here is cut for {}.",
+}
+
+
+def shut_headline(advice: Answer, target: int) -> str:
+    """
+    Say that nothing opens, and what comes nearest.
+
+    Parameters
+    ----------
+    advice : Answer
+        The answer.
+    target : int
+        Which target, to which nothing opens.
+
+    Returns
+    -------
+    words : str
+        One or two sentences.
+    """
+    question = advice.question
+    name, sent = advice.targets[target].name, question.emission.name
+    state = int(advice.states[target].min())
+    if state == NOT_CUT:
+        asked = ", ".join(band.name for band in question.bands)
+        return f"No set-up here is cut for {asked}, so there is no answer to {name}."
+    said = f"No band opens to {name} in these hours"
+    if state == NO_LAYER:
+        return f"{said}: no layer returns any of them on one day in twenty."
+    if state == BELOW_HORIZON:
+        return f"{said}: what the layers return is below your horizon."
+    if state == FAR_TOO_WEAK:
+        return (
+            f"{said}: where a layer returns one it is over {FAR_SHORT_DB:.0f} dB short."
+        )
+    nearest = min(
+        (each for each in shut_bands(advice, target) if each.state == STATES[state]),
+        key=lambda each: each.short_db,
+    )
+    return (
+        f"{said} for {sent} at {question.station.power_w:g} W. Nearest: "
+        f"{nearest.band} at {nearest.utc}, open but {nearest.short_db:.0f} dB short; "
+        f"{nearest.bridge or 'nothing cheap helps'}."
+    )
+
+
+def hour_words(advice: Answer, target: int, hour: int) -> str:
+    """
+    Say in a few words why nothing is open in an hour.
+
+    Parameters
+    ----------
+    advice : Answer
+        The answer.
+    target, hour : int
+        Which target and hour, in which nothing is open.
+
+    Returns
+    -------
+    words : str
+        Such as ``20 m 8 dB short``.
+    """
+    found, margin_db = advice.states[target, hour], advice.best.margin_db[target, hour]
+    state = int(found.min())
+    if state in (WEAK_SIGNAL, SHORT):
+        band = int(np.where(found == state, margin_db, -np.inf).argmax())
+        lacks = f"{-margin_db[band]:.0f} dB short"
+        return f"{advice.question.bands[band].name} {lacks}"
+    return "not cut for" if state == NOT_CUT else STATES[state]
+
+
+def check_is_cut(advice: Answer) -> None:
+    """
+    Refuse to draw an answer that has nothing in it.
+
+    Parameters
+    ----------
+    advice : Answer
+        The answer.
+
+    Raises
+    ------
+    InputError
+        If no set-up is cut for any band asked about.
+    """
+    if not advice.best.works.any():
+        asked = ", ".join(band.name for band in advice.question.bands)
+        raise InputError(
+            f"no set-up here is cut for {asked}, so there is nothing to draw: ask "
+            "for another --band, or give a wire cut for it"
+        )
+
+
+def uncut_words(question: Question, setup: SetUpAdvice) -> str:
+    """
+    Say which of the bands asked about a set-up is not cut for.
+
+    Parameters
+    ----------
+    question : Question
+        Holds the bands.
+    setup : SetUpAdvice
+        The set-up.
+
+    Returns
+    -------
+    words : str
+        Such as ``not cut for 40 m, 20 m``; empty if it works on all.
+    """
+    uncut = [
+        band.name
+        for band, works in zip(question.bands, setup.works, strict=True)
+        if not works
+    ]
+    return f"not cut for {', '.join(uncut)}" if uncut else ""

@@ -1,0 +1,137 @@
+"""The answer of an evening on one screen: what to do, the hours, why, one caution."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from functools import partial
+
+from advisor.answers.advice import Answer, SetUpAdvice
+from advisor.answers.bearings import TOLERANCE_DB
+from advisor.answers.hours import zone_title
+from advisor.answers.shut import hour_words, shut_words
+from advisor.answers.states import marks_key
+from advisor.answers.storm_doubt import storm_doubt
+from advisor.answers.words import compass_point, headline, reasons, run_figures
+from advisor.show.text.cells import Cell, Column, chance_cell, hours_table
+from advisor.show.text.layout import paragraph
+from advisor.show.text.tonight import (
+    heading,
+    hour_columns,
+    target_line,
+)
+from advisor.station.cautions import CAUTIONS_IN_BRIEF
+
+MOST_LINES = 38
+"""Lines of a screen, as far as the hours asked about leave room; two more are left to
+what a command says before it."""
+
+_LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+
+
+def screen_text(advice: Answer, declination_deg: float, zone: str | None = None) -> str:
+    """
+    Write an answer for one screen.
+
+    Parameters
+    ----------
+    advice : Answer
+        The answer.
+    declination_deg : float
+        Magnetic declination at the station, east positive. [deg]
+    zone : str, optional
+        IANA time zone whose local time stands beside UTC.
+
+    Returns
+    -------
+    text : str
+        Targets with what is best, the wires, one table of hours, and as many reasons as
+        there is room for.
+    """
+    several = len(advice.targets) > 1
+    above = [heading(advice.question, in_full=False)]
+    for k, target in enumerate(advice.targets):
+        letter = f"{_LETTERS[k % len(_LETTERS)]}  " if several else ""
+        above.append(letter + target_line(advice.question, target, k))
+        above.append(paragraph(headline(advice, k)))
+    above += [paragraph(_wire_line(one, declination_deg)) for one in advice.used]
+    if several:
+        shown = hours_table(
+            advice.question.times, _by_target(advice), zone, zone_title(zone)
+        )
+        extra = [_key(())]
+    else:
+        columns = [
+            each for each in hour_columns(advice, 0) if each.head not in _IN_FULL_ONLY
+        ]
+        shown = hours_table(advice.question.times, columns, zone, zone_title(zone))
+        why = [paragraph(line, "  ") for line in reasons(advice, 0)]
+        shut = [paragraph(line) for line in shut_words(advice, 0)]
+        extra = [why[0], *shut, _key(advice.states.ravel()), *why[1:]]
+    below = paragraph(f"{CAUTIONS_IN_BRIEF} More of everything: --more.")
+    taken = sum(part.count("\n") + 1 for part in (*above, shown, below))
+    # What is less worth goes where there is no room: from the last on.
+    kept: list[str] = []
+    for part in extra:
+        lines = part.count("\n") + 1
+        if taken + lines <= MOST_LINES or not kept:
+            kept.append(part)
+            taken += lines
+    gap = [""] if taken < MOST_LINES else []
+    return "\n".join([*above, *gap, shown, *kept, below])
+
+
+_IN_FULL_ONLY = ("needs", "wire dBi")
+"""Columns that only the whole answer has."""
+
+
+def _key(seen: Iterable[int]) -> str:
+    """Say how to read the figures and the marks that are there, in a line or two."""
+    marks = marks_key(int(each) for each in seen)
+    return paragraph(
+        "Figures: days in ten on which a contact works; '*' the band to be on"
+        f"{', ' if marks else ''}{marks}."
+    )
+
+
+def _wire_line(setup: SetUpAdvice, declination_deg: float) -> str:
+    """Say which way a wire runs, in one line."""
+    turn = setup.bearing
+    if turn.wire_deg is None:
+        return f"{setup.name}: the same all round."
+    verb = "hang it" if turn.is_free else "it hangs"
+    end, wire = setup.first_end, turn.wire_deg
+    run = f"{run_figures(wire, end)} true ({run_figures(wire - declination_deg, end)} "
+    run += (
+        f"by compass), {end} at the {compass_point(wire + 180.0)}"
+        if end
+        else ("by compass)")
+    )
+    if turn.good_from_deg is None or turn.good_to_deg is None:
+        return f"{setup.name}: {verb} {run}; any bearing will do."
+    return (
+        f"{setup.name}: {verb} {run}; {turn.good_from_deg:03.0f} to "
+        f"{turn.good_to_deg:03.0f} costs under {TOLERANCE_DB:g} dB."
+    )
+
+
+def _by_target(advice: Answer) -> Iterator[Column[int]]:
+    """Say what to be on for each of several targets, an hour a row."""
+    for k in range(len(advice.targets)):
+        letter = _LETTERS[k % len(_LETTERS)]
+        yield Column(letter, partial(_way, advice, k), is_words=True)
+
+
+def _way(advice: Answer, target: int, hour: int) -> Cell:
+    """Band, days in ten, and the set-up where it changes."""
+    best = advice.best
+    band, wire = int(best.band[target, hour]), int(best.wire[target, hour])
+    if band < 0:
+        return Cell(hour_words(advice, target, hour))
+    is_doubtful = bool(storm_doubt(advice.question, target))
+    days = chance_cell(float(best.chance[target, hour, band]), "", True, is_doubtful)
+    words = f"{advice.question.bands[band].name} {days}"
+    if len(advice.used) < 2:
+        return Cell(words)
+    same = hour and best.wire[target, hour - 1] == wire
+    name = '"' if same else advice.setups[wire].name
+    return Cell(f"{words} {name}")

@@ -1,0 +1,161 @@
+"""The best wire and band of an hour, and what shut bands are called."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from advisor.answers.ask import answer, question_for
+from advisor.answers.best import STAY_CHANCE, best_ways
+from advisor.answers.limits import OPEN_CHANCE
+from advisor.answers.rows.tonight import advice_details, advice_rows
+from advisor.answers.shut import bridge, shut_bands
+from advisor.answers.states import (
+    FAR_SHORT_DB,
+    NO_LAYER,
+    OPEN,
+    SHORT,
+    STATES,
+    WEAK_SIGNAL,
+    mark,
+    states,
+    weak_signal_db,
+)
+from advisor.show.text.tonight import advice_text
+from advisor.station.emissions import emission_by_name
+from advisor.station.file import resolve_station
+from geo.errors import InputError
+
+FIXED = {"bearing_deg": 90}
+TEN = {"name": "for 10 m", "shape": "dipole", "height_m": 8, "bands": ["10 m"]}
+HIGH = {"name": "for 20 m", "shape": "dipole", "height_m": 10, "bands": ["20 m"]}
+LOW = {"name": "for 40 m", "shape": "dipole", "height_m": 5, "bands": ["40 m"]}
+STEEP = {"name": "steep V", "shape": "inverted V", "apex_m": 11, "end_m": 3}
+START = np.datetime64("2026-12-05T00")
+
+
+def asked(setups, targets=("KE",), hours=24, **values):
+    station, _ = resolve_station(None, {"place": "KF07jo", "setups": setups, **values})
+    return question_for(station, targets, START, hours, r12=58)
+
+
+@pytest.fixture(scope="module")
+def two():
+    return answer(asked([HIGH, LOW], ("KE", "within 400 km")))
+
+
+def test_a_way_is_kept_while_nothing_gains_much():
+    rng = np.random.default_rng(17)
+    chance = rng.random((3, 2, 40, 4)) * (rng.random((3, 2, 40, 4)) > 0.3)
+    wire, band = best_ways(chance)
+    for k in range(2):
+        for t in range(40):
+            greatest = chance[:, k, t].max()
+            if wire[k, t] < 0:
+                assert greatest < OPEN_CHANCE
+                continue
+            here = chance[wire[k, t], k, t, band[k, t]]
+            assert here >= greatest - STAY_CHANCE
+            if t and wire[k, t - 1] >= 0:
+                before = chance[wire[k, t - 1], k, t, band[k, t - 1]]
+                moved = (wire[k, t], band[k, t]) != (wire[k, t - 1], band[k, t - 1])
+                assert moved == (before < max(greatest - STAY_CHANCE, OPEN_CHANCE))
+
+
+def test_the_best_of_each_hour_is_that_of_some_set_up(two):
+    best = two.best
+    for k, t, b in np.ndindex(best.chance.shape):
+        one = two.setups[best.setup[k, t, b]]
+        assert best.chance[k, t, b] == one.chance[k, t, b]
+        assert best.limit[k, t, b] == one.limit[k, t, b]
+        assert one.works[b] or not best.works[b]
+    near, far = best.wire[1], best.wire[0]
+    assert {two.setups[i].name for i in near[near >= 0]} == {"for 40 m"}
+    assert {two.setups[i].name for i in far[far >= 0]} == {"for 20 m", "for 40 m"}
+
+
+def test_hours_of_json_rows_and_text_agree(two):
+    rows = advice_rows(two)
+    text = advice_text(two, 0.0)
+    for told in advice_details(two).answer:
+        for hour in told.hours:
+            cells = [r for r in rows if (r.target, r.utc) == (told.target, hour.utc)]
+            greatest = max(row.chance for row in cells)
+            assert (hour.state == "open") == (greatest >= OPEN_CHANCE)
+            if hour.band:
+                (row,) = (
+                    r for r in cells if (r.setup, r.band) == (hour.setup, hour.band)
+                )
+                assert row.chance == hour.chance >= greatest - STAY_CHANCE
+                assert row.state == "open"
+        assert told.headline.split(".")[0] in " ".join(text.split())
+    assert text.count("UTC") == len(two.targets)
+
+
+@pytest.mark.slow
+def test_shut_is_told_apart():
+    """Nothing is short that is not open for want of signal; no power makes a layer."""
+    weak = answer(
+        asked([one | FIXED for one in (HIGH, LOW, TEN)], power_w=1.0, emission="SSB")
+    )
+    strong = answer(
+        asked([one | FIXED for one in (HIGH, LOW, TEN)], power_w=100.0, emission="SSB")
+    )
+    low = np.isin(weak.states, [SHORT, WEAK_SIGNAL])
+    assert low.any()
+    assert (weak.best.margin_db[low] < 0.0).all()
+    assert (weak.best.margin_db[low] >= -FAR_SHORT_DB).all()
+    dead = weak.states == NO_LAYER
+    assert dead.any()
+    assert np.isin(strong.states[dead], [NO_LAYER, OPEN]).all()
+    digital = answer(
+        asked([one | FIXED for one in (HIGH, LOW, TEN)], power_w=1.0, emission="FT8")
+    )
+    # Both ways, and the far end's power is as it was: what is open for weak signals
+    # in SSB has no lack in FT8.
+    margin = digital.best.margin_db[weak.states == WEAK_SIGNAL]
+    assert (margin >= -1e-9).all()
+
+
+@pytest.mark.slow
+def test_hills_hide_what_the_layers_return():
+    """40 degrees all round: nothing from 3000 km comes in so steeply on 20 m."""
+    hidden = answer(asked([HIGH], hours=3, horizon_deg=40))
+    assert {STATES[i] for i in np.unique(hidden.states)} == {"below the horizon"}
+    assert "below your horizon" in advice_text(hidden, 0.0)
+
+
+def test_what_bridges_a_lack_is_worth_it():
+    """10 W to 100 W is 10 dB; the needs are those of the table of emissions."""
+    question = asked([HIGH], hours=1)
+    sent = replace(question, emission=emission_by_name("SSB"))
+    assert bridge(sent, 8.0) == "CW or 63 W would do"
+    assert bridge(sent, 20.0) == "FT8 would do"
+    assert bridge(sent, 29.0) == ""
+    assert bridge(question, 15.0) == ""
+    spared = weak_signal_db(sent)
+    assert spared == pytest.approx(10.0 + 18.0)
+    digital = replace(question, emission=emission_by_name("JS8"))
+    assert weak_signal_db(digital) == 0.0
+
+
+def test_states_of_one_set_up_are_those_of_its_rows(two):
+    for one in two.setups:
+        found = states(two.question, two.halves.link, one)
+        is_open = one.chance >= OPEN_CHANCE
+        assert ((found == OPEN) == (is_open & one.works)).all()
+    for shut in shut_bands(two, 0):
+        assert shut.state != "open"
+    assert mark(OPEN, 3.0) == ""
+
+
+def test_what_cannot_be_hung_is_left_out_and_named():
+    """7 m of wire a side from 11 m up do not come down 8 m."""
+    question = asked([{**STEEP, "bands": ["40 m", "20 m"]}, HIGH], hours=1)
+    (left,) = question.left_out
+    assert (left.setup, left.bands) == ("steep V", ("20 m",))
+    assert left.keys == ("apex_m", "end_m", "bands")
+    assert "cannot bridge 8.00 m" in left.words
+    assert [each.bands for each in question.station.setups] == [("40 m",), ("20 m",)]
+    with pytest.raises(InputError, match="steep V is left out on 20 m"):
+        asked([{**STEEP, "bands": ["20 m"]}], hours=1)

@@ -15,6 +15,7 @@ from advisor.show.text.aim import bearing_columns
 from advisor.show.text.cells import Cell, Column, Table, number, page_table
 from advisor.show.text.compare import ranking_columns
 from advisor.show.text.hang import shape_columns
+from advisor.show.text.plan_words import target_letter
 
 TIMETABLE = "timetable"
 """Key of the section that plans the hours."""
@@ -43,6 +44,11 @@ def bearing_sections(aim: Aim, declination_deg: float) -> tuple[Section, Section
         The best of each, for the first printed pages; one rose a set-up that can be
         turned.
     """
+    legend: tuple[tuple[str, str], ...] = ()
+    if len(aim.targets) > 1:
+        legend = tuple(
+            (target_letter(k), target.name) for k, target in enumerate(aim.targets)
+        )
     return (
         Section(
             BEARINGS,
@@ -55,6 +61,7 @@ def bearing_sections(aim: Aim, declination_deg: float) -> tuple[Section, Section
         Section(
             "every-bearing",
             "Every bearing",
+            items=legend,
             pictures=tuple(
                 picture(
                     f"{setup.name} on every bearing",

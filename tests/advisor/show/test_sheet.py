@@ -233,7 +233,7 @@ def test_tables_have_captions_and_scopes(page, made):
 
 def test_every_chart_says_what_it_shows_and_has_its_data(page, made):
     pictures = [a for a in page.named("svg") if not a.get("id", "").startswith("live")]
-    assert len(pictures) == 8  # bands by the hour for each of two targets among them
+    assert len(pictures) == 7
     assert all(a["role"] == "img" and a["aria-labelledby"] for a in pictures)
     assert made.count("The data of this chart") == len(pictures)
 

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor.engine.engine import GROUND_RECEIVE_DB, Link, ratio_spread_db
-from advisor.engine.gains import Gains
+from advisor.engine.gains import NO_GAIN_DB, Gains
 from advisor.propagation.modes import (
     E_RANKED,
     ES_RANKED,
@@ -134,6 +134,8 @@ def _routes(link: Link, own: Gains) -> Routes:
     body = link.heard_db.shape
     level = link.heard_db - far.efficiency_db
     hop = level[..., None] + far.hop_db - modes.path_loss_db
+    # Over tilted layers a ray may come in along the ground: no way, whatever is needed.
+    hop = np.where(far.hop_db > NO_GAIN_DB, hop, NO_SIGNAL_DB)
     es = np.where(
         modes.clear[..., ES_RANKED, None],
         hop[..., ES_RANKED, None] - modes.es_reflection_db,

@@ -325,7 +325,8 @@ def median_margin_db(routes: Routes, ends: Ends, *, scattered: bool = False) -> 
     ends : Ends
         What the two ends make of a margin.
     scattered : bool, optional
-        Whether a day on which it only scatters above the MUF is one with a way.
+        Whether a day on which it only scatters above the MUF, and is not fainter than
+        `FAINT_DB`, is one with a way.
 
     Returns
     -------
@@ -338,7 +339,7 @@ def median_margin_db(routes: Routes, ends: Ends, *, scattered: bool = False) -> 
     cells = routes.ground_margin_db.size
     days = day_states(routes, np.full(cells, _NOTHING_DB))
     level = margin_on(routes, days)[:, 0]
-    there = level > _NOTHING_DB
+    there = level > (FAINT_DB if scattered else _NOTHING_DB)
     cell, level, share = days.cell[there], level[there], days.share[there]
     order = np.lexsort((level, cell))
     cell, level, share = cell[order], level[order], share[order]

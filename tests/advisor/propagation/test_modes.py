@@ -118,8 +118,8 @@ def test_slices_above_the_muf_are_the_days_on_which_it_is_below_the_band(ring):
     _, layers, modes = ring
     above = modes.above_db
     assert above.shape[-2:] == (WEAK.size, SLICES)
-    assert np.all((above > 0.0) & (above <= NO_MODE_DB))
     above = above[..., :F2_LOW_MODES, :]
+    assert np.all((above > 0.0) & (above <= NO_MODE_DB))
     # Weakest day first.
     assert np.all(np.diff(above, axis=-1)[above[..., 1:] < NO_MODE_DB] <= 0.0)
     mode, begins = F2_LOW.start, np.arange(SLICES) / SLICES
@@ -146,7 +146,7 @@ def test_slices_above_the_muf_are_the_days_on_which_it_is_below_the_band(ring):
 def test_the_weak_signal_goes_with_the_days_that_are_left(ring):
     """The fewer days a mode of several hops fails on, the less of it is weak."""
     _, _, modes = ring
-    above, returned = modes.above_db, modes.returned[..., F2_LOW]
+    above, returned = modes.above_db[..., :F2_LOW_MODES, :], modes.returned[..., F2_LOW]
     there = np.isfinite(modes.muf_mhz[..., F2_LOW])
     slices = (above < NO_MODE_DB).sum(axis=-1)[there]
     assert np.array_equal(slices, np.ceil((1.0 - returned[there]) * SLICES))

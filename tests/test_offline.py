@@ -63,7 +63,7 @@ LINES = {
         ["why", "--from", "KF07jo", "--to", "KE", *WIRE, "--at", "2026-12-05T14:00Z"]
     ],
     "gallery": [["gallery", "--output", "gallery"]],
-    "check": [["check", "--chart", "came.svg"]],
+    "check": [["check", "--chart", "came.svg", "--overwrite"]],
     "hops": [["hops"]],
     "sky": [["sky", "--from", "KF07jo", "--to", "KE", *WHEN]],
     "station starter": [["station", "starter"]],

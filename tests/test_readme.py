@@ -123,5 +123,5 @@ def test_the_demonstration_runs_as_installed(tmp_path):
     assert result.returncode == 0, result.stderr
     assert result.stderr == ""
     assert result.stdout.startswith("Demonstration")
-    for word in ("Best:", "UTC", "sample points", "Cautions", "local rules"):
+    for word in ("Best:", "UTC", "sample points", "Cautions", "power lines", "--more"):
         assert word in result.stdout

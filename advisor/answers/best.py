@@ -35,6 +35,9 @@ class Readings(ArrayRecord):
         there is none. [dB]
     gain_dbi : numpy.ndarray
         My wire's gain towards the modes, by strength; NaN where no mode exists.
+    through_low_deg, through_deg, through_high_deg : numpy.ndarray
+        Take-off angles of what gets through, as of
+        `advisor.answers.through.through_angles_deg`. [deg]
     by_ground_wave : numpy.ndarray of bool
         Whether the ground wave is stronger than the sky over most of the target.
     limit : numpy.ndarray of int

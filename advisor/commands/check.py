@@ -223,7 +223,7 @@ def setting_for(
 
     from advisor.answers.told import Setting, Wire
     from advisor.antenna.ground import ground_by_name
-    from advisor.engine.wires import FAR_END_PATTERNS, solve_setup
+    from advisor.engine.wires import assumed_pattern, solve_setup
     from advisor.station.bands import bands_for_region
     from geo.places import parse_place
 
@@ -252,8 +252,7 @@ def setting_for(
         )
     else:
         soil = ground_by_name(station.ground)
-        dipole = FAR_END_PATTERNS["dipole"]
-        usual = {band.name: dipole(band.planning_mhz, soil) for band in bands}
+        usual = {band.name: assumed_pattern(band.planning_mhz, soil) for band in bands}
         wires = (Wire("", usual, None),)
     return Setting(station, place.lat_deg, place.lon_deg, bands, wires, cache)
 

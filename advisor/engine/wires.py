@@ -53,10 +53,29 @@ FAR_POWER_SIGMA_DB = 3.5
 """How the power of stations of a kind differs (a survey of operators gives 5 dB over
 all of them; within a kind assumed). [dB]"""
 
+
+def assumed_pattern(frequency_mhz: float, ground: Ground) -> Pattern:
+    """
+    Pattern of a wire that nobody described: a dipole.
+
+    Parameters
+    ----------
+    frequency_mhz : float
+        Frequency. [MHz]
+    ground : Ground
+        Soil below it.
+
+    Returns
+    -------
+    pattern : Pattern
+        Half a wave up, at most `FAR_END_HIGHEST_M`.
+    """
+    height_m = min(0.5 * wavelength_m(frequency_mhz), FAR_END_HIGHEST_M)
+    return dipole_pattern(frequency_mhz, height_m, ground)
+
+
 FAR_END_PATTERNS: dict[str, Callable[[float, Ground], Pattern]] = {
-    "dipole": lambda mhz, ground: dipole_pattern(
-        mhz, min(0.5 * wavelength_m(mhz), FAR_END_HIGHEST_M), ground
-    ),
+    "dipole": assumed_pattern,
     "isotropic": lambda mhz, _: isotropic_pattern(mhz),
     "vertical": lambda mhz, ground: quarter_wave_vertical_pattern(mhz, ground),
     "modest": lambda mhz, _: _median_pattern("modest", mhz),

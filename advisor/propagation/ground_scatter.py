@@ -93,7 +93,7 @@ def skip_km(known_mhz: ArrayLike, wanted_mhz: ArrayLike) -> Floats:
     --------
     >>> muf = 10.0 + distances_km() / 200.0
     >>> skip_km(muf, 20.0).round(), skip_km(muf, 40.0)
-    (array(2000.), array(nan))
+    (np.float64(2000.0), array(nan))
     """
     # A lower layer may hide farther distances: what came down nearer still does.
     known = np.maximum.accumulate(np.asarray(known_mhz, dtype=float), axis=-1)

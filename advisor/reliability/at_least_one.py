@@ -62,7 +62,7 @@ def at_least_one_of(count: ArrayLike, chance: ArrayLike, common: ArrayLike) -> F
     Ten listeners of whom one picked at random hears me on one day in seven:
 
     >>> at_least_one_of([1, 10, 100], 0.1446, 25.0 / 89.0).round(2)
-    array([0.14, 0.62, 0.95])
+    array([0.14, 0.63, 0.95])
     """
     number, one, shared = (
         np.asarray(v, dtype=float)[..., None] for v in (count, chance, common)
@@ -110,7 +110,7 @@ def read_at_least_one(count: int, chance: Floats, common: Floats) -> Floats:
     Examples
     --------
     >>> read_at_least_one(10, np.array([0.0, 0.1446, 1.0]), np.array(0.28)).round(2)
-    array([0.  , 0.62, 1.  ])
+    array([0.  , 0.63, 1.  ])
     """
     table = _table(count)
     deviate = normal_deviate(np.clip(chance, _CERTAIN, 1.0 - _CERTAIN))

@@ -89,7 +89,7 @@ def cut_stretch(
     --------
     >>> cuts = cut_stretch(4.0, (0.5, 1.0), (True, False), most_m=1.0, least_m=0.1)
     >>> cuts.round(2)
-    array([0.  , 0.5 , 1.11, 1.97, 2.99, 4.  ])
+    array([0.  , 0.5 , 1.23, 2.15, 3.08, 4.  ])
     """
     head = [size_m[0]] if fed[0] else []
     tail = [size_m[1]] if fed[1] else []

@@ -121,8 +121,8 @@ def sky_text(
         "",
         paragraph(
             "sun: its elevation in degrees; 8 in 10: eight days in ten lie between; "
-            "hmF2: height of the F2 peak in km; MUF is that of one F2 hop of the "
-            "length given; foEs is sporadic E."
+            "hmF2: height of the F2 peak in km; MUF is that of one F2 hop of 0, 1000 "
+            "and 3000 km; foEs is sporadic E."
         ),
         paragraph(f"Sunrise and sunset: {_sun_words(seen.sun)}."),
     ]
@@ -148,9 +148,9 @@ def _sky_layers(seen: SkyTable, zone: str | None) -> str:
         Column("8 in 10", mhz("fof2_lower_mhz", "fof2_upper_mhz")),
         Column("hmF2", lambda t: f"{rows[t].hmf2_km:.0f}"),
         Column("M(3000)", lambda t: f"{rows[t].m3000f2:.2f}"),
-        Column("MUF 0 km", mhz("f2_muf_0km_mhz")),
-        Column("1000 km", mhz("f2_muf_1000km_mhz")),
-        Column("3000 km", mhz("f2_muf_3000km_mhz")),
+        Column("MUF 0", mhz("f2_muf_0km_mhz")),
+        Column("1000", mhz("f2_muf_1000km_mhz")),
+        Column("3000", mhz("f2_muf_3000km_mhz")),
         Column("foEs", mhz("foes_mhz")),
         Column("8 in 10", mhz("foes_lower_mhz", "foes_upper_mhz")),
     ]

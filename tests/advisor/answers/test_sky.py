@@ -363,7 +363,7 @@ def test_the_plain_answer_is_narrow_and_says_no_more_than_asked():
     plain = run("sky", *HERE, "--local", "Africa/Johannesburg").stdout
     assert max(map(len, plain.splitlines())) <= 100
     assert "Africa/Johannesburg" in plain
-    assert " 00  02:00" in plain
+    assert " 00      02:00" in plain
     for word in ("Skip", "LUF", "over distance"):
         assert word not in plain
     more = run("sky", *HERE, "--distance", "--to", "KE").stdout

@@ -382,7 +382,7 @@ def test_every_mistake_is_one_line(words):
         (["--from", "95,0,1"], "--from: place '95,0,1' has 3 parts"),
         (["--noise", "loud"], "--noise: 'loud' is not known"),
         (["--far-power-w", "0"], "--far-power-w: 0.0 is not allowed"),
-        (["--shape", "inverted V", "--height-m", "0.1"], "--height-m: 0.1 is not"),
+        (["--shape", "inverted V", "--height-m", "0.001"], "--height-m: 0.001 is not"),
         (["--shape", "dipole", "--dim", "cut=x"], "--dim cut: 'x' is not known"),
         (["--shape", "dipole", "--dim", "zz=3"], "--dim zz: there is no such key"),
         (["--shape", "dip"], "--shape: 'dip' is not known (did you mean 'dipole'?)"),

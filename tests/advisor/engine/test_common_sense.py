@@ -36,8 +36,12 @@ def test_10_m_is_closed_at_night_at_low_activity(ask):
 @pytest.mark.slow
 @pytest.mark.parametrize("name", ["160 m", "80 m"])
 def test_low_bands_die_by_day_and_live_at_night(ask, name):
-    """1.8 and 3.5 MHz over 1500 km: dead at summer noon, alive at night."""
-    advice = ask("50,10", "50,31", SUMMER, emission="CW", power_w=100.0)
+    """1.8 and 3.5 MHz over 1500 km: dead at summer noon, alive at night.
+
+    Who is there at night on 1.8 MHz in summer has an antenna for it.
+    """
+    asked = {"emission": "CW", "power_w": 100.0, "far_end": {"kind": "big"}}
+    advice = ask("50,10", "50,31", SUMMER, **asked)
     noon = local_noon(advice, 20)
     chance = advice.setups[0].chance[0, :, band(advice, name)]
     assert chance[noon] < 0.05
@@ -216,7 +220,8 @@ def test_noisier_places_never_help(ask):
         for n in ("quiet rural", "rural")
     )
     assert np.all(loud.heard <= quiet.heard + 1e-12)
-    assert loud.hear == pytest.approx(quiet.hear, abs=1e-9)
+    # Routes 40 dB too faint in the worse direction are left out.
+    assert loud.hear == pytest.approx(quiet.hear, abs=1e-6)
 
 
 def test_a_wire_lies_across_the_way_to_its_target(ask):

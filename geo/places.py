@@ -11,11 +11,9 @@ from __future__ import annotations
 
 import math
 import re
-import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cache
-from types import MappingProxyType
 from typing import Annotated, Final
 
 import numpy as np
@@ -23,6 +21,19 @@ from numpy.typing import ArrayLike
 
 from geo.angles import without_minutes
 from geo.arrays import Floats
+from geo.countries import (
+    WORLD,
+    alpha2_codes,
+    called_by,
+    code_of,
+    countries_of,
+    letter_codes,
+    regions_meant,
+    sample_rows,
+    spellings,
+    target_names,
+    words_of,
+)
 from geo.errors import InputError, near_matches
 from geo.fields import record
 from geo.locator import latlon_to_locator, locator_to_latlon
@@ -30,7 +41,6 @@ from geo.records import ContentRecord
 from geo.sphere import EARTH_CIRCUMFERENCE_KM, EARTH_RADIUS_KM, destination, distance_km
 from geo.tables import read_table
 
-_WORLD: Final = "001"
 _LAND: Final = "land area, Natural Earth 1:110 million"
 _LAND_SMALL: Final = "land area and place from memory (no outline at 1:110 million)"
 _BEARINGS: Final = 8
@@ -39,10 +49,6 @@ _MOST_POINTS: Final = 12
 _OWN_PLACE_KM: Final = 0.1
 _PEOPLE: Final = "people in its large cities, from memory"
 _FEW_CITIES: Final = 4
-_BY_CALL_SIGN: Final = re.compile(
-    r"(prefix\s+)?([A-Za-z]\d?|[A-Za-z]{2}\d?|\d[A-Za-z]\d?)", re.I
-)
-_NO_CALL_SIGN: Final = frozenset({"EU", "OC", "DX", "UK"})
 _OPERATORS: Final = "operators by country, of about 2000 to 2020, from memory"
 
 WEIGHTINGS: Final = ("area", "operators")
@@ -54,23 +60,6 @@ _BETWEEN: Final = re.compile(rf"{_NUMBER}\s*(?:-|–|to)\s*{_NUMBER}\s*km", re.I
 _RING_LIKE: Final = re.compile(r"within\b.*|.*\d\s*(?:km|mi(les)?)|\d+\s*-\s*\d+", re.I)
 _LOCATOR_LIKE: Final = re.compile(r"[A-Za-z]{2}\d.*")
 _COORDINATE: Final = re.compile(r"(?P<number>.*?)\s*(?P<letter>[NSEW]?)", re.I)
-_CONTINENT_LETTERS: Final = {"EU": "150", "OC": "009"}
-"""Letters in use for continents that are no ISO 3166 country; AF, AS, NA and SA are."""
-_OTHER_NAMES: Final = {
-    "australasia": ("053", "009"),
-    "far east": ("030", "035"),
-    "middle east": ("145",),
-    "near east": ("145",),
-    "scandinavia": ("154",),
-    "nordic countries": ("154",),
-    "balkans": ("039",),
-    "balkan": ("039",),
-    "pacific": ("009",),
-    "america": ("019", "021", "005"),
-    "latin america": ("419",),
-}
-"""Names that are no M49 region, and the regions they may mean."""
-_UNSAID: Final = frozenset({"the", "of", "and"})
 
 
 @record
@@ -245,7 +234,7 @@ def resolve_target(text: str, origin: Place, weights: str = "area") -> Target:
     between = _BETWEEN.fullmatch(asked)
     if between:
         return _ring(asked, float(between[1]), float(between[2]), origin)
-    signed = _called_by(asked)
+    signed = called_by(asked)
     if signed is not None:
         number, prefix = signed
         where = _where_people_are if weights == "operators" else _area
@@ -254,18 +243,18 @@ def resolve_target(text: str, origin: Place, weights: str = "area") -> Target:
     with_digit = any(letter.isdigit() for letter in asked)
     if ("," in asked and with_digit) or _LOCATOR_LIKE.fullmatch(asked):
         return _point(parse_place(asked), origin)
-    code = _code_of(asked)
-    if code == _WORLD:
+    code = code_of(asked)
+    if code == WORLD:
         raise InputError(
             "target 'World' is too wide for a few sample points: name a region such "
             "as 'Europe', or several"
         )
     if code is not None and weights == "operators":
-        is_country = code in _alpha2()
+        is_country = code in alpha2_codes()
         return _where_people_are(code) if is_country else _where_operators_are(code)
     if code is not None:
         return _area(code)
-    city = _cities().get(_words(asked))
+    city = _cities().get(words_of(asked))
     if city is not None:
         return _point(city, origin)
     if _RING_LIKE.fullmatch(asked):
@@ -273,68 +262,13 @@ def resolve_target(text: str, origin: Place, weights: str = "area") -> Target:
             f"ring '{asked}' is not understood: write 'within 800 km' or "
             "'800-2500 km'; a mile is 1.609 km"
         )
-    known = [*_spellings(), *(place.label for place in _cities().values())]
-    hint = _regions_meant(asked) or near_matches(asked, known)
+    known = [*spellings(), *(place.label for place in _cities().values())]
+    hint = regions_meant(asked) or near_matches(asked, known)
     raise InputError(
         f"target '{asked}' is not known{': ' + hint if hint else ''} "
         "(a UN M49 region or ISO 3166 country by number, code or name, a call-sign "
         "prefix, a large city, a locator, 'lat,lon', 'within 800 km' or '800-2500 km')"
     )
-
-
-def _called_by(asked: str) -> tuple[str, str] | None:
-    """Code of a country asked for by a prefix of call signs, and the prefix."""
-    named = _BY_CALL_SIGN.fullmatch(asked)
-    if named is None or asked.upper() in _NO_CALL_SIGN:
-        return None
-    prefix = named[2].upper()
-    country = country_of_call_sign(prefix)
-    # Two letters are a country first.
-    if not country or not (named[1] or _code_of(asked) is None):
-        return None
-    return _letter_codes()[country], prefix
-
-
-def country_of_call_sign(prefix: str) -> str:
-    """
-    Say to which country a prefix of call signs is allotted.
-
-    Parameters
-    ----------
-    prefix : str
-        Its first one to four characters, such as ``VK``, ``W6`` or ``9V1``.
-
-    Returns
-    -------
-    alpha2 : str
-        ISO 3166 code by the Radio Regulations, Appendix 42 (from memory); empty if no
-        country has it, or several have.
-
-    Examples
-    --------
-    >>> [country_of_call_sign(each) for each in ("VK3", "w6", "A2", "9V1", "V")]
-    ['AU', 'US', 'BW', 'SG', '']
-    """
-    asked = prefix.upper()
-    for start in (asked[:2], asked[:1]):
-        # A letter and a figure: of a series of such, or a letter's own call area.
-        if start == asked[:1] and len(asked) > 1 and not asked[1].isdigit():
-            break
-        holders = {
-            alpha2
-            for first, last, alpha2 in _call_series()
-            if first[: len(start)] <= start <= last[: len(start)]
-        }
-        if holders:
-            return holders.pop() if len(holders) == 1 else ""
-    return ""
-
-
-@cache
-def _call_series() -> tuple[tuple[str, str, str], ...]:
-    """First and last of each run of series, and the country."""
-    table = read_table("call_series").columns
-    return tuple(zip(table["first"], table["last"], table["alpha2"], strict=True))
 
 
 @cache
@@ -343,7 +277,7 @@ def _cities() -> Mapping[tuple[str, ...], Place]:
     table = read_table("cities")
     lat, lon = table.numbers("lat_deg"), table.numbers("lon_deg")
     return {
-        _words(name): Place(float(lat[i]), float(lon[i]), name)
+        words_of(name): Place(float(lat[i]), float(lon[i]), name)
         for i, name in enumerate(table.columns["city"])
     }
 
@@ -351,7 +285,7 @@ def _cities() -> Mapping[tuple[str, ...], Place]:
 def _where_people_are(code: str) -> Target:
     """Target of a country with its large cities as points, if it has a few."""
     table = read_table("cities")
-    alpha2 = _alpha2()[code]
+    alpha2 = alpha2_codes()[code]
     here = [i for i, each in enumerate(table.columns["alpha2"]) if each == alpha2]
     if len(here) < _FEW_CITIES:
         return _area(code)
@@ -360,58 +294,6 @@ def _where_people_are(code: str) -> Target:
     )
     name = f"{target_names()[code]} (ISO {alpha2})"
     return _target(name, "country", lat, lon, weight, _PEOPLE, by_operators=True)
-
-
-def _regions_meant(asked: str) -> str:
-    """Offer the regions that a name or the letters of a continent may mean."""
-    letters = _CONTINENT_LETTERS.get(asked.upper())
-    meant = (letters,) if letters else _OTHER_NAMES.get(asked.casefold(), ())
-    offers = [f"{code} ({target_names()[code]})" for code in meant]
-    return f"for the region give {' or '.join(offers)}" if offers else ""
-
-
-@cache
-def target_names() -> Mapping[str, str]:
-    """
-    List the regions and countries that can be named as a target.
-
-    Returns
-    -------
-    names : mapping of str to str
-        Three-digit code to shown name: M49 regions first, then ISO 3166
-        countries, each by code.
-
-    Examples
-    --------
-    >>> target_names()["035"], target_names()["410"]
-    ('South-eastern Asia', 'South Korea')
-    """
-    names = {row["code"]: row["name"] for row in read_table("m49_regions").rows()}
-    del names[_WORLD]
-    for row in read_table("countries").rows():
-        names[row["iso_numeric"]] = row["everyday"] or row["name"]
-    return MappingProxyType(names)
-
-
-def country_points() -> tuple[tuple[str, float, float], ...]:
-    """
-    List the sample points of every country.
-
-    Returns
-    -------
-    points : tuple of (str, float, float)
-        Numeric code of the country, latitude and longitude. [deg]
-
-    Examples
-    --------
-    >>> "372" in {code for code, _, _ in country_points()}
-    True
-    """
-    return tuple(
-        (code, float(row[0]), float(row[1]))
-        for code in _alpha2()
-        for row in _sample_rows().get(code, ())
-    )
 
 
 def _parse_coordinates(asked: str) -> Place:
@@ -556,11 +438,11 @@ def _ring(asked: str, inner_km: float, outer_km: float, origin: Place) -> Target
 
 def _area(code: str) -> Target:
     """Target of a region or country from the table of sample points."""
-    alpha2 = _alpha2().get(code)
+    alpha2 = alpha2_codes().get(code)
     kind, standard = (
         ("country", "ISO " + alpha2) if alpha2 else ("region", "M49 " + code)
     )
-    rows = _sample_rows()[code]
+    rows = sample_rows()[code]
     lat, lon, weight = ([float(row[i]) for row in rows] for i in range(3))
     outlined = any(row[3] == "outline" for row in rows)
     return _target(
@@ -577,7 +459,7 @@ def _where_operators_are(code: str) -> Target:
     """Target of a region with the points of its countries, by their operators."""
     operators = _operators()
     name = f"{target_names()[code]} (M49 {code})"
-    inside = [each for each in _countries_of(code) if each in operators]
+    inside = [each for each in countries_of(code) if each in operators]
     if not inside:
         raise InputError(
             f"no operators are known of in {name}: use weights by area there"
@@ -585,7 +467,7 @@ def _where_operators_are(code: str) -> Target:
     points = [
         (float(row[0]), float(row[1]), float(row[2]) * operators[country])
         for country in inside
-        for row in _sample_rows()[country]
+        for row in sample_rows()[country]
     ]
     lat, lon, weight = _gathered(*np.array(points).T)
     return _target(name, "region", lat, lon, weight, _OPERATORS, by_operators=True)
@@ -610,88 +492,5 @@ def _operators() -> Mapping[str, float]:
     """Count of operators by numeric code of the country."""
     table = read_table("operators")
     counts = zip(table.columns["alpha2"], table.numbers("operators"), strict=True)
-    numeric = _letter_codes()
+    numeric = letter_codes()
     return {numeric[letters]: float(count) for letters, count in counts}
-
-
-@cache
-def _countries_of(code: str) -> tuple[str, ...]:
-    """Numeric codes of the countries in a region, in file order."""
-    regions = read_table("m49_regions").rows()
-    wanted = {code}
-    for row in regions:
-        if row["code"] == code:
-            wanted |= set(row["includes"].split())
-    for _ in regions:
-        wanted |= {row["code"] for row in regions if row["parent"] in wanted}
-    return tuple(
-        row["iso_numeric"]
-        for row in read_table("countries").rows()
-        if row["m49"] in wanted
-    )
-
-
-@cache
-def _sample_rows() -> Mapping[str, list[tuple[str, ...]]]:
-    """Latitude, longitude, weight and origin of each sample point, by code."""
-    table = read_table("target_points").columns
-    found: dict[str, list[tuple[str, ...]]] = {}
-    columns = (table[name] for name in ("lat_deg", "lon_deg", "weight", "origin"))
-    for code, *row in zip(table["code"], *columns, strict=True):
-        found.setdefault(code, []).append(tuple(row))
-    return found
-
-
-@cache
-def _alpha2() -> Mapping[str, str]:
-    """ISO alpha-2 code by numeric code."""
-    table = read_table("countries").columns
-    return dict(zip(table["iso_numeric"], table["alpha2"], strict=True))
-
-
-def _code_of(asked: str) -> str | None:
-    """Three-digit code of a region or country by number, code or name."""
-    if asked.isascii() and asked.isdigit():
-        code = asked.zfill(3)
-        return code if code in target_names() or code == _WORLD else None
-    return _letter_codes().get(asked.upper()) or _names_by_words().get(_words(asked))
-
-
-@cache
-def _letter_codes() -> Mapping[str, str]:
-    """Numeric code by ISO alpha-2 and alpha-3 code."""
-    table = read_table("countries").columns
-    return {
-        letters: code
-        for column in ("alpha2", "alpha3")
-        for letters, code in zip(table[column], table["iso_numeric"], strict=True)
-    }
-
-
-@cache
-def _spellings() -> Mapping[str, str]:
-    """Numeric code by every name that is understood."""
-    found = {row["name"]: row["code"] for row in read_table("m49_regions").rows()}
-    for row in read_table("countries").rows():
-        for name in (row["name"], row["everyday"], *row["also"].split(";")):
-            if name:
-                found[name] = row["iso_numeric"]
-    return found
-
-
-@cache
-def _names_by_words() -> Mapping[tuple[str, ...], str]:
-    """Numeric code by the words of a name, see :func:`_words`."""
-    return {_words(name): code for name, code in _spellings().items()}
-
-
-def _words(name: str) -> tuple[str, ...]:
-    """
-    Words of a name in alphabetical order, without accents, capitals or articles.
-
-    Official names turn their words round ("Korea (Republic of)"), people do not.
-    """
-    plain = unicodedata.normalize("NFKD", re.sub(r"['’.]", "", name.casefold()))
-    letters = "".join(mark for mark in plain if not unicodedata.combining(mark))
-    words = (("saint" if w == "st" else w) for w in re.findall(r"[a-z0-9]+", letters))
-    return tuple(sorted(word for word in words if word not in _UNSAID))

@@ -19,7 +19,7 @@ from advisor.antenna.closedform import isotropic_pattern
 from advisor.engine.engine import Link, link_at
 from advisor.engine.question import Question
 from advisor.engine.targets import median_point, point_of
-from advisor.propagation.modes import ES_RANKED, mode_name
+from advisor.propagation.mode_axis import ES_RANKED, mode_name
 from geo.errors import InputError
 from geo.paths import FAR_END, MID, NEAR_END
 

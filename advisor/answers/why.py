@@ -43,7 +43,7 @@ from advisor.engine.question import Question
 from advisor.engine.targets import median_point, point_of, strengths
 from advisor.engine.wires import far_end_patterns, patterns_of
 from advisor.propagation.losses import LOSSES
-from advisor.propagation.modes import MODES, NO_MODE_DB, SCATTER, WEAK, mode_name
+from advisor.propagation.mode_axis import MODES, NO_MODE_DB, SCATTER, WEAK, mode_name
 from advisor.propagation.muf import with_map_error
 from advisor.propagation.noise import KT0_DBW_HZ
 from advisor.propagation.noise_sources import noise_sources

@@ -14,14 +14,14 @@ from numpy.typing import NDArray
 
 from advisor.engine.engine import GROUND_RECEIVE_DB, Link, ratio_spread_db
 from advisor.engine.gains import NO_GAIN_DB, Gains
-from advisor.propagation.modes import (
+from advisor.propagation.mode_axis import (
     E_RANKED,
     ES_RANKED,
     F2_RANKED,
     NO_MODE_DB,
     WEAK,
-    Modes,
 )
+from advisor.propagation.modes import Modes
 from advisor.reliability.chance import Ends, both_ways_weight, chance, median_margin_db
 from advisor.reliability.day_states import NO_SIGNAL_DB, Routes
 from geo.records import ArrayRecord

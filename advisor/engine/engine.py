@@ -27,13 +27,8 @@ from advisor.engine.question import Question
 from advisor.engine.wires import far_end_sigmas_db
 from advisor.propagation.groundpath import ground_loss_db
 from advisor.propagation.losses import ES_REFLECTION
-from advisor.propagation.modes import (
-    ES_RANKED,
-    SCATTER,
-    WEAK,
-    Modes,
-    hop_modes,
-)
+from advisor.propagation.mode_axis import ES_RANKED, SCATTER, WEAK
+from advisor.propagation.modes import Modes, hop_modes
 from advisor.propagation.noise import DECILE_SIGMAS, KT0_DBW_HZ, Noise
 from advisor.propagation.noise_sources import noise_sources
 from advisor.reliability.chance import (

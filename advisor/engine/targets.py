@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from advisor.engine.engine import Link
 from advisor.engine.question import Question
-from advisor.propagation.modes import mode_name
+from advisor.propagation.mode_axis import mode_name
 from geo.places import Target
 from geo.records import ArrayRecord
 from geo.sphere import distance_km
@@ -352,7 +352,7 @@ def median_point(target: Target, lat_deg: float, lon_deg: float) -> int:
 
     Examples
     --------
-    >>> from geo.places import parse_place, resolve_target
+    >>> from geo.places import (parse_place, resolve_target)
     >>> here = parse_place("0,0")
     >>> median_point(resolve_target("0,10", here), here.lat_deg, here.lon_deg)
     0

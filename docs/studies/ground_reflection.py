@@ -11,7 +11,8 @@ countries all over the world. The result is discussed in ground_reflection.md.
 import numpy as np
 
 from advisor.propagation.losses import reflection_loss_db
-from advisor.propagation.modes import F2_RANKED, hop_modes
+from advisor.propagation.mode_axis import F2_RANKED
+from advisor.propagation.modes import hop_modes
 from geo.ionosphere.layers import layers_at
 from geo.paths import paths_to
 from geo.tables import read_table

@@ -9,7 +9,7 @@ from advisor.antenna.shapes.registry import SHAPES
 from advisor.propagation.noise import environments
 from advisor.station.bands import BAND_NAMES
 from advisor.station.emissions import EMISSION_NAMES
-from geo.places import target_names
+from geo.countries import target_names
 
 CODES = tuple(target_names())
 NAMES = tuple(target_names().values())

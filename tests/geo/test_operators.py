@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from geo.countries import target_names
 from geo.errors import InputError
-from geo.places import Place, parse_place, resolve_target, target_names
+from geo.places import Place, parse_place, resolve_target
 from geo.sphere import distance_km
 from geo.tables import read_table
 

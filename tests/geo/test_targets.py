@@ -10,9 +10,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from geo.countries import target_names
 from geo.errors import InputError
 from geo.locator import latlon_to_locator
-from geo.places import Place, parse_place, resolve_target, target_names
+from geo.places import Place, parse_place, resolve_target
 from geo.sphere import bearing_deg, distance_km
 from geo.tables import read_table
 

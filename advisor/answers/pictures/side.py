@@ -17,7 +17,7 @@ from advisor.answers.pictures.scene import (
 )
 from advisor.answers.through import ways_at
 from advisor.engine.engine import Link, link_for, wire_gains
-from advisor.propagation.modes import mode_name
+from advisor.propagation.mode_axis import mode_name
 from geo.arrays import Floats
 from geo.ionosphere.along import profile_along
 from geo.ionosphere.profile import Profile

@@ -38,7 +38,8 @@ from advisor.antenna.closedform import (
 )
 from advisor.antenna.ground import ground_by_name
 from advisor.propagation.first_hop import skip_distance_km
-from advisor.propagation.modes import F2_LOW, hop_modes
+from advisor.propagation.mode_axis import F2_LOW
+from advisor.propagation.modes import hop_modes
 from advisor.show.text.reach import sentence
 from advisor.station.file import resolve_station
 from geo.ionosphere.conditions import Conditions

@@ -12,15 +12,15 @@ from advisor.engine.contact import contact_chance
 from advisor.engine.engine import link_for, wire_gains
 from advisor.engine.wires import far_end_patterns
 from advisor.propagation.losses import LOSSES
-from advisor.propagation.modes import (
+from advisor.propagation.mode_axis import (
     E_MODES,
     ES_RANKED,
     F2_LOW,
     F2_RANKED,
     MODES,
     WEAK,
-    hop_modes,
 )
+from advisor.propagation.modes import hop_modes
 from advisor.station.file import resolve_station
 from geo.ionosphere.along import profile_along
 from geo.ionosphere.layers import layers_at

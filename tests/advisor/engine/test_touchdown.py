@@ -11,7 +11,8 @@ from advisor.propagation.groundwave import (
     mixed_path_field_dbuv_m,
 )
 from advisor.propagation.losses import reflection_loss_db
-from advisor.propagation.modes import ES_RANKED, F2_LOW, hop_modes
+from advisor.propagation.mode_axis import ES_RANKED, F2_LOW
+from advisor.propagation.modes import hop_modes
 from geo.ionosphere.layers import layers_at
 from geo.land import is_land, land_share
 from geo.paths import paths_to

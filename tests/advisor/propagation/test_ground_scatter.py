@@ -12,7 +12,8 @@ from advisor.propagation.ground_scatter import (
     skip_km,
 )
 from advisor.propagation.losses import spreading_db
-from advisor.propagation.modes import NO_MODE_DB, SCATTER, hop_modes
+from advisor.propagation.mode_axis import NO_MODE_DB, SCATTER
+from advisor.propagation.modes import hop_modes
 from geo.ionosphere.layers import layers_at
 from geo.paths import paths_to
 from geo.sphere import destination

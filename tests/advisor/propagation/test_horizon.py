@@ -6,7 +6,7 @@ import pytest
 from advisor.answers.ask import answer, question_for
 from advisor.engine.engine import link_for
 from advisor.engine.wires import far_end_patterns
-from advisor.propagation.modes import F2_LOW
+from advisor.propagation.mode_axis import F2_LOW
 from advisor.station.file import read_station, resolve_station, starter_toml
 from advisor.station.station import describe
 from geo.errors import InputError

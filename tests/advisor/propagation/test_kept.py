@@ -30,13 +30,13 @@ def searches(monkeypatch):
     """Count the searches, with nothing in memory at first."""
     monkeypatch.setattr(kept, "_held", kept.OrderedDict())
     count = []
-    search = modes._found
+    search = modes.rays_of_modes
 
     def counted(asked):
         count.append(asked)
         return search(asked)
 
-    monkeypatch.setattr(modes, "_found", counted)
+    monkeypatch.setattr(modes, "rays_of_modes", counted)
     return count
 
 

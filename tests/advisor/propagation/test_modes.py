@@ -5,7 +5,7 @@ import pytest
 
 from advisor.propagation import muf
 from advisor.propagation.above_muf import above_muf_loss_db
-from advisor.propagation.modes import (
+from advisor.propagation.mode_axis import (
     E_MODES,
     ES_RANKED,
     F2_LOW,
@@ -16,9 +16,9 @@ from advisor.propagation.modes import (
     SCATTER,
     SLICES,
     WEAK,
-    hop_modes,
     mode_name,
 )
+from advisor.propagation.modes import hop_modes
 from geo.ionosphere.along import profile_along
 from geo.ionosphere.homing import home, ray_table
 from geo.ionosphere.layers import layers_at

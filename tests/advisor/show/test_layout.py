@@ -26,12 +26,6 @@ TONIGHT = ["tonight", "--date", "2026-12-05T14:00Z", "--r12", "60", "--more"]
 KENYA = ["--from", "KF07jo", "--to", "KE"]
 
 
-@pytest.fixture(autouse=True)
-def no_own_station(monkeypatch, tmp_path):
-    """Keep the tester's own station file out."""
-    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "config"))
-
-
 def run(*words):
     """Standard output of a command that must work."""
     result = CliRunner().invoke(main, list(words))

@@ -12,7 +12,7 @@ from advisor.answers.limits import LIMITS
 from advisor.cli import main
 from advisor.engine.engine import link_for
 from advisor.engine.wires import far_end_patterns
-from advisor.propagation.modes import E_MODES, F2_LOW
+from advisor.propagation.mode_axis import E_MODES, F2_LOW
 from advisor.station.file import resolve_station
 from geo.errors import InputError
 from geo.ionosphere.conditions import QUIET, Conditions, Sounding, unsafe_latitude_deg

@@ -121,6 +121,7 @@ def pytest_configure(config):
 
 WRITTEN = pytest.StashKey[dict]()
 KEPT = pytest.StashKey[dict]()
+RECORDING = pytest.StashKey[set]()
 
 
 def writing(config):
@@ -143,18 +144,30 @@ def pytest_itemcollected(item):
         item.add_marker("slow")
 
 
-@pytest.hookimpl(trylast=True)
+@pytest.hookimpl(wrapper=True)
 def pytest_collection_modifyitems(config, items):
     """
     Start with what takes longest, so that no process does it alone at the end.
 
-    When records are written, run nothing that makes none.
+    When records are written, run nothing that makes none. Note before anything is left
+    out what would make records.
     """
+    made = [i for i in items if "outside" in getattr(i, "fixturenames", ())]
+    config.stash[RECORDING] = {names_of(item) for item in made}
+    yield
     items.sort(key=lambda item: item.get_closest_marker("long") is None)
     if writing(config):
-        chosen = [i for i in items if "outside" in getattr(i, "fixturenames", ())]
-        config.hook.pytest_deselected(items=[i for i in items if i not in chosen])
+        chosen = [i for i in items if i in made]
+        config.hook.pytest_deselected(items=[i for i in items if i not in made])
         items[:] = chosen
+
+
+@pytest.fixture(scope="session")
+def recording(pytestconfig):
+    """Names and cases of collected tests that make records, left out or not."""
+    if any("::" in word for word in pytestconfig.args):
+        pytest.skip("only whole files tell which of their tests make records")
+    return pytestconfig.stash[RECORDING]
 
 
 @pytest.fixture

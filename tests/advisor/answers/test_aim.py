@@ -141,6 +141,7 @@ def test_a_wire_with_a_front_is_turned_all_the_way_round():
     assert not aim(answer(asked(["014"], hours=6))).setups[0].has_front
 
 
+@pytest.mark.slow
 def test_lobes_turn_with_the_wire_and_meet_the_target_at_the_best_bearing():
     """A dipole half a wave up has its lobes broadside."""
     found = aim(answer(asked([place_at(70.0)], hours=12)))
@@ -179,6 +180,7 @@ def test_good_range_goes_over_north():
     assert good_range(tried, 30.0, values, 5, 2.0) == (None, None)
 
 
+@pytest.mark.slow
 def test_two_bearings_beat_one_for_targets_at_right_angles():
     """Each on its own broadside; the gain is what both lose by the compromise."""
     apart_targets = [place_at(40.0, 3500.0), place_at(130.0, 3500.0)]
@@ -199,6 +201,7 @@ def test_two_bearings_beat_one_for_targets_at_right_angles():
         assert target.best_chance - target.lost_chance == pytest.approx(target.chance)
 
 
+@pytest.mark.slow
 def test_two_bearings_do_not_beat_one_for_one_direction():
     """Two places one behind the other want the same."""
     setup = aim(answer(asked([place_at(40.0, 2000.0), place_at(40.0, 2600.0)]))).setups[
@@ -224,6 +227,7 @@ def test_when_nothing_is_open_no_bearing_helps():
     assert not aim(answer(question)).setups[0].is_open
 
 
+@pytest.mark.slow
 def test_set_up_of_other_bands_is_closed_not_broken():
     cut = [wire(), wire("other", 8.0, bands=["40 m"])]
     found = aim(answer(asked(["014"], cut, hours=3)))
@@ -261,6 +265,7 @@ def test_ground_is_not_varied_where_it_is_known_or_dear():
     assert other_grounds(asked(["014"], many[:-1])) == ("poor", "rich")
 
 
+@pytest.mark.slow
 def test_region_of_one_point_is_that_point():
     """Singapore has one sample point; asking for the point gives the same."""
     from geo.places import parse_place, resolve_target

@@ -24,7 +24,7 @@ LOW = {**DIPOLE, "name": "low", "height_m": 3.0}
 UPRIGHT = {"name": "upright", "shape": "ground-mounted vertical"}
 
 
-def asked(setups, targets=("014",), *, hours=24, bands=("40 m", "20 m"), **more):
+def asked(setups, targets=("014",), *, hours=12, bands=("40 m", "20 m"), **more):
     """A question from the middle of Europe at R12 60."""
     station, _ = resolve_station(None, {"place": "48,10", "setups": setups, **more})
     first = np.datetime64(EQUINOX)
@@ -69,6 +69,7 @@ def test_a_worse_set_up_never_ranks_above_one_that_dominates_it(compared):
     np.testing.assert_allclose(bad.efficiency_db, good.efficiency_db)
 
 
+@pytest.mark.slow
 def test_of_two_wires_that_differ_in_the_feed_the_feed_decides(compared):
     """The other parts are nothing, and the decibels are those of the line."""
     assert compared.setups[0].advice.name == "dipole"
@@ -83,6 +84,7 @@ def test_of_two_wires_that_differ_in_the_feed_the_feed_decides(compared):
     assert lead.is_clear
 
 
+@pytest.mark.slow
 def test_decibels_of_a_lead_are_the_difference_in_gain(compared):
     """Angles, efficiency and feed together; so by definition of gain."""
     first = compared.setups[0].advice
@@ -177,6 +179,7 @@ def test_doubling_the_power_is_worth_3_db_and_never_a_band():
     assert np.all(twice.setups[0].chance[0][closed] < 0.01)
 
 
+@pytest.mark.slow
 def test_rows_are_those_of_tonight_with_the_yardsticks(compared):
     from advisor.answers.rows.tonight import advice_rows
 

@@ -72,6 +72,7 @@ def test_more_signal_serves_both_ends_power_one_and_quiet_the_other(now):
     assert signal.gain > power.gain
 
 
+@pytest.mark.slow
 def test_the_sky_is_not_worked_out_again_for_a_wire(asked, now, monkeypatch):
     """Only another hour or band asks for it; the wire is solved for the bands alone."""
     skies, wires = [], []

@@ -32,6 +32,7 @@ def demo():
     return Scene(answer(question_for(station, station.to, start, r12=60.0)))
 
 
+@pytest.mark.slow
 def test_a_fan_sums_up_to_the_answer(demo):
     """Bars, ways and deciles are of one sum, at any hour on any band."""
     advice = demo.advice
@@ -56,6 +57,7 @@ def test_a_fan_sums_up_to_the_answer(demo):
             assert record.gives_dbi == advice.setups[0].gain_dbi[0, hour, band]
 
 
+@pytest.mark.slow
 def test_angles_by_the_hour_are_those_of_the_fan(demo):
     """The same shares at any hour; how much the wire meets, summed by hand."""
     record = angles(demo)
@@ -130,6 +132,7 @@ def test_world_in_blocks_is_the_world_at_once(ask, monkeypatch):
     assert np.allclose(world_chances(asked, *words).chance, whole.chance, atol=1e-12)
 
 
+@pytest.mark.slow
 def test_moment_can_be_named(demo):
     """Any hour and band, not only the best."""
     at = Moment(hour=3, band=0)

@@ -268,6 +268,7 @@ def test_expected_hours_are_the_sum_of_chances(plan):
     np.testing.assert_allclose(plan.expected_h, hours)
 
 
+@pytest.mark.slow
 def test_another_wire_never_lowers_what_is_possible(plan):
     """With the vertical left out there is no more to choose from."""
     fewer = question(["KE", "within 600 km"], [dipole()])

@@ -108,6 +108,7 @@ def test_all_power_goes_somewhere(sky):
             assert shares.min() >= -1e-12
 
 
+@pytest.mark.slow
 def test_power_below_the_horizon_is_that_of_the_solid_angle(question):
     """An isotropic radiator sends sin(h) of the upper half below an elevation h."""
     for horizon_deg in (0.0, 3.0, 20.0, 45.0):
@@ -288,6 +289,7 @@ def test_ranges_hold_the_shares():
     assert (setup.share_high - setup.share_low).max() > 0.005
 
 
+@pytest.mark.slow
 def test_towards_a_target_the_wire_is_hung_as_tonight_hangs_it():
     from advisor.answers.ask import answer
 

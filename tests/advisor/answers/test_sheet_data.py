@@ -44,6 +44,7 @@ def scene():
     return Scene(answer(question))
 
 
+@pytest.mark.slow
 def test_embedded_numbers_are_the_engines(scene):
     """Chance and gain at every bearing tried, to half of the last part written."""
     advice, data = scene.advice, sheet_data(scene)
@@ -94,6 +95,7 @@ def test_gain_on_every_bearing_is_the_advices(scene):
         np.testing.assert_allclose(data.gain_dbi[:, place], want, atol=1e-9)
 
 
+@pytest.mark.slow
 def test_a_round_wire_has_one_bearing(ask):
     """A vertical on the ground radiates alike all round: nothing to turn."""
     advice = ask(

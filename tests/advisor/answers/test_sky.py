@@ -238,12 +238,14 @@ def path():
     return sky_path(path_question())
 
 
+@pytest.mark.slow
 def test_nine_days_in_ten_is_below_the_muf_and_above_half_of_it(path):
     """The lower decile; widened by the maps' error it is some 0.75 to 0.97 of it."""
     ratio = column(path, "path_fot_mhz") / column(path, "path_muf_mhz")
     assert np.all((ratio > 0.7) & (ratio < 1.0))
 
 
+@pytest.mark.slow
 def test_muf_of_a_path_is_that_of_its_middle(path):
     """Up to 2000 km the standard reads the layers at the middle alone."""
     bearing, distance = path.facts.bearing_deg, path.facts.distance_km
@@ -253,6 +255,7 @@ def test_muf_of_a_path_is_that_of_its_middle(path):
     assert np.all((got <= reach + 1e-6) & (got > reach - STEP_MHZ - 1e-6))
 
 
+@pytest.mark.slow
 def test_luf_rises_with_the_sun_and_falls_at_night(path):
     """Absorption: highest LUF within two hours of noon at the middle, low at night."""
     luf = column(path, "path_luf_mhz")

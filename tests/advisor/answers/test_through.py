@@ -34,6 +34,7 @@ def scene():
     return Scene(answer(question_for(station, station.to, start, 4, r12=60.0)))
 
 
+@pytest.mark.slow
 def test_the_power_that_comes_in_is_what_is_offered_times_what_is_given(scene):
     """
     Decibels add up: all ways with the wire over all ways without it.

@@ -85,10 +85,19 @@ CASES = {
 }
 
 
-@pytest.fixture(scope="module", params=CASES.values(), ids=CASES.keys())
+QUICK = ("F2 over 3800 km", "sporadic E", "closed")
+
+
+@pytest.fixture(
+    scope="module",
+    params=[
+        pytest.param(name, marks=() if name in QUICK else pytest.mark.slow)
+        for name in CASES
+    ],
+)
 def case(request):
     """A question and the answer laid open."""
-    target, hour, band = request.param
+    target, hour, band = CASES[request.param]
     question = ask(target, hour, band)
     return question, explain_chance(question)
 
@@ -282,6 +291,7 @@ def test_turning_is_offered_to_a_wire_that_hangs_badly():
     assert free.whole.chance == pytest.approx(turn.chance, abs=0.02)
 
 
+@pytest.mark.slow
 def test_the_point_shown_has_half_of_the_weight_on_either_side():
     """Weighted median of the distances."""
     here = parse_place("KF07jo")
@@ -304,6 +314,7 @@ def _far(question):
     return far_end_patterns(question.station.far_end, question.bands)
 
 
+@pytest.mark.slow
 def test_the_point_shown_has_the_chance_it_has_within_the_region():
     """Asked for alone or among the others, one point is one point."""
     from advisor.engine.wires import patterns_of

@@ -121,6 +121,7 @@ def test_local_time_stands_beside_utc():
     assert " 22     Sat 00:00" in text.stdout
 
 
+@pytest.mark.slow
 def test_an_offset_is_turned_into_utc():
     """18:30 at +02:00 lies in the hour 16Z."""
     words = ["tonight", "--from", "KF07jo", "--date", "2026-12-05T18:30+02:00"]

@@ -77,6 +77,7 @@ def test_answer_goes_to_a_file(command, tmp_path):
     assert run(*words, "--overwrite").exit_code == 0
 
 
+@pytest.mark.slow
 def test_aim_and_tonight_name_the_same_bearing():
     words = [*HERE, *WIRE, "--to", "014"]
     turned, there = read("aim", *words), read("tonight", *words)
@@ -159,6 +160,7 @@ def test_safety_is_said_where_a_wire_is_hung():
         assert "local rules" in text
 
 
+@pytest.mark.slow
 def test_several_targets_are_numbered_and_weighed_against_each_other():
     text = run("aim", *HERE, *WIRE, "--to", "014", "--to", "005").stdout
     assert "(1) Eastern Africa" in text
@@ -235,6 +237,7 @@ def test_no_target_is_refused(command):
     assert "--to" in result.stderr
 
 
+@pytest.mark.slow
 def test_antarctica_has_no_operators_by_region_but_is_a_country():
     """One country is spread by area in either case."""
     result = run("aim", *HERE, *WIRE, "--to", "AQ", "--weights", "operators")

@@ -77,6 +77,7 @@ def test_json_has_it_in_its_place_and_the_same_results(name):
     assert more["fetched"] is None
 
 
+@pytest.mark.slow
 def test_csv_has_it_in_lines_that_pandas_skips():
     plain = run(*COMMANDS["tonight"], "--csv")
     told = run(*COMMANDS["tonight"], "--csv", "--provenance")
@@ -87,6 +88,7 @@ def test_csv_has_it_in_lines_that_pandas_skips():
     pd.testing.assert_frame_equal(frame, pd.read_csv(io.StringIO(plain)))
 
 
+@pytest.mark.slow
 def test_every_input_has_its_origin(monkeypatch, tmp_path):
     """Option, environment, line of the file, default, table."""
     file = tmp_path / "hill.toml"

@@ -212,6 +212,7 @@ def test_bearing_tolerance_is_symmetric_for_a_point(ask):
     assert 15.0 <= up <= 60.0
 
 
+@pytest.mark.slow
 def test_a_worse_wire_never_wins(ask):
     """Less gain everywhere means no higher chance anywhere."""
     from advisor.engine.engine import link_for
@@ -280,6 +281,7 @@ def test_the_chance_by_sporadic_e_rises_smoothly_with_frequency_going_down():
 # --- both ways round -----------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_of_both_ways_counts_the_one_the_far_end_takes_in_more_of():
     """Cell by cell, and with it its bearing; nothing of the other is mixed in."""
     station, _ = resolve_station(

@@ -158,6 +158,7 @@ def test_spread_is_none_of_one_antenna_and_some_of_a_mix():
         assert np.all(hear >= 3.5)
 
 
+@pytest.mark.slow
 def test_a_better_station_there_never_lowers_the_chance(ask):
     """On the middle of every hour and band: modest, usual, big; and 100 W each."""
     found = [

@@ -34,6 +34,7 @@ def question():
     return question_for(station, ["014"], hour, 2, band_names=BANDS, r12=60.0)
 
 
+@pytest.mark.slow
 def test_a_question_is_its_paths_layers_and_frequencies(question):
     """By hand from arrays and numbers: the same link to the last bit, and chance."""
     station, (target,) = question.station, question.targets

@@ -89,6 +89,7 @@ def test_more_land_never_costs_less_above_grazing():
     assert np.all(land > sea)
 
 
+@pytest.mark.slow
 def test_both_ways_touch_the_same_ground():
     one = modes_between((52.0, 5.0), (25.0, 55.0))
     other = modes_between((25.0, 55.0), (52.0, 5.0))

@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from advisor.logs.columns import rows_of
@@ -153,6 +153,7 @@ def test_what_is_no_log_is_refused_with_the_columns_wanted():
         read("to be or not to be\n")
 
 
+@settings(max_examples=20)
 @given(
     st.sampled_from([ADIF, ARCHIVE, PLAIN]),
     st.lists(st.tuples(st.integers(0, 900), st.integers(0, 3), st.text(max_size=3))),

@@ -119,6 +119,7 @@ def assert_same(ours, theirs):
 # --- the same answers as the commands ------------------------------------------------
 
 
+@pytest.mark.slow
 def test_chances_are_those_of_tonight(told, station, cache):
     question = make_question(station, start=START, hours=3)
     theirs = told("tonight", "--hours", 3)["results"]

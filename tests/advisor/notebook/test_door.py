@@ -125,6 +125,7 @@ def test_a_target_is_found_by_what_it_was_asked_by(advice):
             advice.bands(target=unknown)
 
 
+@pytest.mark.slow
 def test_links_take_tables_of_places(station):
     pairs = [(52.0, 13.0), (10.0, 20.0)]
     frame = pd.DataFrame(pairs, columns=["lat", "lon"])

@@ -67,6 +67,7 @@ FAR = ["KI88", (-1.3, 36.8), "-33.9,151.2", "-21.6,165.3"]
 """A short and a long path, one by the method of long paths, one by the ground wave."""
 
 
+@pytest.mark.slow
 def test_links_are_those_of_an_answer_to_each_place(station, cache):
     question = make_question(station, FAR, START, 4, bands="20 m", r12=58)
     chances = ask(question, cache_dir=cache).chances()

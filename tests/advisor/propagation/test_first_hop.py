@@ -126,6 +126,7 @@ def test_straight_up_there_is_no_skip_zone():
     assert np.isnan(skip[3])
 
 
+@pytest.mark.slow
 def test_skip_distance_and_muf_are_one_table():
     """At the skip distance the MUF is the frequency."""
     for name in LAYERS:

@@ -52,6 +52,7 @@ def test_memory_and_disk_give_the_same_bytes(searches, tmp_path):
     assert len(searches) == 1
 
 
+@pytest.mark.slow
 def test_whatever_decides_a_ray_asks_anew(searches, monkeypatch):
     hop_modes(*sky(), BANDS)
     hop_modes(*sky(61.0), BANDS)

@@ -225,6 +225,7 @@ def test_many_points_lie_between_all_together_and_each_for_itself():
 # --- no step over distance ----------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_night_loss_is_continuous_from_500_to_12000_km():
     """
     Along a meridian at midnight on 160, 80 and 40 m, every 100 km, isotropic ends.

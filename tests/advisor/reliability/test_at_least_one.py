@@ -52,6 +52,7 @@ def test_more_stations_or_a_better_one_never_lower_it(chance, common, count):
     assert here <= 1.0 - (1.0 - chance) ** count + 1e-9
 
 
+@pytest.mark.slow
 @given(
     chance=st.floats(0.0, 1.0),
     common=st.floats(0.0, 0.9),

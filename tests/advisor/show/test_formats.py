@@ -48,6 +48,9 @@ SLOW = pytest.mark.slow
 LONG = ("activation", "check", "hang", "wire")
 """Commands whose demonstration takes long: all they are asked stands below."""
 
+BRIEF = ("hops", "sky", "station show")
+"""Those whose demonstration takes no time."""
+
 
 def command_of(words):
     """The command of some words."""
@@ -65,7 +68,11 @@ def demonstration(command):
 
 
 QUESTIONS = [
-    *((each, demonstration(each)) for each in COMMANDS if each not in LONG),
+    *(
+        pytest.param(each, demonstration(each), marks=() if each in BRIEF else SLOW)
+        for each in COMMANDS
+        if each not in LONG
+    ),
     ("tonight", [*ASKED, *WIRE, *TWO]),
     pytest.param(
         "tonight",
@@ -88,7 +95,7 @@ QUESTIONS = [
         [*ASKED, *WIRE, "--to", "within 800 km", "--bearing-deg", "90"],
         marks=SLOW,
     ),
-    ("compare", [*ASKED, *WIRE, "--to", "JP", "--long-path"]),
+    pytest.param("compare", [*ASKED, *WIRE, "--to", "JP", "--long-path"], marks=SLOW),
     ("compare", [*ASKED, "--band", "10 m", "--power-w", "0.001", "--emission", "SSB"]),
     ("reach", [*ASKED, *WIRE, "--to", "KE", "--band", "40 m"]),
     pytest.param(
@@ -133,7 +140,11 @@ QUESTIONS = [
     ("hops", ["--distance-km", "500", "--distance-km", "3500"]),
     ("hops", ["--from", "KF07jo", "--at", "2026-12-05T14:00Z", "--provenance"]),
     ("sky", [*ASKED, "--from", "KF07jo", "--to", "JP", "--kp", "5", "--provenance"]),
-    ("sky", [*POLAR, "--from", "80,15", "--to", "KE", "--power-w", "0.001"]),
+    pytest.param(
+        "sky",
+        [*POLAR, "--from", "80,15", "--to", "KE", "--power-w", "0.001"],
+        marks=SLOW,
+    ),
     ("station show", [*WIRE, "--dim", "sag_m=0.5", "--provenance"]),
 ]
 
@@ -446,6 +457,7 @@ def test_a_file_that_cannot_be_is_refused_at_once(command, tmp_path):
 # --- the page ------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_the_page_lists_every_field():
     """Its lists are what the script makes of the schemas; no field is left out."""
     assert build_formats().page(PAGE) == PAGE

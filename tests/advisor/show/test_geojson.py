@@ -131,6 +131,7 @@ def test_it_keeps_the_standard_and_its_form(words):
     )
 
 
+@pytest.mark.slow
 def test_points_make_up_the_answer():
     """The mean over the points by weight is the chance of the command."""
     words = ["tonight", *HOUR, "--hours", "3"]
@@ -154,6 +155,7 @@ def test_points_make_up_the_answer():
     assert mean == pytest.approx(best, abs=0.05)
 
 
+@pytest.mark.slow
 def test_a_closed_target_has_no_band_and_no_chance():
     whole = read(run("tonight", *HOUR, "--hours", "1", *WIRE, *CLOSED, "--geojson"))
     for feature in of_kind(whole, "target point"):
@@ -170,6 +172,7 @@ def length_km(geometry):
     return total
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "words", [[*WIRE, "--to", "JP", "--long-path"], EAST], ids=["long way", "across"]
 )

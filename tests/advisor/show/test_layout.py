@@ -110,6 +110,7 @@ def test_three_days_say_which_day():
         assert day in best
 
 
+@pytest.mark.slow
 def test_a_day_or_less_needs_no_day():
     text = run(*TONIGHT, "--hours", "24", *KENYA)
     assert " Dec " not in text.partition("Best:")[2]

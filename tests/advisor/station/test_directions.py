@@ -163,6 +163,7 @@ def test_every_chart_says_it_alike_and_marks_the_end(hung):
     assert "s" not in marks
 
 
+@pytest.mark.slow
 def test_the_sun_is_up_from_sunrise_on():
     """Five minutes after sunrise its centre is below the horizon still."""
     question = asked([SLOPER], start="2026-12-19T09", hours=2)

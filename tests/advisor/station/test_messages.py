@@ -154,6 +154,7 @@ def test_a_closed_band_is_still_closed():
     assert "not cut for" not in text
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("command", ["tonight", "aim", "compare", "reach"])
 def test_nobody_says_closed_of_a_band_no_wire_is_cut_for(two, command):
     result = run(command, *two, "--band", "160 m")
@@ -163,6 +164,7 @@ def test_nobody_says_closed_of_a_band_no_wire_is_cut_for(two, command):
     assert "No layer" not in result.stdout
 
 
+@pytest.mark.slow
 def test_nothing_is_drawn_of_a_band_no_wire_is_cut_for(two, tmp_path):
     picture, page = tmp_path / "map.svg", tmp_path / "page.html"
     for words in (

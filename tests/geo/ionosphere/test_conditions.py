@@ -100,6 +100,7 @@ def test_a_sounding_equal_to_the_map_leaves_every_median():
 # --- soundings -------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_the_layer_is_as_sounded_and_so_is_what_hangs_on_it():
     """foF2 at the place, the MUF of a path by way of it, the height of its rays."""
     # In winter no ledge of F1 hides a part of F2.
@@ -238,6 +239,7 @@ def test_a_flare_spares_the_night():
     assert np.any(after[10] < before[10] - 0.1)
 
 
+@pytest.mark.slow
 def test_a_flare_adds_what_its_formula_says():
     """One hop of 1500 km with the sun at its middle: NOAA's law at that angle."""
     plain, flared = asked(), asked(Conditions(flare="X1"))

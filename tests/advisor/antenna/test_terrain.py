@@ -1,0 +1,236 @@
+"""The field over uneven ground against turned patterns, exact wedges and full waves."""
+
+import numpy as np
+import pytest
+from scipy.special import hankel2, jv
+
+from advisor.antenna import terrain
+from advisor.antenna.closedform import wavelength_m
+from advisor.antenna.ground import (
+    Ground,
+    complex_permittivity,
+    ground_by_name,
+    reflection_horizontal,
+    reflection_vertical,
+)
+from advisor.antenna.terrain import field_over
+
+AVERAGE = ground_by_name("average")
+METAL = Ground("metal", 1.0001, 50.0, "as good as perfect")
+ANGLES_DEG = np.array([3.0, 5.0, 8.0, 12.0, 18.0, 25.0, 35.0, 45.0])
+
+
+def _db(ratio):
+    return 20.0 * np.log10(np.abs(ratio))
+
+
+def _over_plane(tilt_deg, height_m, mhz, ground, elevation_deg):
+    """Direct and mirrored ray over a plane that rises along the bearing."""
+    k = 2.0 * np.pi / float(wavelength_m(mhz))
+    eps = complex_permittivity(ground, mhz)
+    over = elevation_deg - tilt_deg
+    clear_m = height_m * np.cos(np.radians(tilt_deg))
+    turned = np.exp(-2j * k * clear_m * np.sin(np.radians(over)))
+    return (
+        1.0 + reflection_vertical(over, eps) * turned,
+        1.0 + reflection_horizontal(over, eps) * turned,
+    )
+
+
+@pytest.mark.parametrize("mhz", [3.6, 14.1, 28.5])
+def test_flat_ground_is_flat_ground(mhz):
+    """Flat, however many points say so: Fresnel's coefficients to 0.1 dB."""
+    points = np.array([-200.0, -30.0, 0.0, 17.0, 80.0, 900.0])
+    angles = np.array([0.5, 1.0, 2.0, 5.0, 20.0, 60.0, 90.0])
+    found = field_over(points, np.zeros((2, 6)), [5.0, 12.0], angles, mhz, AVERAGE)
+    for h, height in enumerate((5.0, 12.0)):
+        expected = _over_plane(0.0, height, mhz, AVERAGE, angles)
+        for one, other in zip(found, expected, strict=True):
+            np.testing.assert_allclose(_db(one[1, h]), _db(other), atol=0.1)
+
+
+@pytest.mark.parametrize("tilt_deg", [-10.0, -4.0, 4.0])
+def test_a_plane_slope_is_a_turned_pattern(tilt_deg):
+    points = np.array([-3e4, 0.0, 3e5])
+    rise = points * np.tan(np.radians(tilt_deg))
+    angles = np.array([8.0, 12.0, 16.0, 20.0, 30.0, 40.0])
+    found = field_over(points, rise[None], [10.0], angles, 14.1, AVERAGE)
+    expected = _over_plane(tilt_deg, 10.0, 14.1, AVERAGE, angles)
+    for one, other in zip(found, expected, strict=True):
+        np.testing.assert_allclose(_db(one[0, 0]), _db(other), atol=0.6)
+
+
+def _exact_wedge(n, k_rho, phi, towards, sign):
+    """
+    Field over that of the wave alone beside a perfect wedge, plane wave coming in.
+
+    Angles from the face that the source stands on, n times pi outside the wedge.
+    MacDonald's series; C. A. Balanis, Advanced Engineering Electromagnetics, section
+    11.6 (from memory).
+    """
+    order = np.arange(int(4 * n * (k_rho + 30)))
+    weight = np.where(order == 0, 1.0, 2.0) * np.exp(0.5j * np.pi * order / n)
+    terms = weight * jv(order / n, k_rho)
+    angles = np.cos(np.outer(phi - towards, order / n))
+    angles += sign * np.cos(np.outer(phi + towards, order / n))
+    wave = np.exp(1j * k_rho * np.cos(phi - towards))
+    return (angles @ terms) / n / wave
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    ("drop_deg", "from_edge_m"), [(20.0, 60.0), (45.0, 25.0), (80.0, 25.0)]
+)
+def test_the_edge_of_a_plateau_is_an_exact_wedge(drop_deg, from_edge_m):
+    """From a plateau over its edge: 80 degrees is nearly a knife edge."""
+    mhz, height = 14.1, 10.0
+    k = 2.0 * np.pi / float(wavelength_m(mhz))
+    drop = np.tan(np.radians(drop_deg))
+    points = np.array([-2e4, 0.0, from_edge_m, from_edge_m + 3e5])
+    fall = np.array([[0.0, 0.0, 0.0, -3e5 * drop]])
+    found = field_over(points, fall, [height], ANGLES_DEG, mhz, METAL)
+    n = 1.0 + drop_deg / 180.0
+    rho = np.hypot(from_edge_m, height)
+    for one, sign, within in ((found[0], 1.0, 0.9), (found[1], -1.0, 0.6)):
+        exact = _exact_wedge(
+            n,
+            k * rho,
+            np.arctan2(height, from_edge_m),
+            np.pi - np.radians(ANGLES_DEG),
+            sign,
+        )
+        strong = np.abs(exact) > 0.5
+        np.testing.assert_allclose(
+            _db(one[0, 0])[strong], _db(exact)[strong], atol=within
+        )
+
+
+def _full_wave(points, height, source, mhz, sign):
+    """
+    Exact field at a source over a bump on a perfect plane, on plane waves.
+
+    Point matching of a single layer, twelve pulses a wavelength; the plane is in the
+    Green's function. ``sign`` is -1 for horizontal and 1 for vertical polarisation.
+    """
+    length = float(wavelength_m(mhz))
+    k = 2.0 * np.pi / length
+    cuts = [
+        np.linspace(0.0, 1.0, max(3, int(12 * np.hypot(dx, dz) / length) + 2))
+        for dx, dz in zip(np.diff(points), np.diff(height), strict=True)
+    ]
+    x, z, tx, tz, ds = (
+        np.concatenate(each)
+        for each in zip(
+            *(
+                (
+                    points[i] + 0.5 * (cut[1:] + cut[:-1]) * np.diff(points)[i],
+                    height[i] + 0.5 * (cut[1:] + cut[:-1]) * np.diff(height)[i],
+                    np.full(cut.size - 1, np.diff(points)[i]),
+                    np.full(cut.size - 1, np.diff(height)[i]),
+                    np.diff(cut) * np.hypot(np.diff(points)[i], np.diff(height)[i]),
+                )
+                for i, cut in enumerate(cuts)
+            ),
+            strict=True,
+        )
+    )
+    nx, nz = -tz / np.hypot(tx, tz), tx / np.hypot(tx, tz)
+    angle = np.radians(ANGLES_DEG)
+    ca, sa = np.cos(angle), np.sin(angle)
+
+    def waves(px, pz):
+        px, pz = np.atleast_1d(px)[:, None], np.atleast_1d(pz)[:, None]
+        return np.exp(1j * k * (px * ca + pz * sa)), sign * np.exp(
+            1j * k * (px * ca - pz * sa)
+        )
+
+    dx, dz, up = x[:, None] - x, z[:, None] - z, z[:, None] + z
+    r, image = np.hypot(dx, dz) + np.eye(x.size), np.hypot(dx, up)
+    down, mirrored = waves(x, z)
+    if sign < 0.0:
+        matrix = hankel2(0, k * r) - hankel2(0, k * image)
+        own = 1.0 - 2j / np.pi * (np.log(0.25 * k * ds) + np.euler_gamma - 1.0)
+        np.fill_diagonal(matrix, own - hankel2(0, k * np.diag(image)))
+        layer = np.linalg.solve(-0.25j * matrix * ds, -(down + mirrored))
+    else:
+        facing = dx * nx[:, None] + dz * nz[:, None]
+        other = dx * nx[:, None] + up * nz[:, None]
+        matrix = 0.25j * k * hankel2(1, k * image) * other / image
+        np.fill_diagonal(r, 1.0)
+        matrix += 0.25j * k * hankel2(1, k * r) * facing / r
+        matrix = matrix * ds - 0.5 * np.eye(x.size)
+        slope = (
+            1j
+            * k
+            * (
+                (nx[:, None] * ca + nz[:, None] * sa) * down
+                + (nx[:, None] * ca - nz[:, None] * sa) * mirrored
+            )
+        )
+        layer = np.linalg.solve(matrix, -slope)
+    at_source = hankel2(0, k * np.hypot(source[0] - x, source[1] - z))
+    at_source += sign * hankel2(0, k * np.hypot(source[0] - x, source[1] + z))
+    direct, below = (each[0] for each in waves(*source))
+    return (direct + below - 0.25j * (at_source * ds) @ layer) / direct
+
+
+def _hill(width_m, height_m, middle_m):
+    along = np.linspace(-0.5, 0.5, 31)
+    height = height_m * np.cos(np.pi * along) ** 2
+    return middle_m + width_m * along, np.where(np.abs(along) < 0.5, height, 0.0)
+
+
+@pytest.mark.parametrize(
+    ("points", "height"),
+    [
+        pytest.param(*_hill(300.0, 20.0, 0.0), id="on a gentle hill"),
+        pytest.param(*_hill(300.0, 60.0, 0.0), id="on a steep hill"),
+        pytest.param(*_hill(400.0, 50.0, -80.0), id="on its slope"),
+        pytest.param(*_hill(300.0, 20.0, 250.0), id="before a hill"),
+        pytest.param(
+            np.array([-200.0, -180.0, 60.0, 65.0]),
+            np.array([0.0, 20.0, 20.0, 0.0]),
+            id="before a step down",
+        ),
+        pytest.param(
+            np.array([100.0, 140.0, 180.0]), np.array([0.0, 12.0, 0.0]), id="a ridge"
+        ),
+    ],
+)
+def test_hills_and_steps_against_a_full_wave_solution(points, height):
+    """
+    Both polarisations where the field is not in a null.
+
+    Metal is the worst case for vertical polarisation, whose wave along the ground
+    never ends there; what hills throw back is left out besides.
+    """
+    mhz, up = 14.1, 10.0
+    foot = float(np.interp(0.0, points, height, left=0.0, right=0.0))
+    along = np.unique([*points, -250.0, 0.0, 500.0])
+    ground = np.interp(along, points, height, left=0.0, right=0.0)
+    found = field_over(along, (ground - foot)[None], [up], ANGLES_DEG, mhz, METAL)
+    for one, sign, within in ((found[0], 1.0, 1.2), (found[1], -1.0, 0.35)):
+        exact = _full_wave(points, height, (0.0, foot + up), mhz, sign)
+        strong = (np.abs(exact) > 0.4) & (ANGLES_DEG > 4.0)
+        np.testing.assert_allclose(
+            _db(one[0, 0])[strong], _db(exact)[strong], atol=within
+        )
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_random_profiles_converge_and_do_not_step(seed, monkeypatch):
+    """Twice as many pieces, the same field; half a degree on, nearly the same."""
+    rng = np.random.default_rng(seed)
+    points = np.array([-500.0, -100.0, 0.0, 60.0, 150.0, 400.0, 900.0, 2500.0])
+    slope = np.radians(rng.uniform(-12.0, 4.0, points.size - 1))
+    rise = np.append(0.0, np.cumsum(np.diff(points) * np.tan(slope)))
+    rise -= rise[2]
+    angles = np.arange(4.0, 40.0, 0.5)
+    coarse = field_over(points, rise[None], [9.0], angles, 14.1, AVERAGE)
+    monkeypatch.setattr(terrain, "_WIDENING", 0.5 * terrain._WIDENING)
+    monkeypatch.setattr(terrain, "_FINEST", 0.5 * terrain._FINEST)
+    monkeypatch.setattr(terrain, "_TURN_RAD", 0.5 * terrain._TURN_RAD)
+    fine = field_over(points, rise[None], [9.0], angles, 14.1, AVERAGE)
+    for one, other in zip(coarse, fine, strict=True):
+        np.testing.assert_allclose(one[0, 0], other[0, 0], atol=0.08)
+        assert np.abs(np.diff(one[0, 0])).max() < 0.5

@@ -16,10 +16,11 @@ from advisor.commands.emit import (
     output_options,
     write,
 )
-from advisor.commands.figures import FIGURE
 from advisor.commands.options import (
     bands_option,
     conditions_options,
+    figure_option,
+    file_option,
     long_path_option,
     solar_options,
     station_options,
@@ -40,48 +41,38 @@ if TYPE_CHECKING:
 
 @click.command()
 @targets_option("repeatable, first counts most.")
-@click.option(
-    "--priority",
+@figure_option(
+    "--priority N",
+    "What each --to counts, in their order; default 1, 1/2, 1/3 and so on.",
     "priorities",
-    type=FIGURE,
     multiple=True,
-    metavar="N",
-    help="What each --to counts, in their order; default 1, 1/2, 1/3 and so on.",
 )
 @weights_option
 @station_options
 @bands_option
 @time_options
-@click.option(
-    "--change-min",
-    type=FIGURE,
+@figure_option(
+    "--change-min MIN",
+    "Minutes a change of band is taken to cost.",
     default=3.0,
     show_default=True,
-    metavar="MIN",
-    help="Minutes a change of band is taken to cost.",
 )
-@click.option(
-    "--swap-min",
-    type=FIGURE,
+@figure_option(
+    "--swap-min MIN",
+    "Minutes a change of wire is taken to cost.",
     default=20.0,
     show_default=True,
-    metavar="MIN",
-    help="Minutes a change of wire is taken to cost.",
 )
-@click.option(
-    "--enough-h",
-    type=FIGURE,
-    metavar="H",
-    help="Share out: a target counts half after so many expected hours of contact.",
+@figure_option(
+    "--enough-h H",
+    "Share out: a target counts half after so many expected hours of contact.",
 )
 @solar_options
 @conditions_options
 @long_path_option
 @zone_option
-@click.option(
-    "--calendar",
-    type=click.Path(path_type=Path, dir_okay=False),
-    help="Write the slots as a calendar too (iCalendar, RFC 5545), .ics.",
+@file_option(
+    "--calendar FILE", "Write the slots as a calendar too (iCalendar, RFC 5545), .ics."
 )
 @sheet_option
 @output_options

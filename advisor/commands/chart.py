@@ -12,7 +12,9 @@ from advisor.commands.emit import check_writable, write, write_picture
 from advisor.commands.options import (
     bands_option,
     conditions_options,
+    file_option,
     long_path_option,
+    option,
     provenance_option,
     solar_options,
     station_options,
@@ -55,13 +57,12 @@ def _help() -> str:
 @conditions_options
 @long_path_option
 @zone_option
-@click.option(
-    "--output",
-    type=click.Path(path_type=Path, dir_okay=False),
+@file_option(
+    "--output FILE",
+    "File to write, .svg, .png or, for map, .geojson; whole or not at all.",
     required=True,
-    help="File to write, .svg, .png or, for map, .geojson; whole or not at all.",
 )
-@click.option("--overwrite", is_flag=True, help="Replace an existing file.")
+@option("--overwrite", "Replace an existing file.")
 @provenance_option
 def chart(
     name: str,

@@ -20,7 +20,7 @@ from advisor.commands.emit import (
     output_options,
     write_picture,
 )
-from advisor.commands.options import APP, station_options
+from advisor.commands.options import APP, file_option, option, station_options
 from advisor.commands.provenance import provenance_of
 from advisor.commands.question import demo_line
 from advisor.commands.screen import progress_bar
@@ -49,22 +49,14 @@ _OTHERS = {
     type=click.Path(path_type=Path, exists=True, dir_okay=False),
     metavar="[FILE...]",
 )
-@click.option(
-    "--call",
-    metavar="CALL",
+@option(
+    "--call CALL",
+    "Which call sign of a WSPR archive is yours, if it is not in every row.",
     default="",
-    help="Which call sign of a WSPR archive is yours, if it is not in every row.",
 )
-@click.option(
-    "--all",
-    "everything",
-    is_flag=True,
-    help="Work out every row, however long it takes.",
-)
-@click.option(
-    "--chart",
-    type=click.Path(path_type=Path, dir_okay=False),
-    help="Also draw what came against what was told there, .svg or .png.",
+@option("--all", "Work out every row, however long it takes.", "everything")
+@file_option(
+    "--chart FILE", "Also draw what came against what was told there, .svg or .png."
 )
 @station_options
 @output_options
@@ -263,12 +255,12 @@ def _about(surprise: Surprise) -> list[str]:
     words += ["--band", surprise.band, "--at", surprise.utc]
     if surprise.emission:
         words += ["--emission", surprise.emission]
-    for option, power in (
+    for name, power in (
         ("--power-w", surprise.own_power_w),
         ("--far-power-w", surprise.far_power_w),
     ):
         if math.isfinite(power):
-            words += [option, f"{power:g}"]
+            words += [name, f"{power:g}"]
     return words
 
 

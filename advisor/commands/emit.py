@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from advisor.commands.options import add_options, provenance_option
+from advisor.commands.options import add_options, file_option, option, provenance_option
 from advisor.commands.provenance import with_provenance
 from advisor.commands.screen import fit_lines
 from advisor.show.formats.wholefile import is_there, why_not, write_whole
@@ -26,21 +26,19 @@ if TYPE_CHECKING:
 
 _OUTPUT = add_options(
     [
-        click.option("--json", "as_json", is_flag=True, help="One JSON object."),
-        click.option("--csv", "as_csv", is_flag=True, help="Comma-separated rows."),
-        click.option(
+        option("--json", "One JSON object.", "as_json"),
+        option("--csv", "Comma-separated rows.", "as_csv"),
+        option(
             "--ecsv",
+            "Rows under a header with units and what each column is.",
             "as_ecsv",
-            is_flag=True,
-            help="Rows under a header with units and what each column is.",
         ),
-        click.option(
-            "--output",
-            type=click.Path(path_type=Path, dir_okay=False),
+        file_option(
+            "--output FILE",
+            "Write there instead of to the screen; whole or not at all.",
             callback=fit_lines,
-            help="Write there instead of to the screen; whole or not at all.",
         ),
-        click.option("--overwrite", is_flag=True, help="Replace an existing file."),
+        option("--overwrite", "Replace an existing file."),
         provenance_option,
     ]
 )
@@ -75,8 +73,8 @@ def output_options(command: Callable[..., Any]) -> Callable[..., Any]:
     return _OUTPUT(checked)
 
 
-geojson_option = click.option(
-    "--geojson", "as_geojson", is_flag=True, help="What can be put on a map (RFC 7946)."
+geojson_option = option(
+    "--geojson", "What can be put on a map (RFC 7946).", "as_geojson"
 )
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from advisor.commands.common import cache_dir
-from advisor.commands.options import no_cache_option
+from advisor.commands.options import no_cache_option, option
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -23,15 +23,14 @@ KIND = ".svg"
 
 
 @click.command()
-@click.option(
-    "--output",
+@option(
+    "--output DIR",
+    "Directory to write to; made if it is not there.",
     type=click.Path(path_type=Path, file_okay=False),
     default=Path("pictures"),
     show_default=True,
-    metavar="DIR",
-    help="Directory to write to; made if it is not there.",
 )
-@click.option("--overwrite", is_flag=True, help="Replace existing pictures.")
+@option("--overwrite", "Replace existing pictures.")
 @no_cache_option
 def gallery(output: Path, overwrite: bool, **options: Any) -> None:
     """

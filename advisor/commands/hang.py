@@ -10,13 +10,14 @@ import click
 
 from advisor.commands.common import cache_dir
 from advisor.commands.emit import Report, emit, output_options
-from advisor.commands.figures import FIGURE
 from advisor.commands.options import (
     APP,
     bands_option,
     conditions_options,
+    figure_option,
     long_path_option,
     operator_options,
+    option,
     solar_options,
     targets_option,
     time_options,
@@ -34,41 +35,32 @@ _DEMO_POLES_M, _DEMO_APART_M, _DEMO_WIRE_M = (9.0, 9.0), 14.0, 31.0
 
 
 @click.command()
-@click.option(
-    "--pole-m",
+@figure_option(
+    "--pole-m M",
+    "Height of a support: pole, mast or tree, metres; repeat for each.",
     "poles",
-    type=FIGURE,
     multiple=True,
-    metavar="M",
-    help="Height of a support: pole, mast or tree, metres; repeat for each.",
 )
-@click.option(
-    "--apart-m",
-    type=FIGURE,
-    metavar="M",
-    help="From one support to the next, metres; left out, they go where they suit.",
+@figure_option(
+    "--apart-m M",
+    "From one support to the next, metres; left out, they go where they suit.",
 )
-@click.option(
-    "--wire-m",
-    type=FIGURE,
-    metavar="M",
-    help="Wire in all, counterpoise and radials too, metres; left out, enough.",
+@figure_option(
+    "--wire-m M", "Wire in all, counterpoise and radials too, metres; left out, enough."
 )
-@click.option(
-    "--free",
+@option(
+    "--free FROM-TO",
+    "Azimuths in which the wire may run, such as 300-60; repeatable.",
     "sectors",
     multiple=True,
-    metavar="FROM-TO",
-    help="Azimuths in which the wire may run, such as 300-60; repeatable.",
 )
-@click.option(
-    "--shape",
+@option(
+    "--shape SHAPE",
+    "Only this shape; repeatable; all by default.",
     "shapes",
     multiple=True,
-    metavar="SHAPE",
-    help="Only this shape; repeatable; all by default.",
 )
-@click.option("--no-tuner", is_flag=True, help="There is no tuner at the radio.")
+@option("--no-tuner", "There is no tuner at the radio.")
 @targets_option()
 @weights_option
 @operator_options

@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Any
 
 import click
 
 from advisor.commands.common import conditions_for, start_time, station_for
 from advisor.commands.emit import Report, emit, output_options
-from advisor.commands.figures import FIGURE
 from advisor.commands.indices import check_fetch, fetched_solar, with_indices
-from advisor.commands.options import bands_option, conditions_options, solar_options
+from advisor.commands.options import (
+    bands_option,
+    conditions_options,
+    figure_option,
+    file_option,
+    option,
+    solar_options,
+)
 from advisor.commands.provenance import provenance_of
 
 _OF_A_PLACE = (
@@ -21,27 +26,12 @@ _OF_A_PLACE = (
 
 
 @click.command()
-@click.option("--from", "place", metavar="PLACE", help="Grid locator or LAT,LON.")
-@click.option(
-    "--station",
-    "station_file",
-    type=click.Path(path_type=Path, dir_okay=False),
-    help="Station file, for its place.",
-)
-@click.option(
-    "--at",
-    "start",
-    metavar="WHEN",
-    help="The hour there: 2026-12-05T18:00Z; default now.",
-)
+@option("--from PLACE", "Grid locator or LAT,LON.", "place")
+@file_option("--station FILE", "Station file, for its place.", "station_file")
+@option("--at WHEN", "The hour there: 2026-12-05T18:00Z; default now.", "start")
 @bands_option
-@click.option(
-    "--distance-km",
-    "distances",
-    type=FIGURE,
-    multiple=True,
-    metavar="KM",
-    help="Hop length; may be repeated.",
+@figure_option(
+    "--distance-km KM", "Hop length; may be repeated.", "distances", multiple=True
 )
 @solar_options
 @conditions_options

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any, TypeVar
@@ -14,6 +15,40 @@ APP = "skiplobe"
 """Name of the program."""
 
 F = TypeVar("F", bound=Callable[..., Any])
+
+
+def option(
+    usage: str, about: str, name: str | None = None, **kind: Any
+) -> Callable[[F], F]:
+    """
+    Make an option from how it is typed and what it says.
+
+    Parameters
+    ----------
+    usage : str
+        Such as ``--band BAND``; without a value, such as ``--long-path``, it is a flag.
+    about : str
+        Its help.
+    name : str, optional
+        Of the parameter, if it is not that of the option.
+    **kind
+        Whatever else `click.option` takes.
+
+    Returns
+    -------
+    decorate : callable
+        Puts it on a command.
+    """
+    flag, _, metavar = usage.partition(" ")
+    kind |= {"metavar": metavar} if metavar else {"is_flag": True}
+    return click.option(*(each for each in (flag, name) if each), help=about, **kind)
+
+
+figure_option = functools.partial(option, type=FIGURE)
+"""The same for one that takes a number in the unit that its name ends in."""
+
+file_option = functools.partial(option, type=click.Path(path_type=Path, dir_okay=False))
+"""The same for one that names a file."""
 
 
 def add_options(options: list[Callable[[Any], Any]]) -> Callable[[F], F]:
@@ -40,113 +75,59 @@ def add_options(options: list[Callable[[Any], Any]]) -> Callable[[F], F]:
 
 
 _WHO: list[Callable[[Any], Any]] = [
-    click.option(
-        "--station",
+    file_option(
+        "--station FILE",
+        "Station file (TOML); see 'skiplobe station starter'.",
         "station_file",
-        type=click.Path(path_type=Path, dir_okay=False),
-        help="Station file (TOML); see 'skiplobe station starter'.",
     ),
-    click.option(
-        "--from",
-        "place",
-        metavar="PLACE",
-        help="Grid locator or LAT,LON in degrees.",
+    option("--from PLACE", "Grid locator or LAT,LON in degrees.", "place"),
+    figure_option("--power-w W", "Transmitter power."),
+    option("--emission NAME", "SSB, CW, FT8 and others, by name."),
+    option("--noise WHERE", "Noise here: city, residential, rural, quiet rural."),
+    figure_option("--noise-trim-db DB", "Added to the man-made noise here."),
+    option("--ground KIND", "Ground under the wire, by name."),
+    figure_option("--horizon-deg DEG", "Nothing is counted below this elevation."),
+    option("--far-kind KIND", "Station at the far end: modest, usual, big."),
+    option(
+        "--far-antenna KIND",
+        "Its antenna: dipole, isotropic, vertical, modest, usual, big.",
     ),
-    click.option("--power-w", type=FIGURE, metavar="W", help="Transmitter power."),
-    click.option(
-        "--emission", metavar="NAME", help="SSB, CW, FT8 and others, by name."
+    option(
+        "--far-set-up NAME", "Its antenna: this set-up of the station.", "far_setup"
     ),
-    click.option(
-        "--noise",
-        metavar="WHERE",
-        help="Noise here: city, residential, rural, quiet rural.",
-    ),
-    click.option(
-        "--noise-trim-db",
-        type=FIGURE,
-        metavar="DB",
-        help="Added to the man-made noise here.",
-    ),
-    click.option("--ground", metavar="KIND", help="Ground under the wire, by name."),
-    click.option(
-        "--horizon-deg",
-        type=FIGURE,
-        metavar="DEG",
-        help="Nothing is counted below this elevation.",
-    ),
-    click.option(
-        "--far-kind",
-        metavar="KIND",
-        help="Station at the far end: modest, usual, big.",
-    ),
-    click.option(
-        "--far-antenna",
-        metavar="KIND",
-        help="Its antenna: dipole, isotropic, vertical, modest, usual, big.",
-    ),
-    click.option(
-        "--far-set-up",
-        "far_setup",
-        metavar="NAME",
-        help="Its antenna: this set-up of the station.",
-    ),
-    click.option(
-        "--at-least-one-of",
+    option(
+        "--at-least-one-of N",
+        "Any one of so many such stations there will do.",
         type=int,
-        metavar="N",
-        help="Any one of so many such stations there will do.",
     ),
-    click.option("--far-noise", metavar="WHERE", help="Noise at the far end."),
-    click.option(
-        "--far-power-w", type=FIGURE, metavar="W", help="Power of the far end."
-    ),
-    click.option(
-        "--iaru-region",
-        type=int,
-        metavar="1|2|3",
-        help="Radio region, if not local.",
-    ),
+    option("--far-noise WHERE", "Noise at the far end."),
+    figure_option("--far-power-w W", "Power of the far end."),
+    option("--iaru-region 1|2|3", "Radio region, if not local.", type=int),
 ]
 
 _WIRE: list[Callable[[Any], Any]] = [
-    click.option(
-        "--set-up",
+    option(
+        "--set-up NAME",
+        "Only this set-up of the station; may be repeated.",
         "setup_names",
         multiple=True,
-        metavar="NAME",
-        help="Only this set-up of the station; may be repeated.",
     ),
-    click.option(
-        "--shape",
-        metavar="SHAPE",
-        help="One wire by option, instead of the file's.",
-    ),
-    click.option(
-        "--length-m", type=FIGURE, metavar="M", help="Its whole length, metres."
-    ),
-    click.option(
-        "--height-m",
-        type=FIGURE,
-        metavar="M",
-        help="How high its top hangs above ground, metres.",
-    ),
-    click.option(
-        "--dim",
+    option("--shape SHAPE", "One wire by option, instead of the file's."),
+    figure_option("--length-m M", "Its whole length, metres."),
+    figure_option("--height-m M", "How high its top hangs above ground, metres."),
+    option(
+        "--dim KEY=VALUE",
+        "Any other key of a set-up, as in a station file; may be repeated.",
         "dims",
         multiple=True,
-        metavar="KEY=VALUE",
-        help="Any other key of a set-up, as in a station file; may be repeated.",
     ),
-    click.option(
-        "--bearing-deg",
-        metavar="DEG|any",
-        help="Way the wire runs from true north; 'any' looks for the best.",
+    option(
+        "--bearing-deg DEG|any",
+        "Way the wire runs from true north; 'any' looks for the best.",
     ),
 ]
 
-no_cache_option = click.option(
-    "--no-cache", is_flag=True, help="Neither read nor leave wires and rays on disk."
-)
+no_cache_option = option("--no-cache", "Neither read nor leave wires and rays on disk.")
 
 station_options = add_options([*_WHO, *_WIRE, no_cache_option])
 
@@ -155,63 +136,50 @@ operator_options = add_options([*_WHO, no_cache_option])
 
 time_options = add_options(
     [
-        click.option(
-            "--date",
+        option(
+            "--date WHEN",
+            "First hour: 2026-12-05T18:00Z, saturday, 18:00 ...; default now.",
             "start",
-            metavar="WHEN",
-            help="First hour: 2026-12-05T18:00Z, saturday, 18:00 ...; default now.",
         ),
-        click.option(
-            "--hours",
+        option(
+            "--hours INTEGER",
+            "How many hours, 1 to 72.",
             type=int,
             default=24,
             show_default=True,
-            help="How many hours, 1 to 72.",
         ),
     ]
 )
 
 solar_options = add_options(
     [
-        click.option(
-            "--r12",
-            type=FIGURE,
-            help="12-month smoothed sunspot number, old scale, instead of the table.",
+        figure_option(
+            "--r12 FLOAT",
+            "12-month smoothed sunspot number, old scale, instead of the table.",
         ),
-        click.option(
-            "--flux",
-            type=FIGURE,
-            metavar="SFU",
-            help="10.7 cm solar flux instead of it.",
-        ),
+        figure_option("--flux SFU", "10.7 cm solar flux instead of it."),
     ]
 )
 
 conditions_options = add_options(
     [
-        click.option(
-            "--fof2-now",
+        option(
+            "--fof2-now MHZ[@PLACE[@WHEN]]",
+            "foF2 as sounded here or at PLACE, now or WHEN; repeatable.",
             "soundings",
             multiple=True,
-            metavar="MHZ[@PLACE[@WHEN]]",
-            help="foF2 as sounded here or at PLACE, now or WHEN; repeatable.",
         ),
-        click.option(
-            "--kp",
+        option(
+            "--kp 0-9",
+            "Kp index of the past day and a half: what a storm does to foF2.",
             type=KP,
-            metavar="0-9",
-            help="Kp index of the past day and a half: what a storm does to foF2.",
         ),
-        click.option(
-            "--flare",
-            metavar="CLASS",
-            help="What if a flare of this class (M5, X1) were at its peak.",
+        option(
+            "--flare CLASS", "What if a flare of this class (M5, X1) were at its peak."
         ),
-        click.option(
-            "--proton-flux",
-            type=FIGURE,
-            metavar="PFU",
-            help="What if so many protons above 10 MeV, per cm2 s sr, reached us.",
+        figure_option(
+            "--proton-flux PFU",
+            "What if so many protons above 10 MeV, per cm2 s sr, reached us.",
         ),
         click.option(
             "--fetch-indices",
@@ -246,30 +214,21 @@ def targets_option(takes: str = "repeatable.") -> Callable[[F], F]:
     decorate : callable
         Puts it on a command, as a tuple ``targets``.
     """
-    return click.option(
-        "--to",
+    return option(
+        "--to TARGET",
+        f"Region, country, locator, LAT,LON or a ring; {takes}",
         "targets",
         multiple=True,
-        metavar="TARGET",
-        help=f"Region, country, locator, LAT,LON or a ring; {takes}",
     )
 
 
-bands_option = click.option(
-    "--band",
-    "bands",
-    multiple=True,
-    metavar="BAND",
-    help="Only this band; repeatable.",
+bands_option = option(
+    "--band BAND", "Only this band; repeatable.", "bands", multiple=True
 )
 
-long_path_option = click.option(
-    "--long-path", is_flag=True, help="Only the long way round."
-)
+long_path_option = option("--long-path", "Only the long way round.")
 
-zone_option = click.option(
-    "--local", "zone", metavar="ZONE", help="Local time of an IANA zone too."
-)
+zone_option = option("--local ZONE", "Local time of an IANA zone too.", "zone")
 
 question_options = add_options(
     [
@@ -285,21 +244,14 @@ question_options = add_options(
 )
 """All of a question; a command with other words of its own picks from the above."""
 
-brief_option = click.option(
-    "--brief",
-    is_flag=True,
-    help="Text without reasons and keys, its cautions in one sentence.",
+brief_option = option(
+    "--brief", "Text without reasons and keys, its cautions in one sentence."
 )
 
-more_option = click.option(
-    "--more",
-    is_flag=True,
-    help="Text with every table, all reasons, keys and the cautions in full.",
+more_option = option(
+    "--more", "Text with every table, all reasons, keys and the cautions in full."
 )
 
-provenance_option = click.option(
-    "--provenance",
-    "with_provenance",
-    is_flag=True,
-    help="Tell too what the answer was made from.",
+provenance_option = option(
+    "--provenance", "Tell too what the answer was made from.", "with_provenance"
 )

@@ -12,6 +12,7 @@ from advisor.commands.options import (
     bands_option,
     brief_option,
     conditions_options,
+    option,
     solar_options,
     station_options,
     time_options,
@@ -23,12 +24,7 @@ _AROUND = "within 2500 km"
 
 
 @click.command()
-@click.option(
-    "--to",
-    "target",
-    metavar="TARGET",
-    help="Look towards this target only; default all round.",
-)
+@option("--to TARGET", "Look towards this target only; default all round.", "target")
 @weights_option
 @station_options
 @bands_option

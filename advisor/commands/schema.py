@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from advisor.commands.emit import check_writable, write
+from advisor.commands.options import file_option, option
 from geo.errors import InputError, near_matches
 
 if TYPE_CHECKING:
@@ -39,12 +40,10 @@ def forms() -> dict[str, Form]:
 
 @click.command()
 @click.argument("command", nargs=-1, metavar="COMMAND")
-@click.option(
-    "--output",
-    type=click.Path(path_type=Path, dir_okay=False),
-    help="Write there instead of to the screen; whole or not at all.",
+@file_option(
+    "--output FILE", "Write there instead of to the screen; whole or not at all."
 )
-@click.option("--overwrite", is_flag=True, help="Replace an existing file.")
+@option("--overwrite", "Replace an existing file.")
 def schema(command: tuple[str, ...], output: Path | None, **_: Any) -> None:
     """
     Print the form of the JSON that COMMAND writes, as JSON Schema (draft 2020-12).

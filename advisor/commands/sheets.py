@@ -15,7 +15,7 @@ import click
 
 from advisor.commands.common import cache_dir
 from advisor.commands.emit import check_writable, write
-from advisor.commands.options import APP
+from advisor.commands.options import APP, file_option
 from advisor.commands.provenance import program_provenance
 from geo.errors import InputError
 
@@ -28,12 +28,10 @@ if TYPE_CHECKING:
     from advisor.show.page.sheet import Section
     from advisor.station.cautions import Caution
 
-_SHEET = click.option(
-    "--sheet",
+_SHEET = file_option(
+    "--sheet FILE.html",
+    "Write the answer as one page too: for a phone, for paper, with no network.",
     "sheet_file",
-    type=click.Path(path_type=Path, dir_okay=False),
-    metavar="FILE.html",
-    help="Write the answer as one page too: for a phone, for paper, with no network.",
 )
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Any
 
 import click
@@ -13,10 +12,12 @@ from advisor.commands.common import (
     station_for,
 )
 from advisor.commands.emit import Report, emit, output_options
-from advisor.commands.figures import FIGURE
 from advisor.commands.indices import check_fetch, fetched_solar, with_indices
 from advisor.commands.options import (
     conditions_options,
+    figure_option,
+    file_option,
+    option,
     solar_options,
     time_options,
     zone_option,
@@ -25,26 +26,17 @@ from advisor.commands.provenance import provenance_of
 
 
 @click.command()
-@click.option("--from", "place", metavar="PLACE", help="Grid locator or LAT,LON.")
-@click.option(
-    "--station",
-    "station_file",
-    type=click.Path(path_type=Path, dir_okay=False),
-    help="Station file, for its place.",
-)
-@click.option("--power-w", type=FIGURE, metavar="W", help="Power, for the LUF of --to.")
-@click.option("--emission", metavar="NAME", help="What is sent, for the LUF of --to.")
-@click.option(
-    "--to",
+@option("--from PLACE", "Grid locator or LAT,LON.", "place")
+@file_option("--station FILE", "Station file, for its place.", "station_file")
+@figure_option("--power-w W", "Power, for the LUF of --to.")
+@option("--emission NAME", "What is sent, for the LUF of --to.")
+@option(
+    "--to TARGET",
+    "Also MUF, LUF and the sun over the path to there, by hour.",
     "target",
-    metavar="TARGET",
-    help="Also MUF, LUF and the sun over the path to there, by hour.",
 )
-@click.option(
-    "--distance",
-    "by_distance",
-    is_flag=True,
-    help="Also MUF over distance and skip distance by band.",
+@option(
+    "--distance", "Also MUF over distance and skip distance by band.", "by_distance"
 )
 @time_options
 @solar_options

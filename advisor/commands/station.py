@@ -9,7 +9,7 @@ import click
 
 from advisor.commands.common import station_for
 from advisor.commands.emit import Report, emit, output_options, write
-from advisor.commands.options import station_options
+from advisor.commands.options import file_option, option, station_options
 from advisor.commands.provenance import provenance_of
 
 
@@ -19,12 +19,8 @@ def station() -> None:
 
 
 @station.command("starter")
-@click.option(
-    "--output",
-    type=click.Path(path_type=Path, dir_okay=False),
-    help="Write there instead of to the screen.",
-)
-@click.option("--overwrite", is_flag=True, help="Replace an existing file.")
+@file_option("--output FILE", "Write there instead of to the screen.")
+@option("--overwrite", "Replace an existing file.")
 def station_starter(output: Path | None, **_: Any) -> None:
     """
     Write a commented station file with invented values.

@@ -12,6 +12,7 @@ from advisor.commands.options import (
     brief_option,
     conditions_options,
     long_path_option,
+    option,
     solar_options,
     station_options,
     targets_option,
@@ -29,19 +30,10 @@ if TYPE_CHECKING:
 @targets_option("one.")
 @weights_option
 @station_options
-@click.option(
-    "--band",
-    "bands",
-    multiple=True,
-    metavar="BAND",
-    help="The band; default the best at that hour.",
+@option(
+    "--band BAND", "The band; default the best at that hour.", "bands", multiple=True
 )
-@click.option(
-    "--at",
-    "start",
-    metavar="WHEN",
-    help="The hour: 2026-12-05T18:00Z; default now.",
-)
+@option("--at WHEN", "The hour: 2026-12-05T18:00Z; default now.", "start")
 @solar_options
 @conditions_options
 @long_path_option

@@ -18,8 +18,14 @@ from advisor.commands.emit import (
     write,
     write_picture,
 )
-from advisor.commands.figures import FIGURE
-from advisor.commands.options import APP, bands_option, station_options
+from advisor.commands.options import (
+    APP,
+    bands_option,
+    figure_option,
+    file_option,
+    option,
+    station_options,
+)
 from advisor.commands.provenance import provenance_of
 from advisor.commands.question import demo_line
 from advisor.commands.sheets import command_again, sheet_option
@@ -36,34 +42,16 @@ _PATIENCE_S = 1.0
 @click.command()
 @station_options
 @bands_option
-@click.option(
-    "--takeoff-deg",
+@figure_option(
+    "--takeoff-deg DEG",
+    "Angle at which the gain is told; repeatable; default 5 10 15 20 30 45 60 90.",
     "takeoffs",
-    type=FIGURE,
     multiple=True,
-    metavar="DEG",
-    help="Angle at which the gain is told; repeatable; default 5 10 15 20 30 45 60 90.",
 )
-@click.option(
-    "--quick",
-    is_flag=True,
-    help="Exposure by a far-field formula and no other kinds of ground.",
-)
-@click.option(
-    "--chart",
-    type=click.Path(path_type=Path, dir_okay=False),
-    help="Gain over elevation and round the compass, .svg or .png.",
-)
-@click.option(
-    "--swr-chart",
-    type=click.Path(path_type=Path, dir_okay=False),
-    help="SWR over each band, .svg or .png.",
-)
-@click.option(
-    "--sketch",
-    type=click.Path(path_type=Path, dir_okay=False),
-    help="The wire from the side and from above, .svg or .png.",
-)
+@option("--quick", "Exposure by a far-field formula and no other kinds of ground.")
+@file_option("--chart FILE", "Gain over elevation and round the compass, .svg or .png.")
+@file_option("--swr-chart FILE", "SWR over each band, .svg or .png.")
+@file_option("--sketch FILE", "The wire from the side and from above, .svg or .png.")
 @sheet_option
 @output_options
 def wire(

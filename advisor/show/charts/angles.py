@@ -20,6 +20,7 @@ from advisor.show.charts.style import (
     Page,
     hour_of,
     in_own_look,
+    write_above,
 )
 
 if TYPE_CHECKING:
@@ -101,12 +102,9 @@ def figure(record: Angles, zone: str | None = None) -> Figure:
         at = np.arange(0, times.size, step)
         axes.set_xticks(at + 0.5, [hour_of(times[t]) for t in at])
         axes.tick_params(axis="x", labelbottom=n == count - 1, length=2.0)
-        axes.annotate(
+        write_above(
+            axes,
             f"{band.band}: {100.0 * band.strong:.0f} % within {NEAR_DB:g} dB",
-            (0.0, 1.0),
-            xycoords="axes fraction",
-            xytext=(0, 4),
-            textcoords="offset points",
             size=TEXT_PT,
             weight="bold",
         )

@@ -19,13 +19,13 @@ from advisor.show.charts.style import (
     LIGHTS,
     MARGIN_IN,
     PAPER,
-    SMALL_PT,
     WIDTH_IN,
     Page,
     chance_colours,
     hour_of,
     in_own_look,
     inks_on,
+    write_above,
     write_beside,
     write_over,
 )
@@ -177,15 +177,7 @@ def _draw_sun(
         ),
         autolim=False,
     )
-    axes.annotate(
-        title,
-        (0.5 * (left + right), 1.0),
-        xycoords="axes fraction",
-        xytext=(0, 4),
-        textcoords="offset points",
-        size=SMALL_PT,
-        ha="center",
-    )
+    write_above(axes, title, x=0.5 * (left + right), ha="center")
 
 
 def _draw_cells(axes: Axes, advice: Answer, target: int) -> None:

@@ -17,14 +17,13 @@ from advisor.show.charts.style import (
     LINES,
     MARGIN_IN,
     PAPER,
-    SMALL_PT,
     TEXT_PT,
     WIDTH_IN,
     Page,
     hour_of,
     in_own_look,
     plain,
-    plate,
+    write_at,
 )
 from geo.sphere import angle_between_deg
 
@@ -179,29 +178,12 @@ def _draw_rings(axes: Axes, top_dbi: float, record: Compass) -> None:
         radius = 1.0 - step / _SPAN_DB
         x, y = at_bearing(around, radius)
         axes.plot(x, y, color=FAINT, linewidth=1.4 if step == 0.0 else 0.7)
-        axes.text(
-            *spot(figures_deg, radius),
-            f"{top_dbi - step + 0.0:.0f} dBi",
-            size=SMALL_PT,
-            ha="center",
-            va="center",
-            bbox=plate(),
-            zorder=6,
-        )
+        write_at(axes, spot(figures_deg, radius), f"{top_dbi - step + 0.0:.0f} dBi")
     for bearing in range(0, 360, 30):
         x, y = at_bearing(float(bearing), np.array([0.0, _RIM]))
         axes.plot(x, y, color="#bbbbbb", linewidth=0.7, zorder=1)
         if angle_between_deg(bearing, named).min() > _NEAR_DEG:
-            axes.text(
-                *spot(float(bearing), _FIGURES),
-                f"{bearing:03d}",
-                size=SMALL_PT,
-                ha="center",
-                va="center",
-                color=INK,
-                bbox=plate(),
-                zorder=6,
-            )
+            write_at(axes, spot(float(bearing), _FIGURES), f"{bearing:03d}")
 
 
 def _draw_sector(axes: Axes, sector: Sector) -> None:
@@ -227,16 +209,15 @@ def _draw_bearings(axes: Axes, bearings_deg: list[float]) -> list[float]:
     """Write the bearings of targets at the rim, none on another; tell where."""
     written_deg = apart(bearings_deg, _APART_DEG)
     for bearing, place in zip(bearings_deg, written_deg, strict=True):
-        axes.text(
-            *spot(place, _FIGURES),
+        write_at(
+            axes,
+            spot(place, _FIGURES),
             _three(bearing),
             size=TEXT_PT,
             weight="bold",
             color=PAPER,
-            ha="center",
-            va="center",
-            bbox=plate() | {"facecolor": INK},
             zorder=7,
+            ground=INK,
         )
     return written_deg
 
@@ -260,14 +241,12 @@ def _draw_wire(axes: Axes, record: Compass) -> None:
                 zorder=6,
             )
         for end, words in zip(ends, written, strict=True):
-            axes.text(
-                *spot(end, 0.64 if words == _three(end) else 0.68),
+            write_at(
+                axes,
+                spot(end, 0.64 if words == _three(end) else 0.68),
                 words,
                 size=TEXT_PT,
                 weight="bold",
-                ha="center",
-                va="center",
-                bbox=plate(),
                 zorder=7,
             )
     for low, high in record.good_deg:
@@ -281,14 +260,14 @@ def _draw_north(
     axes: Axes, declination_deg: float, written_deg: Sequence[float]
 ) -> None:
     """Draw true north as a filled arrow, magnetic north as a dashed line."""
-    axes.text(
-        *spot(0.0, _OUTSIDE),
+    write_at(
+        axes,
+        spot(0.0, _OUTSIDE),
         "N",
-        ha="center",
-        va="center",
         size=TEXT_PT + 2.0,
         weight="bold",
         zorder=7,
+        ground=None,
     )
     if not written_deg or angle_between_deg(0.0, written_deg).min() > _NEAR_DEG:
         axes.annotate(
@@ -302,12 +281,4 @@ def _draw_north(
     axes.plot(x, y, color=INK, linewidth=1.6, linestyle=(0, (2, 1.5)), zorder=5)
     # Where the two norths lie close together, their letters stand side by side.
     aside = np.copysign(max(abs(declination_deg), _NEAR_DEG), declination_deg)
-    axes.text(
-        *spot(float(aside), _OUTSIDE),
-        "MN",
-        size=SMALL_PT,
-        ha="center",
-        va="center",
-        bbox=plate(),
-        zorder=7,
-    )
+    write_at(axes, spot(float(aside), _OUTSIDE), "MN", zorder=7)

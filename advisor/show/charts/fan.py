@@ -25,7 +25,7 @@ from advisor.show.charts.style import (
     hour_of,
     in_own_look,
     plain,
-    plate,
+    write_at,
 )
 from geo.arrays import Floats
 
@@ -186,16 +186,7 @@ def _draw_angles(axes: Axes) -> None:
     """Write the angles between the lobe and the tracks."""
     for up in range(15, 91, 15):
         x, y = _spot(float(up), _ANGLES_IN)
-        axes.text(
-            float(x),
-            float(y),
-            f"{up}",
-            size=SMALL_PT,
-            ha="center",
-            va="center",
-            bbox=plate(),
-            zorder=6,
-        )
+        write_at(axes, (float(x), float(y)), f"{up}")
 
 
 def _draw_rays(axes: Axes, record: Fan) -> None:

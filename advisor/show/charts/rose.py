@@ -20,7 +20,7 @@ from advisor.show.charts.style import (
     WIDTH_IN,
     Page,
     in_own_look,
-    plate,
+    write_at,
 )
 from advisor.show.text.plan_words import target_letter
 from geo.arrays import Floats
@@ -116,25 +116,18 @@ def _draw_rings(axes: Axes, top: float, tried_deg: Floats, chance: Floats) -> No
     free = clearest(np.arange(15.0, 360.0, 30.0), [0.0, *peaks.tolist()])
     for days in np.arange(2.0, top + 1.0, 2.0):
         axes.plot(*at_bearing(around, days / top), color=FAINT, linewidth=0.8)
-        axes.text(
-            *spot(free, days / top),
-            f"{days:.0f}",
-            size=SMALL_PT,
-            ha="center",
-            va="center",
-            bbox=plate(),
-            zorder=6,
-        )
+        write_at(axes, spot(free, days / top), f"{days:.0f}")
     for bearing in range(0, 360, 30):
         x, y = at_bearing(float(bearing), np.array([0.0, 1.0]))
         axes.plot(x, y, color="#cccccc", linewidth=0.7, zorder=1)
-        axes.text(
-            *spot(float(bearing), _FIGURES),
+        write_at(
+            axes,
+            spot(float(bearing), _FIGURES),
             f"{bearing:03d}" if bearing else "N",
             size=TEXT_PT if not bearing else SMALL_PT,
             weight="normal" if bearing else "bold",
-            ha="center",
-            va="center",
+            ground=None,
+            zorder=3,
         )
 
 
@@ -174,13 +167,11 @@ def _draw_lines(axes: Axes, tried_deg: Floats, radius: Floats, several: bool) ->
             zorder=4,
         )
         if several:
-            axes.text(
-                *spot(places[k], float(radius[:, k].max())),
+            write_at(
+                axes,
+                spot(places[k], float(radius[:, k].max())),
                 target_letter(k),
                 size=TEXT_PT,
                 weight="bold",
-                ha="center",
-                va="center",
-                bbox=plate(),
                 zorder=7,
             )

@@ -24,6 +24,7 @@ from advisor.show.charts.style import (
     halo,
     hour_of,
     in_own_look,
+    write_at,
 )
 
 if TYPE_CHECKING:
@@ -156,13 +157,12 @@ def _draw_bands(
             continue
         spans.append((first, last - first))
         wide = (last - first) / hours > 0.1
-        axes.text(
-            0.5 * (first + last),
-            row + 0.68,
+        write_at(
+            axes,
+            (0.5 * (first + last), row + 0.68),
             names[first] if wide else str(names[first]).split()[0],
-            size=SMALL_PT,
-            ha="center",
-            va="center",
+            ground=None,
+            zorder=3,
         )
     axes.broken_barh(
         spans, (row + 0.47, 0.42), facecolor=PAPER, edgecolor=INK, linewidth=1.2

@@ -23,6 +23,7 @@ from advisor.show.charts.style import (
     hour_of,
     in_own_look,
     plain,
+    write_above,
 )
 from geo.arrays import Floats
 from geo.ionosphere.profile import E_PEAK_KM
@@ -191,15 +192,7 @@ def _draw_ray(axes: Axes, record: SideView, ray: SideRay, place: int) -> None:
         ),
     )
     for words, size, weight, up in lines:
-        axes.annotate(
-            words,
-            (0.0, 1.0),
-            xycoords="axes fraction",
-            xytext=(0, up),
-            textcoords="offset points",
-            size=size,
-            weight=weight,
-        )
+        write_above(axes, words, up_pt=up, size=size, weight=weight)
 
 
 def _draw_scale(axes: Axes, x_km: float) -> None:

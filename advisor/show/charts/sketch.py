@@ -21,6 +21,7 @@ from advisor.show.charts.style import (
     Page,
     in_own_look,
     plate,
+    write_at,
 )
 from geo.arrays import Floats
 
@@ -322,16 +323,7 @@ def _span(axes: Axes, labels: _Labels, along_m: Sequence[float]) -> None:
         },
         zorder=3,
     )
-    label = axes.text(
-        0.5 * (low + high),
-        down,
-        f"{high - low:.2f} m",
-        size=SMALL_PT,
-        ha="center",
-        va="center",
-        bbox=plate(),
-        zorder=6,
-    )
+    label = write_at(axes, (0.5 * (low + high), down), f"{high - low:.2f} m")
     labels.taken.append(label.get_window_extent(labels.renderer))
 
 

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from matplotlib.colors import Colormap
     from matplotlib.figure import Figure
     from matplotlib.patheffects import AbstractPathEffect
+    from matplotlib.text import Text
 
 P = ParamSpec("P")
 R = TypeVar("R")
@@ -347,6 +348,77 @@ def write_over(axes: Axes, words: Sequence[str], x: NDArray[Any], up_pt: float) 
     up = offset_copy(axes.get_xaxis_transform(), page, y=up_pt, units="points")
     for word, across in zip(words, x, strict=True):
         axes.text(across, 1.0, word, transform=up, ha="center", va="center_baseline")
+
+
+def write_at(
+    axes: Axes,
+    at: tuple[float, float],
+    words: str,
+    *,
+    size: float = SMALL_PT,
+    ground: str | None = PAPER,
+    zorder: float = 6.0,
+    **kind: Any,
+) -> Text:
+    """
+    Write words with their middle on a spot, on a plate so that they stand out.
+
+    Parameters
+    ----------
+    axes : matplotlib.axes.Axes
+        Where.
+    at : (float, float)
+        The spot, in data coordinates.
+    words : str
+        What is written.
+    size : float, optional
+        Size of the words. [pt]
+    ground : str or None, optional
+        Colour of the plate; None for none.
+    zorder : float, optional
+        Over what it lies.
+    **kind
+        Weight and colour, as matplotlib has them.
+
+    Returns
+    -------
+    text : matplotlib.text.Text
+        What was written.
+    """
+    box = None if ground is None else plate() | {"facecolor": ground}
+    kind |= {"size": size, "bbox": box, "zorder": zorder}
+    return axes.text(*at, words, ha="center", va="center", **kind)
+
+
+def write_above(
+    axes: Axes,
+    words: str,
+    x: float = 0.0,
+    *,
+    up_pt: float = 4.0,
+    size: float = SMALL_PT,
+    **kind: Any,
+) -> None:
+    """
+    Write a line above axes.
+
+    Parameters
+    ----------
+    axes : matplotlib.axes.Axes
+        Above what.
+    words : str
+        What is written.
+    x : float, optional
+        How far across, 0 to 1.
+    up_pt : float, optional
+        How far above. [pt]
+    size : float, optional
+        Size of the words. [pt]
+    **kind
+        Weight and alignment, as matplotlib has them.
+    """
+    kind |= {"xycoords": "axes fraction", "textcoords": "offset points", "size": size}
+    axes.annotate(words, (x, 1.0), xytext=(0.0, up_pt), **kind)
 
 
 def halo(width_pt: float = 3.0) -> list[AbstractPathEffect]:

@@ -19,6 +19,7 @@ from advisor.show.charts.style import (
     halo,
     in_own_look,
     plate,
+    write_above,
 )
 
 if TYPE_CHECKING:
@@ -154,14 +155,7 @@ def _draw_band(axes: Axes, curve: SwrCurve) -> None:
     edge[0].set_horizontalalignment("left")
     edge[-1].set_horizontalalignment("right")
     if curve.wire_ohm is not None:
-        axes.annotate(
-            f"wire {_ohms(complex(curve.wire_ohm[least]))}",
-            (0.0, 1.0),
-            xycoords="axes fraction",
-            xytext=(0, 4),
-            textcoords="offset points",
-            size=SMALL_PT,
-        )
+        write_above(axes, f"wire {_ohms(complex(curve.wire_ohm[least]))}")
     axes.set_title(
         f"{curve.band}: {curve.swr[least]:.1f}",
         size=TEXT_PT,

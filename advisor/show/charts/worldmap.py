@@ -23,6 +23,7 @@ from advisor.show.charts.style import (
     hour_of,
     in_own_look,
     plate,
+    write_at,
 )
 from geo.arrays import Floats
 
@@ -143,26 +144,11 @@ def _draw_disc(axes: Axes, record: WorldMap, reach_km: float, is_near: bool) -> 
     figures_deg = clearest(np.arange(22.5, 360.0, 45.0), [*taken, record.sun_deg])
     for ring_km in _RINGS_KM[is_near]:
         axes.plot(*at_bearing(around, ring_km), color=INK, linewidth=0.7, zorder=3)
-        axes.text(
-            *spot(figures_deg, ring_km),
-            f"{ring_km:,.0f}".replace(",", " "),
-            size=SMALL_PT,
-            ha="center",
-            va="center",
-            bbox=plate(),
-            zorder=6,
-        )
+        write_at(axes, spot(figures_deg, ring_km), f"{ring_km:,.0f}".replace(",", " "))
     axes.plot(*at_bearing(around, reach_km), color=INK, linewidth=1.6, zorder=5)
     for bearing, letter in ((0.0, "N"), (90.0, "E"), (180.0, "S"), (270.0, "W")):
-        axes.text(
-            *spot(bearing, 0.93 * reach_km),
-            letter,
-            size=TEXT_PT,
-            weight="bold",
-            ha="center",
-            va="center",
-            bbox=plate(),
-            zorder=6,
+        write_at(
+            axes, spot(bearing, 0.93 * reach_km), letter, size=TEXT_PT, weight="bold"
         )
     _draw_targets(axes, record, reach_km)
     if is_near and _has_skip(record):
@@ -211,15 +197,8 @@ def _draw_skip(axes: Axes, record: WorldMap, figures_deg: float) -> None:
         path_effects=halo(6.4),
         zorder=5,
     )
-    axes.text(
-        *spot(free, record.skip_km),
-        f"skip {record.skip_km:.0f}",
-        size=SMALL_PT,
-        weight="bold",
-        ha="center",
-        va="center",
-        bbox=plate(),
-        zorder=6,
+    write_at(
+        axes, spot(free, record.skip_km), f"skip {record.skip_km:.0f}", weight="bold"
     )
 
 

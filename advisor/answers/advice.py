@@ -26,7 +26,8 @@ from advisor.answers.first_end import first_end
 from advisor.answers.limits import LIMITS, limiting_factors
 from advisor.answers.perturb import Case
 from advisor.answers.states import states
-from advisor.answers.through import gives_dbi, through_angles_deg
+from advisor.answers.through import carried_by, gives_dbi, through_angles_deg
+from advisor.answers.why_facts import GROUND_WAVE_NAME
 from advisor.antenna.pattern import Pattern
 from advisor.engine.contact import contact_chance, contact_margin_db
 from advisor.engine.engine import Link, link_for, wire_gains
@@ -307,6 +308,7 @@ def advise_setup(
     if by_scatter.any():
         faint_db = _median_margin_db(question, link, gains, scattered=True)
         margin_db = np.where(by_scatter, faint_db, margin_db)
+    along = is_by_ground_wave(question, link, gains)
     return SetUpAdvice(
         name=setup.name,
         shape=setup.shape,
@@ -323,7 +325,8 @@ def advise_setup(
         through_low_deg=through[0],
         through_deg=through[1],
         through_high_deg=through[2],
-        by_ground_wave=is_by_ground_wave(question, link, gains),
+        mode=np.where(along, GROUND_WAVE_NAME, carried_by(question, link, gains)),
+        by_ground_wave=along,
         limit=limit,
         limit_cost=limit_cost,
         scan=scan,

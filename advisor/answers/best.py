@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from advisor.answers.limits import OPEN_CHANCE
-from geo.arrays import Bools, Floats, Ints
+from geo.arrays import Bools, Floats, Ints, Names
 from geo.records import ArrayRecord
 
 STAY_CHANCE = 0.05
@@ -38,6 +38,9 @@ class Readings(ArrayRecord):
     through_low_deg, through_deg, through_high_deg : numpy.ndarray
         Take-off angles of what gets through, as of
         `advisor.answers.through.through_angles_deg`. [deg]
+    mode : numpy.ndarray of str
+        The mode that carries the contact, as of `advisor.answers.through.carried_by`;
+        ground wave where that is stronger than the sky.
     by_ground_wave : numpy.ndarray of bool
         Whether the ground wave is stronger than the sky over most of the target.
     limit : numpy.ndarray of int
@@ -57,6 +60,7 @@ class Readings(ArrayRecord):
     through_low_deg: Floats
     through_deg: Floats
     through_high_deg: Floats
+    mode: Names
     by_ground_wave: Bools
     limit: Ints
     limit_cost: Floats
@@ -112,7 +116,7 @@ def best_of(setups: Sequence[Readings]) -> Best:
     )
     setup = np.where(stays & (wire >= 0)[..., None], held[0], setup)
 
-    def of_best(values: Iterable[Floats | Ints | Bools]) -> Any:
+    def of_best(values: Iterable[Floats | Ints | Bools | Names]) -> Any:
         return np.take_along_axis(np.stack(list(values)), setup[None], axis=0)[0]
 
     return Best(

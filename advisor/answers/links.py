@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from advisor.answers.ask import solar_index
 from advisor.answers.bearings import is_by_ground_wave
+from advisor.answers.through import carried_by
 from advisor.answers.why_facts import GROUND_WAVE_NAME
 from advisor.antenna.closedform import isotropic_pattern
 from advisor.antenna.ground import ground_by_name
@@ -77,7 +78,7 @@ class Links(ArrayRecord):
         days with any way at all; NaN where there is none, and below -60: a median over
         days is not worked out for what nothing hears. [dB]
     mode : numpy.ndarray of str
-        Strongest mode, such as 2F2; empty where there is none.
+        Mode that carries the contact, such as 2F2; empty where there is none.
     takeoff_deg : numpy.ndarray
         Take-off angle that halves the signal power; NaN where no mode exists and for
         the ground wave. [deg]
@@ -275,7 +276,7 @@ def _cells(
     snr += question.emission.snr_in_db()
     along = is_by_ground_wave(question, link, gains)
     snr_here = snr + ahead
-    modes = np.stack([each.modes for each in seen])
+    mode = np.where(along, GROUND_WAVE_NAME, carried_by(question, link, gains))
     takeoff = np.stack([each.takeoff_deg for each in seen])
     return {
         "distance_km": link.paths.distance_km,
@@ -285,6 +286,6 @@ def _cells(
         "heard_here": contact.hear[0],
         "snr_db": np.where(snr < FAINTEST_SNR_DB, np.nan, snr),
         "snr_here_db": np.where(snr_here < FAINTEST_SNR_DB, np.nan, snr_here),
-        "mode": np.where(along, GROUND_WAVE_NAME, modes),
+        "mode": mode,
         "takeoff_deg": np.where(along, np.nan, takeoff),
     }

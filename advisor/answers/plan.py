@@ -18,6 +18,7 @@ import numpy as np
 from advisor.answers.advice import Answer, Halves, SetUpAdvice, advise_setup
 from advisor.answers.bearings import AS_GOOD, Scan, bearing_from, scan_bearings
 from advisor.answers.limits import LIMITS, OPEN_CHANCE
+from advisor.answers.low_wires import low_parts
 from advisor.answers.perturb import Assumed, Change, case_of, remedies
 from advisor.answers.timetable import (
     Costs,
@@ -27,14 +28,19 @@ from advisor.answers.timetable import (
     values,
     weighted,
 )
-from advisor.answers.uncertainty import spread_words, variants
+from advisor.answers.uncertainty import LEAST_DIFFERENCE, spread_words, variants
 from advisor.engine.engine import Link, link_for
 from advisor.engine.question import Question
 from advisor.engine.targets import describe_targets
-from advisor.engine.wires import far_end_patterns, patterns_of
+from advisor.engine.wires import far_end_patterns, hung_wire, patterns_of
+from advisor.station.bands import Band
 from advisor.station.setup import SetUp, lowest_mhz
 from geo.arrays import Bools, Floats, Ints
 from geo.records import ArrayRecord
+
+ALIKE_CHANCE = 0.5 * LEAST_DIFFERENCE
+"""A wire with live parts within reach is taken only if it gains more than this in the
+mean of an hour: less is a tie."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -267,6 +273,7 @@ def plan_activation(
     pairs.sort(
         key=lambda pair: -float(weighted(pair[1].chance, weights).max(-1).mean())
     )
+    live = np.array([has_live_reach(hung, question.bands) for hung, _ in pairs])
     setups = tuple(hung for hung, _ in pairs)
     read = tuple(advice for _, advice in pairs)
     station = replace(question.station, setups=setups)
@@ -279,7 +286,7 @@ def plan_activation(
     )
     value = values(read, weights)
     opens = is_open(read)
-    path = timetable(value, opens, costs)
+    path = timetable(value - ALIKE_CHANCE * live[:, None, None], opens, costs)
     if enough_h is not None:
         path = shared_out(path, read, weights, opens, costs, enough_h)
     slots = _slots(read, weights, value, path, costs)
@@ -312,6 +319,28 @@ def plan_activation(
         remedies=_remedies(
             question, link, setups, read, weights, path, opens, cache_dir
         ),
+    )
+
+
+def has_live_reach(setup: SetUp, bands: Sequence[Band]) -> bool:
+    """
+    Say whether a set-up has parts within reach that carry a high voltage.
+
+    Parameters
+    ----------
+    setup : SetUp
+        The set-up.
+    bands : sequence of Band
+        Bands asked about.
+
+    Returns
+    -------
+    is_live : bool
+        On any of the bands that it is cut for.
+    """
+    mine = [band.planning_mhz for band in bands if band.name in setup.bands]
+    return not setup.has_closed_form and any(
+        part.is_live for mhz in mine for part in low_parts(hung_wire(setup, mhz), mhz)
     )
 
 

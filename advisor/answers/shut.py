@@ -147,12 +147,15 @@ def shut_words(advice: Answer, target: int) -> list[str]:
         One sentence a reason; none if every band opens.
     """
     shut = shut_bands(advice, target)
+    near: dict[str, list[str]] = {}
+    for each in shut:
+        if not math.isnan(each.short_db) and each.short_db <= FAR_SHORT_DB:
+            on = f" on {each.setup}" if len(advice.setups) > 1 else ""
+            words = f"{each.band} {each.short_db:.0f} dB ({each.utc}{on})"
+            near.setdefault(each.bridge or "nothing cheap helps", []).append(words)
     lines = [
-        f"{each.band}: open, but {each.short_db:.0f} dB short at best ({each.utc}"
-        + (f" on {each.setup}" if len(advice.setups) > 1 else "")
-        + f"); {each.bridge or 'nothing cheap helps'}."
-        for each in shut
-        if not math.isnan(each.short_db) and each.short_db <= FAR_SHORT_DB
+        f"Open but short, at best: {', '.join(words)}; {way}."
+        for way, words in near.items()
     ]
     for state, words in _ALL_THE_TIME.items():
         bands = [each.band for each in shut if each.state == STATES[state]]
@@ -227,8 +230,11 @@ def hour_words(advice: Answer, target: int, hour: int) -> str:
     words : str
         Such as ``20 m 8 dB short``.
     """
-    found, margin_db = advice.states[target, hour], advice.best.margin_db[target, hour]
-    state = int(found.min())
+    opens = (advice.states[target] == OPEN).any(axis=0)
+    # A band that stays shut is told of in a line of its own.
+    told = opens if opens.any() else np.ones_like(opens)
+    found = np.where(told, advice.states[target, hour], len(STATES))
+    margin_db, state = advice.best.margin_db[target, hour], int(found.min())
     if state in (WEAK_SIGNAL, SHORT):
         band = int(np.where(found == state, margin_db, -np.inf).argmax())
         lacks = f"{-margin_db[band]:.0f} dB short"

@@ -8,7 +8,9 @@ At one hour, on one band, over the points of a target and the ways to each:
   weight of the point (`advisor.engine.targets.strengths`);
 * the wire gives the mean of its gain over what the sky offers, as powers;
 * a way gets through in the share that it carries with the wire: what the sky offers
-  times the wire's gain, times the weight of the point.
+  times the wire's gain, times the weight of the point;
+* a way carries the contact if, were it the only one, the chance would be greatest: a
+  strong signal on rare days is not what a contact goes by.
 
 Angles are told as lower decile, median and upper decile by these shares.
 """
@@ -21,6 +23,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from advisor.antenna.pattern import Pattern
+from advisor.engine.contact import mode_chances
 from advisor.engine.engine import Link
 from advisor.engine.gains import Gains
 from advisor.engine.question import Question
@@ -33,6 +36,9 @@ from advisor.engine.targets import (
 )
 from geo.arrays import Floats, Names
 from geo.records import ArrayRecord
+
+_NO_CHANCE = 1e-6
+"""A chance that is rounding."""
 
 DECILES = (0.1, 0.5, 0.9)
 """At what shares angles are told."""
@@ -197,6 +203,42 @@ def ways_at(ways: Ways, hour: int, band: int) -> tuple[Way, ...]:
             )
         )
     return tuple(sorted(found, key=lambda way: -way.through))
+
+
+def carried_by(question: Question, link: Link, gains: Gains) -> Names:
+    """
+    Name the way that carries the contact, in every hour on every band.
+
+    Parameters
+    ----------
+    question : Question
+        What is asked.
+    link : Link
+        The sky's half.
+    gains : Gains
+        The wire's gains at one bearing.
+
+    Returns
+    -------
+    names : numpy.ndarray of str
+        Shape (K, T, B): the mode with the greatest chance by itself, or where none has
+        any, that which gets through most; empty where there is no way.
+    """
+    alone = mode_chances(link, gains)
+    named = mode_names(link)
+    found = []
+    for k, part in enumerate(target_slices(question)):
+        weight = question.targets[k].weight[:, None, None, None]
+        counts = weight * alone[part]
+        idle = counts.sum(axis=(0, 3), keepdims=True) <= _NO_CHANCE
+        counts = np.where(idle, ways_to(question, link, gains, k).through, counts)
+        kinds = np.unique(named[part])
+        summed = np.stack(
+            [np.where(named[part] == kind, counts, 0.0).sum((0, 3)) for kind in kinds]
+        )
+        name = kinds[summed.argmax(axis=0)]
+        found.append(np.where(summed.sum(axis=0) > 0.0, name, ""))
+    return np.stack(found)
 
 
 def by_angle(shares: Floats, takeoff_deg: Floats, edge_deg: Floats) -> Floats:

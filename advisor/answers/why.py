@@ -17,7 +17,9 @@ from numpy.typing import NDArray
 
 from advisor.answers.advice import Answer, SetUpAdvice, advise
 from advisor.answers.ask import answer
+from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.perturb import Change, assume, case_of, other_setup, what_if
+from advisor.answers.states import STATES, states
 from advisor.answers.through import through_shares
 from advisor.answers.why_facts import (
     GROUND_WAVE_NAME,
@@ -31,6 +33,7 @@ from advisor.answers.why_facts import (
 )
 from advisor.answers.words import limit_words
 from advisor.antenna.pattern import Pattern
+from advisor.engine.contact import mode_chances
 from advisor.engine.engine import (
     GROUND_RECEIVE_DB,
     Link,
@@ -61,10 +64,10 @@ from geo.paths import (
 )
 
 STRONGEST = 3
-"""How many modes are summed line by line."""
+"""How many modes are summed line by line, most chance first."""
 
 _LEAST_SHARE = 0.01
-"""Least share of the signal at which a second or third mode is summed."""
+"""Least share of the signal, or chance by itself, at which a mode is summed."""
 
 _REFERENCE_DB = 10.0 * np.log10(REFERENCE_BANDWIDTH_HZ)
 """Noise in the reference bandwidth over noise in one hertz. [dB]"""
@@ -163,15 +166,20 @@ def best_band_name(question: Question, setup_names: Iterable[str] = ()) -> str:
     Returns
     -------
     name : str
-        The band; the lowest of those alike.
+        The band; the lowest of those alike. Where none is open that which lacks least
+        signal.
     """
     allowed = tuple(setup_names)
-    chances = [
-        setup.chance[0, 0]
-        for setup in answer(question).setups
-        if not allowed or setup.name in allowed
-    ]
-    return question.bands[int(np.max(chances, axis=0).argmax())].name
+    found = answer(question)
+    picked = tuple(
+        setup for setup in found.setups if not allowed or setup.name in allowed
+    )
+    found = replace(found, setups=picked)
+    chance, state = found.best.chance[0, 0], found.states[0, 0]
+    if chance.max() < OPEN_CHANCE:
+        margin_db = np.nan_to_num(found.best.margin_db[0, 0], nan=-1e4)
+        chance = np.where(state == state.min(), margin_db, -np.inf)
+    return question.bands[int(chance.argmax())].name
 
 
 def _chosen(question: Question, advice: Answer, names: Iterable[str]) -> SetUpAdvice:
@@ -298,6 +306,7 @@ def _chances(advice: Answer, setup: SetUpAdvice) -> Chances:
         chance_high=float(setup.chance_high[cell]),
         margin_db=float(setup.margin_db[cell]),
         path_support=float(advice.targets[0].support[0, 0]),
+        state=STATES[int(states(advice.question, advice.halves.link, setup)[cell])],
         limit=limit_words(advice, setup, 0, 0, 0),
     )
 
@@ -379,6 +388,7 @@ def mode_facts(
     margin = both - modes.loss_db[cell] + level
     offered = strengths(modes.mean_power[cell], link.far.hop_db[cell])
     share = through_shares(offered, gains.hop_db[0][cell])
+    alone = mode_chances(link, gains)[cell]
     above = np.full(MODES, np.nan)
     above[WEAK] = _above_middle_db(modes.above_db[cell])
     return [
@@ -395,6 +405,7 @@ def mode_facts(
                 above_db=float(above[m]),
                 is_clear=bool(modes.clear[cell][m]),
                 margin_db=float(margin[m]),
+                chance=float(alone[m]),
                 share=float(share[m]),
             ),
         )
@@ -413,15 +424,17 @@ def _above_middle_db(above_db: NDArray[np.float64]) -> NDArray[np.float64]:
 
 def _budgets(cell: _Cell, modes: list[tuple[int, ModeFacts]]) -> tuple[Budget, ...]:
     """
-    Sum up the strongest modes, then the ground wave.
+    Sum up the modes with most chance, then the ground wave.
 
-    Where no mode gets through, that with the highest MUF is summed, to show what is
-    there to win.
+    Where no mode has any, the strongest count, and where none gets through, of those
+    above the horizon that with the highest MUF, to show what is there to win.
     """
-    ranked = sorted(modes, key=lambda pair: -pair[1].share)
-    strongest = [m for m, facts in ranked if facts.share >= _LEAST_SHARE][:STRONGEST]
+    ranked = sorted(modes, key=lambda pair: (-pair[1].chance, -pair[1].share))
+    strongest = [
+        m for m, facts in ranked if max(facts.share, facts.chance) >= _LEAST_SHARE
+    ][:STRONGEST]
     if not strongest:
-        known = [pair for pair in modes if pair[0] != SCATTER]
+        known = [(m, facts) for m, facts in modes if m != SCATTER and facts.is_clear]
         strongest = [m for m, _ in sorted(known, key=lambda p: -p[1].muf_mhz)[:1]]
     found = [_mode_budget(cell, m) for m in strongest]
     if np.isfinite(cell.link.ground_loss_db[0, 0]):

@@ -14,7 +14,7 @@ from advisor.answers.perturb import Change
 from advisor.propagation.losses import LOSSES
 from geo.fields import KEYS, Count, Share, Utc, as_mapping, record
 
-GROUND_WAVE_NAME, SCATTER_NAME = "ground wave", "scatter"
+GROUND_WAVE_NAME = "ground wave"
 """Stands for a mode where the wave follows the ground."""
 
 _SOURCES = {
@@ -68,6 +68,7 @@ _SOURCES = {
     "chance_hear": "average over days, docs/method.md",
     "chance_low": "solar activity at the other end of its range",
     "chance_high": "solar activity at the other end of its range",
+    "state": "chance, share of days and margin",
     "limit": "each factor lifted by itself",
 }
 """Where each figure but the losses comes from, by its name."""
@@ -200,6 +201,9 @@ class ModeFacts:
     margin_db : float
         Median signal over what is needed when it is there, at the end that limits; NaN
         if it is never there. [dB]
+    chance : float
+        Chance of a contact were it the only way; the mode with most of it is the one
+        that carries the contact.
     share : float
         Its share of the mean received power.
     """
@@ -214,6 +218,7 @@ class ModeFacts:
     above_db: float
     is_clear: bool
     margin_db: float
+    chance: Share
     share: Share
 
 
@@ -331,6 +336,8 @@ class Chances:
         where no mode exists. [dB]
     path_support : float
         Share of days on which the best mode exists.
+    state : str
+        Open, or what keeps it shut, as in the rows of ``tonight``.
     limit : str
         What stands in the way most, and the days in ten lost to it.
     """
@@ -342,6 +349,7 @@ class Chances:
     chance_high: Share
     margin_db: float
     path_support: Share
+    state: str
     limit: str
 
 

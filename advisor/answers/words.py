@@ -19,6 +19,7 @@ from advisor.answers.shut import shut_headline
 from advisor.answers.states import OPEN
 from advisor.answers.storm_doubt import storm_doubt
 from advisor.engine.question import Question
+from advisor.propagation.mode_axis import SCATTER, mode_name
 from geo.land import whereabouts
 from geo.places import Place
 
@@ -28,6 +29,32 @@ POINTS_OF_THE_COMPASS = (
     "south", "south-south-west", "south-west", "west-south-west",
     "west", "west-north-west", "north-west", "north-north-west",
 )  # fmt: skip
+
+
+def counted(count: int, name: str, several: str = "") -> str:
+    """
+    Write a number with what it counts.
+
+    Parameters
+    ----------
+    count : int
+        How many.
+    name : str
+        What one is called.
+    several : str, optional
+        What several are called, with an s if left out.
+
+    Returns
+    -------
+    words : str
+        Such as ``1 spot``.
+
+    Examples
+    --------
+    >>> counted(1, "spot"), counted(2, "spot"), counted(3, "try", "tries")
+    ('1 spot', '2 spots', '3 tries')
+    """
+    return f"{count} {name if count == 1 else several or f'{name}s'}"
 
 
 def what_a_chance_is(question: Question) -> str:
@@ -464,13 +491,11 @@ def reasons(advice: Answer, target: int) -> list[str]:
         One sentence each.
     """
     best = advice.best
-    seen = advice.targets[target]
     question = advice.question
     hour, band = best_cell(advice, target)
     if not best.works.any():
         return ["Cut a wire for the band, or ask for a band that yours works on."]
-    along = best.by_ground_wave[target, hour, band]
-    if not best.works[band] or not (seen.modes[hour, band] or along):
+    if not best.works[band] or not best.mode[target, hour, band]:
         return ["No layer carries any of these bands to the target in these hours."]
     lines = [
         f"{question.bands[band].name} at {hour_name(question, hour)}: "
@@ -501,7 +526,7 @@ def _way_words(advice: Answer, target: int, hour: int, band: int) -> str:
         spare = f"{abs(round(margin))} dB {less} on a middling day"
     if best.by_ground_wave[target, hour, band]:
         return "by ground wave" + (f", {spare}" if spare else "")
-    mode = str(seen.modes[hour, band])
+    mode = str(best.mode[target, hour, band])
     low, high = seen.takeoff_low_deg[hour, band], seen.takeoff_high_deg[hour, band]
     way = ""
     if seen.long_way[hour, band]:
@@ -512,12 +537,15 @@ def _way_words(advice: Answer, target: int, hour: int, band: int) -> str:
         best.through_low_deg[target, hour, band],
         best.through_high_deg[target, hour, band],
     )
+    by = "only by scatter"
+    if LIMITS[int(best.limit[target, hour, band])] != by:
+        by = f"mostly {mode}"
+    elif mode != mode_name(SCATTER, 2):
+        by += f", mostly {mode}"
     words = (
-        f"the sky offers {angle_range(low, high)}, mostly {mode}{way}; the wire gives "
+        f"the sky offers {angle_range(low, high)}, {by}{way}; the wire gives "
         f"{best.gain_dbi[target, hour, band]:.1f} dBi there, {through} gets through"
     ).replace(",;", ";")
-    if LIMITS[int(best.limit[target, hour, band])] == "only by scatter":
-        words = words.replace("mostly", "only by scatter, mostly", 1)
     support = float(seen.support[hour, band])
     words += f"; the layers carry it {days_in_ten(support)}"
     if support < _SCATTER_SUPPORT:

@@ -39,7 +39,8 @@ def moment(
         A date (``2026-12-05``), a moment (``2026-12-05T18:00Z``), a day in words
         (``today``, ``saturday``), a time of day (``18:00``, ``18:00Z``), or a day and a
         time. A weekday is the next one, today counted; a time of day alone is the next
-        time it comes.
+        time it comes. ``today``, and ``tonight`` once it has begun, start with the hour
+        that runs.
     now : datetime.datetime
         The clock, with its zone.
     zone : str or None
@@ -107,6 +108,9 @@ def _in_words(
     start = time(int(match[1]), int(match[2] or 0)) if match else time(0)
     if day == "tonight" and match is None:
         start = _EVENING
+    # Of today only what is left.
+    if day in ("today", "tonight") and match is None and start < now.time():
+        return now
     ahead = 0
     if day == "tomorrow":
         ahead = 1

@@ -91,6 +91,48 @@ def contact_margin_db(
     return found.reshape(link.heard_db.shape)
 
 
+def mode_chances(link: Link, own: Gains) -> NDArray[np.float64]:
+    """
+    Chance of a contact by each hop mode, were it the only way.
+
+    Parameters
+    ----------
+    link : Link
+        The sky's half.
+    own : Gains
+        My wire's gains at one bearing.
+
+    Returns
+    -------
+    chances : numpy.ndarray
+        Shape (P, T, B, M): mean over days on which the mode is there, and over the
+        slices in which it is above the MUF or sporadic E, as in `contact_chance`.
+    """
+    modes, ends = link.modes, _ends(link, own)
+    hop = _hop_margin_db(link) + own.hop_db[0]
+
+    def works(margin_db: NDArray[np.float64]) -> NDArray[np.float64]:
+        flat = margin_db.reshape(link.heard_db.size, -1)
+        return np.asarray(ends.works(flat)[2].reshape(margin_db.shape))
+
+    found = modes.support * works(hop)
+    weak = works(hop[..., WEAK, None] - modes.above_db).mean(axis=-1)
+    found[..., WEAK] += np.where(modes.clear[..., WEAK], weak, 0.0)
+    es = works(hop[..., ES_RANKED, None] - modes.es_reflection_db)
+    es = (modes.es_share[..., None, :] * es).sum(axis=-1)
+    found[..., ES_RANKED] = np.where(modes.clear[..., ES_RANKED], es, 0.0)
+    return found
+
+
+def _hop_margin_db(link: Link) -> NDArray[np.float64]:
+    """Margin of each mode at the far end before my gain and any reflection."""
+    far = link.far
+    level = link.heard_db - far.efficiency_db
+    hop = level[..., None] + far.hop_db - link.modes.path_loss_db
+    # Over tilted layers a ray may come in along the ground: no way, whatever is needed.
+    return np.where(far.hop_db > NO_GAIN_DB, hop, NO_SIGNAL_DB)
+
+
 def _ends(link: Link, own: Gains) -> Ends:
     """Say what the two ends make of a margin, cells of (P, T, B) in a row."""
     body = link.heard_db.shape
@@ -133,9 +175,7 @@ def _routes(link: Link, own: Gains) -> Routes:
     modes, far = link.modes, link.far
     body = link.heard_db.shape
     level = link.heard_db - far.efficiency_db
-    hop = level[..., None] + far.hop_db - modes.path_loss_db
-    # Over tilted layers a ray may come in along the ground: no way, whatever is needed.
-    hop = np.where(far.hop_db > NO_GAIN_DB, hop, NO_SIGNAL_DB)
+    hop = _hop_margin_db(link)
     es = np.where(
         modes.clear[..., ES_RANKED, None],
         hop[..., ES_RANKED, None] - modes.es_reflection_db,

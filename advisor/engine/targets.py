@@ -49,8 +49,6 @@ class TargetAdvice(ArrayRecord):
     takeoff_low_deg, takeoff_deg, takeoff_high_deg : numpy.ndarray
         Take-off angles the sky asks for: lower decile, median and upper decile over
         sample points and modes, by strength; NaN where no mode exists. [deg]
-    modes : numpy.ndarray of str
-        Strongest mode, such as 2F2.
     long_way : numpy.ndarray of bool
         Whether most of the power comes the long way round.
     support : numpy.ndarray
@@ -70,7 +68,6 @@ class TargetAdvice(ArrayRecord):
     takeoff_low_deg: NDArray[np.float64]
     takeoff_deg: NDArray[np.float64]
     takeoff_high_deg: NDArray[np.float64]
-    modes: NDArray[np.str_]
     long_way: NDArray[np.bool_]
     support: NDArray[np.float64]
     absorption_db: NDArray[np.float64]
@@ -281,7 +278,6 @@ def describe_targets(question: Question, link: Link) -> list[TargetAdvice]:
                 takeoff_low_deg=quantile[0],
                 takeoff_deg=quantile[1],
                 takeoff_high_deg=quantile[2],
-                modes=_strongest_names(link, part, shares),
                 long_way=np.tensordot(target.weight, link.long_way[part], 1) > 0.5,
                 support=carried[k],
                 absorption_db=_mean_of_known(target.weight, absorbed[part]),
@@ -310,20 +306,6 @@ def _mean_of_known(
     return np.asarray(
         np.divide(total, share, out=np.full_like(total, np.nan), where=share > 0.0)
     )
-
-
-def _strongest_names(
-    link: Link, part: slice, shares: NDArray[np.float64]
-) -> NDArray[np.str_]:
-    """Name of the mode with the greatest weight in each hour and band."""
-    names = np.moveaxis(mode_names(link)[part], 0, -2)
-    names = names.reshape(shares.shape)
-    kinds = np.unique(names)
-    summed = np.stack(
-        [np.where(names == kind, shares, 0.0).sum(axis=-1) for kind in kinds]
-    )
-    named = kinds[summed.argmax(axis=0)]
-    return np.asarray(np.where(summed.sum(axis=0) > 0.0, named, ""))
 
 
 def _mean_direction(

@@ -228,6 +228,9 @@ def plain_figure(text: str, unit: str) -> str:
     return f"{float(f'{figure * known[came]:.{9 if is_exact else 3}g}'):.9g}"
 
 
+_MEANT_KEYS = {"height m": ("apex_m", "end_height_m", "high_m", "corner_m", "top_m")}
+"""Keys of shapes that are not near in spelling to what is typed for them."""
+
 _FOOT_M = 0.3048
 _UNITS: Mapping[str, Mapping[str, float]] = {
     "m": {
@@ -572,7 +575,7 @@ def checked(
     for name, value in values.items():
         here = f"{path}.{name}" if path else str(name)
         if name not in keys:
-            close = near_matches(str(name), keys)
+            close = near_matches(str(name), keys, meant=_MEANT_KEYS)
             raise InputError(
                 f"{where(here)}: there is no such key here"
                 f"{f' ({close})' if close else ''}: allowed are {', '.join(keys)}"

@@ -13,7 +13,6 @@ from advisor.answers.rows.inputs import Form, QuestionInputs, utc_text
 from advisor.answers.shut import ShutBand, shut_bands
 from advisor.answers.states import STATES, states
 from advisor.answers.storm_doubt import storm_doubt
-from advisor.answers.why_facts import GROUND_WAVE_NAME, SCATTER_NAME
 from advisor.answers.words import headline, reasons
 from advisor.station.cautions import cautions
 from geo.fields import Share, Utc, record
@@ -71,9 +70,10 @@ class AdviceRow:
         A tenth of what gets through leaves above this angle; NaN where no mode exists.
         [deg]
     mode : str
-        Strongest mode, such as 2F2; ground wave or scatter where that carries the
-        contact, the angles with a ground wave being those of the sky beside it; empty
-        where there is no mode.
+        Mode that carries the contact, such as 2F2: that with the greatest chance were
+        it the only way; ground wave where that is stronger than the sky, the angles
+        being those of the sky beside it; scatter for the ground beyond the skip zone;
+        empty where there is no mode.
     support : float
         Share of days on which the best mode exists, a mean over the points by weight.
     state : str
@@ -250,8 +250,6 @@ def _row(
     """Put one row together."""
     k, t, b = place
     target, band = advice.targets[k], advice.question.bands[b]
-    limit = LIMITS[int(setup.limit[k, t, b])]
-    is_scattered = limit == "only by scatter"
     return AdviceRow(
         setup=setup.name,
         target=target.name,
@@ -271,14 +269,10 @@ def _row(
         through_low_deg=float(setup.through_low_deg[k, t, b]),
         through_deg=float(setup.through_deg[k, t, b]),
         through_high_deg=float(setup.through_high_deg[k, t, b]),
-        mode=GROUND_WAVE_NAME
-        if setup.by_ground_wave[k, t, b]
-        else SCATTER_NAME
-        if is_scattered
-        else str(target.modes[t, b]),
+        mode=str(setup.mode[k, t, b]),
         support=float(target.support[t, b]),
         state=state,
-        limit=limit,
+        limit=LIMITS[int(setup.limit[k, t, b])],
     )
 
 

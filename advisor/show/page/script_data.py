@@ -98,7 +98,7 @@ def live_mapping(
                 "low": _parts(seen.takeoff_low_deg, ANGLE_PARTS),
                 "middle": _parts(seen.takeoff_deg, ANGLE_PARTS),
                 "high": _parts(seen.takeoff_high_deg, ANGLE_PARTS),
-                "mode": seen.modes.tolist(),
+                "mode": advice.setups[0].mode[k].tolist(),
                 "best": advice.best_band[k].tolist(),
                 "ways": _packed(
                     data.ways[k], np.array(direction.weight), data.goes_back[k]

@@ -14,7 +14,7 @@ from advisor.answers.rows.check import (
     Surprise,
     Told,
 )
-from advisor.answers.words import in_ten
+from advisor.answers.words import counted, in_ten
 from advisor.show.text.layout import paragraph, table
 
 _SURE, _WORTH, _ENOUGH = 3.0, 0.05, 30
@@ -71,10 +71,10 @@ def check_text(found: Checked) -> str:
 def _about(inputs: CheckInputs) -> str:
     """Say what was read."""
     what = [
-        f"{count} {name}"
+        counted(count, *name)
         for count, name in (
-            (inputs.spots, "spots" if not inputs.names_failures else "tries"),
-            (inputs.contacts, "contacts"),
+            (inputs.spots, ("try", "tries") if inputs.names_failures else ("spot",)),
+            (inputs.contacts, ("contact",)),
         )
         if count
     ]
@@ -86,7 +86,7 @@ def _about(inputs: CheckInputs) -> str:
     first, last = inputs.first[:10], inputs.last[:10]
     when = first if first == last else f"{first} to {last}"
     return (
-        f"{' and '.join(what)} with {inputs.far_ends} far ends, {when}, "
+        f"{' and '.join(what)} with {counted(inputs.far_ends, 'far end')}, {when}, "
         f"{', '.join(inputs.bands)}; told for {inputs.place}, {wires}."
     )
 

@@ -94,7 +94,9 @@ def compare_text(comparison: Comparison, *, brief: bool = False) -> str:
             "Above vertical and above dipole: gain at the angles the sky asks for, as "
             "a mean by chance, over a quarter-wave vertical on the same ground with "
             f"{REFERENCE_LOSS_OHM:g} ohm of loss and over a half-wave dipole as high "
-            "as the set-up's top, turned as suits it best; both without feed loss."
+            "as the set-up's top, turned as suits it best; both without feed loss. "
+            "Each set-up is weighed over its own open bands and hours, against a "
+            "dipole of its own height: the two columns are no scale between set-ups."
         ),
         "",
         "Cautions",

@@ -16,6 +16,7 @@ from advisor.answers.hang_supports import (
 from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.perturb import WORTH_IT, Change, cheapest
 from advisor.answers.words import (
+    counted,
     days_in_ten,
     headline,
     in_ten,
@@ -313,7 +314,10 @@ def remedy_words(remedies: tuple[Change, ...]) -> str:
         more = ", ".join(f"{one.what} +{in_ten(one.gain)}" for one in others)
         words += f" Else: {more}."
     idle = [one.what for one in remedies if one.gain < WORTH_IT]
-    return words + (f" No help: {', '.join(idle)}." if idle else "")
+    why = ""
+    if any(one.kind == "noise" and one.gain < WORTH_IT for one in remedies):
+        why = " (what limits is the noise at the far end, or is not man-made)"
+    return words + (f" No help: {', '.join(idle)}{why}." if idle else "")
 
 
 def _reasons(found: HangAnswer) -> list[str]:
@@ -343,7 +347,8 @@ def _notes(found: HangAnswer) -> str:
             if len(found.advice.targets) > 1
             else ""
         )
-        + f". {tried} ways to hang {len(found.found)} shapes were worked out"
+        + f". {counted(tried, 'way')} to hang {counted(len(found.found), 'shape')} "
+        f"{'was' if tried == 1 else 'were'} worked out"
     )
     if found.varied:
         words += (

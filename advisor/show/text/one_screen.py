@@ -15,6 +15,7 @@ from advisor.answers.words import compass_point, headline, reasons, run_figures
 from advisor.show.text.cells import Cell, Column, chance_cell, hours_table
 from advisor.show.text.layout import paragraph
 from advisor.show.text.tonight import (
+    IN_FULL_ONLY,
     heading,
     hour_columns,
     target_line,
@@ -61,7 +62,7 @@ def screen_text(advice: Answer, declination_deg: float, zone: str | None = None)
         extra = [_key(())]
     else:
         columns = [
-            each for each in hour_columns(advice, 0) if each.head not in _IN_FULL_ONLY
+            each for each in hour_columns(advice, 0) if each.head not in IN_FULL_ONLY
         ]
         shown = hours_table(advice.question.times, columns, zone, zone_title(zone))
         why = [paragraph(line, "  ") for line in reasons(advice, 0)]
@@ -78,10 +79,6 @@ def screen_text(advice: Answer, declination_deg: float, zone: str | None = None)
             taken += lines
     gap = [""] if taken < MOST_LINES else []
     return "\n".join([*above, *gap, shown, *kept, below])
-
-
-_IN_FULL_ONLY = ("needs", "wire dBi")
-"""Columns that only the whole answer has."""
 
 
 def _key(seen: Iterable[int]) -> str:

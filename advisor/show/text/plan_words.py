@@ -6,7 +6,7 @@ import numpy as np
 
 from advisor.answers.hours import span_names
 from advisor.answers.limits import OPEN_CHANCE
-from advisor.answers.plan import Activation, Missed, Slot
+from advisor.answers.plan import ALIKE_CHANCE, Activation, Missed, Slot
 from advisor.answers.words import (
     days_in_ten,
     in_ten,
@@ -382,12 +382,19 @@ def notes_words(plan: Activation) -> str:
         else ""
     )
     spread = f"'{range_head(plan)}' goes over solar activity and kind of ground."
+    ties = ""
+    if len(plan.setups) > 1:
+        ties = (
+            f" Wires within {10 * ALIKE_CHANCE:g} in ten are alike; then that without "
+            "live parts within reach is taken."
+        )
     return (
         f"{what_a_chance_is(plan.advice.question)} "
         f"Here it is a mean over the hours of the slot{by_weight}; "
         f"{spread} "
         "'.' is less than one in twenty, 'or else' the band to try if the first is "
         f"dead. A change of band is counted as {costs.change_min:g} minutes of certain "
-        f"contact lost, a change of wire as {costs.swap_min:g}. Voltage and current "
-        "are rms at the feedpoint; trim is what to add to the whole wire (+) or cut."
+        f"contact lost, a change of wire as {costs.swap_min:g}.{ties} Voltage and "
+        "current are rms at the feedpoint; trim is what to add to the whole wire (+) "
+        "or cut."
     )

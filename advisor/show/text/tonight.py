@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from functools import partial
 
@@ -35,6 +35,9 @@ from advisor.show.text.cells import (
 )
 from advisor.show.text.layout import distance_words, paragraph
 from advisor.station.cautions import CAUTIONS_IN_BRIEF, Caution, cautions
+
+IN_FULL_ONLY = ("needs", "wire dBi")
+"""Columns that only the whole answer has."""
 
 
 def cautions_text(own: Sequence[Caution] = ()) -> str:
@@ -95,7 +98,7 @@ def advice_text(
             parts += [
                 paragraph(bearing_words(one, declination_deg)) for one in advice.used
             ]
-        parts += ["", _hour_table(advice, k, zone)]
+        parts += ["", _hour_table(advice, k, zone, brief=brief)]
         if not brief:
             parts += ["", *(paragraph(line, "  ") for line in reasons(advice, k))]
     if brief:
@@ -110,7 +113,12 @@ def advice_text(
         ),
     ]
     if len(advice.setups) > 1:
-        parts += ["", "Each set-up by itself: mean of the hours on its best band"]
+        over = " and of the targets, alike" if len(advice.targets) > 1 else ""
+        parts += [
+            "",
+            f"Each set-up by itself, days in ten: mean of the hours{over}, each on its "
+            "best band",
+        ]
         parts += [_by_itself(advice, i) for i in range(len(advice.setups))]
     parts += ["", "Cautions", cautions_text()]
     return "\n".join(parts)
@@ -242,9 +250,11 @@ def doubt_note(advice: Answer) -> str:
     return ""
 
 
-def _hour_table(advice: Answer, target: int, zone: str | None) -> str:
+def _hour_table(advice: Answer, target: int, zone: str | None, *, brief: bool) -> str:
     """Chance by hour and band, with what the best band needs and gets."""
-    columns = hour_columns(advice, target)
+    columns: Iterable[Column[int]] = hour_columns(advice, target)
+    if brief:
+        columns = [each for each in columns if each.head not in IN_FULL_ONLY]
     shown = hours_table(advice.question.times, columns, zone, zone_title(zone))
     return "\n".join([shown, *(paragraph(each) for each in shut_words(advice, target))])
 

@@ -5,6 +5,13 @@ from __future__ import annotations
 import math
 
 from advisor.answers.perturb import Change
+from advisor.answers.states import (
+    FAR_TOO_WEAK,
+    OPEN,
+    SHORT,
+    STATES,
+    WEAK_SIGNAL,
+)
 from advisor.answers.why_facts import (
     GROUND_WAVE_NAME,
     WAY_SOURCES,
@@ -35,6 +42,9 @@ _BUDGET_LABELS = {
     "margin_db": "margin, dB",
 }
 """What the lines of a sum are called; losses are in `LOSSES`."""
+
+_SELDOM = 0.05
+"""Share of days below which a mode that the MUF allows wants explaining."""
 
 _DIRECTIONS = {
     "heard": "they copy me; the far end's noise counts",
@@ -71,7 +81,7 @@ def why_text(
     parts += [_layers(why), "", _modes(why), *_mode_notes(why), ""]
     parts += [
         paragraph(
-            "Sum of the strongest ways in the worse direction: "
+            "Sum of the ways with most chance, in the worse direction: "
             f"{_DIRECTIONS[why.direction]}."
         ),
         *_in_words(why),
@@ -97,7 +107,9 @@ def why_text(
 def _heading(why: Why, question: Question, band_chosen: bool) -> list[str]:
     """Write what was asked, and the answer."""
     station, place = question.station, question.place
-    chosen = " (the best at that hour)" if band_chosen else ""
+    is_open = why.whole.state == _OPEN
+    chosen = " (the best at that hour)" if is_open else " (none opens; this is nearest)"
+    chosen = chosen if band_chosen else ""
     asked = (
         f"Why {why.band}{chosen} at {why.utc}: from {question.here} "
         f"({place.lat_deg:.2f}, {place.lon_deg:.2f}) to {why.target}"
@@ -107,7 +119,7 @@ def _heading(why: Why, question: Question, band_chosen: bool) -> list[str]:
         f"{question.solar.basis}"
     )
     whole = why.whole
-    answer = f"{_sure(whole)}. Limit: {whole.limit}."
+    answer = f"{_sure(whole)}. {_limit(whole)}."
     assumed = question.conditions.words(question.times, question.solar.r12)
     lines = [asked, *assumed, answer, _wire(why)]
     return [paragraph(line, "  " if line in assumed else "") for line in lines]
@@ -125,6 +137,19 @@ def _sure(chances: Chances) -> str:
             "the range of solar activity"
         )
     return words
+
+
+_OPEN = STATES[OPEN]
+
+
+def _limit(chances: Chances) -> str:
+    """Say what keeps it shut, as everywhere else, then what stands in the way most."""
+    if chances.state == _OPEN:
+        return f"Limit: {chances.limit}"
+    lacks = ""
+    if chances.state in (STATES[WEAK_SIGNAL], STATES[SHORT], STATES[FAR_TOO_WEAK]):
+        lacks = f", {-chances.margin_db:.0f} dB short on a middling day"
+    return f"Shut: {chances.state}{lacks}. Limit: {chances.limit}"
 
 
 def _wire(why: Why) -> str:
@@ -153,7 +178,7 @@ def _path(why: Why) -> list[str]:
             paragraph(
                 f"Of {why.points} sample points the one of median distance is shown: "
                 f"{why.lat_deg:.2f}, {why.lon_deg:.2f}. There {_sure(why.here)}. "
-                f"Limit: {why.here.limit}."
+                f"{_limit(why.here)}."
             )
         )
     lines.append(
@@ -213,10 +238,10 @@ def _modes(why: Why) -> str:
         ),
         Column(
             "margin dB",
-            lambda mode: f"{round(mode.margin_db)}" if mode.is_clear else "-",
+            lambda mode: f"{round(mode.margin_db)}" if mode.is_clear else "hidden",
         ),
+        Column("alone", lambda mode: in_ten(mode.chance)),
         Column("share", lambda mode: f"{100 * mode.share:.0f} %"),
-        Column("horizon", lambda mode: "clear" if mode.is_clear else "below"),
     ]
     if not why.modes:
         return paragraph(
@@ -232,8 +257,16 @@ def _mode_notes(why: Why) -> list[str]:
     notes = (
         "Angles in degrees; days in 10 on which the layer returns the band so; on the "
         "others a weak signal is scattered, on the middle day by so much weaker; "
-        "margin when it is there; share of the mean power received."
+        "margin when it is there ('hidden' below the horizon); alone: days in ten were "
+        "it the only way; share of the mean power received. The one that does "
+        "most alone carries the contact."
     )
+    names = {mode.name for mode in why.modes if mode.support < _SELDOM}
+    above = {m.name for m in why.modes if m.muf_mhz > why.frequency_mhz}
+    if any("Es" in name for name in names & above):
+        notes += " Es counts on days on which the E layer does not turn the band."
+    if any("F1" in m.name for m in why.modes) and math.isnan(why.layers.fof1_mhz):
+        notes += " F1 is here the foot of the F2 layer: the ledge is gone."
     if all(mode.share == 0.0 for mode in why.modes):
         notes += " No mode gets through."
     return [paragraph(notes)]
@@ -276,7 +309,7 @@ def _in_words(why: Why) -> list[str]:
 def _budgets(why: Why) -> str:
     """Write the sums side by side, each line with its source."""
     if not why.budgets:
-        return "(there is no way to sum up)"
+        return "(there is no way above the horizon to sum up)"
     head = ["", *(budget.way for budget in why.budgets), "from"]
     labels = _BUDGET_LABELS | {f"{n}_db": loss.label for n, loss in LOSSES.items()}
     sums = [budget.figures() for budget in why.budgets]

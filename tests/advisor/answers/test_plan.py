@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from advisor.answers.ask import answer, question_for
 from advisor.answers.packing import SPARE, packing_list
-from advisor.answers.plan import plan_activation
+from advisor.answers.plan import ALIKE_CHANCE, has_live_reach, plan_activation
 from advisor.answers.timetable import (
     Costs,
     is_open,
@@ -212,6 +212,20 @@ def asked():
 def plan(asked):
     """Plan for it."""
     return plan_activation(asked, weights_of(2), Costs())
+
+
+def test_a_tie_goes_to_the_wire_that_nobody_can_touch(asked):
+    """An end within reach carries a high voltage; one far up cannot be touched."""
+    high, low = (
+        question(["014"], [dipole(name, height_m=up)]).station.setups[0]
+        for name, up in (("high", 9.0), ("low", 2.0))
+    )
+    assert has_live_reach(low, asked.bands)
+    assert not has_live_reach(high, asked.bands)
+    alike = np.full((2, 3, 1), 0.5)
+    alike[0] += 0.5 * ALIKE_CHANCE
+    alike[0] -= ALIKE_CHANCE * has_live_reach(low, asked.bands)
+    assert (timetable(alike, np.ones(3, bool), FREE)[:, 0] == 1).all()
 
 
 @pytest.mark.slow

@@ -15,13 +15,13 @@ NOW = datetime(2026, 12, 2, 15, 20, tzinfo=UTC)  # a Wednesday, any calendar
     ("typed", "zone", "expected"),
     [
         ("now", None, "2026-12-02T15:20"),
-        ("today", None, "2026-12-02T00"),
+        ("today", None, "2026-12-02T15:20"),
         ("tomorrow", None, "2026-12-03T00"),
         ("wednesday", None, "2026-12-02T00"),
         ("tuesday", None, "2026-12-08T00"),
         ("Saturday", "Asia/Tokyo", "2026-12-04T15"),
         # In Japan it is Thursday already.
-        ("today", "Asia/Tokyo", "2026-12-02T15"),
+        ("today", "Asia/Tokyo", "2026-12-02T15:20"),
         ("2026-12-05", "America/Los_Angeles", "2026-12-05T08"),
         ("2026-12-05", None, "2026-12-05T00"),
         ("2026-12-05 09:00", "Asia/Tokyo", "2026-12-05T00"),
@@ -35,6 +35,8 @@ NOW = datetime(2026, 12, 2, 15, 20, tzinfo=UTC)  # a Wednesday, any calendar
         ("saturday 9", "Asia/Tokyo", "2026-12-05T00"),
         ("tomorrow 18:00Z", "Asia/Tokyo", "2026-12-03T18"),
         ("tonight", "Africa/Johannesburg", "2026-12-02T16"),
+        # Of an evening that has begun only what is left.
+        ("tonight", "Asia/Dubai", "2026-12-02T15:20"),
     ],
 )
 def test_moments_as_people_say_them(typed, zone, expected):

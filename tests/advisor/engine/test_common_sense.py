@@ -286,8 +286,9 @@ def test_everything_is_finite_or_says_why(ask):
         advice = ask(place, target, SUMMER, hours=3)
         chance = advice.setups[0].chance
         assert np.all((chance >= 0.0) & (chance <= 1.0 + 1e-12))
-        mode = advice.targets[0].modes != ""
-        assert np.array_equal(np.isfinite(advice.targets[0].takeoff_deg), mode)
+        named = advice.setups[0].mode != ""
+        known = np.isfinite(advice.targets[0].takeoff_deg)
+        assert np.array_equal(named, known | advice.setups[0].by_ground_wave)
 
 
 @pytest.mark.slow

@@ -8,6 +8,7 @@ from click.testing import CliRunner
 from advisor.cli import main
 from advisor.station.bands import band_by_name
 from advisor.station.checks import plain_figure
+from advisor.station.file import resolve_station
 from geo.errors import InputError, near_matches
 
 WHEN = ["--date", "2026-12-05T15:00Z", "--hours", "1"]
@@ -82,6 +83,13 @@ def test_a_slip_is_told_what_to_write(words, said):
     assert result.exit_code == 2
     assert said in result.stderr
     assert result.stderr.count("\n") == 1
+
+
+def test_a_height_is_called_as_its_shape_calls_it():
+    """The top of an inverted V is its apex, which is not near in spelling."""
+    wire = {"shape": "inverted V", "height_m": 8}
+    with pytest.raises(InputError, match=r"did you mean 'apex_m'\?"):
+        resolve_station(None, {"place": "KF07jo", "setups": [wire]})
 
 
 def test_an_option_of_other_commands_is_told_as_such():

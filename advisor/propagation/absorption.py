@@ -374,9 +374,11 @@ def d_region(
     -----
     The magnetic field is that of the middle of the times.
     """
+    # Paths along one bearing, to a tenth of a millimetre, share their places.
+    bearing, which = np.unique(np.round(bearing_deg, 9), return_inverse=True)
     # The same places whatever other paths there are.
     away = _NODE_KM * np.arange(np.ceil(np.max(length_km) / _NODE_KM) + 2.0)
-    lat, lon = destination(lat_deg, lon_deg, bearing_deg[:, None], away)
+    lat, lon = destination(lat_deg, lon_deg, bearing[:, None], away)
     dip, gyro = dip_and_gyro(
         lat, lon, ABSORPTION_HEIGHT_KM, decimal_year_of(times).mean()
     )
@@ -389,4 +391,4 @@ def d_region(
         np.log(foe_mhz(lat, sub_lat, lon - sub_lon, flux)),
         np.abs(gyro * np.sin(np.radians(dip)))[:, None, :],
     )
-    return DRegion(np.stack(np.broadcast_arrays(*columns), axis=-1))
+    return DRegion(np.stack(np.broadcast_arrays(*columns), axis=-1)[which])

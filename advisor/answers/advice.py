@@ -8,7 +8,7 @@ Everything shown to a person is worked out here and in `advisor.engine.targets`,
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property, partial
 from pathlib import Path
 
@@ -27,6 +27,7 @@ from advisor.answers.limits import LIMITS, limiting_factors
 from advisor.answers.perturb import Case
 from advisor.answers.states import states
 from advisor.answers.through import carried_by, gives_dbi, through_angles_deg
+from advisor.answers.uncertainty import METHOD_ERROR_DB, MONTHS, error_range
 from advisor.answers.why_facts import GROUND_WAVE_NAME
 from advisor.antenna.pattern import Pattern
 from advisor.engine.contact import contact_chance, contact_margin_db
@@ -121,7 +122,7 @@ class Halves(ArrayRecord):
     link : Link
         The sky's half as asked.
     spared : tuple of Link
-        The same at both ends of the range of solar activity; empty for no range.
+        The same in a weak and a strong month.
     patterns : mapping of str to mapping of str to Pattern
         For each set-up's name, the pattern on each band it works on.
     far_patterns : mapping of str to Pattern
@@ -187,7 +188,7 @@ def sky_halves(
     cache_dir: Path | None = None,
 ) -> tuple[Link, tuple[Link, ...]]:
     """
-    Work out the sky as asked, and at both ends of the range of solar activity.
+    Work out the sky as asked, and in a weak and a strong month.
 
     Parameters
     ----------
@@ -203,15 +204,12 @@ def sky_halves(
     link : Link
         As asked.
     spared : tuple of Link
-        At the low and the high end; empty for no range.
+        In the other months.
     """
-    solar = question.solar
-    sky = partial(link_for, question, far_patterns=far_patterns, cache_dir=cache_dir)
-    return sky(solar.r12), tuple(
-        sky(r12)
-        for r12 in (solar.low, solar.high)
-        if not np.array_equal(r12, solar.r12)
+    sky = partial(
+        link_for, question, question.solar.r12, far_patterns, cache_dir=cache_dir
     )
+    return sky(), tuple(sky(month=month) for month in MONTHS)
 
 
 def advise(
@@ -274,7 +272,7 @@ def advise_setup(
     link : Link
         The sky's half.
     spared : iterable of Link
-        The same at both ends of the range of solar activity; empty for no range.
+        The same in a weak and a strong month.
     setup : SetUp
         The set-up.
     patterns : mapping of str to Pattern
@@ -296,10 +294,18 @@ def advise_setup(
     gains = wire_gains(question, link, patterns, worked)
     contact = contact_chance(link, gains)
     chance = over_targets(question, contact.both[0])
-    ranges = [chance]
-    for other in spared:
-        moved = wire_gains(question, other, patterns, worked)
-        ranges.append(over_targets(question, contact_chance(other, moved).both[0]))
+
+    def chance_in(sky: Link, hung: Gains) -> Floats:
+        return over_targets(question, contact_chance(sky, hung).both[0])
+
+    low, high = error_range(
+        chance,
+        [chance_in(sky, wire_gains(question, sky, patterns, worked)) for sky in spared],
+        [
+            chance_in(_louder(link, db), gains)
+            for db in (-METHOD_ERROR_DB, METHOD_ERROR_DB)
+        ],
+    )
     case = Case(question, link, patterns, worked, gains)
     limit, limit_cost = limiting_factors(case, chance)
     through = through_angles_deg(question, link, gains)
@@ -316,8 +322,8 @@ def advise_setup(
         score=float(chance.max(axis=-1).mean()),
         works=np.array([band.name in patterns for band in question.bands]),
         chance=chance,
-        chance_low=np.min(ranges, axis=0),
-        chance_high=np.max(ranges, axis=0),
+        chance_low=low,
+        chance_high=high,
         heard=over_targets(question, contact.heard[0]),
         hear=over_targets(question, contact.hear[0]),
         margin_db=margin_db,
@@ -332,6 +338,12 @@ def advise_setup(
         scan=scan,
         first_end=first_end(setup, patterns.values()),
     )
+
+
+def _louder(link: Link, more_db: float) -> Link:
+    """Raise the level in both directions."""
+    heard, hear = link.heard_db + more_db, link.hear_db + more_db
+    return replace(link, heard_db=heard, hear_db=hear)
 
 
 def _median_margin_db(

@@ -26,7 +26,7 @@ class Readings(ArrayRecord):
     works : numpy.ndarray of bool
         Shape (B,), bands that can be worked on.
     chance, chance_low, chance_high : numpy.ndarray
-        Chance of a contact, and its range over the solar index.
+        Chance of a contact, and its range by the error of method and month.
     heard, hear : numpy.ndarray
         Chance in each direction.
     margin_db : numpy.ndarray

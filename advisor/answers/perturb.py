@@ -101,9 +101,9 @@ class Assumed:
 
 def assume(
     question: Question,
-    r12: ArrayLike | None = None,
     name: str = "",
     cache_dir: Path | None = None,
+    month: int = 0,
 ) -> Assumed:
     """
     Work out the sky of a question.
@@ -112,12 +112,12 @@ def assume(
     ----------
     question : Question
         What is asked.
-    r12 : array_like, optional
-        Solar activity instead of the question's.
     name : str, optional
         What is different.
     cache_dir : pathlib.Path, optional
         Where rays are kept between runs.
+    month : int, optional
+        As in `advisor.engine.engine.month_layers`.
 
     Returns
     -------
@@ -125,8 +125,8 @@ def assume(
         The question with its sky.
     """
     far = far_end_patterns(question.station.far_end, question.bands, cache_dir)
-    index = question.solar.r12 if r12 is None else r12
-    link = link_for(question, index, far, cache_dir=cache_dir)
+    index = question.solar.r12
+    link = link_for(question, index, far, month=month, cache_dir=cache_dir)
     return Assumed(question, link, name)
 
 

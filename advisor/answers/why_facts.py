@@ -66,8 +66,8 @@ _SOURCES = {
     "chance": "average over days, docs/method.md",
     "chance_heard": "average over days, docs/method.md",
     "chance_hear": "average over days, docs/method.md",
-    "chance_low": "solar activity at the other end of its range",
-    "chance_high": "solar activity at the other end of its range",
+    "chance_low": "error of method and month, docs/method.md",
+    "chance_high": "error of method and month, docs/method.md",
     "state": "chance, share of days and margin",
     "limit": "each factor lifted by itself",
 }
@@ -328,9 +328,9 @@ class Chances:
     chance_hear : float
         That I copy them.
     chance_low : float
-        Least over the range of solar activity.
+        Low end of the range by the error of the method and of the month.
     chance_high : float
-        Greatest over the range of solar activity.
+        High end of that range.
     margin_db : float
         Median margin in the worse direction on days when the layers carry the band; NaN
         where no mode exists. [dB]

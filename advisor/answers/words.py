@@ -18,6 +18,7 @@ from advisor.answers.limits import LIMITS, OPEN_CHANCE
 from advisor.answers.shut import shut_headline
 from advisor.answers.states import OPEN
 from advisor.answers.storm_doubt import storm_doubt
+from advisor.answers.uncertainty import range_words
 from advisor.engine.question import Question
 from advisor.propagation.mode_axis import SCATTER, mode_name
 from geo.land import whereabouts
@@ -301,8 +302,7 @@ def headline(advice: Answer, target: int) -> str:
         f"At best {days_in_ten(peak)} ({question.bands[band].name} at "
         f"{hour_name(question, hour)})"
     )
-    if high - low >= 0.02:
-        sure += f"; {10 * low:.1f} to {10 * high:.1f} over the range of solar activity"
+    sure += range_words(low, high)
     doubt = storm_doubt(question, target)
     return f"Best: {', '.join(parts)}. {sure}." + (
         f" Do not rely on it: {doubt}." if doubt else ""

@@ -39,9 +39,9 @@ class AdviceRow:
         Share of days on which a station picked at random in the target can be worked
         both ways.
     chance_low : float
-        Least chance over the range of solar activity.
+        Low end of the range by the error of the method and of the month.
     chance_high : float
-        Greatest chance over the range of solar activity.
+        High end of that range.
     chance_heard : float
         Share of days on which they copy me.
     chance_hear : float

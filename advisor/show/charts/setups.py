@@ -240,7 +240,11 @@ def by_band(
         f"{question.station.power_w:g} W",
         0.3 * len(shown) + high + 0.55,
         "Days in ten by band"
-        + ("; thin lines show the range over solar activity" if has_range else "")
+        + (
+            "; thin lines show the range by the error of method and month"
+            if has_range
+            else ""
+        )
         + ". No bar: closed, or a band the set-up is not cut for."
         + (f" Closed for all: {', '.join(shut)}." if shut else "")
         + (f" Not drawn, for want of room: {left_out} more." if left_out else ""),

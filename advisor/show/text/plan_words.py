@@ -381,7 +381,7 @@ def notes_words(plan: Activation) -> str:
         if len(plan.weights) > 1
         else ""
     )
-    spread = f"'{range_head(plan)}' goes over solar activity and kind of ground."
+    spread = f"'{range_head(plan)}' goes over {plan.varied}."
     ties = ""
     if len(plan.setups) > 1:
         ties = (

@@ -12,6 +12,7 @@ from advisor.answers.states import (
     STATES,
     WEAK_SIGNAL,
 )
+from advisor.answers.uncertainty import range_words
 from advisor.answers.why_facts import (
     GROUND_WAVE_NAME,
     WAY_SOURCES,
@@ -131,11 +132,7 @@ def _sure(chances: Chances) -> str:
         f"{10 * chances.chance:.1f} days in ten: they copy me "
         f"{10 * chances.chance_heard:.1f}, I copy them {10 * chances.chance_hear:.1f}"
     )
-    if chances.chance_high - chances.chance_low >= 0.02:
-        words += (
-            f"; {10 * chances.chance_low:.1f} to {10 * chances.chance_high:.1f} over "
-            "the range of solar activity"
-        )
+    words += range_words(chances.chance_low, chances.chance_high)
     return words
 
 

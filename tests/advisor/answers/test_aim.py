@@ -243,7 +243,7 @@ def test_range_holds_the_figure_and_says_what_it_is_over():
         station, ["014"], np.datetime64(EQUINOX), 6, band_names=["20 m", "15 m"]
     )
     found = aim(answer(question))
-    assert found.varied == "solar activity and kind of ground"
+    assert found.varied == "the month's layers and kind of ground"
     for each in found.setups:
         assert each.chance_low <= each.chance <= each.chance_high
         assert each.chance_high - each.chance_low > 0.005

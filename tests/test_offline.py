@@ -62,6 +62,8 @@ LINES = {
     "why": [
         ["why", "--from", "KF07jo", "--to", "KE", *WIRE, "--at", "2026-12-05T14:00Z"]
     ],
+    # A server wants a socket; tests/browser/test_live.py sees that it asks nobody.
+    "live": [["live", "--help"]],
     "gallery": [["gallery", "--output", "gallery"]],
     "check": [["check", "--chart", "came.svg", "--overwrite"]],
     "hops": [["hops"]],

@@ -261,6 +261,8 @@ def advise_setup(
     patterns: Mapping[str, Pattern],
     bearing: Bearing | None = None,
     scan: Scan | None = None,
+    *,
+    with_limits: bool = True,
 ) -> SetUpAdvice:
     """
     Turn one set-up, then read everything at the bearing chosen.
@@ -281,6 +283,9 @@ def advise_setup(
         How it is turned, if that is worked out already.
     scan : Scan, optional
         It on every bearing, if that is worked out already.
+    with_limits : bool, optional
+        Whether to find what stands in the way, which takes half of the time; if not,
+        it is the first of the list throughout.
 
     Returns
     -------
@@ -307,7 +312,9 @@ def advise_setup(
         ],
     )
     case = Case(question, link, patterns, worked, gains)
-    limit, limit_cost = limiting_factors(case, chance)
+    limit, limit_cost = np.zeros(chance.shape, np.int64), np.zeros(chance.shape)
+    if with_limits:
+        limit, limit_cost = limiting_factors(case, chance)
     through = through_angles_deg(question, link, gains)
     margin_db = _median_margin_db(question, link, gains)
     by_scatter = limit == LIMITS.index("only by scatter")

@@ -87,16 +87,34 @@ def command_again(start: np.datetime64 | None, sheet: Path) -> str:
     """
     import shlex
 
-    context = click.get_current_context()
-    words = context.command_path.split()
+    words = click.get_current_context().command_path.split()
     words[0] = APP
     if start is not None:
         words += ["--date", f"{start.astype('datetime64[m]')}Z"]
+    words += options_again(lambda name: name not in _NOT_REPEATED)
+    return shlex.join([*words, "--sheet", sheet.name])
+
+
+def options_again(is_repeated: Callable[[str], bool]) -> list[str]:
+    """
+    Write the options again that were given.
+
+    Parameters
+    ----------
+    is_repeated : callable
+        Whether an option of a name is among those wanted.
+
+    Returns
+    -------
+    words : list of str
+        Options and values as they were typed, not quoted.
+    """
+    context, words = click.get_current_context(), []
     for parameter in context.command.params:
         name = parameter.name or ""
         source = context.get_parameter_source(name)
         value = context.params.get(name)
-        if name in _NOT_REPEATED or source in (
+        if not is_repeated(name) or source in (
             None,
             click.core.ParameterSource.DEFAULT,
             click.core.ParameterSource.DEFAULT_MAP,
@@ -109,7 +127,7 @@ def command_again(start: np.datetime64 | None, sheet: Path) -> str:
         else:
             for each in value if isinstance(value, tuple) else (value,):
                 words += [parameter.opts[0], str(each)]
-    return shlex.join([*words, "--sheet", sheet.name])
+    return words
 
 
 def write_answer_sheet(
@@ -148,6 +166,57 @@ def write_answer_sheet(
     InputError
         If no set-up is cut for any band asked about.
     """
+    page = answer_page(
+        advice,
+        cache_dir(query.options),
+        command_again(advice.question.times[0], sheet),
+        query.zone,
+        is_demo=query.is_demo,
+        lead=lead,
+        bands=bands,
+        also=also,
+        plan=plan,
+    )
+    write(page, sheet)
+
+
+def answer_page(
+    advice: Answer,
+    cache: Path | None,
+    command: str,
+    zone: str | None,
+    *,
+    bands: Mapping[str, Sequence[str]] | None = None,
+    **more: Any,
+) -> str:
+    """
+    Make the page of an answer.
+
+    Parameters
+    ----------
+    advice : Answer
+        The answer.
+    cache : pathlib.Path or None
+        Where solved wires and rays are kept.
+    command : str
+        What makes the same page again.
+    zone : str or None
+        IANA time zone whose local time stands beside UTC.
+    bands : mapping of str to sequence of str, optional
+        As `write_answer_sheet` takes it.
+    **more : object
+        What else `advisor.show.page.tonight.tonight_sheet` takes.
+
+    Returns
+    -------
+    html : str
+        The page.
+
+    Raises
+    ------
+    InputError
+        If no set-up is cut for any band asked about.
+    """
     from advisor.answers.pictures.keepclear import keep_clear
     from advisor.answers.pictures.page import sheet_data
     from advisor.answers.pictures.scene import Scene
@@ -156,19 +225,15 @@ def write_answer_sheet(
     from advisor.show.page.tonight import tonight_sheet
 
     check_is_cut(advice)
-    cache = cache_dir(query.options)
     scene = Scene(advice, cache)
     page = tonight_sheet(
         scene,
         sheet_data(scene),
         advice.question.declination_deg,
         program_provenance(),
-        command_again(advice.question.times[0], sheet),
-        zone=query.zone,
-        is_demo=query.is_demo,
-        lead=lead,
+        command,
+        zone=zone,
         clear=keep_clear(advice, cache, bands),
-        also=also,
-        plan=plan,
+        **more,
     )
-    write(sheet_html(page), sheet)
+    return sheet_html(page)

@@ -100,7 +100,7 @@ class SheetData(ArrayRecord):
     goes_back: tuple[Bools, ...]
 
 
-def sheet_data(scene: Scene) -> SheetData:
+def sheet_data(scene: Scene, *, is_turned: bool = True) -> SheetData:
     """
     Turn the best set-up of an answer through every bearing.
 
@@ -108,6 +108,8 @@ def sheet_data(scene: Scene) -> SheetData:
     ----------
     scene : Scene
         The answer with its patterns.
+    is_turned : bool, optional
+        Whether other bearings are looked at than the one it hangs on.
 
     Returns
     -------
@@ -120,6 +122,8 @@ def sheet_data(scene: Scene) -> SheetData:
     wire = best.bearing.wire_deg
     turn = 180.0 if all(each.is_reversible for each in patterns.values()) else 360.0
     tried = _tried_deg(wire, turn)
+    if wire is not None and not is_turned:
+        tried = np.array([wire % turn])
     bearings, slices = link.paths.bearing_deg, target_slices(question)
     turned = angle_between_deg(link.bearing_deg, bearings[:, None, None]) > 90.0
     return SheetData(

@@ -25,6 +25,7 @@ from advisor.show.page.shades import colour_css, shade_css, with_names
 from advisor.show.text.cells import Table
 
 if TYPE_CHECKING:
+    from jinja2 import Environment
     from matplotlib.figure import Figure
 
 _SPARE = re.compile(
@@ -172,22 +173,14 @@ def sheet_html(sheet: Sheet) -> str:
     html : str
         Whole and by itself; the same page gives the same text.
     """
-    from jinja2 import DictLoader, Environment, StrictUndefined
     from markupsafe import Markup
 
-    pages = Environment(
-        loader=DictLoader({"sheet": _template("sheet.html.j2")}),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        keep_trailing_newline=True,
-    )
-    script = _template("sheet.js")
+    script = template("sheet.js")
     svgs = [each.svg for section in sheet.sections for each in section.pictures]
-    return pages.get_template("sheet").render(
+    return page_of(
+        "sheet",
         sheet=sheet,
-        style=Markup(colour_css(svgs) + shade_css() + _template("sheet.css")),
+        style=Markup(colour_css(svgs) + shade_css() + template("sheet.css")),
         script=Markup(script),
         script_hash=_hash(script),
         live=Markup(json_in_html(sheet.live)) if sheet.live else None,
@@ -195,9 +188,55 @@ def sheet_html(sheet: Sheet) -> str:
     )
 
 
+def page_of(name: str, **values: Any) -> str:
+    """
+    Fill one of the templates; every text is escaped.
+
+    Parameters
+    ----------
+    name : str
+        File of templates without its endings.
+    **values : object
+        What it names.
+
+    Returns
+    -------
+    html : str
+        Filled.
+    """
+    return str(_pages().get_template(name).render(**values))
+
+
 @cache
-def _template(name: str) -> str:
-    """Read a file shipped beside this module."""
+def _pages() -> Environment:
+    """Set the template engine up, once: it compiles what it fills."""
+    from jinja2 import Environment, FunctionLoader, StrictUndefined
+
+    return Environment(
+        loader=FunctionLoader(lambda each: template(f"{each}.html.j2")),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+    )
+
+
+@cache
+def template(name: str) -> str:
+    """
+    Read a file of templates, styles or scripts.
+
+    Parameters
+    ----------
+    name : str
+        Its name.
+
+    Returns
+    -------
+    text : str
+        What it holds.
+    """
     found = files("advisor.show.page") / "templates" / name
     return found.read_text(encoding="utf-8")
 

@@ -1,6 +1,6 @@
 "use strict";
 // The ribbon: where the reader's own clock stands on it, and what changes next.
-(() => {
+const tickRibbon = () => {
   const day = document.getElementById("day");
   if (!day) return;
   const start = Date.parse(day.dataset.start), count = Number(day.dataset.count);
@@ -10,35 +10,37 @@
     if (chance >= 0.95) return "nearly every day";
     return `${Math.max(Math.round(10 * chance), 1)} day${chance >= 0.15 ? "s" : ""} in 10`;
   };
-  const tick = () => {
-    const at = (Date.now() - start) / HOUR, isOn = at >= 0 && at < count;
-    mark.hidden = !isOn;
-    mark.style.left = `${(100 * at) / count}%`;
-    const told = day.querySelectorAll(".next");
-    [...day.querySelectorAll(".lane")].forEach((lane, k) => {
-      told[k].hidden = !isOn;
-      if (!isOn) return;
-      const runs = [...lane.querySelectorAll(".runs b")].map((run) => run.dataset);
-      const now = runs.findIndex((run) => at < Number(run.last) + 1), next = runs[now + 1];
-      const chance = Number(lane.querySelectorAll(".cells i")[Math.floor(at)].dataset.chance);
-      const here = runs[now].band ? `${runs[now].band}, ${days(chance)}` : "closed";
-      const then = next ? `${next.band || "closed"} from ${clock(Number(next.first))}` : `so to ${clock(count)}`;
-      const time = new Date(Date.now()).toISOString().slice(11, 16);
-      told[k].querySelector("span").textContent = `Now, ${time}Z: ${here}; ${then}.`;
-    });
-  };
-  tick();
-  document.addEventListener("visibilitychange", tick);
-  setInterval(tick, 20000);
-})();
-(() => {
-  if (!document.getElementById("live-data")) return;
-  const data = JSON.parse(document.getElementById("live-data").textContent);
+  const at = (Date.now() - start) / HOUR, isOn = at >= 0 && at < count;
+  mark.hidden = !isOn;
+  mark.style.left = `${(100 * at) / count}%`;
+  const told = day.querySelectorAll(".next");
+  [...day.querySelectorAll(".lane")].forEach((lane, k) => {
+    told[k].hidden = !isOn;
+    if (!isOn) return;
+    const runs = [...lane.querySelectorAll(".runs b")].map((run) => run.dataset);
+    const now = runs.findIndex((run) => at < Number(run.last) + 1), next = runs[now + 1];
+    const chance = Number(lane.querySelectorAll(".cells i")[Math.floor(at)].dataset.chance);
+    const here = runs[now].band ? `${runs[now].band}, ${days(chance)}` : "closed";
+    const then = next ? `${next.band || "closed"} from ${clock(Number(next.first))}` : `so to ${clock(count)}`;
+    const time = new Date(Date.now()).toISOString().slice(11, 16);
+    told[k].querySelector("span").textContent = `Now, ${time}Z: ${here}; ${then}.`;
+  });
+};
+tickRibbon();
+document.addEventListener("visibilitychange", tickRibbon);
+setInterval(tickRibbon, 20000);
+// What can be turned and slid; called again with other data it may keep what is set.
+const turnable = (data, { isKept = false, onTurn = () => {} } = {}) => {
   const by = (id) => document.getElementById(id);
   const target = by("live-target"), hour = by("live-hour"), bearing = by("live-bearing");
   const body = by("live-bands").tBodies[0];
   const isRound = data.wire === null;
   let follow = true, shown = 0;
+  if (isKept && turnable.kept) {
+    follow = turnable.kept.follow;
+    shown = Math.max(data.bands.indexOf(turnable.kept.band), 0);
+    if (!data.works[shown]) follow = true;
+  }
 
   // --- numbers: interpolate and rotate, nothing else ---------------------------
 
@@ -447,6 +449,7 @@
     const now = state(), { one, t, wire, chance, gain } = now;
     const best = bestOf(chance);
     if (follow) shown = best;
+    turnable.kept = { follow, band: data.bands[shown] };
     by("live-hour-shown").textContent = data.hours[t];
     hour.setAttribute("aria-valuetext", data.hours[t]);
     if (!isRound) {
@@ -477,9 +480,10 @@
 
   // --- controls ----------------------------------------------------------------
 
-  data.targets.forEach((one, place) => {
-    target.append(new Option(one.name, String(place)));
-  });
+  const asked = isKept ? Math.min(Number(target.value), data.targets.length - 1) : 0;
+  target.replaceChildren(...data.targets.map((one, place) => new Option(one.name, String(place))));
+  target.value = String(asked);
+  body.replaceChildren();
   data.bands.forEach((name, b) => {
     if (!data.works[b]) return;
     const row = body.insertRow(), head = document.createElement("th");
@@ -513,21 +517,29 @@
   bearing.max = String(data.turn - 1);
   by("live-target-line").hidden = data.targets.length < 2;
   by("live-bearing-line").hidden = isRound;
-  target.addEventListener("change", redraw);
-  hour.addEventListener("input", redraw);
-  bearing.addEventListener("input", redraw);
-  by("live-follow").addEventListener("click", () => {
+  target.onchange = redraw;
+  hour.oninput = redraw;
+  bearing.oninput = () => {
+    redraw();
+    onTurn(Number(bearing.value));
+  };
+  by("live-follow").onclick = () => {
     follow = true;
     redraw();
-  });
-  by("live-back").addEventListener("click", () => {
+  };
+  by("live-back").onclick = () => {
     reset();
     redraw();
-  });
+    onTurn(data.wire);
+  };
   document.querySelectorAll(".needs-script").forEach((each) => {
     each.hidden = false;
   });
+  clear(by("live-day"));
   const marks = makeDay();
-  reset();
+  if (!isKept) reset();
   redraw();
-})();
+};
+if (document.getElementById("live-data")) {
+  turnable(JSON.parse(document.getElementById("live-data").textContent));
+}

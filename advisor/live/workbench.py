@@ -1,0 +1,299 @@
+"""
+What the live page asks: values of a station and a question in, pictures' data out.
+
+Everything that comes in is checked as a station file is. The sky is worked out anew
+only if something other than the wire has changed.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from advisor.answers.advice import Answer, Halves, advise_setup
+from advisor.answers.bearings import Bearing
+from advisor.answers.pictures.compass import compass
+from advisor.answers.pictures.page import sheet_data
+from advisor.answers.pictures.ribbon import ribbon
+from advisor.answers.pictures.scene import Scene
+from advisor.answers.shut import check_is_cut
+from advisor.answers.words import headline
+from advisor.engine.engine import Link, link_for
+from advisor.engine.question import Question
+from advisor.engine.targets import TargetAdvice, describe_targets
+from advisor.engine.wires import far_end_patterns, hung_wire, patterns_of
+from advisor.live.form import sketch_of, wire_form
+from advisor.show.page.live import ribbon_html
+from advisor.show.page.script_data import live_mapping
+from advisor.station.file import resolve_station
+from advisor.station.setup import SetUp, lowest_mhz
+from advisor.station.station import Station
+from advisor.station.written import station_values
+from geo.errors import InputError
+from geo.sun import subsolar_point
+
+ASKED = frozenset({"place", "power_w", "emission", "noise", "ground"})
+"""Keys of the station that the page may change besides the wire."""
+
+MOST_TARGETS = 5
+"""Targets of one page: more would not fit beside one another."""
+
+_DATE = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d")
+
+
+@dataclass(frozen=True)
+class Asked:
+    """
+    What the page asks, checked.
+
+    Attributes
+    ----------
+    station : Station
+        With all its wires.
+    wire : int
+        Which of them is looked at.
+    question : Question
+        About that wire alone.
+    sky : tuple of object
+        All of it that the sky's half depends on.
+    """
+
+    station: Station
+    wire: int
+    question: Question
+    sky: tuple[object, ...]
+
+
+class Workbench:
+    """
+    Answers what the page asks, one question after the other.
+
+    Parameters
+    ----------
+    station : Station
+        With all its wires, as it was at the start.
+    question : Question
+        What is asked at the start.
+    ask : callable
+        Puts a question together from a station, targets as typed and the first hour.
+    targets : sequence of str
+        Targets at the start, as typed.
+    zone : str or None
+        IANA zone whose local time stands beside UTC.
+    cache_dir : pathlib.Path or None
+        Where solved wires and rays are kept.
+    """
+
+    def __init__(
+        self,
+        station: Station,
+        question: Question,
+        ask: Callable[[Station, Sequence[str], np.datetime64], Question],
+        targets: Sequence[str],
+        zone: str | None = None,
+        cache_dir: Path | None = None,
+    ) -> None:
+        self.station = station
+        self._values = station_values(station)
+        self._ask, self.zone, self.cache_dir = ask, zone, cache_dir
+        self._targets = tuple(targets)
+        self._start = question.times[0]
+        self._known: tuple[tuple[object, ...], Link, list[TargetAdvice]] | None = None
+
+    def start(self) -> dict[str, Any]:
+        """
+        Say what the page sets its fields to.
+
+        Returns
+        -------
+        start : dict
+            Values as `asked` takes them.
+        """
+        names = [setup.name for setup in self.station.setups]
+        emission = self.station.emission.name
+        return {
+            "station": {key: self._values[key] for key in sorted(ASKED)}
+            | {"emission": emission},
+            "setups": self._values["setups"],
+            "names": names,
+            "to": list(self._targets),
+            "date": str(self._start.astype("datetime64[m]")),
+        }
+
+    def asked(self, said: Mapping[str, Any]) -> Asked:
+        """
+        Check what the page sent.
+
+        Parameters
+        ----------
+        said : mapping
+            ``setups`` (all wires as in a station file), ``wire`` (which of them),
+            ``station``, ``to`` and ``date``; each but ``wire`` may be left out.
+
+        Returns
+        -------
+        asked : Asked
+            The question.
+
+        Raises
+        ------
+        InputError
+            If anything is unknown, of another kind or not possible.
+        """
+        changes, wire, to = (
+            said.get("station", {}),
+            said.get("wire", 0),
+            said.get("to", list(self._targets)),
+        )
+        date = said.get("date", str(self._start.astype("datetime64[m]")))
+        if not isinstance(changes, Mapping) or not changes.keys() <= ASKED:
+            raise InputError("only what the page shows can be changed")
+        if not isinstance(to, list) or not all(isinstance(each, str) for each in to):
+            raise InputError("targets are a list of texts")
+        if not 1 <= len(to) <= MOST_TARGETS:
+            raise InputError(f"name one to {MOST_TARGETS} targets")
+        if not isinstance(date, str) or not _DATE.fullmatch(date):
+            raise InputError("give the first hour as 2026-12-05T18:00")
+        changes = dict(changes)
+        if changes.get("emission") == self.station.emission.name:
+            # An emission of one's own has no name to be found by.
+            del changes["emission"]
+        values = self._values | changes
+        if values["place"] != self._values["place"]:
+            values.pop("name", None)
+            del values["iaru_region"]
+        values["setups"] = said.get("setups", values["setups"])
+        station, _ = resolve_station(None, values)
+        if isinstance(wire, bool) or not isinstance(wire, int):
+            raise InputError("the wire is a number")
+        if not 0 <= wire < len(station.setups):
+            raise InputError("there is no such wire")
+        try:
+            first = np.datetime64(date, "s")
+        except ValueError:
+            raise InputError(f"'{date}' is no day of the calendar") from None
+        one = replace(station, setups=(station.setups[wire],))
+        question = self._ask(one, to, first)
+        sky = (
+            repr({k: v for k, v in values.items() if k != "setups"}),
+            repr(station.far_end.wire),
+            tuple(to),
+            date,
+            tuple(band.name for band in question.bands),
+        )
+        return Asked(station, wire, question, sky)
+
+    def sky(self, asked: Asked) -> tuple[Link, list[TargetAdvice]]:
+        """
+        Work out the sky's half, unless it is that of the last question.
+
+        Parameters
+        ----------
+        asked : Asked
+            The question.
+
+        Returns
+        -------
+        link : Link
+            The sky.
+        targets : list of TargetAdvice
+            What it offers to each target.
+        """
+        if self._known is None or self._known[0] != asked.sky:
+            question = asked.question
+            far = self._far(question)
+            link = link_for(question, question.solar.r12, far, cache_dir=self.cache_dir)
+            self._known = asked.sky, link, list(describe_targets(question, link))
+        return self._known[1:]
+
+    def _far(self, question: Question) -> Mapping[str, Any]:
+        """Patterns of the far end."""
+        return far_end_patterns(
+            question.station.far_end, question.bands, self.cache_dir
+        )
+
+    def answer(self, said: Mapping[str, Any]) -> dict[str, Any]:
+        """
+        Answer what the page asks.
+
+        Parameters
+        ----------
+        said : mapping
+            As `asked` takes it, and ``coarse``: whether the first picture is wanted,
+            for the bearing set alone, rather than the whole.
+
+        Returns
+        -------
+        answer : dict
+            Texts, lists and finite numbers: the ribbon as HTML, what the page turns
+            and slides, the sketch and the fields of the wire.
+
+        Raises
+        ------
+        InputError
+            As `asked` does.
+        """
+        asked, coarse = self.asked(said), said.get("coarse") is True
+        question = asked.question
+        setup = question.station.setups[0]
+        link, targets = self.sky(asked)
+        # Wires that are tried by the dozen are not kept on disk.
+        patterns = patterns_of(setup, question)
+        hangs = None
+        if coarse and setup.bearing_deg is not None:
+            at = setup.bearing_deg
+            hangs = Bearing(at, False, at, None, None, 0.0)
+        one = advise_setup(
+            question, link, (), setup, patterns, hangs, with_limits=not coarse
+        )
+        advice = Answer(
+            question,
+            tuple(targets),
+            (one,),
+            Halves(link, (), {setup.name: patterns}, self._far(question)),
+        )
+        check_is_cut(advice)
+        scene = Scene(advice, self.cache_dir)
+        turn = live_mapping(
+            advice,
+            sheet_data(scene, is_turned=not coarse or hangs is None),
+            compass(scene),
+            self.zone,
+        )
+        place = question.place
+        sun_lat, sun_lon = subsolar_point(question.times)
+        return {
+            "coarse": coarse,
+            "title": f"From {question.here}",
+            "words": []
+            if coarse
+            else [
+                f"To {seen.name}: {headline(advice, k)}"
+                for k, seen in enumerate(targets)
+            ],
+            "ribbon": ribbon_html(ribbon(advice)),
+            "turn": turn,
+            "form": wire_form(setup),
+            "sketch": _sketch(setup, question),
+            "here": [place.lat_deg, place.lon_deg],
+            "sun": np.stack([sun_lat, sun_lon], axis=-1).round(2).tolist(),
+            "points": [
+                np.stack([each.lat_deg, each.lon_deg, each.weight], axis=-1)
+                .round(4)
+                .tolist()
+                for each in question.targets
+            ],
+        }
+
+
+def _sketch(setup: SetUp, question: Question) -> dict[str, Any] | None:
+    """Draw the wire as it hangs on its lowest band; None for one without wires."""
+    if setup.has_closed_form:
+        return None
+    mhz = min(b.planning_mhz for b in question.bands if b.name in setup.bands)
+    return sketch_of(hung_wire(setup, lowest_mhz(setup, mhz)))

@@ -1,0 +1,112 @@
+"""A station as the file that says it: values laid out as in a file, and its TOML."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from advisor.station.emissions import EMISSION_NAMES, Emission
+from advisor.station.station import (
+    FAR_END_KEYS,
+    OWN_ANTENNA,
+    STATION_KEYS,
+    UNNAMED,
+    Station,
+)
+
+
+def station_values(station: Station) -> dict[str, Any]:
+    """
+    Lay a station out as a file holds it.
+
+    Parameters
+    ----------
+    station : Station
+        The station.
+
+    Returns
+    -------
+    values : dict
+        Accepted by `advisor.station.file.resolve_station`, which makes the same
+        station of it.
+    """
+    values = {name: getattr(station, name) for name in STATION_KEYS}
+    values["emission"] = _emission(station.emission)
+    if station.name == UNNAMED:
+        del values["name"]
+    far = {name: getattr(station.far_end, name) for name in FAR_END_KEYS}
+    if far["antenna"] == OWN_ANTENNA:
+        del far["antenna"]
+    values["far_end"] = {key: value for key, value in far.items() if value is not None}
+    values["setups"] = [setup.as_mapping() for setup in station.setups]
+    return {
+        key: [list(each) if isinstance(each, tuple) else each for each in value]
+        if isinstance(value, tuple)
+        else value
+        for key, value in values.items()
+        if value is not None and value != ()
+    }
+
+
+def _emission(emission: Emission) -> str | dict[str, Any]:
+    """Name an emission, or give the figures of one that is not in the table."""
+    if emission.name in EMISSION_NAMES and emission.designator:
+        return emission.name
+    return {
+        "name": emission.name,
+        "bandwidth_hz": emission.bandwidth_hz,
+        "snr_db": round(emission.snr_db, 9),
+        "duty_cycle": emission.duty_cycle,
+    }
+
+
+def station_toml(values: Mapping[str, Any]) -> str:
+    """
+    Write the values of a station as a file.
+
+    Parameters
+    ----------
+    values : mapping
+        As `station_values` lays them out.
+
+    Returns
+    -------
+    text : str
+        TOML (version 1.0).
+
+    Examples
+    --------
+    >>> print(station_toml({"power_w": 10.0, "setups": [{"shape": "dipole"}]}), end="")
+    power_w = 10.0
+    <BLANKLINE>
+    [[setups]]
+    shape = "dipole"
+    """
+    return "".join(f"{line}\n" for line in _lines(values))
+
+
+def _lines(values: Mapping[str, Any]) -> Iterator[str]:
+    """Lines of the file: what stands alone, the tables, the wires."""
+    tables = {key: each for key, each in values.items() if isinstance(each, Mapping)}
+    for key, value in values.items():
+        if key not in tables and key != "setups":
+            yield f"{key} = {_text(value)}"
+    for key, table in tables.items():
+        yield from ("", f"[{key}]")
+        yield from (f"{name} = {_text(value)}" for name, value in table.items())
+    for setup in values.get("setups", ()):
+        yield from ("", "[[setups]]")
+        yield from (f"{name} = {_text(value)}" for name, value in setup.items())
+
+
+def _text(value: Any) -> str:
+    """Write a text, number, flag, or list of them."""
+    if isinstance(value, list | tuple):
+        return f"[{', '.join(map(_text, value))}]"
+    # A text of TOML escapes as one of JSON does, but for what is beyond 16 bits.
+    return (
+        json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007F")
+        if isinstance(value, str)
+        else json.dumps(value)
+    )

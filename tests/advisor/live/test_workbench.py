@@ -1,0 +1,150 @@
+"""The live page's answers: those of the engine, whatever was asked before."""
+
+import asyncio
+import json
+import threading
+from concurrent.futures import ThreadPoolExecutor
+
+import numpy as np
+import pytest
+
+from advisor.answers.ask import question_for
+from advisor.engine.contact import contact_chance
+from advisor.engine.engine import link_for, wire_gains
+from advisor.engine.targets import over_targets
+from advisor.engine.wires import far_end_patterns, patterns_of
+from advisor.live.server import OneAtATime
+from advisor.live.workbench import Workbench
+from advisor.show.page.script_data import CHANCE_PARTS
+from advisor.station.file import resolve_station
+from geo.errors import InputError
+
+START = np.datetime64("2026-12-05T06:00")
+
+
+def ask(station, targets, start):
+    return question_for(station, targets, start, 3, r12=60.0)
+
+
+@pytest.fixture(scope="module")
+def bench():
+    station, _ = resolve_station(
+        None,
+        {
+            "place": "KF07jo",
+            "setups": [
+                {"shape": "dipole", "bands": ["20 m"], "bearing_deg": 40},
+                {"shape": "ground-mounted vertical", "bands": ["20 m"]},
+            ],
+        },
+    )
+    return Workbench(station, ask(station, ["KE"], START), ask, ["KE"])
+
+
+def chance_of(bench, said):
+    """Chance on the bearing set, by hour, straight from the engine."""
+    question = bench.asked(said).question
+    setup, far = question.station.setups[0], question.station.far_end
+    link = link_for(question, question.solar.r12, far_end_patterns(far, question.bands))
+    gains = wire_gains(question, link, patterns_of(setup, question), setup.bearing_deg)
+    return over_targets(question, contact_chance(link, gains).both[0])[0, :, 0]
+
+
+def shown(answer, deg):
+    """The same as the page holds it."""
+    turn = answer["turn"]
+    place = turn["bearings"].index(deg)
+    hours = turn["targets"][0]["chance"][place]
+    return np.array([bands[0] for bands in hours]) / CHANCE_PARTS
+
+
+@pytest.mark.slow
+def test_every_answer_is_the_engines(bench):
+    """The first and the whole, with the sky of before or a new one, in any order."""
+    wires = bench.start()["setups"]
+    higher = [{**wires[0], "height_m": 14.0, "bearing_deg": 100}, wires[1]]
+    seen = set()
+    for said in (
+        {"setups": wires},
+        {"setups": higher},
+        {"setups": higher, "station": {"power_w": 100}},
+        {"setups": higher, "to": ["JP"], "date": "2026-06-05T18:00"},
+        {"setups": wires},
+    ):
+        deg = said["setups"][0]["bearing_deg"]
+        want = chance_of(bench, said)
+        seen.add(tuple(want))
+        for coarse in (True, False):
+            answer = bench.answer({**said, "coarse": coarse})
+            json.dumps(answer, allow_nan=False)
+            assert answer["coarse"] is coarse
+            # Half of the last part written.
+            assert shown(answer, deg) == pytest.approx(want, abs=0.6 / CHANCE_PARTS)
+        assert len(answer["turn"]["bearings"]) > 12
+    assert len(seen) == 4
+
+
+def test_a_wire_alone_keeps_the_sky(bench):
+    said = bench.start()
+    sky = bench.sky(bench.asked({"setups": said["setups"]}))[0]
+    wires = [{**said["setups"][0], "height_m": 9.5}, said["setups"][1]]
+    assert bench.sky(bench.asked({"setups": wires}))[0] is sky
+    assert bench.sky(bench.asked({"station": {"noise": "city"}}))[0] is not sky
+
+
+@pytest.mark.parametrize(
+    ("said", "words"),
+    [
+        ({"station": {"name": "x"}}, "only what the page shows"),
+        ({"station": ["place"]}, "only what the page shows"),
+        ({"station": {"power_w": "much"}}, "power_w"),
+        ({"station": {"place": "nowhere at all"}}, "place"),
+        ({"to": "KE"}, "list of texts"),
+        ({"to": ["KE"] * 6}, "one to 5"),
+        ({"to": ["junkland"]}, "not known"),
+        ({"date": "yesterday"}, "first hour"),
+        ({"date": "2026-13-45T00:00"}, "calendar"),
+        ({"wire": 2}, "no such wire"),
+        ({"wire": True}, "a number"),
+        ({"setups": [{"shape": "dipole", "height_m": 1e9}]}, "height_m"),
+        ({"setups": [{"shape": "dipole", "colour": "red"}]}, "colour"),
+        ({"setups": "all"}, "set-up"),
+    ],
+)
+def test_what_is_not_possible_is_said(bench, said, words):
+    with pytest.raises(InputError, match=words):
+        bench.asked(said)
+
+
+def test_what_has_been_overtaken_is_dropped():
+    """One piece at a time: the first, then the newest; none between."""
+    done, started, go_on = [], threading.Event(), threading.Event()
+
+    def first():
+        started.set()
+        go_on.wait(5.0)
+        done.append(0)
+
+    async def all_of_them():
+        queue = OneAtATime()
+        runs = [asyncio.create_task(queue.run(first))]
+        await asyncio.to_thread(started.wait, 5.0)
+        runs += [
+            asyncio.create_task(queue.run(lambda n=n: done.append(n)))
+            for n in range(1, 50)
+        ]
+        await asyncio.sleep(0)
+        runs.append(
+            asyncio.create_task(queue.run(lambda: done.append("file"), may_drop=False))
+        )
+        await asyncio.sleep(0)
+        assert queue.waiting == 51
+        go_on.set()
+        return [is_done for is_done, _ in await asyncio.gather(*runs)], queue.waiting
+
+    # In a thread of its own: a browser's test may have left its loop in this one.
+    with ThreadPoolExecutor(1) as apart:
+        told, waiting = apart.submit(asyncio.run, all_of_them()).result()
+    assert done == [0, 49, "file"]
+    assert told == [True, *[False] * 48, True, True]
+    assert waiting == 0

@@ -1,0 +1,231 @@
+"""The live page in a real browser, served by the command itself."""
+
+import os
+import re
+import socket
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from advisor.answers.ask import question_for
+from advisor.live.workbench import Workbench
+from advisor.show.page.script_data import CHANCE_PARTS
+from advisor.station.file import read_station, resolve_station
+
+pytestmark = pytest.mark.browser
+
+ROOT = Path(__file__).resolve().parents[2]
+STATION = """
+place = "KF07jo"
+emission = "CW"
+[[setups]]
+name = "wire"
+shape = "dipole"
+bands = ["40 m", "20 m"]
+bearing_deg = 40
+height_m = 8
+"""
+HOURS = 6
+
+
+@pytest.fixture(scope="module")
+def served(tmp_path_factory):
+    """Address and process of the program, and the directory it may write into."""
+    where = tmp_path_factory.mktemp("live")
+    (where / "hill.toml").write_text(STATION, encoding="utf-8")
+    words = "--station hill.toml --to KE --date 2026-12-05T09:00Z --r12 60 --write told"
+    program = subprocess.Popen(
+        [sys.executable, "-m", "advisor", "live", *words.split(), "--hours", "6"],
+        cwd=where,
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+        stdout=subprocess.PIPE,
+        text=True,
+    )
+    yield program.stdout.readline().strip(), program, where
+    program.kill()
+    program.wait(10)
+    program.stdout.close()
+
+
+@pytest.fixture
+def opened(browser, served):
+    """Open the page and wait for its answer; nothing is said, nothing else asked."""
+    address, _, _ = served
+    contexts, said, asked = [], [], []
+
+    def open_page(width=1280, **options):
+        context = browser.new_context(
+            viewport={"width": width, "height": 900}, **options
+        )
+        contexts.append(context)
+        page = context.new_page()
+        page.on("console", lambda message: said.append(message.text))
+        page.on("pageerror", lambda error: said.append(str(error)))
+        page.on("request", lambda request: asked.append(request.url))
+        page.goto(address)
+        return settled(page)
+
+    yield open_page
+    for context in contexts:
+        context.close()
+    assert said == []
+    assert {url for url in asked if not url.startswith((address, "data:"))} == set()
+
+
+def settled(page):
+    """Wait until the whole answer to what was set last is shown."""
+    # Longer than the delay after turning; an answer under way says so.
+    page.wait_for_timeout(400)
+    page.locator("#status", has_text="Up to date.").wait_for(timeout=60_000)
+    return page
+
+
+def shown(page):
+    """Days in ten of each band at the hour set."""
+    rows = page.locator("#live-bands tbody tr").all()
+    cells = [row.locator("th, td").all_inner_texts() for row in rows]
+    return {row[0].strip(): float(row[1].rstrip("*")) for row in cells}
+
+
+def engine(hour, **changes):
+    """The same by the library."""
+    station, _ = resolve_station(STATION, {})
+
+    def ask(station, targets, start):
+        return question_for(station, targets, start, HOURS, r12=60.0)
+
+    start = np.datetime64("2026-12-05T09:00")
+    bench = Workbench(station, ask(station, ["KE"], start), ask, ["KE"])
+    wires = [{**bench.start()["setups"][0], **changes}]
+    turn = bench.answer({"setups": wires})["turn"]
+    place = turn["bearings"].index(wires[0]["bearing_deg"] % turn["turn"])
+    chance = turn["targets"][0]["chance"][place][hour]
+    return {
+        name: 10 * each / CHANCE_PARTS
+        for name, each in zip(turn["bands"], chance, strict=True)
+    }
+
+
+def test_by_keyboard_alone_and_the_values_are_the_engines(opened):
+    page = opened()
+    hour = int(page.input_value("#live-hour"))
+    assert shown(page) == pytest.approx(engine(hour), abs=0.051)
+    page.focus("#hold-top")
+    for _ in range(4):
+        page.keyboard.press("PageUp")
+    assert page.input_value("#size-height_m") == "12"
+    page.focus("#hold-first")
+    for _ in range(6):
+        page.keyboard.press("PageUp")
+    settled(page)
+    # What is held stays in hand while it is drawn anew.
+    assert page.evaluate("() => document.activeElement.id") == "hold-first"
+    assert page.input_value("#live-bearing") == "100"
+    want = engine(hour, height_m=12, bearing_deg=100)
+    assert shown(page) == pytest.approx(want, abs=0.051)
+    assert want != pytest.approx(engine(hour), abs=0.051)
+    ribbon = page.locator("#day .cells i").nth(hour).get_attribute("data-chance")
+    assert float(ribbon) * 10 == pytest.approx(max(want.values()), abs=0.01)
+
+
+def test_a_mouse_turns_and_raises_the_wire(opened):
+    page = opened()
+    for name, by_x, by_y in (("first", 60, 60), ("top", 0, -40)):
+        box = page.locator(f"#hold-{name}").bounding_box()
+        x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+        page.mouse.move(x, y)
+        page.mouse.down()
+        page.mouse.move(x + by_x, y + by_y, steps=4)
+        page.mouse.up()
+    settled(page)
+    assert page.input_value("#live-bearing") != "40"
+    assert float(page.input_value("#size-height_m")) > 9
+    assert page.locator(".hold").count() >= 3
+
+
+def test_what_is_not_possible_is_told_and_mended(opened):
+    page = opened()
+    page.fill("#ask-to", "junkland <b>")
+    page.press("#ask-to", "Enter")
+    page.locator("#status.wrong", has_text="junkland").wait_for()
+    page.fill("#ask-to", "JP")
+    page.press("#ask-to", "Enter")
+    settled(page)
+    assert "Japan" in page.inner_text("#words")
+
+
+def test_ten_changes_a_second_do_not_queue_up(opened):
+    """The newest is shown soon after the last; most of the others were never asked."""
+    page = opened()
+    asked = []
+    page.on("request", lambda request: asked.append(request.url))
+    for n in range(50):
+        page.fill("#size-height_m", str(6 + 0.1 * n))
+        page.wait_for_timeout(100)
+    last = time.monotonic()
+    settled(page)
+    waited = time.monotonic() - last
+    assert len(asked) < 50
+    # Two answers at most: one under way, and the one that counts.
+    assert waited < 15.0
+    want = engine(int(page.input_value("#live-hour")), height_m=10.9)
+    assert shown(page) == pytest.approx(want, abs=0.051)
+
+
+@pytest.mark.parametrize(
+    ("width", "scheme"), [(360, "dark"), (1280, "light"), (1280, "dark")]
+)
+def test_axe_finds_nothing(opened, width, scheme):
+    from axe_playwright_python.sync_playwright import Axe
+
+    # The axe rules are put into the page as a text, which its policy forbids.
+    page = opened(width, color_scheme=scheme, bypass_csp=True)
+    tags = ["wcag2a", "wcag2aa", "wcag21aa", "wcag22aa", "best-practice"]
+    found = Axe().run(page, options={"runOnly": tags}).response["violations"]
+    assert [(each["id"], each["nodes"][0]["html"]) for each in found] == []
+    wide = page.evaluate("() => document.documentElement.scrollWidth")
+    assert wide <= width
+
+
+def test_it_writes_what_it_shows_and_nothing_else(opened, served):
+    _, _, where = served
+    page = opened()
+    page.fill("#size-height_m", "11")
+    settled(page)
+    page.click("[data-write=sheet]")
+    page.locator("#status", has_text="written: told.toml, told.html").wait_for()
+    assert read_station(where / "told.toml").values["setups"][0]["height_m"] == 11.0
+    sheet = (where / "told.html").read_text(encoding="utf-8")
+    assert "skiplobe tonight --station told.toml" in sheet
+    assert {each.name for each in where.iterdir()} == {
+        "hill.toml", "told.toml", "told.html",
+    }  # fmt: skip
+
+
+def test_others_are_refused_at_the_door(served):
+    """By the socket itself, as a program that is no browser would try."""
+    address, program, _ = served
+    host, token = re.fullmatch(r"http://([^/]+)/([^/]+)/", address).groups()
+    at, port = host.split(":")
+    assert at == "127.0.0.1"
+
+    def status(path, name=host):
+        with socket.create_connection((at, int(port)), timeout=10) as line:
+            line.sendall(f"GET {path} HTTP/1.1\r\nHost: {name}\r\n\r\n".encode())
+            return int(line.recv(64).split()[1])
+
+    assert status(f"/{token}/") == 200
+    assert status(f"/{token}/", "elsewhere.example") == 403
+    assert status("/") == 404
+    assert status(f"/{token}/files/../../station.toml") == 404
+    assert program.poll() is None
+
+
+def test_it_ends_when_the_page_is_closed(opened, served):
+    page = opened()
+    page.context.close()
+    assert served[1].wait(40) == 0

@@ -1,0 +1,168 @@
+"""One cell, one figure: words, tables and JSON of an answer and its sisters agree."""
+
+import re
+from functools import cache
+
+import numpy as np
+import pytest
+
+from advisor.answers.ask import answer, question_for
+from advisor.answers.compare import compare
+from advisor.answers.limits import OPEN_CHANCE
+from advisor.answers.reach import reach
+from advisor.answers.rows.compare import compare_rows
+from advisor.answers.rows.tonight import advice_details, advice_rows
+from advisor.answers.why import explain_chance
+from advisor.answers.wire import wire_work
+from advisor.engine.wires import solve_setup
+from advisor.show.text.tonight import advice_text
+from advisor.show.text.why import why_text
+from advisor.station.file import resolve_station
+
+BANDS = ["40 m", "20 m", "15 m"]
+HOURS = 2
+SEEDS = (0, 3, 5)
+
+
+@cache
+def told(seed):
+    """Answer a question that is drawn."""
+    return answer(drawn(seed))
+
+
+def drawn(seed):
+    """Draw a station with two wires that hang, a target and a day."""
+    rng = np.random.default_rng(seed)
+    lat, lon = rng.uniform(-55.0, 55.0), rng.uniform(-180.0, 180.0)
+    away = rng.uniform(3.0, 40.0)
+    setups = [
+        {
+            "name": "wire",
+            "shape": "dipole",
+            "height_m": round(rng.uniform(5.0, 14.0), 1),
+            "bearing_deg": round(rng.uniform(0.0, 180.0)),
+        },
+        {"name": "rod", "shape": "ground-mounted vertical", "bands": ["20 m"]},
+    ]
+    station, _ = resolve_station(
+        None,
+        {
+            "place": f"{lat:.2f},{lon:.2f}",
+            "power_w": float(rng.choice([5.0, 100.0])),
+            "emission": str(rng.choice(["CW", "SSB", "FT8"])),
+            "bands": BANDS,
+            "setups": setups,
+        },
+    )
+    noon = np.datetime64("2026-01-15T12") - np.timedelta64(round(lon / 15.0), "h")
+    day = noon + np.timedelta64(int(rng.integers(300)), "D")
+    day += np.timedelta64(int(rng.integers(-3, 8)), "h")
+    east = (lon + away + 180.0) % 360.0 - 180.0
+    to = f"{lat + away * rng.uniform(-0.4, 0.4):.2f},{east:.2f}"
+    return question_for(station, [to], day, HOURS, r12=float(rng.integers(20, 140)))
+
+
+@pytest.fixture(scope="module", params=SEEDS)
+def whole(request):
+    """Answer with its rows by set-up, hour and band."""
+    advice = told(request.param)
+    rows = {(row.setup, row.utc, row.band): row for row in advice_rows(advice)}
+    return advice, rows
+
+
+@pytest.mark.slow
+def test_the_draws_are_of_both_kinds():
+    """Some cells are open and some shut, or the rest proves little."""
+    found = [told(seed).states[0] == 0 for seed in SEEDS]
+    assert 0.05 < np.mean(found) < 0.95
+
+
+def test_words_and_table_are_the_rows(whole):
+    """The star of each hour, its days in ten, and the best of all in the headline."""
+    advice, rows = whole
+    text = advice_text(advice, 0.0)
+    (said,) = advice_details(advice).answer
+    lines = [line for line in text.splitlines() if re.match(r" ?\d\d? ", line)]
+    for hour, line in zip(said.hours, lines[:HOURS], strict=True):
+        stars = re.findall(r"(\d+)\*", line)
+        if not hour.band:
+            assert not stars
+            assert hour.chance < OPEN_CHANCE
+            continue
+        row = rows[hour.setup, hour.utc, hour.band]
+        assert row.state == "open"
+        assert row.chance == hour.chance
+        assert [int(star) for star in stars] == [max(round(10 * row.chance), 1)]
+    best = max(rows.values(), key=lambda row: row.chance)
+    if best.chance >= OPEN_CHANCE:
+        assert f"({best.band} at {best.utc[11:13]}Z)" in said.headline
+    for shut in said.not_open:
+        states = {row.state for row in rows.values() if row.band == shut.band}
+        assert "open" not in states
+        assert shut.state in states
+
+
+def test_compare_tells_the_same_of_every_cell(whole):
+    advice, rows = whole
+    for row in compare_rows(compare(advice)):
+        mine = rows[row.setup, row.utc, row.band]
+        for name in vars(mine):
+            one, two = getattr(row, name), getattr(mine, name)
+            assert one == two or (one != one and two != two), name
+
+
+@pytest.mark.slow
+def test_why_lays_the_same_cell_open(whole):
+    """
+    Of one hour and band: figures, state, limit and the mode that carries it.
+
+    The magnetic field is that of the middle of the hours asked, hence not to the bit.
+    """
+    advice, rows = whole
+    asked = advice.question
+    for seen in (max, min):
+        row = seen(rows.values(), key=lambda row: row.chance)
+        question = question_for(
+            asked.station,
+            [asked.targets[0].name],
+            np.datetime64(row.utc.removesuffix("Z")),
+            1,
+            band_names=[row.band],
+            r12=float(asked.solar.r12[0]),
+        )
+        why = explain_chance(question, [row.setup])
+        for ours, theirs in (
+            (why.whole.chance, row.chance),
+            (why.whole.chance_heard, row.chance_heard),
+            (why.whole.chance_low, row.chance_low),
+            (why.whole.chance_high, row.chance_high),
+            (why.whole.path_support, row.support),
+        ):
+            assert ours == pytest.approx(theirs, abs=1e-6)
+        assert why.whole.state == row.state
+        text = why_text(why, question)
+        assert f"{10 * row.chance:.1f} days in ten" in text
+        if row.chance >= OPEN_CHANCE:
+            assert why.budgets[-1 if row.mode == "ground wave" else 0].way == row.mode
+
+
+def test_reach_and_wire_look_at_the_same_wire_and_target(whole):
+    advice, _ = whole
+    question = advice.question
+    found = reach(question, towards=True)
+    target = advice.targets[0]
+    assert found.towards.mean_km == target.mean_km
+    assert np.array_equal(found.towards.takeoff_deg, target.takeoff_deg, equal_nan=True)
+    for one in found.setups:
+        mine = next(each for each in advice.setups if each.name == one.name)
+        assert np.array_equal(one.works, mine.works)
+        assert one.wire_deg == mine.bearing.wire_deg
+    dipole = question.station.setups[0]
+    work = wire_work(question.station, dipole, ["20 m"])
+    (band,) = work.bands
+    loss_db = solve_setup(dipole, question.bands, question.station.ground)["20 m"]
+    peak = advice.halves.patterns[dipole.name]["20 m"].peak()
+    assert peak.gain_dbi == pytest.approx(
+        band.sky.peak.gain_dbi - float(loss_db.chain.loss_db[0]), abs=1e-6
+    )
+    assert peak.takeoff_deg == band.sky.peak.takeoff_deg

@@ -189,7 +189,9 @@ def compare(advice: Answer, cache_dir: Path | None = None) -> Comparison:
     question, link = advice.question, advice.halves.link
     station = question.station
     solved = {
-        setup.name: solve_setup(setup, question.bands, station.ground, cache_dir)
+        setup.name: solve_setup(
+            setup, question.bands, station.ground, cache_dir, station.terrain
+        )
         for setup in station.setups
     }
     others = variants(question, link, advice.halves.spared, cache_dir)

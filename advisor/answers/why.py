@@ -53,6 +53,7 @@ from advisor.propagation.noise_sources import noise_sources
 from advisor.reliability.chance import reliability
 from advisor.station.emissions import REFERENCE_BANDWIDTH_HZ
 from geo.errors import InputError
+from geo.fields import LEFT_OUT
 from geo.magnetic import decimal_year_of, declination_deg
 from geo.paths import (
     FAR_END,
@@ -90,6 +91,7 @@ class _Cell:
     link: Link
     gains: Gains
     pattern: Pattern
+    flat: Gains | None
 
     @property
     def is_heard_worse(self) -> bool:
@@ -212,13 +214,15 @@ def _cell(
     )
     index = narrow.solar.r12
     link = link_for(narrow, index, far, own_way=True, cache_dir=cache_dir)
-    gains = wire_gains(narrow, link, patterns, setup.bearing.wire_deg or 0.0)
+    worked = setup.bearing.wire_deg or 0.0
+    flat = replace(narrow, station=replace(narrow.station, terrain=None))
     return _Cell(
         narrow,
         advise(narrow, {wire.name: patterns}, far, cache_dir),
         link,
-        gains,
+        wire_gains(narrow, link, patterns, worked),
         patterns[question.bands[0].name],
+        wire_gains(flat, link, patterns, worked) if narrow.station.terrain else None,
     )
 
 
@@ -452,6 +456,7 @@ def _mode_budget(cell: _Cell, mode: int) -> Budget:
         float(cell.link.far.hop_db[place]),
         {name: float(each[place]) for name, each in modes.losses_db.items()},
         float(modes.loss_db[place]),
+        float(cell.flat.hop_db[0][place]) if cell.flat else np.nan,
     )
 
 
@@ -474,6 +479,7 @@ def _budget(
     far_gain_dbi: float,
     losses_db: dict[str, float],
     loss_db: float,
+    flat_dbi: float = np.nan,
 ) -> Budget:
     """Sum of one way in the worse direction."""
     station, link = cell.question.station, cell.link
@@ -502,6 +508,7 @@ def _budget(
         snr_db=received - noise_dbw,
         needed_snr_db=needed,
         margin_db=received - noise_dbw - needed,
+        hill_db=gain_dbi - flat_dbi if cell.flat else LEFT_OUT,
     )
 
 

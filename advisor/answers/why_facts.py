@@ -12,7 +12,7 @@ from typing import Any, Literal
 
 from advisor.answers.perturb import Change
 from advisor.propagation.losses import LOSSES
-from geo.fields import KEYS, Count, Share, Utc, as_mapping, record
+from geo.fields import KEYS, LEFT_OUT, Count, Share, Utc, as_mapping, record
 
 GROUND_WAVE_NAME = "ground wave"
 """Stands for a mode where the wave follows the ground."""
@@ -46,6 +46,7 @@ _SOURCES = {
     "share": "mean over the days of the power at the receiver",
     "power_dbw": "station",
     "gain_dbi": "pattern of the set-up, feed included",
+    "hill_db": "ground on that bearing, docs/method.md",
     "below_peak_db": "pattern of the set-up",
     "far_gain_dbi": "antenna assumed there, mean over azimuth",
     "loss_db": "sum of the losses",
@@ -262,6 +263,9 @@ class Budget:
         What is needed in 2.5 kHz. [dB]
     margin_db : float
         The first less the second. [dB]
+    hill_db : float
+        What the hills around me give in that gain; NaN along the ground, which does not
+        know of them. [dB]
     """
 
     way: str
@@ -276,6 +280,7 @@ class Budget:
     snr_db: float
     needed_snr_db: float
     margin_db: float
+    hill_db: float = LEFT_OUT
 
     def figures(self) -> dict[str, float]:
         """
@@ -288,7 +293,8 @@ class Budget:
         """
         figures: dict[str, Any] = as_mapping(self)
         del figures["way"]
-        return figures
+        first = ("power_dbw", "gain_dbi", "hill_db")
+        return {name: figures[name] for name in first if name in figures} | figures
 
 
 @record

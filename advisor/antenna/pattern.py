@@ -8,7 +8,7 @@ It is computed once per set-up and band with the wire at bearing zero and then
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -112,6 +112,25 @@ class Lobes:
     minima_dbi: tuple[OrNothing, ...]
 
 
+@dataclass(frozen=True)
+class Centre:
+    """
+    From how high a wire radiates, for the ground around it.
+
+    Attributes
+    ----------
+    upright_m, level_m : float
+        Mean height of its upright and of its level parts over the ground. [m]
+    is_level : bool
+        Whether it runs farther along than up, so that its vertical polarisation too is
+        sent by level wire.
+    """
+
+    upright_m: float = 0.0
+    level_m: float = 0.0
+    is_level: bool = False
+
+
 @dataclass(frozen=True, eq=False)
 class Pattern:
     """
@@ -135,6 +154,8 @@ class Pattern:
         Power that reaches the sky over power accepted by the wire, 0 to 1.
     frequency_mhz : float
         The frequency solved for. [MHz]
+    centre : Centre
+        From how high it radiates.
 
     Raises
     ------
@@ -149,6 +170,7 @@ class Pattern:
     horizontal: Floats
     efficiency: float
     frequency_mhz: float
+    centre: Centre = Centre()
     _total: Floats = field(init=False)
     _cells: Floats = field(init=False)
 
@@ -195,13 +217,11 @@ class Pattern:
             The same with gain and efficiency less.
         """
         share = 10.0 ** (-loss_db / 10.0)
-        return Pattern(
-            self.elevation_deg,
-            self.azimuth_deg,
-            share * self.vertical,
-            share * self.horizontal,
-            share * self.efficiency,
-            self.frequency_mhz,
+        return replace(
+            self,
+            vertical=share * self.vertical,
+            horizontal=share * self.horizontal,
+            efficiency=share * self.efficiency,
         )
 
     def mean_over_azimuth(self) -> Pattern:
@@ -214,13 +234,10 @@ class Pattern:
             The same all round, with the same power.
         """
         ring = np.ones(self.azimuth_deg.size)
-        return Pattern(
-            self.elevation_deg,
-            self.azimuth_deg,
-            self.vertical.mean(axis=1, keepdims=True) * ring,
-            self.horizontal.mean(axis=1, keepdims=True) * ring,
-            self.efficiency,
-            self.frequency_mhz,
+        return replace(
+            self,
+            vertical=self.vertical.mean(axis=1, keepdims=True) * ring,
+            horizontal=self.horizontal.mean(axis=1, keepdims=True) * ring,
         )
 
     def gain(self, takeoff_deg: ArrayLike, azimuth_deg: ArrayLike) -> Floats:
@@ -261,7 +278,7 @@ class Pattern:
             Gain over isotropic, never under `FLOOR_DBI` (-60); NaN where `gain` is
             NaN. [dBi]
         """
-        return _decibels(self.gain(takeoff_deg, azimuth_deg))
+        return gain_in_dbi(self.gain(takeoff_deg, azimuth_deg))
 
     def sky_power(self) -> float:
         """
@@ -306,7 +323,7 @@ class Pattern:
         alike = total >= total.max() * (1.0 - 1e-9)
         row, column = divmod(int(np.argmax(alike)), total.shape[1])
         return Peak(
-            gain_dbi=float(_decibels(total[row, column])),
+            gain_dbi=float(gain_in_dbi(total[row, column])),
             takeoff_deg=float(self.elevation_deg[row]),
             azimuth_deg=float(self.azimuth_deg[column]),
         )
@@ -361,8 +378,20 @@ def _check_grid(elevation_deg: Floats, azimuth_deg: Floats) -> None:
         raise ValueError("azimuth_deg must run evenly from 0 and leave out 360")
 
 
-def _decibels(ratio: ArrayLike) -> Floats:
-    """Decibels of a power ratio, floored at `FLOOR_DBI`; NaN stays NaN."""
+def gain_in_dbi(ratio: ArrayLike) -> Floats:
+    """
+    Write a gain in decibels.
+
+    Parameters
+    ----------
+    ratio : array_like
+        Over isotropic.
+
+    Returns
+    -------
+    gain_dbi : numpy.ndarray
+        Never under `FLOOR_DBI`; NaN stays NaN. [dBi]
+    """
     floor = 10.0 ** (FLOOR_DBI / 10.0)
     return np.asarray(10.0 * np.log10(np.maximum(ratio, floor)), dtype=np.float64)
 

@@ -21,7 +21,8 @@ from numpy.typing import ArrayLike, NDArray
 
 from advisor.antenna.grazing import grazing_gain
 from advisor.antenna.ground import Ground, ground_by_name
-from advisor.antenna.pattern import Pattern
+from advisor.antenna.hills import Hills, hills_of
+from advisor.antenna.pattern import Pattern, gain_in_dbi
 from advisor.engine.gains import NO_GAIN_DB, Gains, decibels, far_gains
 from advisor.engine.question import Question
 from advisor.engine.wires import far_end_sigmas_db
@@ -553,8 +554,17 @@ def wire_gains(
         As of `gains_towards`.
     """
     each = [patterns.get(band.name) for band in question.bands]
-    soil = ground_by_name(question.station.ground)
-    return gains_towards(link, each, soil, bearing_deg, open_only=open_only)
+    station = question.station
+    soil = ground_by_name(station.ground)
+    ground = station.terrain
+    hills = (
+        None
+        if ground is None
+        else [None if one is None else hills_of(ground, one, soil) for one in each]
+    )
+    return gains_towards(
+        link, each, soil, bearing_deg, open_only=open_only, hills=hills
+    )
 
 
 def gains_towards(
@@ -564,6 +574,7 @@ def gains_towards(
     bearing_deg: ArrayLike,
     *,
     open_only: bool = False,
+    hills: Sequence[Hills | None] | None = None,
 ) -> Gains:
     """
     Gain of a wire towards every route, for every bearing it could be hung on.
@@ -580,6 +591,9 @@ def gains_towards(
         Shape (G,), wire bearings. [deg]
     open_only : bool, optional
         As in `wire_gains`.
+    hills : sequence of (Hills or None), optional
+        What the ground around makes of each pattern; flat if left out. The ground wave
+        does not know of them.
 
     Returns
     -------
@@ -599,14 +613,18 @@ def gains_towards(
         if pattern is None:
             continue
         path, hour, mode = np.nonzero(wanted[:, :, b])
-        around = link.bearing_deg[path, hour, b] - wires[:, None]
-        hop[:, path, hour, b, mode] = pattern.gain_dbi(
-            takeoff[path, hour, b, mode], around
-        )
+        up, bearing = takeoff[path, hour, b, mode], link.bearing_deg[path, hour, b]
+        around = bearing - wires[:, None]
+        gain = pattern.gain(up, around)
         # What is scattered back comes from all round.
-        hop[..., b, SCATTER] = pattern.mean_over_azimuth().gain_dbi(
-            takeoff[:, :, b, SCATTER], 0.0
-        )
+        back = takeoff[:, :, b, SCATTER]
+        scattered = pattern.mean_over_azimuth().gain(back, 0.0)
+        over = hills[b] if hills else None
+        if over is not None:
+            gain += over.more(pattern, up, around, bearing)
+            scattered += over.more_around(pattern, back)
+        hop[:, path, hour, b, mode] = gain_in_dbi(gain)
+        hop[..., b, SCATTER] = gain_in_dbi(scattered)
         along[..., b] = decibels(grazing_gain(pattern, ground, towards))
         efficiency[b] = pattern.efficiency
     return Gains(hop, along, decibels(efficiency))

@@ -29,9 +29,10 @@ from advisor.antenna.feed import (
     transformer_by_name,
 )
 from advisor.antenna.ground import Ground, ground_by_name
+from advisor.antenna.hills import hills_of
 from advisor.antenna.line import Line, line_by_name
 from advisor.antenna.materials import metals, plastics
-from advisor.antenna.pattern import Pattern, standard_grid
+from advisor.antenna.pattern import Centre, Pattern, standard_grid
 from advisor.antenna.shapes.parts import Conductor, HungWire
 from advisor.antenna.shapes.registry import SHAPES, hang
 from advisor.antenna.solver.cache import SolvedWire, solve_wire
@@ -41,6 +42,7 @@ from advisor.station.setup import SetUp, lowest_mhz
 from advisor.station.station import FAR_END_KINDS, FarEnd
 from geo.arrays import Floats
 from geo.tables import read_table
+from geo.terrain import Terrain
 
 FAR_END_GROUND = "average"
 """Ground assumed under the far end's antenna."""
@@ -129,6 +131,7 @@ def solve_setup(
     bands: Iterable[Band],
     ground: str,
     cache_dir: Path | None = None,
+    terrain: Terrain | None = None,
 ) -> dict[str, BandSolution]:
     """
     Solve a set-up on every band it is used on.
@@ -143,11 +146,13 @@ def solve_setup(
         Name of the ground under it.
     cache_dir : pathlib.Path, optional
         Where the solver keeps what it found between runs.
+    terrain : Terrain, optional
+        Ground around it; what it makes of the wire is worked out too, and kept.
 
     Returns
     -------
     solutions : dict of str to BandSolution
-        By band name; bands the set-up is not used on are left out.
+        By band name, over flat ground; bands the set-up is not used on are left out.
 
     Raises
     ------
@@ -155,11 +160,15 @@ def solve_setup(
         If the set-up cannot be hung or solved.
     """
     soil = ground_by_name(ground)
-    return {
+    solutions = {
         band.name: solve_at(setup, band.planning_mhz, soil, cache_dir)
         for band in bands
         if band.name in setup.bands
     }
+    if terrain is not None:
+        for each in solutions.values():
+            hills_of(terrain, each.pattern, soil, cache_dir)
+    return solutions
 
 
 def patterns_of(
@@ -182,7 +191,10 @@ def patterns_of(
     patterns : dict of str to Pattern
         By band name; bands it is not used on are left out.
     """
-    solved = solve_setup(setup, question.bands, question.station.ground, cache_dir)
+    station = question.station
+    solved = solve_setup(
+        setup, question.bands, station.ground, cache_dir, station.terrain
+    )
     return {band: one.pattern for band, one in solved.items()}
 
 
@@ -361,7 +373,24 @@ def _fed(
     """Put the feed before a wire."""
     chain = chain_for(setup, solved.z_ohm, frequency_mhz)
     fed = solved.pattern.weakened_by(float(chain.loss_db[0]))
+    fed = replace(fed, centre=_centre(hung, frequency_mhz))
     return BandSolution(frequency_mhz, hung, solved, chain, fed)
+
+
+def _centre(hung: HungWire | None, frequency_mhz: float) -> Centre:
+    """Say from how high a wire radiates; a vertical on the ground from its middle."""
+    if hung is None:
+        return Centre(upright_m=0.125 * float(wavelength_m(frequency_mhz)))
+    ends = np.array([[wire.start_m, wire.end_m] for wire in hung.own_wires])
+    across = ends[:, 1] - ends[:, 0]
+    along, up = np.hypot(across[:, 0], across[:, 1]), np.abs(across[:, 2])
+    middle = ends[:, :, 2].mean(axis=1)
+    whole = float(np.average(middle, weights=along + up))
+    return Centre(
+        float(np.average(middle, weights=up)) if up.any() else whole,
+        float(np.average(middle, weights=along)) if along.any() else whole,
+        is_level=bool(along.sum() > up.sum()),
+    )
 
 
 def _mixed(kind: str, frequency_mhz: ArrayLike) -> dict[str, Floats]:

@@ -538,6 +538,46 @@ def skyline(value: Any) -> tuple[tuple[float, float], ...]:
     return tuple(found)
 
 
+def slopes(value: Any) -> tuple[tuple[float, float, float], ...]:
+    """
+    Accept points of the ground around a place.
+
+    Parameters
+    ----------
+    value : object
+        What came.
+
+    Returns
+    -------
+    points : tuple of (float, float, float)
+        Azimuth, distance and height over the ground at the place. [deg], [m], [m]
+
+    Raises
+    ------
+    InputError
+        If it is not a list of such points, or one is there twice.
+
+    Examples
+    --------
+    >>> slopes([[0, 200, -40], [180, 100, 5]])
+    ((0.0, 200.0, -40.0), (180.0, 100.0, 5.0))
+    """
+    kinds = (
+        number(0.0, 359.999, "deg from true north, the first of each point"),
+        number(1.0, 100_000.0, "m away, the second of each point"),
+        number(-5000.0, 5000.0, "m over the ground at the place, the third"),
+    )
+    found = tuple(
+        tuple(kind(each) for kind, each in zip(kinds, point, strict=True))
+        for point in _lists(
+            value, ("azimuth", "distance", "height"), "deg, m, m", least=1
+        )
+    )
+    if len({point[:2] for point in found}) < len(found):
+        raise InputError("two points are at the same azimuth and distance: give one")
+    return found
+
+
 def checked(
     values: Any, keys: Mapping[str, Key], path: str, where: Where
 ) -> dict[str, Any]:

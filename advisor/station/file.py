@@ -14,7 +14,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from advisor.station.bands import BAND_NAMES, bands_for_region, iaru_region_of
 from advisor.station.checks import Where, checked, shown, spoken
@@ -25,11 +25,15 @@ from advisor.station.station import (
     FAR_END_KINDS,
     OWN_ANTENNA,
     STATION_KEYS,
+    TERRAIN_KEYS,
     FarEnd,
     Station,
 )
 from geo.errors import InputError, near_matches, one_line
 from geo.tables import table_root
+
+if TYPE_CHECKING:
+    from geo.terrain import Terrain
 
 DEFAULT_SET_UPS = ({"shape": "dipole", "height_m": 8.0},)
 """Assumed if no wire is named: common practice, no source."""
@@ -193,6 +197,12 @@ def resolve_station(
             # The name of the file's place is not that of another.
             values.pop("name", None)
             origins.pop("name", None)
+        if "place" in layer.values:
+            # Nor is the ground around it; a tile may hold both.
+            named_so = "," in layer.values["place"]
+            for key in TERRAIN_KEYS[1:] if named_so else TERRAIN_KEYS:
+                values.pop(key, None)
+                origins.pop(key, None)
         values |= layer.values
         origins |= layer.origins
     if "place" not in values:
@@ -200,6 +210,10 @@ def resolve_station(
             "no place is given: give it with --from, or as place = in the station"
             " file: a grid locator such as 'KF07jo' or 'lat,lon'"
         )
+    terrain = _terrain(values, source, named)
+    if terrain is not None and not values.keys() & {"horizon", "horizon_deg"}:
+        values["horizon"] = terrain.skyline()
+        origins["horizon"] = f"from {terrain}"
     values = _defaults() | values
     if values["far_end.setup"] is not None:
         if values["far_end.antenna"] is not None:
@@ -248,8 +262,40 @@ def resolve_station(
         time_zone=values.get("time_zone"),
         to=values.get("to", ()),
         horizon=values.get("horizon", ()),
+        terrain=terrain,
     )
     return station, origins
+
+
+def _terrain(
+    values: Mapping[str, Any], source: Path | str | None, named: Where
+) -> Terrain | None:
+    """Read the ground around a place, if anything is said of it."""
+    given = [key for key in TERRAIN_KEYS if key in values]
+    if not given:
+        return None
+    from geo.places import parse_place
+    from geo.terrain import read_tile, terrain_around, terrain_of_points
+
+    if len(given) > 1:
+        raise InputError(
+            f"{named('slopes')}: the ground is given as tiles and as points: give one"
+        )
+    if "slopes" in given:
+        return terrain_of_points(values["slopes"])
+    if "," not in values["place"]:
+        raise InputError(
+            f"{named('terrain')}: {shown(values['place'])} is an area, not a place: "
+            "give place as 'lat,lon' to 4 decimals or more, so that the ground under "
+            "the wire is found"
+        )
+    place = parse_place(values["place"])
+    folder = source.parent if isinstance(source, Path) else Path()
+    try:
+        tiles = [read_tile(folder / name) for name in values["terrain"]]
+        return terrain_around(tiles, place.lat_deg, place.lon_deg)
+    except InputError as error:
+        raise InputError(f"{named('terrain')}: {error}") from error
 
 
 def _hung_there(

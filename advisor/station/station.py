@@ -21,6 +21,7 @@ from advisor.station.checks import (
     several,
     shown,
     skyline,
+    slopes,
     text,
 )
 from advisor.station.emissions import Emission, custom_emission, emission_by_name
@@ -32,6 +33,7 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike
 
     from geo.arrays import Floats
+    from geo.terrain import Terrain
 
 FAR_END_KINDS: dict[str, dict[str, str | float]] = {
     "modest": {"antenna": "modest", "noise": "residential", "power_w": 40.0},
@@ -99,6 +101,9 @@ class FarEnd:
 UNNAMED = "station"
 """Name of a station that was given none."""
 
+TERRAIN_KEYS = ("terrain", "slopes")
+"""Keys that say what ground is around; one of them at most."""
+
 DEMO_NAME = "demo: "
 """What the name of the demonstration begins with."""
 
@@ -142,6 +147,8 @@ class Station:
     horizon : tuple of (float, float)
         The skyline as azimuth from true north and elevation, by rising azimuth; takes
         the place of `horizon_deg` unless empty. [deg]
+    terrain : Terrain or None
+        The ground around the place; flat without one.
     """
 
     name: str
@@ -159,6 +166,7 @@ class Station:
     time_zone: str | None = None
     to: tuple[str, ...] = ()
     horizon: tuple[tuple[float, float], ...] = ()
+    terrain: Terrain | None = None
 
     def __repr__(self) -> str:
         wires = ", ".join(setup.name for setup in self.setups)
@@ -217,8 +225,10 @@ def describe(
     values: dict[str, Any] = {
         name: getattr(station, name)
         for name in STATION_KEYS
-        if name not in ("far_end", "setups")
+        if name not in ("far_end", "setups", *TERRAIN_KEYS)
     }
+    if station.terrain is not None:
+        values |= {key: station.terrain for key in TERRAIN_KEYS if key in origins}
     values |= {
         f"far_end.{name}": getattr(station.far_end, name) for name in FAR_END_KEYS
     }
@@ -408,6 +418,8 @@ STATION_KEYS: dict[str, Key] = {
     "ground": Key(one_of(_ground_names), "kind of ground", "average"),
     "horizon_deg": Key(number(0.0, 60.0, "deg"), "elevation of the horizon [deg]", 3.0),
     "horizon": Key(skyline, "the skyline, [azimuth, elevation] pairs [deg]"),
+    "terrain": Key(several(text, "files"), "elevation tiles of the ground around you"),
+    "slopes": Key(slopes, "the ground: [azimuth, distance, height] points [deg, m, m]"),
     "bands": Key(several(band_name, "bands", commas=True), "bands you use"),
     "iaru_region": Key(_region, "radio region"),
     "time_zone": Key(time_zone, "zone local times are shown in"),

@@ -33,6 +33,7 @@ from advisor.station.cautions import CAUTIONS_IN_BRIEF
 _BUDGET_LABELS = {
     "power_dbw": "power of the sender, dBW",
     "gain_dbi": "my wire at that angle, dBi",
+    "hill_db": "  (in it: hills around me, dB)",
     "below_peak_db": "  (below its peak, dB)",
     "far_gain_dbi": "antenna there, dBi",
     "loss_db": "all losses, dB",

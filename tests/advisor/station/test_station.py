@@ -496,3 +496,33 @@ def test_the_name_of_a_file_cannot_talk_to_a_terminal(tmp_path):
     file = tmp_path / "a\x1b]0;pwned\x07.toml"
     file.write_text("power_w = 5")
     assert read_station(file).origins == {"power_w": r"a\x1b]0;pwned\x07.toml line 1"}
+
+
+def test_ground_by_points_gives_the_skyline():
+    """A ridge 60 m over the eye at 1 km in the east; flat elsewhere."""
+    given = {"place": "48,10", "slopes": [[0, 1000, 0], [90, 1000, 65], [180, 10, 0]]}
+    found, origins = resolve_station(None, given)
+    assert found.horizon_at(90.0) == pytest.approx(3.43, abs=0.1)
+    assert found.horizon_at(270.0) == 0.0
+    assert origins["horizon"] == "from 3 points"
+    own, _ = resolve_station(None, {**given, "horizon_deg": 7.0})
+    assert own.horizon_at(90.0) == 7.0
+    assert own.terrain is not None
+    flat, _ = resolve_station(None, {"place": "48,10"})
+    assert flat.terrain is None
+
+
+@pytest.mark.parametrize(
+    ("given", "message"),
+    [
+        ({"slopes": [[0, 100]]}, r"slopes: .* none of them"),
+        ({"slopes": [[0, 100, 1], [0, 100, 2]]}, "same azimuth and distance"),
+        ({"slopes": [[0, 0, 1]]}, r"slopes: 0 is not allowed"),
+        ({"terrain": "x.hgt", "slopes": [[0, 9, 1]]}, "as tiles and as points"),
+        ({"terrain": "N48E010.hgt"}, "cannot read elevation tile"),
+        ({"terrain": "N48E010.hgt", "place": "JN48"}, "is an area, not a place"),
+    ],
+)
+def test_ground_that_cannot_be_is_told(given, message):
+    with pytest.raises(InputError, match=message):
+        resolve_station(None, {"place": "48.1,10.1", **given})

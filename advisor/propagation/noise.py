@@ -14,6 +14,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from geo.errors import InputError, near_matches
 from geo.records import ArrayRecord
+from geo.sphere import EARTH_RADIUS_KM
 from geo.tables import read_table
 
 KT0_DBW_HZ = -203.98
@@ -26,6 +27,9 @@ DECILE_SIGMAS = 1.2816
 """Standard deviations from the median to a decile of a normal law."""
 
 _NEPER_DB = 10.0 / np.log(10.0)
+
+_PIERCED_KM = 300.0
+"""Height at which noise from the sky meets the F2 layer. [km]"""
 
 _WIDE_DB = 12.0
 """Decile above which the sum of sources is read back in another way. [dB]"""
@@ -139,8 +143,8 @@ def man_made_noise(
 
 
 def galactic_noise(frequency_mhz: ArrayLike, fof2_mhz: ArrayLike) -> Noise:
-    """
-    Galactic noise, which the layer keeps out below its critical frequency.
+    r"""
+    Galactic noise through the part of the sky that the layer leaves open.
 
     Parameters
     ----------
@@ -154,21 +158,37 @@ def galactic_noise(frequency_mhz: ArrayLike, fof2_mhz: ArrayLike) -> Noise:
     noise : Noise
         Median and deciles; the median is -inf where it is kept out.
 
+    Notes
+    -----
+    A layer is pierced where :math:`\cos i > f_oF2/f`, i the angle of incidence at
+    it: by a cone about the zenith, none of the sky at foF2. Of an even sky
+
+    .. math:: s = 1 - \sin E,\quad
+              \cos^2 E = (1 + h/R)^2\,(1 - (f_oF2/f)^2)
+
+    is open, E the elevation of the cone's edge and h = 300 km (the project's choice);
+    the whole of it from 3.4 foF2, half of it at 1.8. The noise is lower by
+    :math:`10\log_{10} s`. P.372 has the whole law from foF2 on (from memory).
+
     References
     ----------
-    ITU-R P.372-16, Part 4, Fam = 52 - 23 log f, deciles 2 dB.
+    ITU-R P.372-16, Part 4, Fam = 52 - 23 log f of the open sky, deciles 2 dB. Secant
+    law: Davies, Ionospheric Radio (1990), chapter 6 (from memory).
 
     Examples
     --------
-    >>> galactic_noise(14.1, 7.0).factor_db.round(1)
-    np.float64(25.6)
+    >>> galactic_noise(14.1, [0.0, 7.0, 13.0]).factor_db.round(1)
+    array([25.6, 23.2, 14.9])
     """
     frequency, fof2 = np.broadcast_arrays(
         np.asarray(frequency_mhz, dtype=float), np.asarray(fof2_mhz, dtype=float)
     )
     open_sky = _source("galactic", frequency)
-    heard = np.where(frequency > fof2, open_sky.factor_db, -np.inf)
-    return Noise(np.asarray(heard), open_sky.upper_db, open_sky.lower_db)
+    sine_i2 = 1.0 - np.minimum(fof2 / frequency, 1.0) ** 2
+    edge = np.minimum((1.0 + _PIERCED_KM / EARTH_RADIUS_KM) ** 2 * sine_i2, 1.0)
+    with np.errstate(divide="ignore"):
+        share_db = 10.0 * np.log10(1.0 - np.sqrt(1.0 - edge))
+    return Noise(open_sky.factor_db + share_db, open_sky.upper_db, open_sky.lower_db)
 
 
 def combine(sources: list[Noise]) -> Noise:

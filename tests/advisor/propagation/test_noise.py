@@ -37,6 +37,25 @@ def test_galactic_noise_is_kept_out_below_fof2():
     assert both.factor_db == pytest.approx(alone.factor_db)
 
 
+def test_galactic_noise_comes_in_as_the_sky_opens():
+    """No step at foF2, nor where all of the sky is open; near foF2 a flat layer's cone."""
+    ratio = 1.0 + np.geomspace(1e-9, 9.0, 4001)
+    galactic = galactic_noise(7.1, 7.1 / ratio)
+    total = combine([man_made_noise("quiet rural", 7.1), galactic]).factor_db
+    shut = combine([man_made_noise("quiet rural", 7.1)]).factor_db
+    assert total[0] == pytest.approx(shut, abs=1e-6)
+    assert np.all(np.diff(total) >= 0.0)
+    assert np.diff(total).max() < 0.05
+    # Straight overhead a layer is flat: its cone has 1 - cos i of the hemisphere, to
+    # which a curved one adds 2 h/R.
+    near = 10.0 ** (0.1 * (galactic_noise(7.1, 7.1 / 1.001).factor_db - 52.0 + 19.576))
+    assert near == pytest.approx(
+        (1.0 - 1.0 / 1.001) * (1.0 + 300.0 / 6371.0) ** 2, rel=2e-3
+    )
+    open_sky = galactic_noise(7.1, 0.0).factor_db
+    assert galactic_noise(7.1, 7.1 / 3.4).factor_db == open_sky
+
+
 def test_one_source_is_itself():
     """Adding only thermal noise changes a strong source by nothing that counts."""
     source = man_made_noise("city", 7.0)

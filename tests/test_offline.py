@@ -69,6 +69,8 @@ LINES = {
     "hops": [["hops"]],
     "sky": [["sky", "--from", "KF07jo", "--to", "KE", *WHEN]],
     "station starter": [["station", "starter"]],
+    # It asks; tests/advisor/commands/test_cli.py answers.
+    "station new": [["station", "new", "--help"]],
     "station show": [["station", "show"]],
     "schema": [["schema", "tonight"]],
 }  # fmt: skip

@@ -291,16 +291,26 @@ def _picked(found: Station, names: tuple[str, ...]) -> list[Any]:
     return [known[name] for name in names] if names else list(found.setups)
 
 
-def _own_station_file() -> Path | None:
-    """Station file of the user's configuration directory, if there is one."""
+def own_station_path() -> Path | None:
+    """
+    Say where the user's own station file is looked for.
+
+    Returns
+    -------
+    path : pathlib.Path or None
+        In the user's configuration directory; None without a home.
+    """
     from platformdirs import user_config_path
 
     directory = _own(user_config_path)
-    if directory is None:
-        return None
-    path = directory / "station.toml"
+    return None if directory is None else directory / "station.toml"
+
+
+def _own_station_file() -> Path | None:
+    """Station file of the user's configuration directory, if there is one."""
+    path = own_station_path()
     try:
-        return path if path.is_file() else None
+        return path if path is not None and path.is_file() else None
     except OSError:
         # Somebody else's home: what cannot be seen is not one's own.
         return None

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import functools
 from collections.abc import Callable
+from importlib import import_module
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -51,6 +52,43 @@ file_option = functools.partial(option, type=click.Path(path_type=Path, dir_okay
 """The same for one that names a file."""
 
 
+_KNOWN = {
+    "band": ("advisor.station.bands", "BAND_NAMES"),
+    "emission": ("advisor.station.emissions", "EMISSION_NAMES"),
+    "ground": ("advisor.antenna.ground", "ground_names"),
+    "noise": ("advisor.propagation.noise", "environments"),
+    "shape": ("advisor.antenna.shapes.registry", "SHAPES"),
+}
+"""Which module holds the names of what; read only when TAB is hit."""
+
+
+def names_of(kind: str) -> Callable[..., list[str]]:
+    """
+    Complete a value by the names there are.
+
+    Parameters
+    ----------
+    kind : str
+        Of what, a key of `_KNOWN`.
+
+    Returns
+    -------
+    complete : callable
+        As `click` asks for it. A blank becomes a hyphen, which is read alike; in a
+        band it goes.
+    """
+
+    def complete(_: click.Context, __: click.Parameter, begun: str) -> list[str]:
+        module, name = _KNOWN[kind]
+        held = getattr(import_module(module), name)
+        blank = "" if kind == "band" else "-"
+        names = held() if callable(held) else held
+        names = [one.replace(" ", blank) for one in names]
+        return [one for one in names if one.casefold().startswith(begun.casefold())]
+
+    return complete
+
+
 def add_options(options: list[Callable[[Any], Any]]) -> Callable[[F], F]:
     """
     Put several options on a command, in reading order.
@@ -82,10 +120,22 @@ _WHO: list[Callable[[Any], Any]] = [
     ),
     option("--from PLACE", "Grid locator or LAT,LON in degrees.", "place"),
     figure_option("--power-w W", "Transmitter power."),
-    option("--emission NAME", "SSB, CW, FT8 and others, by name."),
-    option("--noise WHERE", "Noise here: city, residential, rural, quiet rural."),
+    option(
+        "--emission NAME",
+        "SSB, CW, FT8 and others, by name.",
+        shell_complete=names_of("emission"),
+    ),
+    option(
+        "--noise WHERE",
+        "Noise here: city, residential, rural, quiet rural.",
+        shell_complete=names_of("noise"),
+    ),
     figure_option("--noise-trim-db DB", "Added to the man-made noise here."),
-    option("--ground KIND", "Ground under the wire, by name."),
+    option(
+        "--ground KIND",
+        "Ground under the wire, by name.",
+        shell_complete=names_of("ground"),
+    ),
     figure_option("--horizon-deg DEG", "Nothing is counted below this elevation."),
     option("--far-kind KIND", "Station at the far end: modest, usual, big."),
     option(
@@ -100,7 +150,11 @@ _WHO: list[Callable[[Any], Any]] = [
         "Any one of so many such stations there will do.",
         type=int,
     ),
-    option("--far-noise WHERE", "Noise at the far end."),
+    option(
+        "--far-noise WHERE",
+        "Noise at the far end.",
+        shell_complete=names_of("noise"),
+    ),
     figure_option("--far-power-w W", "Power of the far end."),
     option("--iaru-region 1|2|3", "Radio region, if not local.", type=int),
 ]
@@ -112,7 +166,11 @@ _WIRE: list[Callable[[Any], Any]] = [
         "setup_names",
         multiple=True,
     ),
-    option("--shape SHAPE", "One wire by option, instead of the file's."),
+    option(
+        "--shape SHAPE",
+        "One wire by option, instead of the file's.",
+        shell_complete=names_of("shape"),
+    ),
     figure_option("--length-m M", "Its whole length, metres."),
     figure_option("--height-m M", "How high its top hangs above ground, metres."),
     option(
@@ -223,7 +281,11 @@ def targets_option(takes: str = "repeatable.") -> Callable[[F], F]:
 
 
 bands_option = option(
-    "--band BAND", "Only this band; repeatable.", "bands", multiple=True
+    "--band BAND",
+    "Only this band; repeatable.",
+    "bands",
+    multiple=True,
+    shell_complete=names_of("band"),
 )
 
 long_path_option = option("--long-path", "Only the long way round.")

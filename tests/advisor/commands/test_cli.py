@@ -7,10 +7,12 @@ import os
 import subprocess
 import sys
 
+import click
 import pytest
 from click.testing import CliRunner
 
 from advisor.cli import main
+from advisor.station.file import resolve_station
 
 HERE = ["--from", "KF07jo", "--date", "2026-12-05", "--hours", "2", "--r12", "60"]
 WIRE = ["--shape", "dipole", "--height-m", "8"]
@@ -414,3 +416,48 @@ def test_a_link_that_leads_nowhere_is_not_replaced_unasked(tmp_path):
     (tmp_path / "link.txt").symlink_to("nowhere")
     assert "exists" in refused("hops", "--output", str(tmp_path / "link.txt"))
     assert (tmp_path / "link.txt").is_symlink()
+
+
+NEW = "nowhere\nJN48qm\nlots\n10\ncw\nrural\nEFHW\ninverted V\n9,5\nKE\n"
+
+
+def test_a_new_station_is_asked_for_until_it_is_right(tmp_path, monkeypatch):
+    """Six questions, wrong answers told and asked again; what is there is kept."""
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path))
+    asked = CliRunner().invoke(main, ["station", "new"], input=NEW)
+    assert asked.exit_code == 0, asked.output
+    assert asked.stdout == ""
+    for said in ("neither a locator", "'lots' is not a number", "'end-fed half-wave'?"):
+        assert said in asked.stderr
+    (written,) = tmp_path.rglob("station.toml")
+    station, _ = resolve_station(written, {})
+    assert (station.place, station.power_w, station.noise) == ("JN48qm", 10.0, "rural")
+    assert (station.emission.name, station.to) == ("CW", ("KE",))
+    (wire,) = station.setups
+    assert (wire.shape, dict(wire.dimensions)) == ("inverted V", {"apex_m": 9.5})
+    before = written.read_bytes()
+    again = CliRunner().invoke(main, ["station", "new"], input=NEW)
+    assert again.exit_code == 2
+    assert "Where are you" not in again.stderr
+    assert written.read_bytes() == before
+
+
+@pytest.mark.parametrize(
+    ("option", "begun", "known"),
+    [
+        ("--shape", "inv", "inverted-V"),
+        ("--band", "2", "20m"),
+        ("--emission", "ft", "FT8"),
+        ("--noise", "quiet", "quiet-rural"),
+        ("--ground", "very-d", "very-dry"),
+    ],
+)
+def test_values_are_completed_in_a_form_that_is_read(option, begun, known):
+    """What TAB puts in needs no quotes, and the command takes it."""
+    command = main.commands["tonight"]
+    parameter = next(each for each in command.params if option in each.opts)
+    found = parameter.shell_complete(click.Context(command), begun)
+    assert known in [each.value for each in found]
+    words = ["station", "show", option, known, "--from", "KF07jo"]
+    if option != "--band":
+        assert CliRunner().invoke(main, words).exit_code == 0

@@ -42,7 +42,10 @@ WORDS = {
     "station show": [],
     "station starter": [],
 }
-LEFT_OUT = {"gallery": "the pictures of 'chart' over again"}
+LEFT_OUT = {
+    "gallery": "the pictures of 'chart' over again",
+    "station new": "asks at the terminal",
+}
 FORMATS = ("--json", "--csv", "--ecsv", "--geojson")
 WITH_PAGES = ("tonight", "activation", "wire")
 PAGES = {"--sheet": "page.html", "--calendar": "slots.ics", "--chart": "gain.svg"}

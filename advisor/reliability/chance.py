@@ -302,16 +302,17 @@ def chance(routes: Routes, ends: Ends) -> Floats:
     """
     days = day_states(routes, FAINT_DB - np.maximum(ends.hear_offset_db, 0.0))
     margin = margin_on(routes, days)
-    works = np.empty((3, *margin.shape))
+    works = np.empty((len(margin), 3, margin.shape[1]))
     # In blocks that stay in the processor's cache.
     block = max(1, _BLOCK // margin.shape[1])
     for first in range(0, len(margin), block):
         part = slice(first, first + block)
-        works[:, part] = ends.of(days.cell[part]).works(margin[part])
+        told = ends.of(days.cell[part]).works(margin[part])
+        works[part] = np.moveaxis(told, 0, 1)
     lead, cells = routes.hop_gain_db.shape[:-2], routes.ground_margin_db.size
     # Shares of days add up to 1 but for rounding.
-    means = [np.minimum(days.mean_over(each, cells), 1.0).T for each in works]
-    return np.stack([each.reshape(*lead, cells) for each in means])
+    means = days.mean_over(works.reshape(len(works), 3 * margin.shape[1]), cells)
+    return np.minimum(means, 1.0).T.reshape(3, *lead, cells)
 
 
 def median_margin_db(routes: Routes, ends: Ends, *, scattered: bool = False) -> Floats:

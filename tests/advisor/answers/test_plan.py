@@ -437,7 +437,7 @@ HERE = [
     "--r12",
     "60",
 ]
-WIRE = ["--shape", "dipole", "--height-m", "8", "--no-cache"]
+WIRE = ["--shape", "dipole", "--height-m", "8"]
 
 
 def run(*words):
@@ -489,7 +489,7 @@ def test_eight_wires_and_four_targets_fit_on_two_pages(tmp_path):
 def test_low_live_ends_are_in_the_cautions():
     """An end-fed wire is fed at 0.5 m by default."""
     asked = [*HERE, "--band", "20 m", "--to", "KE"]
-    low = ["--shape", "end-fed half-wave", "--no-cache"]
+    low = ["--shape", "end-fed half-wave"]
     told = " ".join(run(*asked, *low).stdout.split())
     assert "within reach: High voltage lower than 2.5 m: " in told
     assert "feedpoint 0.5 m" in told

@@ -7,6 +7,7 @@ import pytest
 
 from advisor.answers.ask import answer, question_for
 from advisor.answers.pictures.scene import Scene
+from advisor.answers.pictures.world import world_map
 from advisor.show.charts.files import svg_text
 from advisor.station.file import demo_station, resolve_station
 
@@ -23,6 +24,15 @@ def demo():
 def no_own_station(monkeypatch, tmp_path_factory):
     """Keep the tester's own station file out."""
     monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path_factory.mktemp("config")))
+
+
+@pytest.fixture(scope="module")
+def coarse_world():
+    """Maps of the world with a third of the rays, where the map is not in question."""
+    *others, _ = world_map.__defaults__
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(world_map, "__defaults__", (*others, 30.0))
+        yield
 
 
 @pytest.fixture(scope="session")

@@ -12,6 +12,8 @@ from advisor.commands.schema import forms
 from advisor.show.formats.schema import schema_of
 from geo.sphere import distance_km
 
+pytestmark = pytest.mark.usefixtures("coarse_world")
+
 SCHEMA = Draft202012Validator(schema_of(forms()["geojson"]))
 
 HOUR = ["--date", "2026-12-05T17:00Z", "--r12", "58"]

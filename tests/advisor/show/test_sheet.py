@@ -30,6 +30,8 @@ from advisor.show.page.tonight import tonight_sheet
 from advisor.show.text.cells import Cell, Table, chance_look
 from advisor.station.file import resolve_station
 
+pytestmark = pytest.mark.usefixtures("coarse_world")
+
 NASTY = "<script>alert('x')</script> \"quoted\" & 'so' 📡 $a$ </style>"
 VOID = {"meta", "input", "br", "hr", "img", "link"}
 STATION = """
@@ -575,23 +577,3 @@ def test_bearings_on_a_page_are_those_of_the_json(words, tmp_path):
     chances = {row["chance"] for row in rows}
     assert len(chances) > 5
     assert chances <= shown
-
-
-@pytest.mark.long
-def test_a_sheet_of_a_full_activation_is_small(tmp_path):
-    """Three set-ups, ten bands, 24 hours, three targets: under 1.5 MB."""
-    bands = ["160 m", "80 m", "60 m", "40 m", "30 m", "20 m", "17 m", "15 m", "12 m"]
-    bands.append("10 m")
-    station = ['place = "KF07jo"', f"bands = {json.dumps(bands)}"]
-    for name, shape in (("a", "dipole"), ("b", "inverted V"), ("c", "inverted L")):
-        station += ["[[setups]]", f'name = "{name}"', f'shape = "{shape}"']
-        station += [f"bands = {json.dumps(bands)}"]
-    file = tmp_path / "three.toml"
-    file.write_text("\n".join(station), encoding="utf-8")
-    made = tmp_path / "three.html"
-    run(
-        "tonight", "--station", str(file), "--to", "014", "--to", "155",
-        "--to", "within 800 km", "--date", "2026-12-05", "--r12", "60",
-        "--sheet", str(made),
-    )  # fmt: skip
-    assert made.stat().st_size < 1_500_000

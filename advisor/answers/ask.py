@@ -312,7 +312,7 @@ def answer(question: Question, cache_dir: Path | None = None) -> Answer:
         setup.name: {
             band: solved.pattern
             for band, solved in solve_setup(
-                setup, question.bands, station.ground, cache_dir, station.terrain
+                setup, question.bands, station.ground, cache_dir, station.hills
             ).items()
         }
         for setup in station.setups

@@ -190,7 +190,7 @@ def compare(advice: Answer, cache_dir: Path | None = None) -> Comparison:
     station = question.station
     solved = {
         setup.name: solve_setup(
-            setup, question.bands, station.ground, cache_dir, station.terrain
+            setup, question.bands, station.ground, cache_dir, station.hills
         )
         for setup in station.setups
     }

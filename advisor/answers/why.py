@@ -215,14 +215,14 @@ def _cell(
     index = narrow.solar.r12
     link = link_for(narrow, index, far, own_way=True, cache_dir=cache_dir)
     worked = setup.bearing.wire_deg or 0.0
-    flat = replace(narrow, station=replace(narrow.station, terrain=None))
+    flat = replace(narrow, station=replace(narrow.station, hills=None))
     return _Cell(
         narrow,
         advise(narrow, {wire.name: patterns}, far, cache_dir),
         link,
         wire_gains(narrow, link, patterns, worked),
         patterns[question.bands[0].name],
-        wire_gains(flat, link, patterns, worked) if narrow.station.terrain else None,
+        wire_gains(flat, link, patterns, worked) if narrow.station.hills else None,
     )
 
 

@@ -103,8 +103,10 @@ class Hills:
 
         Parameters
         ----------
-        pattern, takeoff_deg
+        pattern : Pattern
             See `more`.
+        takeoff_deg : array_like
+            Elevation, 0 to 90. [deg]
 
         Returns
         -------

@@ -235,7 +235,7 @@ def setting_for(
                 {
                     band: solved.pattern
                     for band, solved in solve_setup(
-                        setup, bands, station.ground, cache, station.terrain
+                        setup, bands, station.ground, cache, station.hills
                     ).items()
                 },
                 setup.bearing_deg,

@@ -556,7 +556,7 @@ def wire_gains(
     each = [patterns.get(band.name) for band in question.bands]
     station = question.station
     soil = ground_by_name(station.ground)
-    ground = station.terrain
+    ground = station.hills
     hills = (
         None
         if ground is None

@@ -193,7 +193,7 @@ def patterns_of(
     """
     station = question.station
     solved = solve_setup(
-        setup, question.bands, station.ground, cache_dir, station.terrain
+        setup, question.bands, station.ground, cache_dir, station.hills
     )
     return {band: one.pattern for band, one in solved.items()}
 

@@ -210,10 +210,13 @@ def resolve_station(
             "no place is given: give it with --from, or as place = in the station"
             " file: a grid locator such as 'KF07jo' or 'lat,lon'"
         )
-    terrain = _terrain(values, source, named)
-    if terrain is not None and not values.keys() & {"horizon", "horizon_deg"}:
-        values["horizon"] = terrain.skyline()
-        origins["horizon"] = f"from {terrain}"
+    if isinstance(source, Path) and "terrain" in values:
+        tiles = [str((source.parent / name).absolute()) for name in values["terrain"]]
+        values["terrain"] = tuple(tiles)
+    hills = _hills(values, named)
+    if hills is not None and not values.keys() & {"horizon", "horizon_deg"}:
+        values["horizon"] = hills.skyline()
+        origins["horizon"] = f"from {hills}"
     values = _defaults() | values
     if values["far_end.setup"] is not None:
         if values["far_end.antenna"] is not None:
@@ -262,14 +265,14 @@ def resolve_station(
         time_zone=values.get("time_zone"),
         to=values.get("to", ()),
         horizon=values.get("horizon", ()),
-        terrain=terrain,
+        terrain=values.get("terrain", ()),
+        slopes=values.get("slopes", ()),
+        hills=hills,
     )
     return station, origins
 
 
-def _terrain(
-    values: Mapping[str, Any], source: Path | str | None, named: Where
-) -> Terrain | None:
+def _hills(values: Mapping[str, Any], named: Where) -> Terrain | None:
     """Read the ground around a place, if anything is said of it."""
     given = [key for key in TERRAIN_KEYS if key in values]
     if not given:
@@ -290,9 +293,8 @@ def _terrain(
             "the wire is found"
         )
     place = parse_place(values["place"])
-    folder = source.parent if isinstance(source, Path) else Path()
     try:
-        tiles = [read_tile(folder / name) for name in values["terrain"]]
+        tiles = [read_tile(Path(name)) for name in values["terrain"]]
         return terrain_around(tiles, place.lat_deg, place.lon_deg)
     except InputError as error:
         raise InputError(f"{named('terrain')}: {error}") from error

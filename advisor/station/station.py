@@ -147,8 +147,13 @@ class Station:
     horizon : tuple of (float, float)
         The skyline as azimuth from true north and elevation, by rising azimuth; takes
         the place of `horizon_deg` unless empty. [deg]
-    terrain : Terrain or None
-        The ground around the place; flat without one.
+    terrain : tuple of str
+        Elevation tiles, as files.
+    slopes : tuple of (float, float, float)
+        Points of the ground around: azimuth, distance, height over that at the place.
+        [deg], [m], [m]
+    hills : Terrain or None
+        The ground around the place as either says; flat without one.
     """
 
     name: str
@@ -166,7 +171,9 @@ class Station:
     time_zone: str | None = None
     to: tuple[str, ...] = ()
     horizon: tuple[tuple[float, float], ...] = ()
-    terrain: Terrain | None = None
+    terrain: tuple[str, ...] = ()
+    slopes: tuple[tuple[float, float, float], ...] = ()
+    hills: Terrain | None = None
 
     def __repr__(self) -> str:
         wires = ", ".join(setup.name for setup in self.setups)
@@ -227,8 +234,7 @@ def describe(
         for name in STATION_KEYS
         if name not in ("far_end", "setups", *TERRAIN_KEYS)
     }
-    if station.terrain is not None:
-        values |= {key: station.terrain for key in TERRAIN_KEYS if key in origins}
+    values |= {key: getattr(station, key) for key in TERRAIN_KEYS if key in origins}
     values |= {
         f"far_end.{name}": getattr(station.far_end, name) for name in FAR_END_KEYS
     }

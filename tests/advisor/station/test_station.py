@@ -507,9 +507,9 @@ def test_ground_by_points_gives_the_skyline():
     assert origins["horizon"] == "from 3 points"
     own, _ = resolve_station(None, {**given, "horizon_deg": 7.0})
     assert own.horizon_at(90.0) == 7.0
-    assert own.terrain is not None
+    assert own.hills is not None
     flat, _ = resolve_station(None, {"place": "48,10"})
-    assert flat.terrain is None
+    assert flat.hills is None
 
 
 @pytest.mark.parametrize(

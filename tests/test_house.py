@@ -113,6 +113,16 @@ def test_every_import_keeps_its_contract():
     assert done.returncode == 0, done.stdout + done.stderr
 
 
+def test_rooms_are_few_and_modules_short():
+    """At most 12 folders and 5 files to begin with, and 600 lines a module."""
+    met = [each for each in (ROOT / "advisor").iterdir() if each.name[:2] != "__"]
+    met += (ROOT / "advisor").glob("__*__.py")
+    assert sum(each.is_dir() for each in met) <= 12
+    assert sum(each.is_file() for each in met) <= 5
+    long = [short(path) for path in SOURCES if text(path).count("\n") > 600]
+    assert not long
+
+
 NAMED_FOR_ANOTHER_REASON = {
     ("advisor/engine/wires.py", "dipole"),  # the far end's antenna
     ("advisor/station/station.py", "dipole"),  # the same

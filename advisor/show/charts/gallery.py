@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from importlib import import_module
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -53,44 +54,17 @@ def _bands(scene: Scene, target: int, zone: str | None) -> Drawn:
     )
 
 
-def _fan(scene: Scene, target: int, zone: str | None) -> Drawn:
-    from advisor.answers.pictures.fan import fan as fan_of
-    from advisor.show.charts import fan
+def _drawn(work: str, chart: str) -> Callable[[Scene, int, str | None], Drawn]:
+    """Draw the record that a function of `advisor.answers.pictures` gives."""
+    module, _, name = work.partition(".")
 
-    record = fan_of(scene, target)
-    return fan.figure(record, zone), fan.alt_text(record)
+    def draw(scene: Scene, target: int, zone: str | None) -> Drawn:
+        maker = import_module(f"advisor.answers.pictures.{module}")
+        drawer = import_module(f"advisor.show.charts.{chart}")
+        record = getattr(maker, name)(scene, target)
+        return drawer.figure(record, zone), drawer.alt_text(record)
 
-
-def _angles(scene: Scene, target: int, zone: str | None) -> Drawn:
-    from advisor.answers.pictures.angles import angles as angles_of
-    from advisor.show.charts import angles
-
-    record = angles_of(scene, target)
-    return angles.figure(record, zone), angles.alt_text(record)
-
-
-def _compass(scene: Scene, target: int, zone: str | None) -> Drawn:
-    from advisor.answers.pictures.compass import compass as compass_of
-    from advisor.show.charts import compass
-
-    record = compass_of(scene, target)
-    return compass.figure(record, zone), compass.alt_text(record)
-
-
-def _map(scene: Scene, target: int, zone: str | None) -> Drawn:
-    from advisor.answers.pictures.world import world_map
-    from advisor.show.charts import worldmap
-
-    record = world_map(scene, target)
-    return worldmap.figure(record, zone), worldmap.alt_text(record)
-
-
-def _side(scene: Scene, target: int, zone: str | None) -> Drawn:
-    from advisor.answers.pictures.side import side_view
-    from advisor.show.charts import sideview
-
-    record = side_view(scene, target)
-    return sideview.figure(record, zone), sideview.alt_text(record)
+    return draw
 
 
 def _setups(scene: Scene, target: int, _: str | None) -> Drawn:
@@ -141,11 +115,26 @@ def _sketch(scene: Scene, target: int, _: str | None) -> Drawn:
 
 CHARTS: dict[str, Chart] = {
     "bands": Chart("chance by band and hour, with the sun at both ends", _bands),
-    "fan": Chart("what the sky offers, the wire gives and gets through", _fan),
-    "angles": Chart("angles offered hour by hour, and where the wire is", _angles),
-    "compass": Chart("gain round the compass, wire and targets", _compass, True),
-    "map": Chart("chance all over the world and nearby, with the grey line", _map),
-    "side": Chart("the strongest hops from the side, to scale", _side),
+    "fan": Chart(
+        "what the sky offers, the wire gives and gets through", _drawn("fan.fan", "fan")
+    ),
+    "angles": Chart(
+        "angles offered hour by hour, and where the wire is",
+        _drawn("angles.angles", "angles"),
+    ),
+    "compass": Chart(
+        "gain round the compass, wire and targets",
+        _drawn("compass.compass", "compass"),
+        True,
+    ),
+    "map": Chart(
+        "chance all over the world and nearby, with the grey line",
+        _drawn("world.world_map", "worldmap"),
+    ),
+    "side": Chart(
+        "the strongest hops from the side, to scale",
+        _drawn("side.side_view", "sideview"),
+    ),
     "set-ups": Chart("the set-ups hour by hour", _setups),
     "set-ups-by-band": Chart("the set-ups band by band at the best hour", _setups_at),
     "sketch": Chart("the wire from the side and from above, to scale", _sketch),

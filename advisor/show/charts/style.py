@@ -13,7 +13,7 @@ import textwrap
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from functools import cache, wraps
-from typing import TYPE_CHECKING, Any, Literal, ParamSpec, TypeVar
+from typing import TYPE_CHECKING, Any, ParamSpec, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -297,8 +297,6 @@ def write_beside(
     words: Sequence[str],
     y: NDArray[Any],
     away_pt: float = -3.5,
-    size: float = SMALL_PT,
-    va: Literal["center_baseline", "center"] = "center_baseline",
 ) -> None:
     """
     Write words beside axes, such as the names of rows.
@@ -313,10 +311,6 @@ def write_beside(
         How high, in data coordinates.
     away_pt : float, optional
         How far to the right of the axes, or to the left if negative. [pt]
-    size : float, optional
-        Size of the words. [pt]
-    va : str, optional
-        How each lies to its height.
     """
     from matplotlib.transforms import offset_copy
 
@@ -324,7 +318,9 @@ def write_beside(
     page = axes.get_figure(root=True)
     away = offset_copy(axes.get_yaxis_transform(), page, away_pt, units="points")
     for word, height in zip(words, y, strict=True):
-        axes.text(x, height, word, transform=away, size=size, ha=ha, va=va)
+        axes.text(
+            x, height, word, transform=away, size=SMALL_PT, ha=ha, va="center_baseline"
+        )
 
 
 def write_over(axes: Axes, words: Sequence[str], x: NDArray[Any], up_pt: float) -> None:

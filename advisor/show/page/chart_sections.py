@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import partial
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
 
@@ -48,44 +50,22 @@ def chart_pictures(
     pictures : tuple of Picture
         Fan, angles, compass, side view and world of the first target.
     """
-    fan, world, side = fan_of(scene), world_map(scene), side_view(scene)
-    day = angles_of(scene)
-    return (
+    kinds: tuple[tuple[str, str, Any, Any, Callable[[Any], Table]], ...] = (
+        ("Offered, given, got through", "fan", fan_of(scene), fan_chart, _fan_table),
+        ("Angle by hour", "angles", angles_of(scene), angles_chart, _angles_table),
+        ("Round the compass", "compass", around, compass_chart, _compass_table),
+        ("From the side", "side", side_view(scene), side_chart, _side_table),
+        ("All over the world", "map", world_map(scene), map_chart, _map_table),
+    )
+    return tuple(
         picture(
-            "Offered, given, got through",
-            partial(fan_chart.figure, fan, zone),
-            fan_chart.alt_text(fan),
-            "fan",
-            _fan_table(fan),
-        ),
-        picture(
-            "Angle by hour",
-            partial(angles_chart.figure, day, zone),
-            angles_chart.alt_text(day),
-            "angles",
-            _angles_table(day),
-        ),
-        picture(
-            "Round the compass",
-            partial(compass_chart.figure, around, zone),
-            compass_chart.alt_text(around),
-            "compass",
-            _compass_table(around),
-        ),
-        picture(
-            "From the side",
-            partial(side_chart.figure, side, zone),
-            side_chart.alt_text(side),
-            "side",
-            _side_table(side),
-        ),
-        picture(
-            "All over the world",
-            partial(map_chart.figure, world, zone),
-            map_chart.alt_text(world),
-            "map",
-            _map_table(world),
-        ),
+            title,
+            partial(chart.figure, record, zone),
+            chart.alt_text(record),
+            key,
+            table(record),
+        )
+        for title, key, record, chart, table in kinds
     )
 
 

@@ -117,7 +117,7 @@ def assume(
     cache_dir : pathlib.Path, optional
         Where rays are kept between runs.
     month : int, optional
-        As in `advisor.engine.engine.month_layers`.
+        As in `advisor.engine.months.month_layers`.
 
     Returns
     -------

@@ -33,7 +33,7 @@ the error of the maps, which is counted apart; so the low end, and not at a deci
 (ours). [dB]"""
 
 MONTHS = (-1, 1)
-"""A weak and a strong month, as of `advisor.engine.engine.month_layers`."""
+"""A weak and a strong month, as of `advisor.engine.months.month_layers`."""
 
 POOREST, RICHEST = "poor", "rich"
 """Grounds between which a soil may lie that nobody has measured."""

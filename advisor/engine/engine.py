@@ -24,13 +24,13 @@ from advisor.antenna.ground import Ground, ground_by_name
 from advisor.antenna.hills import Hills, hills_of
 from advisor.antenna.pattern import Pattern, gain_in_dbi
 from advisor.engine.gains import NO_GAIN_DB, Gains, decibels, far_gains
+from advisor.engine.months import month_layers
 from advisor.engine.question import Question
 from advisor.engine.wires import far_end_sigmas_db
 from advisor.propagation.groundpath import ground_loss_db
 from advisor.propagation.losses import ES_REFLECTION
 from advisor.propagation.mode_axis import ES_RANKED, SCATTER, WEAK
 from advisor.propagation.modes import Modes, hop_modes
-from advisor.propagation.muf import MAP_ERROR_DECILE
 from advisor.propagation.noise import DECILE_SIGMAS, KT0_DBW_HZ, Noise
 from advisor.propagation.noise_sources import noise_sources
 from advisor.reliability.chance import (
@@ -155,7 +155,7 @@ def link_for(
     own_way : bool, optional
         As in `link_at`.
     month : int, optional
-        As in `month_layers`.
+        As in `advisor.engine.months.month_layers`.
     cache_dir : pathlib.Path, optional
         Where rays are kept between runs.
 
@@ -206,7 +206,7 @@ def link_at(
     own_way : bool, optional
         Where all goes the long way round, lay the paths that way too.
     month : int, optional
-        As in `month_layers`.
+        As in `advisor.engine.months.month_layers`.
     cache_dir : pathlib.Path, optional
         Where rays are kept between runs.
 
@@ -282,56 +282,6 @@ def _one_way(
     shorter = paths.distance_km[:, None, None] <= 0.5 * EARTH_CIRCUMFERENCE_KM
     count = station.far_end.at_least_one_of
     return replace(link, long_way=long | ~shorter, count=count)
-
-
-def month_layers(
-    question: Question, r12: NDArray[np.float64], paths: Paths, month: int = 0
-) -> Layers:
-    """
-    Layers over some paths: those of the maps, or of a weak or a strong month.
-
-    Parameters
-    ----------
-    question : Question
-        Holds conditions, hours and the range of solar activity.
-    r12 : numpy.ndarray
-        Shape (T,), the middle one.
-    paths : Paths
-        P paths.
-    month : int, optional
-        0 for a mean over months: the map's error is among the spread of its days. -1
-        and 1 for a month in which foF2 stands off the map by the lower and the upper
-        decile of what is not known, the index and the map's error added as squares, all
-        else at its middle; its days then spread by themselves.
-
-    Returns
-    -------
-    layers : Layers
-        At the stations of the paths.
-    """
-
-    def over(index: NDArray[np.float64]) -> Layers:
-        return question.conditions.over(
-            paths.control_lat_deg.ravel(),
-            paths.control_lon_deg.ravel(),
-            question.times,
-            index,
-        )
-
-    layers = over(r12)
-    if not month:
-        return layers
-    solar = question.solar
-    edge = solar.low if month < 0 else solar.high
-    by_sun = np.zeros(layers.fof2_mhz.shape)
-    if not np.array_equal(edge, solar.r12):
-        by_sun = over(edge).fof2_mhz / layers.fof2_mhz - 1.0
-    off = np.hypot(by_sun, MAP_ERROR_DECILE * layers.unsounded)
-    return replace(
-        layers,
-        fof2_mhz=layers.fof2_mhz * (1.0 + month * off),
-        unsounded=np.zeros_like(off),
-    )
 
 
 def _power_through(link: Link) -> NDArray[np.float64]:

@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 from advisor.answers.uncertainty import METHOD_ERROR_DB, error_range, range_words
 from advisor.cli import main
 from advisor.engine.contact import contact_chance
-from advisor.engine.engine import month_layers, wire_gains
+from advisor.engine.engine import wire_gains
+from advisor.engine.months import month_layers
 from advisor.engine.targets import over_targets
 from geo.ionosphere.index import ig12_at
 

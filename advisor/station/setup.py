@@ -21,11 +21,10 @@ from advisor.station.checks import (
     fold,
     number,
     one_of,
-    parts,
-    points,
     several,
     text,
 )
+from advisor.station.list_checks import parts, points
 from geo.errors import InputError
 
 if TYPE_CHECKING:

@@ -20,11 +20,10 @@ from advisor.station.checks import (
     one_of,
     several,
     shown,
-    skyline,
-    slopes,
     text,
 )
 from advisor.station.emissions import Emission, custom_emission, emission_by_name
+from advisor.station.list_checks import skyline, slopes
 from advisor.station.setup import SetUp, band_name, default_sizes
 from geo.errors import InputError, near_matches
 from geo.fields import UNWRITTEN, Count, record

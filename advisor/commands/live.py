@@ -147,7 +147,10 @@ def _write(
     asked = bench.asked(said)
     values = station_values(asked.station) | {"to": list(said.get("to", ()))}
     station, sheet = _files(base)
-    text = "# Written by 'skiplobe live'.\n" + station_toml(values)
+    text = "# Written by 'skiplobe live'.\n"
+    if asked.station.terrain is not None:
+        text += "# The skyline is here; take terrain or slopes over from your file.\n"
+    text += station_toml(values)
     try:
         write_whole(station, text.encode())
         if what != "sheet":

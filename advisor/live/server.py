@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from advisor.live.form import choices
 from advisor.live.guard import App, Guard
-from advisor.live.workbench import Workbench
+from advisor.live.workbench import Overtaken, Workbench
 from advisor.show.page.live import FILES, live_file, live_html
 from geo.errors import InputError, one_line
 
@@ -112,7 +112,8 @@ def live_app(
     from starlette.routing import Route
 
     queue = OneAtATime()
-    open_pages = 0
+    bench.is_overtaken = lambda: queue.waiting > 1
+    open_pages = opened = 0
 
     async def page(_: Request) -> Response:
         return HTMLResponse(live_html(bench.start(), choices(), made_by, writes))
@@ -139,12 +140,18 @@ def live_app(
         except InputError as error:
             # No failure of the page: the person is told, the browser's log is not.
             return JSONResponse({"error": one_line(str(error))})
+        except Overtaken:
+            is_done = False
         if not is_done:
-            return Response(status_code=409)
+            # Overtaken: no failure either.
+            return Response(status_code=204)
         return JSONResponse(found)
 
     async def answer(request: Request) -> Response:
         return await worked(request, bench.answer, may_drop=True)
+
+    async def world(request: Request) -> Response:
+        return await worked(request, bench.world, may_drop=True)
 
     async def written(request: Request) -> Response:
         def work(said: Any) -> dict[str, str]:
@@ -155,18 +162,19 @@ def live_app(
         return await worked(request, work, may_drop=False)
 
     async def beats() -> AsyncIterator[bytes]:
-        nonlocal open_pages
+        nonlocal open_pages, opened
         open_pages += 1
+        opened += 1
         try:
             while True:
                 yield b": here\n\n"
                 await asyncio.sleep(BEAT_S)
         finally:
             open_pages -= 1
-            asyncio.get_running_loop().call_later(GRACE_S, closed)
+            asyncio.get_running_loop().call_later(GRACE_S, closed, opened)
 
-    def closed() -> None:
-        if not open_pages:
+    def closed(then: int) -> None:
+        if not open_pages and opened == then:
             on_closed()
 
     async def events(_: Request) -> Response:
@@ -178,6 +186,7 @@ def live_app(
             Route("/files/{name}", file),
             Route("/events", events),
             Route("/answer", answer, methods=["POST"]),
+            Route("/world", world, methods=["POST"]),
             Route("/write", written, methods=["POST"]),
         ]
     )

@@ -7,20 +7,29 @@ only if something other than the wire has changed.
 
 from __future__ import annotations
 
+import base64
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from advisor.answers.advice import Answer, Halves, advise_setup
 from advisor.answers.bearings import Bearing
 from advisor.answers.pictures.compass import compass
 from advisor.answers.pictures.page import sheet_data
 from advisor.answers.pictures.ribbon import ribbon
-from advisor.answers.pictures.scene import Scene
+from advisor.answers.pictures.scene import Scene, narrowed
+from advisor.answers.pictures.world import land_outline
+from advisor.answers.pictures.world_turned import (
+    RAYS_DEG,
+    RING_KM,
+    turned_chances,
+    world_links,
+)
 from advisor.answers.shut import check_is_cut
 from advisor.answers.words import headline
 from advisor.engine.engine import Link, link_for
@@ -44,6 +53,14 @@ MOST_TARGETS = 5
 """Targets of one page: more would not fit beside one another."""
 
 _DATE = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d")
+
+
+_Part = tuple[Question, Link]
+_Parts = list[_Part]
+
+
+class Overtaken(Exception):
+    """Something else has been asked, and this is no longer wanted."""
 
 
 @dataclass(frozen=True)
@@ -103,6 +120,8 @@ class Workbench:
         self._ask, self.zone, self.cache_dir = ask, zone, cache_dir
         self._targets = tuple(targets)
         self._start = question.times[0]
+        self.is_overtaken: Callable[[], bool] = lambda: False
+        self._world: tuple[object, _Parts, Iterator[_Part]] | None = None
         self._known: tuple[tuple[object, ...], Link, list[TargetAdvice]] | None = None
 
     def start(self) -> dict[str, Any]:
@@ -166,9 +185,13 @@ class Workbench:
         values = self._values | changes
         if values["place"] != self._values["place"]:
             values.pop("name", None)
+            if self.station.terrain is not None:
+                values.pop("horizon", None)
             del values["iaru_region"]
         values["setups"] = said.get("setups", values["setups"])
         station, _ = resolve_station(None, values)
+        if values["place"] == self._values["place"]:
+            station = replace(station, terrain=self.station.terrain)
         if isinstance(wire, bool) or not isinstance(wire, int):
             raise InputError("the wire is a number")
         if not 0 <= wire < len(station.setups):
@@ -210,6 +233,62 @@ class Workbench:
             link = link_for(question, question.solar.r12, far, cache_dir=self.cache_dir)
             self._known = asked.sky, link, list(describe_targets(question, link))
         return self._known[1:]
+
+    def world(self, said: Mapping[str, Any]) -> dict[str, Any]:
+        """
+        Work out the map at one hour on one band, for every bearing of the wire.
+
+        Parameters
+        ----------
+        said : mapping
+            As `asked` takes it, and ``hour`` and ``band``, places among those asked.
+
+        Returns
+        -------
+        world : dict
+            Edges of the rings, step of the bearings, how many ways the wire was laid,
+            chances in whole parts of 250 as base64, and the outline of the land.
+
+        Raises
+        ------
+        InputError
+            As `asked` does, or if there is no such hour, or no wire for the band.
+        Overtaken
+            If something else is waiting; ``is_overtaken`` tells.
+        """
+        asked, hour, band = self.asked(said), said.get("hour"), said.get("band")
+        question = asked.question
+        for place, axis in ((hour, question.times), (band, question.bands)):
+            if type(place) is not int or not 0 <= place < len(axis):
+                raise InputError("there is no such hour or band")
+        one = narrowed(question, 0, hour, band)
+        name = one.bands[0].name
+        patterns = patterns_of(one.station.setups[0], one)
+        if name not in patterns:
+            raise InputError(f"the wire is not cut for {name}")
+        key = (asked.sky, hour, name)
+        if self._world is None or self._world[0] != key:
+            links = world_links(one, self._far(one)[name], self.cache_dir)
+            self._world = key, [], links
+        _, known, links = self._world
+        # What was left off is gone on with if it is asked for again.
+        for part in links:
+            known.append(part)
+            if self.is_overtaken():
+                raise Overtaken
+        chance = np.concatenate(
+            [turned_chances(*part, patterns[name]) for part in known], axis=1
+        )
+        land = np.nan_to_num(100.0 * np.stack(land_outline(), axis=-1), nan=32767.0)
+        return {
+            "hour": hour,
+            "band": band,
+            "rings": RING_KM.round(1).tolist(),
+            "step": float(RAYS_DEG[1]),
+            "turns": chance.shape[0],
+            "chance": _base64(np.rint(250.0 * chance).astype(np.uint8)),
+            "land": _base64(np.rint(land).astype("<i2")),
+        }
 
     def _far(self, question: Question) -> Mapping[str, Any]:
         """Patterns of the far end."""
@@ -289,6 +368,11 @@ class Workbench:
                 for each in question.targets
             ],
         }
+
+
+def _base64(values: NDArray[Any]) -> str:
+    """Write whole numbers as a text."""
+    return base64.b64encode(values.tobytes()).decode()
 
 
 def _sketch(setup: SetUp, question: Question) -> dict[str, Any] | None:

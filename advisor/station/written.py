@@ -11,6 +11,7 @@ from advisor.station.station import (
     FAR_END_KEYS,
     OWN_ANTENNA,
     STATION_KEYS,
+    TERRAIN_KEYS,
     UNNAMED,
     Station,
 )
@@ -29,9 +30,13 @@ def station_values(station: Station) -> dict[str, Any]:
     -------
     values : dict
         Accepted by `advisor.station.file.resolve_station`, which makes the same
-        station of it.
+        station of it, but for the ground around it: of that only the skyline is kept.
     """
-    values = {name: getattr(station, name) for name in STATION_KEYS}
+    values = {
+        name: getattr(station, name)
+        for name in STATION_KEYS
+        if name not in TERRAIN_KEYS
+    }
     values["emission"] = _emission(station.emission)
     if station.name == UNNAMED:
         del values["name"]

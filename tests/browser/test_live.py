@@ -15,6 +15,8 @@ from advisor.answers.ask import question_for
 from advisor.live.workbench import Workbench
 from advisor.show.page.script_data import CHANCE_PARTS
 from advisor.station.file import read_station, resolve_station
+from geo.places import parse_place
+from geo.sphere import bearing_deg, distance_km
 
 pytestmark = pytest.mark.browser
 
@@ -156,6 +158,26 @@ def test_what_is_not_possible_is_told_and_mended(opened):
     page.press("#ask-to", "Enter")
     settled(page)
     assert "Japan" in page.inner_text("#words")
+
+
+def test_the_map_turns_the_wire_and_takes_a_target(opened):
+    page = opened()
+    page.locator("#map-shade:not(.old)").wait_for(timeout=60_000)
+    page.focus("#map-hold")
+    page.keyboard.press("PageUp")
+    assert page.input_value("#live-bearing") == "50"
+    settled(page)
+    box = page.locator("#map").bounding_box()
+    # A third of the way to the rim, due east of the station.
+    x = box["x"] + box["width"] * (170 + 142 / 3) / 340
+    page.mouse.click(x, box["y"] + box["height"] / 2)
+    settled(page)
+    lat, lon = map(float, page.input_value("#ask-to").split(","))
+    here = parse_place("KF07jo")
+    away = distance_km(here.lat_deg, here.lon_deg, lat, lon)
+    assert away == pytest.approx(20015 / 3, abs=150)
+    east = bearing_deg(here.lat_deg, here.lon_deg, lat, lon)
+    assert east == pytest.approx(90, abs=2)
 
 
 def test_ten_changes_a_second_do_not_queue_up(opened):

@@ -276,7 +276,7 @@ def world_map(
     lit_km = (90.0 + REFRACTION_AND_RADIUS_DEG) * _KM_PER_DEG
     grey = seen(*destination(sun_lat[0], sun_lon[0], round_the_sun, lit_km))
     sun = seen(sun_lat, sun_lon)
-    land = seen(*_land())
+    land = seen(*land_outline())
     targets = []
     for points, named in zip(advice.question.targets, advice.targets, strict=True):
         away, bearing = seen(points.lat_deg, points.lon_deg)
@@ -306,8 +306,15 @@ def world_map(
     )
 
 
-def _land() -> tuple[Floats, Floats]:
-    """Outline of the land without the cuts at the edge of the flat map."""
+def land_outline() -> tuple[Floats, Floats]:
+    """
+    Outline the land, without the cuts at the edge of a flat map.
+
+    Returns
+    -------
+    lat_deg, lon_deg : numpy.ndarray
+        Shape (N,), NaN between two pieces. [deg]
+    """
     lon, lat = read_arrays("land_110m")["xy"].astype(float).T
     cut = np.abs(lon) >= _CUT_LON_DEG
     return np.where(cut, np.nan, lat), np.where(cut, np.nan, lon)

@@ -14,6 +14,7 @@ FILES: Mapping[str, str] = {
     "sheet.js": "text/javascript",
     "live.js": "text/javascript",
     "sketch.js": "text/javascript",
+    "map.js": "text/javascript",
     "live.css": "text/css",
 }
 """What the page asks for besides itself, with its kind."""

@@ -1,6 +1,7 @@
 """The live page's answers: those of the engine, whatever was asked before."""
 
 import asyncio
+import base64
 import json
 import threading
 from concurrent.futures import ThreadPoolExecutor
@@ -18,6 +19,8 @@ from advisor.live.workbench import Workbench
 from advisor.show.page.script_data import CHANCE_PARTS
 from advisor.station.file import resolve_station
 from geo.errors import InputError
+from geo.places import parse_place
+from geo.sphere import destination
 
 START = np.datetime64("2026-12-05T06:00")
 
@@ -82,6 +85,31 @@ def test_every_answer_is_the_engines(bench):
             assert shown(answer, deg) == pytest.approx(want, abs=0.6 / CHANCE_PARTS)
         assert len(answer["turn"]["bearings"]) > 12
     assert len(seen) == 4
+
+
+@pytest.mark.slow
+def test_every_cell_of_the_map_is_the_engines(bench):
+    """Asked for as a target of its own, on a bearing of the wire that is drawn."""
+    said = {"setups": bench.start()["setups"], "hour": 1, "band": 0}
+    world = bench.world(said)
+    json.dumps(world, allow_nan=False)
+    rings, rays = np.array(world["rings"]), int(360 / world["step"])
+    parts = np.frombuffer(base64.b64decode(world["chance"]), np.uint8)
+    chance = parts.reshape(world["turns"], rings.size - 1, rays) / 250.0
+    here, compared = parse_place("KF07jo"), 0
+    for turn, ring, ray in ((0, 5, 2), (4, 8, 1), (7, 13, 2), (11, 20, 20)):
+        away = 0.5 * (rings[ring] + rings[ring + 1])
+        lat, lon = destination(here.lat_deg, here.lon_deg, ray * world["step"], away)
+        wires = [
+            {**said["setups"][0], "bearing_deg": turn * world["step"]},
+            said["setups"][1],
+        ]
+        there = {"setups": wires, "to": [f"{float(lat):.5f},{float(lon):.5f}"]}
+        want = chance_of(bench, there)[1]
+        # Half of a part, and 5 decimals of a degree.
+        assert chance[turn, ring, ray] == pytest.approx(want, abs=0.0025)
+        compared += want > 0.05
+    assert compared >= 2
 
 
 def test_a_wire_alone_keeps_the_sky(bench):

@@ -1,5 +1,6 @@
 // The live page: what is changed goes to the server on this machine, what comes back
 // moves every picture. A first answer comes for the bearing set, the whole follows.
+import { map } from "./map.js";
 import { sketch } from "./sketch.js";
 
 const by = (id) => document.getElementById(id);
@@ -31,7 +32,8 @@ const show = (found) => {
   const slider = by("live-bearing"), bearing = bearingOf(found);
   slider.max = String(found.turn.turn - 1);
   if (bearing !== null) slider.value = String(Math.round(bearing % found.turn.turn));
-  turnable(found.turn, { isKept: !isFirst, onTurn });
+  if (!found.coarse) worlds.clear();
+  turnable(found.turn, { isKept: !isFirst, onTurn, onShow });
   if (isFirst && bearing !== null) slider.value = String(Math.round(bearing % found.turn.turn));
   isFirst = false;
   by("words").classList.toggle("old", found.coarse);
@@ -50,6 +52,68 @@ const drawSketch = () => {
   if (last) sketch(last, wire(), bearingOf(last), { onTurn: turnTo, onSize: setSize });
 };
 
+
+// --- the map: one hour and band at a time, kept until something changes ------------
+
+const worlds = new Map();
+let shown = null, isDrawing = false, isAsking = false, passing = 0;
+const drawMap = () => {
+  const key = `${shown.t} ${shown.band}`, world = worlds.get(key);
+  map(last, world, shown, shown.wire, { onTurn: turnTo, onPlace });
+  by("map-shade").classList.toggle("old", !world);
+  const { bands, hours } = last.turn;
+  by("map-words").textContent = `${bands[shown.band]} at ${hours[shown.t]}: the darker, the more days in ten; greyed: night. Dots: targets, by weight. Drag the wire's end to turn it; click a place to make it the target.`;
+  if (!world) askWorld();
+};
+const onShow = (now) => {
+  shown = now;
+  if (isDrawing) return;
+  isDrawing = true;
+  requestAnimationFrame(() => {
+    isDrawing = false;
+    if (last) drawMap();
+  });
+};
+const askWorld = async () => {
+  // After the answer, and one at a time.
+  if (isAsking || isBusy) return;
+  isAsking = true;
+  const mine = version, { t, band } = shown;
+  try {
+    const reply = await send("world", { hour: t, band });
+    const found = reply.status === 200 ? await reply.json() : { error: "later" };
+    if (!found.error && mine === version) {
+      if (!map.land) map.setLand(found.land);
+      worlds.set(`${t} ${band}`, map.unpack(found));
+    }
+    if (found.error || mine !== version) return;
+  } catch {
+    return;
+  } finally {
+    isAsking = false;
+  }
+  drawMap();
+};
+const onPlace = ([lat, lon]) => {
+  by("ask-to").value = `${lat.toFixed(2)},${lon.toFixed(2)}`;
+  by("ask-to").onchange();
+};
+by("play").onclick = () => {
+  const hour = by("live-hour");
+  by("play").textContent = passing ? "Let the hours pass" : "Stop";
+  if (passing) {
+    clearInterval(passing);
+    passing = 0;
+    return;
+  }
+  passing = setInterval(() => {
+    // Each hour waits for its map.
+    if (isBusy || isAsking) return;
+    hour.value = String((Number(hour.value) + 1) % last.turn.hours.length);
+    hour.dispatchEvent(new Event("input"));
+  }, 700);
+};
+
 // --- asking: one question under way, the newest next -----------------------------
 
 const pump = async () => {
@@ -60,7 +124,7 @@ const pump = async () => {
     for (const coarse of [true, false]) {
       if (mine !== version) break;
       const reply = await send("answer", { coarse });
-      if (!reply.ok) {
+      if (reply.status !== 200) {
         // Overtaken, or more than the server takes at a time: asked again below.
         if (mine === version) setTimeout(want, 300);
         break;
@@ -81,10 +145,12 @@ const pump = async () => {
     isBusy = false;
     document.body.classList.toggle("waiting", mine !== version);
     if (mine !== version) pump();
+    else if (last && shown) drawMap();
   }
 };
 const want = (delay = 0) => {
   version += 1;
+  say("Working it out.");
   clearTimeout(timer);
   timer = setTimeout(pump, delay);
 };

@@ -30,7 +30,7 @@ tickRibbon();
 document.addEventListener("visibilitychange", tickRibbon);
 setInterval(tickRibbon, 20000);
 // What can be turned and slid; called again with other data it may keep what is set.
-const turnable = (data, { isKept = false, onTurn = () => {} } = {}) => {
+const turnable = (data, { isKept = false, onTurn = () => {}, onShow = () => {} } = {}) => {
   const by = (id) => document.getElementById(id);
   const target = by("live-target"), hour = by("live-hour"), bearing = by("live-bearing");
   const body = by("live-bands").tBodies[0];
@@ -476,6 +476,7 @@ const turnable = (data, { isKept = false, onTurn = () => {} } = {}) => {
     document.querySelectorAll("tr.now").forEach((row) => row.classList.remove("now"));
     const table = by(`hours-${target.value}`);
     if (table) table.tBodies[0].rows[t].classList.add("now");
+    onShow({ t, band: shown, wire: isRound ? null : wire });
   };
 
   // --- controls ----------------------------------------------------------------

@@ -65,6 +65,27 @@ class GreyBoth:
     end: np.datetime64
 
 
+TAKING_DOWN = np.timedelta64(30, "m")
+"""Daylight that taking down wire and masts wants (common practice, no source)."""
+
+
+def take_down_by(events: SunEvents) -> np.datetime64:
+    """
+    Say when to begin to take down, to be done by daylight.
+
+    Parameters
+    ----------
+    events : SunEvents
+        Of the site.
+
+    Returns
+    -------
+    moment : numpy.datetime64
+        Sunset less `TAKING_DOWN`; NaT where the sun does not set. [UTC]
+    """
+    return events.set - TAKING_DOWN
+
+
 def sun_at_ends(question: Question) -> tuple[SunAt, ...]:
     """
     Say what the sun does here and at the middle of each target.

@@ -9,9 +9,9 @@ from advisor.show.page.sheet import Heading, Section
 from advisor.show.text.cells import page_table
 from advisor.show.text.plan_tables import (
     feed_columns,
-    grey_words,
     slot_columns,
     sun_columns,
+    sun_words,
     wires_by_band,
 )
 from advisor.show.text.plan_words import (
@@ -138,7 +138,7 @@ def _packing(outing: Outing) -> Section:
 
 def _sun(outing: Outing, zone: str | None) -> Section:
     """Sun, civil twilight and grey line at both ends."""
-    grey = grey_words(outing, zone)
+    grey = sun_words(outing, zone)
     return Section(
         "sun",
         "Sun and twilight",

@@ -10,9 +10,9 @@ from advisor.show.text.exposure import least_words, method_words, metres_up
 from advisor.show.text.layout import day_lines, paragraph
 from advisor.show.text.plan_tables import (
     feed_columns,
-    grey_words,
     slot_columns,
     sun_columns,
+    sun_words,
     wires_by_band,
 )
 from advisor.show.text.plan_words import (
@@ -120,7 +120,7 @@ def _wires(outing: Outing) -> list[str]:
 
 def _sun(outing: Outing, zone: str | None) -> list[str]:
     """Sun and grey line at both ends."""
-    grey = grey_words(outing, zone)
+    grey = sun_words(outing, zone)
     events = text_table(sun_columns(outing), outing.suns)
     return [events, *([paragraph(grey)] if grey else [])]
 

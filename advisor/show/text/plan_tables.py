@@ -10,7 +10,7 @@ import numpy as np
 from advisor.answers.limits import LIMITS, OPEN_CHANCE
 from advisor.answers.plan import Activation, Slot
 from advisor.answers.rows.activation import Outing
-from advisor.answers.twilight import GreyBoth, SunAt
+from advisor.answers.twilight import GreyBoth, SunAt, take_down_by
 from advisor.answers.wire import BandWork, WireWork
 from advisor.answers.words import angle_range, in_ten
 from advisor.show.text.cells import Cell, Column, chance_look, mean_chance, number
@@ -204,9 +204,9 @@ def sun_columns(outing: Outing) -> Iterator[Column[SunAt]]:
     yield Column("civil dusk", lambda sun: minute(sun.events.civil_dusk))
 
 
-def grey_words(outing: Outing, zone: str | None) -> str:
+def sun_words(outing: Outing, zone: str | None) -> str:
     """
-    Say when the grey line is at both ends at once.
+    Say when the grey line is at both ends at once, and when to take down.
 
     Parameters
     ----------
@@ -218,22 +218,30 @@ def grey_words(outing: Outing, zone: str | None) -> str:
     Returns
     -------
     words : str
-        One sentence; empty where no target has a middle.
+        Up to two sentences; empty where no target has a middle and no sun sets.
     """
     zoned = ""
     if zone:
         first = outing.plan.advice.question.times[0]
         at = f"{local_hour(first, zone)} at {hour_cell(first)}Z"
         zoned = f" (local time of {zone} is {at})"
+    words = []
     if outing.greys:
         spans = "; ".join(
             f"{_name_of(outing, grey)} {minute(grey.begin)}-{minute(grey.end)}"
             for grey in outing.greys
         )
-        return f"Grey line at both ends at once: {spans}Z{zoned}."
-    if len(outing.suns) > 1:
-        return f"Grey line is never at both ends in these 24 hours{zoned}."
-    return ""
+        words.append(f"Grey line at both ends at once: {spans}Z{zoned}.")
+    elif len(outing.suns) > 1:
+        words.append(f"Grey line is never at both ends in these 24 hours{zoned}.")
+    here = outing.suns[0].events
+    begin = take_down_by(here)
+    if not np.isnat(begin):
+        words.append(
+            f"Sunset here {minute(here.set)}Z: begin to take down by {minute(begin)}Z, "
+            "and earlier by the way back, to be down by daylight."
+        )
+    return " ".join(words)
 
 
 def _name_of(outing: Outing, end: SunAt | GreyBoth) -> str:

@@ -4,7 +4,7 @@ import csv
 import io
 import itertools
 import json
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pytest
@@ -23,7 +23,12 @@ from advisor.answers.timetable import (
     values,
     weights_of,
 )
-from advisor.answers.twilight import centre, grey_at_both, sun_at_ends
+from advisor.answers.twilight import (
+    centre,
+    grey_at_both,
+    sun_at_ends,
+    take_down_by,
+)
 from advisor.answers.wire import wire_work
 from advisor.cli import main
 from advisor.station.file import resolve_station
@@ -347,6 +352,14 @@ def test_grey_line_lies_between_civil_twilight_and_the_sun():
         ):
             assert abs(begin - first) <= np.timedelta64(90, "s")
             assert abs(end - last) <= np.timedelta64(90, "s")
+
+
+def test_one_takes_down_by_daylight():
+    """Half an hour before the sun sets; never where it does not."""
+    (here, *_) = sun_at_ends(question(["KE"], [dipole()]))
+    assert here.events.set - take_down_by(here.events) == np.timedelta64(30, "m")
+    night = replace(here.events, set=np.datetime64("NaT"))
+    assert np.isnat(take_down_by(night))
 
 
 def test_grey_line_at_both_ends_needs_both():

@@ -303,6 +303,9 @@ def advise_setup(
     def chance_in(sky: Link, hung: Gains) -> Floats:
         return over_targets(question, contact_chance(sky, hung).both[0])
 
+    by_month = chance
+    if link.today is not None:
+        by_month = chance_in(replace(link, today=None), gains)
     low, high = error_range(
         chance,
         [chance_in(sky, wire_gains(question, sky, patterns, worked)) for sky in spared],
@@ -331,6 +334,7 @@ def advise_setup(
         chance=chance,
         chance_low=low,
         chance_high=high,
+        chance_month=by_month,
         heard=over_targets(question, contact.heard[0]),
         hear=over_targets(question, contact.hear[0]),
         margin_db=margin_db,

@@ -27,6 +27,8 @@ class Readings(ArrayRecord):
         Shape (B,), bands that can be worked on.
     chance, chance_low, chance_high : numpy.ndarray
         Chance of a contact, and its range by the error of method and month.
+    chance_month : numpy.ndarray
+        Chance by the month alone, whatever was heard today.
     heard, hear : numpy.ndarray
         Chance in each direction.
     margin_db : numpy.ndarray
@@ -53,6 +55,7 @@ class Readings(ArrayRecord):
     chance: Floats
     chance_low: Floats
     chance_high: Floats
+    chance_month: Floats
     heard: Floats
     hear: Floats
     margin_db: Floats

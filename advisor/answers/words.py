@@ -15,6 +15,7 @@ from advisor.answers.bearings import TOLERANCE_DB
 from advisor.answers.best import Readings
 from advisor.answers.hours import hour_name, span_names
 from advisor.answers.limits import LIMITS, OPEN_CHANCE
+from advisor.answers.moved import moved_words
 from advisor.answers.shut import shut_headline
 from advisor.answers.states import OPEN
 from advisor.answers.storm_doubt import storm_doubt
@@ -284,7 +285,7 @@ def headline(advice: Answer, target: int) -> str:
     question = advice.question
     runs = openings(advice, target)
     if not runs:
-        return shut_headline(advice, target)
+        return " ".join([shut_headline(advice, target), *moved_words(advice, target)])
     spans = span_names(question, ((run.first, run.last) for run in runs))
     parts = []
     told = runs[0].setup if len(advice.used) < 2 else ""
@@ -304,9 +305,10 @@ def headline(advice: Answer, target: int) -> str:
     )
     sure += range_words(low, high)
     doubt = storm_doubt(question, target)
-    return f"Best: {', '.join(parts)}. {sure}." + (
-        f" Do not rely on it: {doubt}." if doubt else ""
-    )
+    words = [f"Best: {', '.join(parts)}. {sure}."]
+    if doubt:
+        words.append(f"Do not rely on it: {doubt}.")
+    return " ".join([*words, *moved_words(advice, target)])
 
 
 def bearing_words(setup: SetUpAdvice, declination_deg: float) -> str:

@@ -21,6 +21,7 @@ from advisor.commands.options import (
     conditions_options,
     figure_option,
     file_option,
+    heard_options,
     long_path_option,
     solar_options,
     station_options,
@@ -69,6 +70,7 @@ if TYPE_CHECKING:
 )
 @solar_options
 @conditions_options
+@heard_options
 @long_path_option
 @zone_option
 @file_option(

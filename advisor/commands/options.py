@@ -249,6 +249,25 @@ conditions_options = add_options(
     ]
 )
 
+heard_options = add_options(
+    [
+        click.option(
+            "--heard",
+            "heard",
+            multiple=True,
+            metavar="'BAND TARGET [DB] [WHEN]'",
+            help="Heard today: '15m KE', '20m AR +5dB 18:30Z'; repeatable.",
+        ),
+        click.option(
+            "--silent",
+            "silent",
+            multiple=True,
+            metavar="'BAND TARGET [WHEN]'",
+            help="Listened for today in vain: '10m JA'; repeatable.",
+        ),
+    ]
+)
+
 weights_option = click.option(
     "--weights",
     type=click.Choice(["area", "operators"]),
@@ -301,6 +320,7 @@ question_options = add_options(
         time_options,
         solar_options,
         conditions_options,
+        heard_options,
         long_path_option,
     ]
 )

@@ -167,7 +167,7 @@ def _of_question(
     path = "the long way" if question.long_path else "the short way"
     yield "path", path, _origin(context, "long_path") or "default"
     quiet = ("no sounding, storm, flare or protons",)
-    for words in question.conditions.words(question.times, solar.r12) or quiet:
+    for words in question.assumed or quiet:
         origin = "default" if words in quiet else "option"
         if context.meta.get(FETCHED) and words.startswith("Assumed: Kp"):
             origin = "fetched"

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from advisor.commands.common import (
+    cache_dir,
     conditions_for,
     start_time,
     station_for,
@@ -191,4 +192,11 @@ def query_for(
         question = put_together(options)
         solar = fetched_solar(question.solar, options, source)
         question = replace(question, solar=solar)
+    if options.get("heard") or options.get("silent"):
+        from advisor.commands.heard import receptions
+        from advisor.engine.hearing import after_hearing
+
+        question = after_hearing(
+            question, receptions(options, question), cache_dir(options)
+        )
     return Query(question, station, filed, origins, is_demo, zone, options)

@@ -11,6 +11,7 @@ from advisor.commands.emit import Report, emit, output_options
 from advisor.commands.options import (
     brief_option,
     conditions_options,
+    heard_options,
     long_path_option,
     option,
     solar_options,
@@ -36,6 +37,7 @@ if TYPE_CHECKING:
 @option("--at WHEN", "The hour: 2026-12-05T18:00Z; default now.", "start")
 @solar_options
 @conditions_options
+@heard_options
 @long_path_option
 @brief_option
 @output_options

@@ -7,7 +7,7 @@ The routes a signal can take, with their margins, are laid out for
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -63,7 +63,7 @@ def contact_chance(link: Link, own: Gains) -> Contact:
     contact : Contact
         Chances (G, P, T, B).
     """
-    found = chance(_routes(link, own), _ends(link, own))
+    found = chance(*routes_and_ends(link, own))
     return Contact(*found.reshape(3, -1, *link.heard_db.shape))
 
 
@@ -87,8 +87,29 @@ def contact_margin_db(
     margin_db : numpy.ndarray
         Shape (P, T, B); NaN where no day has a route. [dB]
     """
-    found = median_margin_db(_routes(link, own), _ends(link, own), scattered=scattered)
+    found = median_margin_db(*routes_and_ends(link, own), scattered=scattered)
     return found.reshape(link.heard_db.shape)
+
+
+def routes_and_ends(link: Link, own: Gains) -> tuple[Routes, Ends]:
+    """
+    Lay out what the chance is made of.
+
+    Parameters
+    ----------
+    link : Link
+        The sky's half.
+    own : Gains
+        My wire's gains.
+
+    Returns
+    -------
+    routes : Routes
+        Cells of (P, T, B) in a row.
+    ends : Ends
+        Of the same cells.
+    """
+    return _routes(link, own), _ends(link, own)
 
 
 def mode_chances(link: Link, own: Gains) -> NDArray[np.float64]:
@@ -191,6 +212,7 @@ def _routes(link: Link, own: Gains) -> Routes:
         every = np.broadcast_to(gain_db[:, :, None, :], (len(gain_db), *body))
         return every.reshape(len(gain_db), -1)
 
+    today = link.today
     support = flat(modes.support)
     return Routes(
         e_support=support[:, E_RANKED],
@@ -204,6 +226,7 @@ def _routes(link: Link, own: Gains) -> Routes:
         above_mode=weak_mode.reshape(-1, weak_mode.shape[-1]),
         hop_gain_db=own.hop_db.reshape(len(own.hop_db), -1, own.hop_db.shape[-1]),
         ground_gain_db=turned(own.ground_db),
+        today=today and replace(today, row=today.row.ravel()),
     )
 
 

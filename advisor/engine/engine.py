@@ -33,10 +33,8 @@ from advisor.propagation.mode_axis import ES_RANKED, SCATTER, WEAK
 from advisor.propagation.modes import Modes, hop_modes
 from advisor.propagation.noise import DECILE_SIGMAS, KT0_DBW_HZ, Noise
 from advisor.propagation.noise_sources import noise_sources
-from advisor.reliability.chance import (
-    FAINT_DB,
-    signal_deciles_db,
-)
+from advisor.reliability.chance import FAINT_DB, signal_deciles_db
+from advisor.reliability.today import Today
 from geo.ionosphere.layers import Layers
 from geo.paths import FAR_END, MID, NEAR_END, Paths, at_stations, paths_to
 from geo.records import ArrayRecord
@@ -92,6 +90,8 @@ class Link(ArrayRecord):
         stations there have in common.
     count : int
         How many stations there are, of which one is to be worked.
+    today : Today or None
+        Days like today, ``row`` over (P, T, B); None if nothing is known but the month.
     """
 
     paths: Paths
@@ -110,6 +110,7 @@ class Link(ArrayRecord):
     noise_here: Noise
     lightning_share: NDArray[np.float64]
     count: int = 1
+    today: Today | None = None
 
 
 @dataclass(frozen=True)
@@ -280,8 +281,13 @@ def _one_way(
     )
     long = np.broadcast_to(np.array(question.long_path), link.long_way.shape)
     shorter = paths.distance_km[:, None, None] <= 0.5 * EARTH_CIRCUMFERENCE_KM
-    count = station.far_end.at_least_one_of
-    return replace(link, long_way=long | ~shorter, count=count)
+    heard, bands = question.heard, link.heard_db.shape[-1]
+    return replace(
+        link,
+        long_way=long | ~shorter,
+        count=station.far_end.at_least_one_of,
+        today=None if heard is None else heard.over(paths, question.times, bands),
+    )
 
 
 def _power_through(link: Link) -> NDArray[np.float64]:
@@ -315,8 +321,13 @@ def _either_way(
             if field.name not in shared
         },
     )
+    today = link.today
+    if today is not None:
+        # The other way round touches other places than those of which one knows.
+        today = replace(today, row=merged(today.row, np.full(better.shape, -1)))
     return replace(
         link,
+        today=today,
         bearing_deg=merged(link.bearing_deg, other.bearing_deg),
         long_way=merged(link.long_way, other.long_way),
         modes=modes,

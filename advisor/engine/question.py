@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from advisor.engine.heard import Heard
 from advisor.station.bands import Band
 from advisor.station.emissions import Emission
 from advisor.station.station import Station
@@ -120,6 +121,8 @@ class Question(ContentRecord):
         What is assumed of the sky besides the medians of the month.
     left_out : tuple of LeftOut
         Set-ups of the station that cannot be hung on some of the bands.
+    heard : Heard or None
+        What was heard and not heard; None if nothing is known but the month.
 
     Raises
     ------
@@ -137,6 +140,7 @@ class Question(ContentRecord):
     long_path: bool = False
     conditions: Conditions = QUIET
     left_out: tuple[LeftOut, ...] = ()
+    heard: Heard | None = None
 
     def __post_init__(self) -> None:
         super().__post_init__()
@@ -162,6 +166,12 @@ class Question(ContentRecord):
     def frequency_mhz(self) -> NDArray[np.float64]:
         """Planning frequency of each band, shape (B,), in MHz."""
         return np.array([band.planning_mhz for band in self.bands])
+
+    @property
+    def assumed(self) -> tuple[str, ...]:
+        """What is assumed of the sky and what was heard of it, in whole sentences."""
+        words = self.conditions.words(self.times, self.solar.r12)
+        return words if self.heard is None else words + self.heard.words
 
     @property
     def here(self) -> str:

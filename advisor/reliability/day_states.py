@@ -42,6 +42,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from advisor.reliability.sums import RowSums
+from advisor.reliability.today import Today
 from geo.arrays import Bools, Floats, Indices, Ints
 from geo.records import ArrayRecord
 
@@ -91,6 +92,8 @@ class Routes(ArrayRecord):
         any that only `above_mode` names. [dBi]
     ground_gain_db : numpy.ndarray
         Shape (..., C): along the ground. [dBi]
+    today : Today or None
+        Days like today; None if nothing is known but the month.
     """
 
     e_support: Floats
@@ -104,6 +107,7 @@ class Routes(ArrayRecord):
     above_mode: Indices
     hop_gain_db: Floats
     ground_gain_db: Floats
+    today: Today | None = None
 
     @property
     def e_modes(self) -> int:
@@ -237,6 +241,10 @@ def day_states(routes: Routes, floor_db: Floats) -> DayStates:
     weak = above[busy][cell, slice_]
     kept = (there > 0) | weak
     share = ranks.share_u[cell, u] * ranks.share_v[cell, v] * ranks.share_w[cell, w]
+    if routes.today is not None:
+        cut = ranks.share_u, ranks.share_v, routes.es_share[busy]
+        counted = ranks.share_w[:, :-1] > 0.0
+        share = routes.today.shares(busy, cut, counted, (cell, u, v, w), share)
     slice_ = np.where(weak, slice_, -1)[kept]
     cell, there = np.flatnonzero(busy)[cell[kept]], there[kept]
 

@@ -418,5 +418,5 @@ def question_inputs(question: Question) -> QuestionInputs:
             float(solar.ig12.mean()),
         ),
         conditions=conditions_inputs(question.conditions),
-        assumed=question.conditions.words(question.times, solar.r12),
+        assumed=question.assumed,
     )

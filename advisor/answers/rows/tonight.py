@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import field
 
 import numpy as np
 
@@ -15,7 +16,7 @@ from advisor.answers.states import STATES, states
 from advisor.answers.storm_doubt import storm_doubt
 from advisor.answers.words import headline, reasons
 from advisor.station.cautions import cautions
-from geo.fields import Share, Utc, record
+from geo.fields import LEFT_OUT, Share, Utc, record
 
 
 @record
@@ -81,6 +82,8 @@ class AdviceRow:
         margin, far too weak, below the horizon, or no layer.
     limit : str
         What stands in the way most.
+    chance_month : float
+        The chance by the month alone, where something was heard today.
     """
 
     setup: str
@@ -105,6 +108,7 @@ class AdviceRow:
     support: Share
     state: str
     limit: str
+    chance_month: Share = field(default=LEFT_OUT, kw_only=True)
 
 
 @record
@@ -273,6 +277,9 @@ def _row(
         support=float(target.support[t, b]),
         state=state,
         limit=LIMITS[int(setup.limit[k, t, b])],
+        chance_month=LEFT_OUT
+        if advice.question.heard is None
+        else float(setup.chance_month[k, t, b]),
     )
 
 

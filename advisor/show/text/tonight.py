@@ -155,8 +155,7 @@ def heading(question: Question, *, in_full: bool = True) -> str:
         f"{question.emission.name} {station.power_w:g} W, {noise}{sun}"
         + (", long path" if question.long_path else "")
     )
-    assumed = question.conditions.words(question.times, question.solar.r12)
-    notes = (*(each.words for each in question.left_out), *assumed)
+    notes = (*(each.words for each in question.left_out), *question.assumed)
     return "\n".join([asked, *(paragraph(each, "  ") for each in notes)])
 
 

@@ -122,7 +122,7 @@ def _heading(why: Why, question: Question, band_chosen: bool) -> list[str]:
     )
     whole = why.whole
     answer = f"{_sure(whole)}. {_limit(whole)}."
-    assumed = question.conditions.words(question.times, question.solar.r12)
+    assumed = question.assumed
     lines = [asked, *assumed, answer, _wire(why)]
     return [paragraph(line, "  " if line in assumed else "") for line in lines]
 

@@ -38,7 +38,7 @@ def test_galactic_noise_is_kept_out_below_fof2():
 
 
 def test_galactic_noise_comes_in_as_the_sky_opens():
-    """No step at foF2, nor where all of the sky is open; near it a flat layer's cone."""
+    """No step at foF2, nor where all of the sky is open; near it a flat cone."""
     ratio = 1.0 + np.geomspace(1e-9, 9.0, 4001)
     galactic = galactic_noise(7.1, 7.1 / ratio)
     total = combine([man_made_noise("quiet rural", 7.1), galactic]).factor_db

@@ -1,6 +1,7 @@
 """The best wire and band of an hour, and what shut bands are called."""
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -9,7 +10,7 @@ from advisor.answers.ask import answer, question_for
 from advisor.answers.best import STAY_CHANCE, best_ways
 from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.rows.tonight import advice_details, advice_rows
-from advisor.answers.shut import bridge, shut_bands
+from advisor.answers.shut import bridge, hour_words, shut_bands
 from advisor.answers.states import (
     FAR_SHORT_DB,
     NO_LAYER,
@@ -159,3 +160,18 @@ def test_what_cannot_be_hung_is_left_out_and_named():
     assert [each.bands for each in question.station.setups] == [("40 m",), ("20 m",)]
     with pytest.raises(InputError, match="steep V is left out on 20 m"):
         asked([{**STEEP, "bands": ["20 m"]}], hours=1)
+
+
+def test_an_hour_names_no_band_that_its_table_leaves_out():
+    """A band shut in all hours has no column: it is told of in a line of its own."""
+    bands = tuple(SimpleNamespace(name=name) for name in ("40 m", "20 m"))
+    always_shut = np.array([[[SHORT, OPEN], [SHORT, NO_LAYER]]])
+    advice = SimpleNamespace(
+        states=always_shut,
+        best=SimpleNamespace(margin_db=np.array([[[-5.0, 3.0], [-5.0, np.nan]]])),
+        question=SimpleNamespace(bands=bands),
+    )
+    assert hour_words(advice, 0, 1) == "no layer"
+    advice.states = np.full_like(always_shut, SHORT)
+    advice.best.margin_db = np.full((1, 2, 2), -5.0)
+    assert hour_words(advice, 0, 0) == "40 m 5 dB short"

@@ -33,12 +33,11 @@ from advisor.answers.why_facts import (
 )
 from advisor.answers.words import limit_words
 from advisor.antenna.pattern import Pattern
-from advisor.engine.contact import mode_chances
+from advisor.engine.contact import mode_chances, ratio_spread_db
 from advisor.engine.engine import (
     GROUND_RECEIVE_DB,
     Link,
     link_for,
-    ratio_spread_db,
     wire_gains,
 )
 from advisor.engine.gains import Gains

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.engine.engine import GROUND_RECEIVE_DB, Link, ratio_spread_db
+from advisor.engine.engine import GROUND_RECEIVE_DB, Link
 from advisor.engine.gains import NO_GAIN_DB, Gains
 from advisor.propagation.mode_axis import (
     E_RANKED,
@@ -22,6 +22,7 @@ from advisor.propagation.mode_axis import (
     WEAK,
 )
 from advisor.propagation.modes import Modes
+from advisor.propagation.noise import DECILE_SIGMAS
 from advisor.reliability.chance import Ends, both_ways_weight, chance, median_margin_db
 from advisor.reliability.day_states import NO_SIGNAL_DB, Routes
 from geo.records import ArrayRecord
@@ -245,3 +246,32 @@ def _above_muf(
     with np.errstate(divide="ignore"):
         total = 10.0 * np.log10((10.0 ** (0.1 * each)).sum(axis=-2))
     return np.maximum(total, NO_SIGNAL_DB), WEAK[each.argmax(axis=-2)]
+
+
+def ratio_spread_db(
+    link: Link, *, heard: bool
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """
+    Put the deciles of signal over noise together.
+
+    Parameters
+    ----------
+    link : Link
+        The sky's half.
+    heard : bool
+        Whether it is the far end that listens.
+
+    Returns
+    -------
+    upper_db, lower_db : numpy.ndarray
+        Distance from the median to either decile, (P, T, B). Those of signal, noise
+        (its other side counts, ITU-R P.533 section 10) and the far end's station add as
+        squares. [dB]
+    """
+    upper, lower = link.signal_spread_db
+    noise = link.noise_far if heard else link.noise_here
+    station = DECILE_SIGMAS * link.far_sigma_db[0 if heard else 1]
+    return (
+        np.hypot(np.hypot(upper, noise.lower_db), station),
+        np.hypot(np.hypot(lower, noise.upper_db), station),
+    )

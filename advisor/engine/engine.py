@@ -31,7 +31,7 @@ from advisor.propagation.groundpath import ground_loss_db
 from advisor.propagation.losses import ES_REFLECTION
 from advisor.propagation.mode_axis import ES_RANKED, SCATTER, WEAK
 from advisor.propagation.modes import Modes, hop_modes
-from advisor.propagation.noise import DECILE_SIGMAS, KT0_DBW_HZ, Noise
+from advisor.propagation.noise import KT0_DBW_HZ, Noise
 from advisor.propagation.noise_sources import noise_sources
 from advisor.reliability.chance import FAINT_DB, signal_deciles_db
 from advisor.reliability.today import Today
@@ -453,35 +453,6 @@ def _signal_spread(
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Signal deciles from the latitude of the path's middle, (P, 1, 1)."""
     return signal_deciles_db(at_stations(layers.geomagnetic_lat_deg)[..., MID, None])
-
-
-def ratio_spread_db(
-    link: Link, *, heard: bool
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """
-    Put the deciles of signal over noise together.
-
-    Parameters
-    ----------
-    link : Link
-        The sky's half.
-    heard : bool
-        Whether it is the far end that listens.
-
-    Returns
-    -------
-    upper_db, lower_db : numpy.ndarray
-        Distance from the median to either decile, (P, T, B). Those of signal, noise
-        (its other side counts, ITU-R P.533 section 10) and the far end's station add as
-        squares. [dB]
-    """
-    upper, lower = link.signal_spread_db
-    noise = link.noise_far if heard else link.noise_here
-    station = DECILE_SIGMAS * link.far_sigma_db[0 if heard else 1]
-    return (
-        np.hypot(np.hypot(upper, noise.lower_db), station),
-        np.hypot(np.hypot(lower, noise.upper_db), station),
-    )
 
 
 def wire_gains(

@@ -5,6 +5,7 @@ import io
 import json
 import math
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import jsonschema
@@ -26,6 +27,7 @@ from advisor.show.formats.schema import schema_of
 from advisor.station.file import demo_station, resolve_station
 from geo.errors import InputError
 from geo.places import parse_place, resolve_target
+from geo.terrain import terrain_of_points
 
 FROM = ["--from", "KF07jo", "--r12", "60"]
 WIRE = ["--shape", "dipole", "--height-m", "8", "--bearing-deg", "110"]
@@ -565,3 +567,22 @@ def test_where_no_ray_comes_down_it_says_so(kind):
     if not kind:
         assert "No ray of any layer comes down there" in result.stdout
         assert "no layer carries it on a middling day" in result.stdout
+
+
+@pytest.mark.slow
+def test_the_sum_names_what_the_hills_give():
+    """Ground that falls to the target: more gain, and by as much as the line says."""
+    slopes = [(a, 500.0, -70.0 if a in (90, 180) else 0.0) for a in (0, 90, 180, 270)]
+    question = ask("-1.3,36.8", "2026-12-05T16", "20 m", horizon_deg=3.0)
+    flat = explain_chance(question).budgets
+    station = replace(question.station, hills=terrain_of_points(slopes))
+    hilly = explain_chance(replace(question, station=station)).budgets
+    assert "hill_db" not in flat[0].figures()
+    gains = {budget.way: budget.gain_dbi for budget in flat}
+    shared = [budget for budget in hilly if budget.way in gains]
+    assert shared
+    for budget in shared:
+        more = budget.gain_dbi - gains[budget.way]
+        assert budget.hill_db == pytest.approx(more, abs=1e-6)
+        assert list(budget.figures())[2] == "hill_db"
+    assert max(budget.hill_db for budget in shared) > 0.0

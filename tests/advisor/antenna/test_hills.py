@@ -45,6 +45,7 @@ def test_flat_ground_adds_nothing(dipole):
     assert (own > 1e-4).all()
 
 
+@pytest.mark.slow
 def test_down_a_slope_the_lobe_is_turned_down(dipole, falling):
     """Broadside to the north, to 0.7 dB: the field of a turned plane of that soil."""
     hills = hills_of(falling, dipole, AVERAGE)

@@ -213,7 +213,7 @@ def resolve_station(
     if isinstance(source, Path) and "terrain" in values:
         tiles = [str((source.parent / name).absolute()) for name in values["terrain"]]
         values["terrain"] = tuple(tiles)
-    hills = _hills(values, named)
+    hills = _hills(values, lambda key: f"{origins[key]}, {key}")
     if hills is not None and not values.keys() & {"horizon", "horizon_deg"}:
         values["horizon"] = hills.skyline()
         origins["horizon"] = f"from {hills}"

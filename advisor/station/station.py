@@ -268,6 +268,10 @@ def _left_out(set_up: SetUp) -> dict[str, Any]:
     }
 
 
+_MOST_SHOWN = 36
+"""A longer list is told by its length: a skyline worked out from tiles."""
+
+
 def _as_text(value: object) -> str:
     """Write a value of a station for people."""
     if value is None or value == ():
@@ -276,6 +280,8 @@ def _as_text(value: object) -> str:
         need = f"needs {value.snr_in_db():.0f} dB in 2.5 kHz"
         return f"{value.name} ({value.bandwidth_hz:g} Hz, {need})"
     if isinstance(value, tuple | list):
+        if len(value) > _MOST_SHOWN:
+            return f"{len(value)} points"
         return ", ".join(str(part) for part in value)
     return f"{value:g}" if isinstance(value, float) else str(value)
 

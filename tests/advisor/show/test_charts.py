@@ -34,6 +34,8 @@ from advisor.show.charts.style import (
 )
 from geo.errors import InputError
 
+pytestmark = pytest.mark.usefixtures("coarse_world")
+
 DIPOLE = {"name": "wire", "shape": "dipole", "height_m": 8.0}
 SVG = "{http://www.w3.org/2000/svg}"
 

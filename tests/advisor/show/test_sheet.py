@@ -181,18 +181,21 @@ def test_page_is_one_whole_document(page, made):
     assert len(page.ids) == len(set(page.ids)), "an id is used twice"
 
 
+@pytest.mark.slow
 def test_headings_leave_out_no_level(page):
     levels = [level for level, _ in page.headings]
     assert levels[0] == 1
     assert all(b - a <= 1 for a, b in pairwise(levels))
 
 
+@pytest.mark.slow
 def test_every_link_within_the_page_leads_somewhere(page):
     links = [attrs["href"] for attrs in page.named("a")]
     assert links[0] == "#answer"
     assert all(link.startswith("#") and link[1:] in page.ids for link in links)
 
 
+@pytest.mark.slow
 def test_answer_stands_before_everything_else(made):
     order = ['id="answer"', 'id="hours"', 'id="why"', 'id="wire"', 'id="cautions"']
     order += ['id="charts"', 'id="inputs"', 'id="sources"', 'id="repeat"']
@@ -200,6 +203,7 @@ def test_answer_stands_before_everything_else(made):
     assert places == sorted(places)
 
 
+@pytest.mark.slow
 def test_nothing_is_fetched(page, made):
     """No address but a namespace's, no file, and a policy that forbids the rest."""
     for tag, attrs in page.tags:
@@ -213,11 +217,13 @@ def test_nothing_is_fetched(page, made):
     assert "script-src 'unsafe-inline'" not in policy
 
 
+@pytest.mark.slow
 def test_tables_have_captions_and_scopes(page, made):
     assert made.count("<table") == made.count("<caption>")
     assert all(attrs["scope"] in ("row", "col") for attrs in page.named("th"))
 
 
+@pytest.mark.slow
 def test_every_chart_says_what_it_shows_and_has_its_data(page, made):
     pictures = [a for a in page.named("svg") if not a.get("id", "").startswith("live")]
     assert len(pictures) == 7
@@ -225,6 +231,7 @@ def test_every_chart_says_what_it_shows_and_has_its_data(page, made):
     assert made.count("The data of this chart") == len(pictures)
 
 
+@pytest.mark.slow
 def test_bearing_is_given_true_and_by_compass(made):
     assert " true (" in made
     assert " by compass)" in made
@@ -242,6 +249,7 @@ SHUT = {
 }
 
 
+@pytest.mark.slow
 def test_cells_hold_the_numbers_of_the_json(page, words):
     """Chances of the set-up to be on, or of the best: in full behind, rounded in it."""
     whole = json.loads(run(*words, "--json").stdout)
@@ -333,6 +341,7 @@ def test_the_ribbon_is_the_answers(scene):
 # --- nasty names -----------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_names_are_shown_as_text(page, made):
     """Markup, quotes and a picture sign in station and set-up names."""
     assert len(page.named("script")) == 2
@@ -444,6 +453,7 @@ def test_an_existing_page_is_kept_unless_told(words, tmp_path):
     assert list(tmp_path.glob(".*partial")) == []
 
 
+@pytest.mark.slow
 def test_a_page_has_to_be_called_one(words):
     result = CliRunner().invoke(main, [*words, "--sheet", "hill.txt"])
     assert result.exit_code == 2

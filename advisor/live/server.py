@@ -230,6 +230,8 @@ def serve(
         config = uvicorn.Config(
             Guard(make(stop), host, token),
             log_config=None,
+            # That pages are still open when it ends is no error to tell of.
+            log_level="critical",
             access_log=False,
             server_header=False,
             date_header=False,

@@ -126,7 +126,8 @@ const pump = async () => {
       const reply = await send("answer", { coarse });
       if (reply.status !== 200) {
         // Overtaken, or more than the server takes at a time: asked again below.
-        if (mine === version) setTimeout(want, 300);
+        if (reply.status >= 500) say("The program failed at this: change it back.", true);
+        else if (mine === version) setTimeout(want, 300);
         break;
       }
       const found = await reply.json();

@@ -20,13 +20,18 @@ from geo.ionosphere.focusing import focusing_db, shadow_db
 from geo.ionosphere.homing import RayTable, home, ray_table, skip_edge
 from geo.ionosphere.layers import Layers
 from geo.ionosphere.ray_muf import MufTable
-from geo.ionosphere.rays import trace
+from geo.ionosphere.rays import barriers, trace
 from geo.paths import Paths
 from geo.records import ArrayRecord
 
 _NODES = {0: (9, 0, 0, 0), 1: (0, 9, 0, 0), 3: (0, 0, 5, 18)}
 """Nodes of `ray_table` for the rays of each layer; the lower half of the join above the
 F1 node belongs to F2."""
+
+_TILT_ROUNDS, _NEAR_KM, _ALIKE_DEG, _INSIDE_DEG = 4, 5.0, 0.15, 0.02
+"""How often the ends of a tilted hop are corrected, how near to the distance will do,
+from what half difference of the ends on they are, and how far inside its branch a ray
+is kept. [1], [km], [deg], [deg]"""
 
 Cells = tuple[NDArray[np.intp], ...]
 """Path, hour and band of K cells."""
@@ -147,8 +152,11 @@ def one_hop(
             both.append([takeoff, group, apogee, 10.0 * np.log10(power)])
     _fill_ends(both[0], table, layer, goal, frequency)
     found = []
-    for takeoff, group, apogee, gathered in both:
-        start, end = _tilted(sky, cells, used_mhz, takeoff, ratio)
+    blur = np.nan_to_num(skip_edge(table, layer).blur_km_rad)
+    for (takeoff, group, apogee, gathered), rising in zip(
+        both, (-1.0, 1.0), strict=True
+    ):
+        start, end = _tilted(sky, cells, used_mhz, takeoff, ratio, layer, blur, rising)
         found.append(
             CellRays(start, end, apogee, group, gathered, *np.zeros((2, used_mhz.size)))
         )
@@ -194,17 +202,61 @@ def _tilted(
     used_mhz: NDArray[np.float64],
     takeoff_deg: NDArray[np.float64],
     f2_ratio: NDArray[np.float64],
+    layer: int,
+    blur_km_rad: NDArray[np.float64],
+    rising: float,
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Angles at both ends of a hop over a tilted layer."""
+    """
+    Angles at both ends of a hop over a tilted layer, such that it lands there.
+
+    Half a hop is run at either K, and the flatter half gains more than the steeper
+    loses: the K between them is the one with which both add up to the distance. Sought
+    is the angle of the flatter end, with which the distance goes evenly down to the
+    horizon; with a steeper angle it is ``rising`` (1) or falling (-1).
+    """
+    angles = np.stack([takeoff_deg, takeoff_deg], axis=-1)
+    some = np.flatnonzero(np.isfinite(takeoff_deg))
     sides = profile_along(sky.layers, [0.25, 0.75], cells, f2_ratio)
+    goal = sky.paths.distance_km[cells[0]]
+    least, lingers = barriers(sides, used_mhz[:, None])
+    turned = np.degrees(np.arccos(np.sqrt(np.clip(least, 0.0, 1.0))))
+    # J is read where both sides turn it above all that a ray lingers under; elsewhere
+    # K is kept.
+    under = np.where(lingers, turned, 0.0)[:layer]
+    low = under.max(axis=0, initial=0.0) + _INSIDE_DEG
+    lowest = low.max(axis=-1)
+    highest = turned[layer].min(axis=-1) - _INSIDE_DEG
+    there = lowest < highest
+    most = bouguer(np.where(there[:, None], low, 0.0))
+    both_turn = bouguer(np.maximum(np.stack([highest, lowest], axis=-1), 0.0))
     k = bouguer(takeoff_deg)
-    action = hops(sides, used_mhz[:, None], k[:, None]).action_km
-    apart_km = np.maximum(0.5 * sky.paths.distance_km[cells[0]], 1.0)
-    change = np.nan_to_num((action[:, 1] - action[:, 0]) / apart_km)
-    start, end = (
-        elevation_deg(np.clip(k + sign * change, 0.0, 1.0)) for sign in (-0.5, 0.5)
-    )
-    return start, end
+    for _ in range(_TILT_ROUNDS):
+        at, mhz = sides[some], used_mhz[some, None]
+        held = np.clip(k[some, None], both_turn[some, :1], both_turn[some, 1:])
+        action = hops(at, mhz, held).action_km
+        change = (action[:, 1] - action[:, 0]) / np.maximum(0.5 * goal[some], 1.0)
+        change = np.where(there[some], np.nan_to_num(change), 0.0)
+        wide, end = np.abs(change), (change > 0.0).astype(np.intp)
+        flat = np.minimum(k[some] + 0.5 * wide, most[some, end])
+        steep = np.clip(flat - wide, 0.0, most[some, 1 - end])
+        both = elevation_deg(np.stack([flat, steep], axis=-1))
+        own = np.take_along_axis(both, np.stack([end, 1 - end], axis=-1), axis=-1)
+        angles[some] = own
+        rays = trace(at, mhz, own, paths=False)
+        over = 0.5 * rays.ground_km.sum(axis=-1) - goal[some]
+        sine = np.sin(np.radians(own))
+        lean = np.sin(np.radians(both[:, :1])) / np.maximum(sine, 1e-9)
+        slope = 0.5 * (rays.slope_km_rad * np.minimum(lean, 1.0)).sum(axis=-1)
+        slope = rising * np.maximum(rising * slope, np.maximum(blur_km_rad[some], 1.0))
+        # The tilt itself says how far off the angle may be.
+        room = 0.5 * (both[:, 1] - both[:, 0])
+        step = np.clip(np.nan_to_num(np.degrees(-over / slope)), -room, room)
+        wanted = np.maximum(both[:, 0] + step, 0.0)
+        k[some] = bouguer(wanted) - 0.5 * wide
+        some = some[(room > _ALIKE_DEG) & (np.abs(over) > _NEAR_KM)]
+        if not some.size:
+            break
+    return angles[:, 0], angles[:, 1]
 
 
 def more_hops(

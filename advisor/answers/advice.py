@@ -209,7 +209,13 @@ def sky_halves(
     sky = partial(
         link_for, question, question.solar.r12, far_patterns, cache_dir=cache_dir
     )
-    return sky(), tuple(sky(month=month) for month in MONTHS)
+
+    def level(month: int) -> Link:
+        """Only the level is asked of it, not what it is made of."""
+        link = sky(month=month)
+        return replace(link, modes=link.modes.summed())
+
+    return sky(), tuple(level(month) for month in MONTHS)
 
 
 def advise(

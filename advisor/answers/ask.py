@@ -33,9 +33,9 @@ MAX_HOURS = 72
 MOST_TARGETS, MOST_SETUPS = 40, 40
 """More than anybody compares in one answer."""
 
-MOST_CELLS = 120_000
-"""Points of all targets times hours times bands: a dozen regions for three days on ten
-bands. A cell takes some 20 kB while it is worked on."""
+MOST_CELLS = 48_000
+"""Points of all targets times hours times bands: a dozen regions for a day on ten
+bands. A cell takes some 9 kB, what is seen of the sky at three levels of the sun."""
 
 
 def hours_from(start: np.datetime64, hours: int) -> Times:

@@ -27,6 +27,9 @@ TOLERANCE_DB = 1.0
 TOLERANCE_CHANCE = 0.05
 """What a bearing may cost in mean chance and still count as good."""
 
+MOST_GAINS = 4_000_000
+"""Gains towards modes worked on at once; each takes some 40 bytes."""
+
 _LEAST_POWER = 1e-40
 """Ratio of powers that stands for none."""
 
@@ -154,13 +157,15 @@ def scan_bearings(
     turn = 180.0 if all(p.is_reversible for p in patterns.values()) else 360.0
     is_round = all(pattern.is_round for pattern in patterns.values())
     tried = np.zeros(1) if is_round else np.arange(0.0, turn, BEARING_STEP_DEG)
-    gains = wire_gains(question, link, patterns, tried, open_only=True)
-    return Scan(
-        tried,
-        turn,
-        over_targets(question, contact_chance(link, gains).both, axis=1),
-        over_targets(question, mean_level_db(link, gains), axis=1),
-    )
+    chances, levels = [], []
+    at_once = max(MOST_GAINS // link.modes.hops.size, 1)
+    for first in range(0, tried.size, at_once):
+        some = tried[first : first + at_once]
+        gains = wire_gains(question, link, patterns, some, open_only=True)
+        contact = contact_chance(link, gains).both
+        chances.append(over_targets(question, contact, axis=1))
+        levels.append(over_targets(question, mean_level_db(link, gains), axis=1))
+    return Scan(tried, turn, np.concatenate(chances), np.concatenate(levels))
 
 
 def bearing_from(scan: Scan, given_deg: float | None) -> Bearing:

@@ -7,7 +7,9 @@ The routes a signal can take, with their margins, are laid out for
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,7 +27,11 @@ from advisor.propagation.modes import Modes
 from advisor.propagation.noise import DECILE_SIGMAS
 from advisor.reliability.chance import Ends, both_ways_weight, chance, median_margin_db
 from advisor.reliability.day_states import NO_SIGNAL_DB, Routes
+from geo.arrays import Floats
 from geo.records import ArrayRecord
+
+MOST_AT_ONCE = 60_000
+"""Cells times bearings that are read at once, each with some 20 states of 16 bytes."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -64,7 +70,7 @@ def contact_chance(link: Link, own: Gains) -> Contact:
     contact : Contact
         Chances (G, P, T, B).
     """
-    found = chance(*routes_and_ends(link, own))
+    found = _in_blocks(chance, link, own)
     return Contact(*found.reshape(3, -1, *link.heard_db.shape))
 
 
@@ -88,8 +94,19 @@ def contact_margin_db(
     margin_db : numpy.ndarray
         Shape (P, T, B); NaN where no day has a route. [dB]
     """
-    found = median_margin_db(*routes_and_ends(link, own), scattered=scattered)
-    return found.reshape(link.heard_db.shape)
+    middle = partial(median_margin_db, scattered=scattered)
+    return _in_blocks(middle, link, own).reshape(link.heard_db.shape)
+
+
+def _in_blocks(
+    read: Callable[[Routes, Ends], Floats], link: Link, own: Gains
+) -> Floats:
+    """Read the cells (P, T, B) in a row, so many at a time that memory bears them."""
+    routes, ends = routes_and_ends(link, own)
+    cells, step = link.heard_db.size, max(MOST_AT_ONCE // len(own.hop_db), 1)
+    parts = (slice(first, first + step) for first in range(0, cells, step))
+    each = [read(routes.of(part), ends.of(part)) for part in parts]
+    return np.concatenate(each, axis=-1)
 
 
 def routes_and_ends(link: Link, own: Gains) -> tuple[Routes, Ends]:

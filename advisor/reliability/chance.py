@@ -165,13 +165,13 @@ class Ends(ArrayRecord):
     common: tuple[Floats, Floats]
     count: int = 1
 
-    def of(self, cells: Indices | Bools) -> Ends:
+    def of(self, cells: Indices | Bools | slice) -> Ends:
         """
         Keep some cells.
 
         Parameters
         ----------
-        cells : numpy.ndarray of int or bool
+        cells : numpy.ndarray of int or bool, or slice
             Which.
 
         Returns

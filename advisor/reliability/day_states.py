@@ -37,7 +37,7 @@ weak signal above the MUF change smoothly with their rank; they come cut in slic
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
@@ -108,6 +108,31 @@ class Routes(ArrayRecord):
     hop_gain_db: Floats
     ground_gain_db: Floats
     today: Today | None = None
+
+    def of(self, cells: slice) -> Routes:
+        """
+        Keep some cells.
+
+        Parameters
+        ----------
+        cells : slice
+            Which.
+
+        Returns
+        -------
+        routes : Routes
+            The same with fewer cells.
+        """
+        whole = {field.name: getattr(self, field.name) for field in fields(self)}
+        gains = {
+            "hop_gain_db": whole.pop("hop_gain_db")[..., cells, :],
+            "ground_gain_db": whole.pop("ground_gain_db")[..., cells],
+        }
+        today = whole.pop("today")
+        if today is not None:
+            today = replace(today, row=today.row[cells])
+        cut = {name: each[cells] for name, each in whole.items()}
+        return Routes(**cut, **gains, today=today)
 
     @property
     def e_modes(self) -> int:

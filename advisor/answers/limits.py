@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from advisor.answers.bearings import is_by_ground_wave
 from advisor.answers.perturb import Case, more_signal
 from advisor.engine.targets import over_targets
+from advisor.propagation.losses import HORIZON
 from geo.paths import at_stations
 
 OPEN_CHANCE = 0.05
@@ -179,7 +180,7 @@ def _at_peak(case: Case) -> Case:
 
 def _flat_horizon(case: Case) -> Case:
     """Take my hills away."""
-    modes = case.link.modes
+    modes = case.link.modes.without(HORIZON)
     clear = replace(modes, clear=modes.takeoff_deg >= 0.0)
     return replace(case, link=replace(case.link, modes=clear))
 

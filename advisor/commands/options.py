@@ -136,7 +136,9 @@ _WHO: list[Callable[[Any], Any]] = [
         "Ground under the wire, by name.",
         shell_complete=names_of("ground"),
     ),
-    figure_option("--horizon-deg DEG", "Nothing is counted below this elevation."),
+    figure_option(
+        "--horizon-deg DEG", "Elevation of your horizon; flatter rays weaken."
+    ),
     option("--far-kind KIND", "Station at the far end: modest, usual, big."),
     option(
         "--far-antenna KIND",

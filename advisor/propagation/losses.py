@@ -44,6 +44,15 @@ sign; that mean, 3.3 dB at 2000 km, is added here because focusing is a term of 
 LAND, SEA = "land", "sea water"
 """Kinds of ground that hops touch down on."""
 
+HIDDEN_DB = 20.0
+"""A ray that loses more than this at my horizon is hidden by it: a hundredth of its
+power is left. The project's choice. [dB]"""
+
+_EDGE_KM = 1.0
+"""Distance of what makes the horizon: a hill of 50 m for 3 degrees. Nearer, of trees
+and houses, the edge is softer, and sharper for far mountains. The project's choice.
+[km]"""
+
 _REFLECTION_GRID_DEG = 90.0 * np.linspace(0.0, 1.0, 181) ** 2
 """Angles at which reflection losses are worked out, finest at the horizon. [deg]"""
 
@@ -138,6 +147,80 @@ def reflection_loss_db(
     return np.asarray(-10.0 * np.log10(0.5 * (vertical + horizontal)))
 
 
+def edge_db(nu: ArrayLike) -> NDArray[np.float64]:
+    r"""
+    Loss of a ray at the edge of a hill.
+
+    Parameters
+    ----------
+    nu : array_like
+        How far the edge stands into the ray, in its own measure; negative below it.
+
+    Returns
+    -------
+    loss_db : numpy.ndarray
+        6.0 where the ray grazes the edge, 0 where it clears it by 0.78. [dB]
+
+    Notes
+    -----
+    .. math:: J(\nu) = 6.9 + 20 \log_{10}
+              \left(\sqrt{(\nu - 0.1)^2 + 1} + \nu - 0.1\right)
+
+    References
+    ----------
+    ITU-R P.526-15, section 4.1, equation (31) (from memory).
+
+    Examples
+    --------
+    >>> edge_db([-1.0, 0.0, 1.0, 2.4]).round(1)
+    array([ 0. ,  6. , 13.9, 20.5])
+    """
+    off = np.asarray(nu, dtype=float) - 0.1
+    return np.maximum(6.9 + 20.0 * np.log10(np.hypot(off, 1.0) + off), 0.0)
+
+
+def horizon_db(
+    frequency_mhz: ArrayLike, elevation_deg: ArrayLike, horizon_deg: ArrayLike
+) -> NDArray[np.float64]:
+    r"""
+    Loss of a ray at the horizon of an end.
+
+    Parameters
+    ----------
+    frequency_mhz : array_like
+        Working frequency. [MHz]
+    elevation_deg : array_like
+        Elevation of the ray, 0 to 90; broadcasts. [deg]
+    horizon_deg : array_like
+        Elevation of the horizon, 0 to 90; broadcasts. [deg]
+
+    Returns
+    -------
+    loss_db : numpy.ndarray
+        Rises with the horizon, falls with the elevation; 0 for a horizon of 0. [dB]
+
+    Notes
+    -----
+    The horizon is an edge `_EDGE_KM` away, the ray's other end is far beyond:
+    :math:`\nu = (\beta_0 - \beta)\sqrt{2d/\lambda}`. Edges below one degree count
+    in proportion, so that flat land is no hill (the project's choice).
+
+    References
+    ----------
+    ITU-R P.526-15, section 4.1, equation (27) (from memory).
+
+    Examples
+    --------
+    >>> horizon_db(28.5, [0.0, 3.0, 6.0, 9.0], 3.0).round(1)
+    array([12. ,  6. ,  0.4,  0. ])
+    """
+    horizon = np.asarray(horizon_deg, dtype=float)
+    wave_km = 0.299792458 / np.asarray(frequency_mhz, dtype=float)
+    under = np.radians(horizon - np.asarray(elevation_deg, dtype=float))
+    nu = under * np.sqrt(2.0 * _EDGE_KM / wave_km)
+    return np.asarray(np.clip(horizon, 0.0, 1.0) * edge_db(nu))
+
+
 @dataclass(frozen=True, eq=False)
 class Rays(ArrayRecord):
     """
@@ -165,6 +248,8 @@ class Rays(ArrayRecord):
     touches, dips : numpy.ndarray
         Shape (P, T, B, M), how often the ray touches the ground on its way, and how
         often it comes down through the D region, whether it touches or not.
+    horizon_deg : numpy.ndarray
+        Shape (P,), elevation of my horizon on the bearing of each path. [deg]
     """
 
     paths: Paths
@@ -178,6 +263,7 @@ class Rays(ArrayRecord):
     gathered_db: NDArray[np.float64]
     touches: NDArray[np.float64]
     dips: NDArray[np.float64]
+    horizon_deg: NDArray[np.float64]
 
     @property
     def there(self) -> NDArray[np.bool_]:
@@ -394,10 +480,19 @@ def _auroral(rays: Rays) -> NDArray[np.float64]:
     return at_crossings(rays, each)
 
 
+def _horizon(rays: Rays) -> NDArray[np.float64]:
+    """Loss at my horizon."""
+    up = rays.horizon_deg[:, None, None, None]
+    return horizon_db(rays.frequency_mhz[:, None], rays.takeoff_deg, up)
+
+
 def _residual(rays: Rays) -> NDArray[np.float64]:
     """Residual term; the loss of sporadic E has it in."""
     return np.where(np.array(rays.layer) == "Es", 0.0, RESIDUAL_LOSS_DB)
 
+
+HORIZON = "horizon"
+"""Name of the loss at my horizon, which may be lifted."""
 
 ES_REFLECTION, SCATTERING = "es_reflection", "scattering"
 """Names of the terms that are worked out with the modes."""
@@ -444,6 +539,12 @@ LOSSES: dict[str, Loss] = {
         "what of it the ground beyond the skip zone does not scatter back",
         "radar equation, docs/method.md",
         None,
+    ),
+    HORIZON: Loss(
+        "horizon",
+        "loss at the edge of my horizon",
+        "ITU-R P.526-15, section 4.1 (from memory)",
+        _horizon,
     ),
     "residual": Loss(
         "residual term",

@@ -18,7 +18,14 @@ from numpy.typing import ArrayLike, NDArray
 from advisor.propagation import sporadic_e
 from advisor.propagation.hop_rays import HopSky
 from advisor.propagation.kept import kept
-from advisor.propagation.losses import ES_REFLECTION, SCATTERING, Rays, losses_of
+from advisor.propagation.losses import (
+    ES_REFLECTION,
+    HIDDEN_DB,
+    HORIZON,
+    SCATTERING,
+    Rays,
+    losses_of,
+)
 from advisor.propagation.mode_axis import (
     ES_MODES,
     ES_RANKED,
@@ -76,7 +83,7 @@ class Modes(ArrayRecord):
         Shape (P, T, B, 2, W), reflection loss of the sporadic-E modes in each slice
         of days. [dB]
     clear : numpy.ndarray of bool
-        Whether the ray leaves above the horizon at my end.
+        Whether the ray leaves the ground and loses less than `HIDDEN_DB` at my horizon.
     """
 
     frequency_mhz: NDArray[np.float64]
@@ -184,7 +191,7 @@ def hop_modes(
     frequency_mhz : array_like
         Shape (B,), working frequencies. [MHz]
     horizon_deg : array_like, optional
-        Lowest take-off angle that is clear at my end; a scalar or shape (P,). [deg]
+        Elevation of the horizon at my end; a scalar or shape (P,). [deg]
     cache_dir : pathlib.Path, optional
         Where rays are kept between runs; as long as the program runs they are anyway.
 
@@ -208,8 +215,7 @@ def hop_modes(
     rest = 1.0 - returned[..., :ES_MODES]
     es_share, es_exceeded = sporadic_e.slices_of_days(returned[..., ES_RANKED])
     returned[..., ES_RANKED] *= rest
-    horizon = np.asarray(horizon_deg, dtype=float)
-    horizon = np.broadcast_to(horizon, sky.shape[:1])[:, None, None, None]
+    horizon = np.broadcast_to(np.asarray(horizon_deg, dtype=float), sky.shape[:1])
     typical, slices = _es_reflection(
         paths, layers, frequency[:, None], returned[..., ES_RANKED], es_exceeded
     )
@@ -231,6 +237,10 @@ def hop_modes(
         gathered_db=np.where(gone, -NO_MODE_DB, found["gathered_db"]),
         touches=np.where(gone, 0.0, found["touches"]),
         dips=np.where(gone, 0.0, found["dips"]),
+        horizon_deg=horizon,
+    )
+    losses = losses_of(
+        rays, **{ES_REFLECTION: reflection, SCATTERING: found["scattering_db"]}
     )
     return Modes(
         frequency_mhz=frequency,
@@ -241,13 +251,10 @@ def hop_modes(
         muf_mhz=np.where(none, np.nan, found["muf_mhz"]),
         returned=np.where(none, 0.0, returned),
         above_db=found["above_db"],
-        losses_db=losses_of(
-            rays,
-            **{ES_REFLECTION: reflection, SCATTERING: found["scattering_db"]},
-        ),
+        losses_db=losses,
         es_share=es_share,
         es_reflection_db=slices,
-        clear=found["takeoff_deg"] >= horizon,
+        clear=(found["takeoff_deg"] >= 0.0) & (losses[HORIZON] < HIDDEN_DB),
     )
 
 

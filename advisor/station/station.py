@@ -129,7 +129,7 @@ class Station:
     ground : str
         Kind of ground under the wires.
     horizon_deg : float
-        Nothing is sent or heard below this elevation, unless `horizon` says
+        Elevation of the edge that weakens flat rays, unless `horizon` says
         otherwise. [deg]
     bands : tuple of str
         Bands in use, lowest first.

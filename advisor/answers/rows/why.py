@@ -100,7 +100,7 @@ class WhyInputs:
     ground : str
         Kind of ground.
     horizon_deg : float
-        Nothing is sent or heard below this elevation. [deg]
+        Elevation of the horizon, whose edge weakens flat rays. [deg]
     horizon : tuple of (float, float)
         Profile of the horizon, azimuth and elevation there; empty without one, then
         horizon_deg holds all round.

@@ -435,8 +435,8 @@ def test_closed_band_is_an_answer():
     assert why["whole"]["chance"] < 0.5
     night = explain_chance(ask(*CASES["closed"]))
     assert night.whole.chance < 0.01
-    assert not night.budgets
-    assert not any(mode.is_clear for mode in night.modes)
+    clear = {mode.name for mode in night.modes if mode.is_clear}
+    assert {each.way for each in night.budgets} <= clear
 
 
 def test_more_than_one_question_is_refused_by_the_library():
@@ -563,7 +563,7 @@ def test_where_no_ray_comes_down_it_says_so(kind):
     words = ["--from", "KF07jo", *WIRE, "--to", "JP", "--band", "160 m"]
     result = run("why", *words, "--at", "2026-12-05T09:00Z", *filter(None, [kind]))
     assert result.exit_code == 0
-    assert "stopped by the E layer" in result.stdout
+    assert "stopped by the E layer" in " ".join(result.stdout.split())
     if not kind:
         assert "No ray of any layer comes down there" in result.stdout
         assert "no layer carries it on a middling day" in result.stdout

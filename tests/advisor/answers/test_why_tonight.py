@@ -55,7 +55,7 @@ def test_the_mode_that_carries_is_that_of_most_chance_everywhere():
 def test_no_sum_is_of_a_ray_below_the_horizon():
     """Where nothing gets through, the ray with the highest MUF may be a hidden one."""
     wire = ["--from", "JN48qm", "--shape", "dipole", "--height-m", "8", "--to", "FN31"]
-    at = ["--at", "2026-12-05T02:00Z", "--emission", "SSB", "--horizon-deg", "12"]
+    at = ["--at", "2026-12-05T02:00Z", "--emission", "SSB", "--horizon-deg", "50"]
     found = told(*wire, *at, "--band", "40m")["why"]
     hidden = {each["name"] for each in found["modes"] if not each["is_clear"]}
     assert hidden

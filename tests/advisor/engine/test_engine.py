@@ -60,8 +60,8 @@ def modes_between(here, there, **words):
 def test_swapping_ends_keeps_mufs_and_losses_and_swaps_the_angles(there):
     """Reciprocity: a ray goes back the way it came."""
     here = (52.0, 5.0)
-    _, out = modes_between(here, there)
-    _, back = modes_between(there, here)
+    _, out = modes_between(here, there, horizon_deg=0.0)
+    _, back = modes_between(there, here, horizon_deg=0.0)
     for name, other in (
         ("takeoff_deg", "landing_deg"), ("landing_deg", "takeoff_deg"),
         ("muf_mhz", "muf_mhz"), ("returned", "returned"),
@@ -157,10 +157,12 @@ def test_horizon_takes_modes_away_but_not_from_the_sky():
     _, free = modes_between((50.0, 0.0), (45.0, 30.0), horizon_deg=0.0)
     _, hidden = modes_between((50.0, 0.0), (45.0, 30.0), horizon_deg=25.0)
     assert np.array_equal(free.returned, hidden.returned)
-    low = hidden.takeoff_deg < 25.0
+    lost = hidden.losses_db["horizon"]
+    low = ~(lost < 20.0)
     assert np.all(hidden.support[low] == 0.0)
-    above = hidden.takeoff_deg >= 25.0
+    above = ~low & (hidden.takeoff_deg >= 0.0)
     assert np.array_equal(hidden.support[above], free.support[above])
+    assert np.all(lost[above & (hidden.takeoff_deg < 25.0)] > 6.0)
     assert low.any()
     assert above.any()
     assert np.all(hidden.mean_power <= free.mean_power)

@@ -48,7 +48,7 @@ def test_memory_and_disk_give_the_same_bytes(searches, tmp_path):
     assert len(searches) == 1
     assert len(list(tmp_path.glob("rays-*.npz"))) == 1
     # My horizon is no part of it.
-    assert not hop_modes(*sky(), BANDS, 89.9).clear.any()
+    assert np.any(hop_modes(*sky(), BANDS, 40.0).losses_db["horizon"] > 20.0)
     assert len(searches) == 1
 
 

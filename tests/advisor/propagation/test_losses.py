@@ -9,6 +9,8 @@ from advisor.propagation.losses import (
     RESIDUAL_LOSS_DB,
     SCATTERING,
     UNFOCUSED_RESIDUAL_DB,
+    edge_db,
+    horizon_db,
     reflection_loss_db,
     spreading_db,
 )
@@ -53,6 +55,31 @@ def test_the_residual_and_the_mean_of_focusing():
         one = (rays.takeoff_deg[low], rays.ground_km[low], rays.group_km[low])
         gain = focusing_db(band, *one, rays.slope_km_rad[low])
         assert RESIDUAL_LOSS_DB - gain == pytest.approx(8.72, abs=0.1)
+
+
+def test_a_ray_weakens_by_and_by_at_the_horizon():
+    """
+    ITU-R P.526-15 section 4.1 (from memory): 6 dB at a grazed edge, 13.9 at nu = 1.
+
+    No step in angle, horizon or wavelength; a hill hides the shorter wave better.
+    """
+    assert edge_db([-0.78, 0.0, 1.0]) == pytest.approx([0.0, 6.03, 13.93], abs=0.01)
+    # Deep in the shadow Fresnel's integral is 1 / (sqrt(2) pi nu): 13 + 20 log nu.
+    deep = 20.0 * np.log10(np.sqrt(2.0) * np.pi * 10.0)
+    assert edge_db(10.0) == pytest.approx(deep, abs=0.2)
+    angle = np.linspace(0.0, 90.0, 9001)
+    band = np.array([1.85, 7.1, 28.5])[:, None]
+    for up in (0.0, 0.3, 3.0, 40.0):
+        lost = horizon_db(band, angle, up)
+        assert np.all(np.diff(lost) <= 0.0)
+        assert np.abs(np.diff(lost)).max() < 0.05
+        assert np.all(lost[:, -1] == 0.0)
+        assert np.all(np.diff(lost[:, angle < up], axis=0) >= 0.0)
+    assert np.all(horizon_db(band, angle, 0.0) == 0.0)
+    up = np.linspace(0.0, 60.0, 6001)
+    raised = horizon_db(band, 5.0, up)
+    assert np.all(np.diff(raised) >= 0.0)
+    assert np.diff(raised).max() < 0.1
 
 
 def test_every_term_says_what_it_is_and_two_come_with_the_modes():

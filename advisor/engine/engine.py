@@ -28,7 +28,7 @@ from advisor.engine.months import month_layers
 from advisor.engine.question import Question
 from advisor.engine.wires import far_end_sigmas_db
 from advisor.propagation.groundpath import ground_loss_db
-from advisor.propagation.losses import ES_REFLECTION
+from advisor.propagation.losses import ES_REFLECTION, FAR_HORIZON_DEG
 from advisor.propagation.mode_axis import ES_RANKED, SCATTER, WEAK
 from advisor.propagation.modes import Modes, hop_modes
 from advisor.propagation.noise import KT0_DBW_HZ, Noise
@@ -202,8 +202,8 @@ def link_at(
     far_patterns : sequence of Pattern
         Pattern of the far end's antenna on each frequency.
     horizon_deg : array_like, optional
-        Elevation of my horizon, a scalar or shape (P,); that of the station if left
-        out. [deg]
+        Elevation of the horizon at both ends, a scalar or shape (P,); that of the
+        station and the usual one there if left out. [deg]
     own_way : bool, optional
         Where all goes the long way round, lay the paths that way too.
     month : int, optional
@@ -276,6 +276,7 @@ def _one_way(
         horizon_deg=station.horizon_at(paths.bearing_deg)
         if horizon_deg is None
         else horizon_deg,
+        far_horizon_deg=FAR_HORIZON_DEG if horizon_deg is None else horizon_deg,
         ground=station.ground,
         cache_dir=cache_dir,
     )
@@ -346,6 +347,7 @@ def link_over(
     snr_db_hz: float,
     horizon_deg: ArrayLike,
     ground: str,
+    far_horizon_deg: ArrayLike = FAR_HORIZON_DEG,
     far_sigma_db: tuple[NDArray[np.float64], NDArray[np.float64]] | None = None,
     cache_dir: Path | None = None,
 ) -> Link:
@@ -371,6 +373,8 @@ def link_over(
         Elevation of my horizon, a scalar or shape (P,). [deg]
     ground : str
         Kind of ground at my end, for the ground wave.
+    far_horizon_deg : array_like, optional
+        Elevation of the horizon there, a scalar or shape (P,). [deg]
     far_sigma_db : tuple of numpy.ndarray, optional
         As in `Link`; one station there if left out. [dB]
     cache_dir : pathlib.Path, optional
@@ -385,7 +389,9 @@ def link_over(
     horizon = np.broadcast_to(
         np.asarray(horizon_deg, dtype=float), paths.distance_km.shape
     )
-    modes = hop_modes(paths, layers, frequency, horizon, cache_dir)
+    modes = hop_modes(
+        paths, layers, frequency, horizon, cache_dir, far_horizon_deg=far_horizon_deg
+    )
     heard_over, heard_here = (
         noise_sources(frequency, layers, at, end.noise, end.noise_trim_db)
         for at, end in ((FAR_END, there), (NEAR_END, here))

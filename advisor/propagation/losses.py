@@ -48,6 +48,10 @@ HIDDEN_DB = 20.0
 """A ray that loses more than this at my horizon is hidden by it: a hundredth of its
 power is left. The project's choice. [dB]"""
 
+FAR_HORIZON_DEG = 3.0
+"""Horizon of a far end of which nothing is known: that of a station here of which
+nothing is said (common practice, no source). [deg]"""
+
 _EDGE_KM = 1.0
 """Distance of what makes the horizon: a hill of 50 m for 3 degrees. Nearer, of trees
 and houses, the edge is softer, and sharper for far mountains. The project's choice.
@@ -248,8 +252,9 @@ class Rays(ArrayRecord):
     touches, dips : numpy.ndarray
         Shape (P, T, B, M), how often the ray touches the ground on its way, and how
         often it comes down through the D region, whether it touches or not.
-    horizon_deg : numpy.ndarray
-        Shape (P,), elevation of my horizon on the bearing of each path. [deg]
+    horizon_deg, far_horizon_deg : numpy.ndarray
+        Shape (P,), elevation of the horizon at my end and at the far end, in the
+        direction of each path. [deg]
     """
 
     paths: Paths
@@ -264,6 +269,7 @@ class Rays(ArrayRecord):
     touches: NDArray[np.float64]
     dips: NDArray[np.float64]
     horizon_deg: NDArray[np.float64]
+    far_horizon_deg: NDArray[np.float64]
 
     @property
     def there(self) -> NDArray[np.bool_]:
@@ -486,6 +492,12 @@ def _horizon(rays: Rays) -> NDArray[np.float64]:
     return horizon_db(rays.frequency_mhz[:, None], rays.takeoff_deg, up)
 
 
+def _far_horizon(rays: Rays) -> NDArray[np.float64]:
+    """Loss at the horizon of the far end."""
+    up = rays.far_horizon_deg[:, None, None, None]
+    return horizon_db(rays.frequency_mhz[:, None], rays.landing_deg, up)
+
+
 def _residual(rays: Rays) -> NDArray[np.float64]:
     """Residual term; the loss of sporadic E has it in."""
     return np.where(np.array(rays.layer) == "Es", 0.0, RESIDUAL_LOSS_DB)
@@ -545,6 +557,12 @@ LOSSES: dict[str, Loss] = {
         "loss at the edge of my horizon",
         "ITU-R P.526-15, section 4.1 (from memory)",
         _horizon,
+    ),
+    "far_horizon": Loss(
+        "horizon there",
+        "loss at the edge of the far end's horizon",
+        "ITU-R P.526-15, section 4.1 (from memory)",
+        _far_horizon,
     ),
     "residual": Loss(
         "residual term",

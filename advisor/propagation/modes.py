@@ -20,6 +20,7 @@ from advisor.propagation.hop_rays import HopSky
 from advisor.propagation.kept import kept
 from advisor.propagation.losses import (
     ES_REFLECTION,
+    FAR_HORIZON_DEG,
     HIDDEN_DB,
     HORIZON,
     SCATTERING,
@@ -177,6 +178,8 @@ def hop_modes(
     frequency_mhz: ArrayLike,
     horizon_deg: ArrayLike = 3.0,
     cache_dir: Path | None = None,
+    *,
+    far_horizon_deg: ArrayLike = FAR_HORIZON_DEG,
 ) -> Modes:
     """
     Work out every hop mode of every path, hour and band.
@@ -194,6 +197,8 @@ def hop_modes(
         Elevation of the horizon at my end; a scalar or shape (P,). [deg]
     cache_dir : pathlib.Path, optional
         Where rays are kept between runs; as long as the program runs they are anyway.
+    far_horizon_deg : array_like, optional
+        That at the far end. [deg]
 
     Returns
     -------
@@ -215,7 +220,10 @@ def hop_modes(
     rest = 1.0 - returned[..., :ES_MODES]
     es_share, es_exceeded = sporadic_e.slices_of_days(returned[..., ES_RANKED])
     returned[..., ES_RANKED] *= rest
-    horizon = np.broadcast_to(np.asarray(horizon_deg, dtype=float), sky.shape[:1])
+    horizon, far_horizon = (
+        np.broadcast_to(np.asarray(end_deg, dtype=float), sky.shape[:1])
+        for end_deg in (horizon_deg, far_horizon_deg)
+    )
     typical, slices = _es_reflection(
         paths, layers, frequency[:, None], returned[..., ES_RANKED], es_exceeded
     )
@@ -238,6 +246,7 @@ def hop_modes(
         touches=np.where(gone, 0.0, found["touches"]),
         dips=np.where(gone, 0.0, found["dips"]),
         horizon_deg=horizon,
+        far_horizon_deg=far_horizon,
     )
     losses = losses_of(
         rays, **{ES_REFLECTION: reflection, SCATTERING: found["scattering_db"]}

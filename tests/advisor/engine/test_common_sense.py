@@ -220,8 +220,9 @@ def test_noisier_places_never_help(ask):
         for n in ("quiet rural", "rural")
     )
     assert np.all(loud.heard <= quiet.heard + 1e-12)
-    # Routes 40 dB too faint in the worse direction are left out.
-    assert loud.hear == pytest.approx(quiet.hear, abs=1e-6)
+    # Routes 40 dB too faint in the worse direction are left out, of which the loud
+    # place has a few more: 4e-6 of a chance at most.
+    assert loud.hear == pytest.approx(quiet.hear, abs=1e-5)
 
 
 def test_a_wire_lies_across_the_way_to_its_target(ask):

@@ -36,7 +36,7 @@ from geo.paths import (
     between_stations,
     paths_to,
 )
-from geo.sphere import distance_km
+from geo.sphere import destination, distance_km
 
 TIMES = np.datetime64("2026-03-21T00", "s") + np.arange(0, 24, 4).astype(
     "timedelta64[h]"
@@ -60,8 +60,8 @@ def modes_between(here, there, **words):
 def test_swapping_ends_keeps_mufs_and_losses_and_swaps_the_angles(there):
     """Reciprocity: a ray goes back the way it came."""
     here = (52.0, 5.0)
-    _, out = modes_between(here, there, horizon_deg=0.0)
-    _, back = modes_between(there, here, horizon_deg=0.0)
+    _, out = modes_between(here, there)
+    _, back = modes_between(there, here)
     for name, other in (
         ("takeoff_deg", "landing_deg"), ("landing_deg", "takeoff_deg"),
         ("muf_mhz", "muf_mhz"), ("returned", "returned"),
@@ -70,7 +70,8 @@ def test_swapping_ends_keeps_mufs_and_losses_and_swaps_the_angles(there):
             getattr(out, name), getattr(back, other), rtol=1e-4, atol=1e-4, err_msg=name
         )
     for name in LOSSES:
-        one, other = out.losses_db[name], back.losses_db[name]
+        swapped = {"horizon": "far_horizon", "far_horizon": "horizon"}.get(name, name)
+        one, other = out.losses_db[name], back.losses_db[swapped]
         # What is deep in the shadow of a hop hangs on the last digit.
         heard = (out.losses_db["focusing"] < 20.0) & np.isfinite(out.takeoff_deg)
         assert heard.sum() > 50
@@ -79,6 +80,26 @@ def test_swapping_ends_keeps_mufs_and_losses_and_swaps_the_angles(there):
         room = np.where(flat, 1.5, 0.1 if name == "focusing" else 0.2)
         off = np.abs(one - other)[heard]
         assert np.all(off <= room), (name, off.max())
+
+
+@pytest.mark.slow
+def test_with_like_horizons_a_link_is_the_same_either_way_round():
+    """Power between isotropic antennas over random paths of 1500 to 9000 km."""
+    draw = np.random.default_rng(5)
+    apart = []
+    for _ in range(5):
+        here = np.degrees(np.arcsin(draw.uniform(-0.8, 0.8))), draw.uniform(-180, 180)
+        way = draw.uniform(0.0, 360.0), draw.uniform(1500.0, 9000.0)
+        there = tuple(float(each) for each in destination(*here, *way))
+        power = [
+            10.0 * np.log10(modes_between(*ends)[1].mean_power.sum(axis=-1) + 1e-40)
+            for ends in ((here, there), (there, here))
+        ]
+        heard = np.maximum(*power) > -165.0
+        apart.append((power[0] - power[1])[heard])
+    apart = np.concatenate(apart)
+    assert apart.size > 50
+    assert np.abs(apart).max() < 0.5
 
 
 def test_stations_are_even_and_what_lies_between_is_straight():

@@ -84,4 +84,7 @@ def test_frequencies_outside_the_bands_can_be_asked(question):
     assert mean.max() > mean[20] + 0.1
     flat = link_at(question, 60.0, frequency, isotropic, horizon_deg=0.0)
     assert np.all(flat.horizon_deg == 0.0)
+    for end in ("horizon", "far_horizon"):
+        assert np.all(flat.modes.losses_db[end] == 0.0)
+        assert np.any(scan.modes.losses_db[end] > 6.0)
     assert np.all(scan.horizon_deg == 4.0)

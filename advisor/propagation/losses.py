@@ -60,7 +60,7 @@ and houses, the edge is softer, and sharper for far mountains. The project's cho
 _REFLECTION_GRID_DEG = 90.0 * np.linspace(0.0, 1.0, 181) ** 2
 """Angles at which reflection losses are worked out, finest at the horizon. [deg]"""
 
-_USUAL_MIRROR_KM = {"E": 110.0, "Es": 105.0, "F1": 200.0, "F2": 300.0}
+_USUAL_MIRROR_KM = {"E": 110.0, "Es": 105.0, "F1": 200.0, "F2": 300.0, "E/F2": 200.0}
 """Mirror heights from which the places of the crossings are told; the places of the
 rays themselves differ by less than the D region changes over. [km]"""
 
@@ -239,7 +239,7 @@ class Rays(ArrayRecord):
     frequency_mhz : numpy.ndarray
         Shape (B,). [MHz]
     layer : tuple of str
-        Layer of each of the M modes: ``E``, ``F1``, ``F2`` or ``Es``.
+        Layer of each of the M modes: ``E``, ``F1``, ``F2``, ``E/F2`` or ``Es``.
     hops : numpy.ndarray of int
         Shape (P, T, B, M), hops of each mode.
     takeoff_deg, landing_deg : numpy.ndarray

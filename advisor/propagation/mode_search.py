@@ -33,11 +33,14 @@ from advisor.propagation.hop_rays import (
     mufs_along,
     one_hop,
 )
+from advisor.propagation.mixed_hops import mixed_hops
 from advisor.propagation.mode_axis import (
     E_MODES,
     ES_RANKED,
     F2_LOW,
     F2_LOW_MODES,
+    MIXED,
+    MIXED_MODES,
     MODES,
     NO_MODE_DB,
     SCATTER,
@@ -96,9 +99,9 @@ _COMING_KM = 500.0
 """Over which distance the mode of most hops comes in, where that of fewest has gone.
 The project's choice. [km]"""
 
-_PROBES, _MOST_HOPS = 7, 12
+_PROBES, _MOST_HOPS, _MOST_MIXED = 7, 12, 8
 """At how many places, an odd number, the MUF is looked for, and beyond how many hops
-nothing is heard any more."""
+nothing is heard any more; of those that E turns in part nothing sooner."""
 
 _MANY, _FEW_PROBES = 1500, 3
 """Paths times hours from which the MUF is looked for at fewer places, an odd number."""
@@ -237,6 +240,7 @@ def _f2_modes(sky: HopSky, table: _Table) -> None:
     mufs = muf_table(profile_along(sky.layers, middles(probes)), coarse=many)
     table.hops[..., F2_LOW] = np.minimum(fewest, _MOST_HOPS)[..., None]
     table.hops[..., F2_LOW] += np.arange(F2_LOW_MODES)
+    _mixed_modes(sky, table, mufs, fewest)
     # Of very many hops none is heard.
     fewest = np.where(fewest > _MOST_HOPS, -F2_LOW_MODES, fewest)
     for n in range(1, int(fewest.max()) + F2_LOW_MODES):
@@ -356,15 +360,8 @@ def _fewest_hops(sky: HopSky) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
     return count, beyond_km
 
 
-def _f2_hops(
-    sky: HopSky,
-    table: _Table,
-    mufs: MufTable,
-    n: int,
-    cells: Cells,
-    mode: NDArray[np.intp],
-) -> None:
-    """F2 mode of n hops in some cells, and for one hop its high ray."""
+def _days(sky: HopSky, mufs: MufTable, n: int) -> tuple[NDArray[np.float64], ...]:
+    """F2 MUF of both waves at n reflection points, and its deciles, (P, T, n)."""
     layers, parts = sky.layers, middles(n)
     hop_km = sky.paths.distance_km[:, None, None] / n
     ordinary = mufs_along(mufs, hop_km, n)
@@ -379,7 +376,53 @@ def _f2_hops(
     )
     # The extraordinary wave opens the band; the two part less the flatter they run.
     top = ordinary + muf.apart_mhz(gyro, hop_km)
-    lower, upper = muf.with_map_error(lower, upper, unsounded)
+    return ordinary, top, *muf.with_map_error(lower, upper, unsounded)
+
+
+def _mixed_modes(
+    sky: HopSky, table: _Table, mufs: MufTable, fewest: NDArray[np.int64]
+) -> None:
+    """
+    Fewest hops of which E turns some, where there are fewer than F2 alone needs.
+
+    The flattest are often under the horizon, so that some more are carried. E is taken
+    to turn its hops on all days.
+    """
+    known = np.zeros(sky.shape, dtype=np.intp)
+    distance = sky.paths.distance_km[:, None, None]
+    for n in range(2, _MOST_MIXED + 1):
+        cells = np.nonzero(
+            (known < MIXED_MODES) & (n < fewest) & (distance <= n * F2_REACH_KM)
+        )
+        if not cells[0].size:
+            continue
+        found, rays, by_e = mixed_hops(sky, cells, n)
+        where = tuple(axis[found] for axis in cells)
+        mode = MIXED + known[where]
+        known[where] += 1
+        _, top, lower, upper = (values[where[:2]] for values in _days(sky, mufs, n))
+        frequency = sky.frequency_mhz[where[2]][:, None]
+        each = muf.support_probability(frequency, top, lower, upper)
+        each = np.where(by_e, 1.0, each)
+        hop_km = sky.paths.distance_km[where[0], None] / n
+        at = (*where, mode)
+        table.put(where, mode, rays)
+        table.hops[at] = n
+        table.muf_mhz[at] = np.where(by_e, np.inf, top).min(axis=-1)
+        table.returned[at] = muf.joint_share(each, hop_km)
+
+
+def _f2_hops(
+    sky: HopSky,
+    table: _Table,
+    mufs: MufTable,
+    n: int,
+    cells: Cells,
+    mode: NDArray[np.intp],
+) -> None:
+    """F2 mode of n hops in some cells, and for one hop its high ray."""
+    ordinary, top, lower, upper = _days(sky, mufs, n)
+    hop_km = sky.paths.distance_km[:, None, None] / n
     weakest = np.argmin(np.where(np.isnan(top), np.inf, top), axis=-1)[..., None]
     at = cells[:2]
     frequency = sky.frequency_mhz[cells[2]]

@@ -11,7 +11,7 @@ countries all over the world. The result is discussed in ground_reflection.md.
 import numpy as np
 
 from advisor.propagation.losses import reflection_loss_db
-from advisor.propagation.mode_axis import F2_RANKED
+from advisor.propagation.mode_axis import F2_LOW
 from advisor.propagation.modes import hop_modes
 from geo.ionosphere.layers import layers_at
 from geo.paths import paths_to
@@ -52,7 +52,7 @@ def many_paths(pairs: int = 400) -> None:
             paths.control_lat_deg.ravel(), paths.control_lon_deg.ravel(), times, 60.0
         )
         modes = hop_modes(paths, layers, FREQUENCY_MHZ)
-        low = slice(F2_RANKED.stop - 6, F2_RANKED.stop - 6 + MODES)
+        low = slice(F2_LOW.start, F2_LOW.start + MODES)
         touches = modes.hops[0, low] - 1
         loss = modes.losses_db["ground_reflection"][0, ..., low] / touches
         up = modes.takeoff_deg[0, ..., low] > 3.0

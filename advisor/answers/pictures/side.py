@@ -17,7 +17,7 @@ from advisor.answers.pictures.scene import (
 )
 from advisor.answers.through import ways_at
 from advisor.engine.engine import Link, link_for, wire_gains
-from advisor.propagation.mode_axis import mode_name
+from advisor.propagation.mode_axis import ES_RANKED, MIXED, mode_name
 from geo.arrays import Floats
 from geo.ionosphere.along import profile_along
 from geo.ionosphere.profile import Profile
@@ -117,6 +117,8 @@ def _drawn(link: Link, mode: int) -> dict[str, Floats]:
         parts, [0.0, 1.0], [modes.takeoff_deg[place], modes.landing_deg[place]]
     )
     whole = float(link.paths.distance_km[0]) / count
+    # Of hops of both layers the mean height is that of none.
+    mixed = MIXED <= mode < ES_RANKED.start
     along, up = [], []
     for n in range(count):
         x, y = _bent(
@@ -124,6 +126,7 @@ def _drawn(link: Link, mode: int) -> dict[str, Floats]:
             float(modes.frequency_mhz[0]),
             float(elevation[n]),
             float(modes.height_km[place]),
+            0.0 if mixed else 0.6,
         )
         along.append(n * whole + x * whole / x[-1])
         up.append(y)
@@ -131,13 +134,17 @@ def _drawn(link: Link, mode: int) -> dict[str, Floats]:
 
 
 def _bent(
-    profile: Profile, frequency_mhz: float, elevation_deg: float, height_km: float
+    profile: Profile,
+    frequency_mhz: float,
+    elevation_deg: float,
+    height_km: float,
+    share: float,
 ) -> tuple[Floats, Floats]:
     """One hop; straight up and down where a thin sheet or nothing turns the ray."""
     used = frequency_mhz
     while used > 0.3 * frequency_mhz:
         x, y = drawn(profile, used, elevation_deg, _POINTS)
-        if np.isfinite(x[-1]) and y.max() > 0.6 * height_km:
+        if np.isfinite(x[-1]) and y.max() > share * height_km:
             return x, y
         used *= 0.98
     return np.array([0.0, 0.5, 1.0]), np.array([0.0, height_km, 0.0])

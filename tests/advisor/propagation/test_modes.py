@@ -11,6 +11,8 @@ from advisor.propagation.mode_axis import (
     F2_LOW,
     F2_LOW_MODES,
     F2_RANKED,
+    MIXED,
+    MIXED_MODES,
     MODES,
     NO_MODE_DB,
     SCATTER,
@@ -195,7 +197,9 @@ def test_names_of_modes():
     assert names[:E_MODES] == ["2E"] * E_MODES
     assert names[E_MODES] == "2F1"
     assert names[F2_LOW] == ["2F2"] * F2_LOW_MODES
-    assert names[F2_LOW.stop : F2_RANKED.stop] == ["2F2 high"]
+    assert names[F2_LOW.stop : F2_RANKED.stop] == [
+        "2F2 high", *["2E/F2"] * MIXED_MODES
+    ]  # fmt: skip
     assert names[ES_RANKED] == ["2Es"] * 2
     assert names[SCATTER] == "scatter"
 
@@ -305,3 +309,61 @@ def test_modes_join_without_a_step_over_distance():
     sharp = step > np.where(lost > 3.0, 6.0, 3.0)
     # What is left: ends of hops on the days the band is seldom returned.
     assert sharp.mean() < 0.003, np.sort(step)[-8:]
+
+
+# --- between day and night ----------------------------------------------------------
+
+DUSK = np.arange("2026-12-21T15", "2026-12-22T03", 1, "datetime64[h]").astype(
+    "datetime64[s]"
+)
+LONDON, NEW_YORK = (51.5, -0.1), (40.7, -74.0)
+
+
+def told_db(modes):
+    """Power of all modes above the horizon."""
+    return 10.0 * np.log10(modes.mean_power.sum(axis=-1) + 1e-40)
+
+
+@pytest.fixture(scope="module")
+def dusk():
+    """An ocean over which the night moves westward, on 80 and 40 m."""
+    return hop_modes(*sky_over(LONDON, *NEW_YORK, DUSK), [3.6, 7.1], 3.0)
+
+
+def test_as_it_gets_darker_the_low_bands_come_up_without_a_hole(dusk):
+    """Absorption and the E layer only grow less: no physics takes it away again."""
+    level = told_db(dusk)[0]
+    assert np.all(level > np.maximum.accumulate(level, axis=0) - 20.0)
+    assert np.all(level[5:] > -170.0)
+
+
+def test_a_route_over_the_edge_of_the_night_has_hops_of_both_layers(dusk):
+    """
+    80 m at 19Z goes by four hops.
+
+    An integration of Hamilton's ray equations in two dimensions finds four hops at
+    7.3 deg on 40 m then, of tops 209, 194, 149 and 139 km.
+    """
+    mixed = slice(MIXED, MIXED + MIXED_MODES)
+    some, up = dusk.hops[0, 4, 0, mixed], dusk.takeoff_deg[0, 4, 0, mixed]
+    assert up[some == 4] == pytest.approx([7.3], abs=1.5)
+    assert dusk.returned[0, 4, 0, mixed][some == 4] > 0.9
+
+
+def test_far_routes_on_80_m_go_on_past_9000_km_into_the_evening():
+    distance = np.arange(7500.0, 11_001.0, 250.0)
+    lat, lon = destination(48.0, 10.0, np.full(distance.size, 200.0), distance)
+    evening = np.array(["2026-12-21T20"], "datetime64[s]")
+    level = told_db(hop_modes(*sky_over((48.0, 10.0), lat, lon, evening), [3.6], 0.0))
+    assert np.all(level > -180.0)
+    assert np.abs(np.diff(level[:, 0, 0])).max() < 12.0
+
+
+def test_where_one_layer_turns_all_hops_there_is_no_mixed_route(dusk):
+    """Over the middle of the night E turns nothing; it is as if there were no E."""
+    night = DUSK.astype("datetime64[h]") >= np.datetime64("2026-12-22T01")
+    assert np.all(dusk.returned[0, night, 0, MIXED : MIXED + MIXED_MODES] == 0.0)
+    noon = np.array(["2026-06-21T12"], "datetime64[s]")
+    day = hop_modes(*sky_over((48.0, 10.0), 35.0, 12.0, noon), [3.6, 7.1], 0.0)
+    assert np.all(day.returned[..., MIXED : MIXED + MIXED_MODES] == 0.0)
+    assert np.all(day.returned[0, 0, 0, :E_MODES] > 0.9)

@@ -14,8 +14,9 @@ a step beyond the first and the last. Where K passes the Earth's radius at a tou
 ray misses the ground and goes on from layer to layer.
 
 Against an integration over four hops from day to night (14 to 5.7 deg) the angles at
-the ends are up to 1 deg off; equal elevation alone would be 4 deg off. Left out: paths
-of which some hops are turned by E and others by F2, and bends out of the great circle.
+the ends are up to 1 deg off; equal elevation alone would be 4 deg off. Left out:
+bends out of the great circle, and that near the horizon the flatter hops gain more than
+the steeper lose.
 """
 
 from __future__ import annotations

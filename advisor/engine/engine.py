@@ -273,7 +273,7 @@ def _one_way(
         there=End(station.far_end.power_w, station.far_end.noise),
         far_sigma_db=far_end_sigmas_db(station.far_end, frequency_mhz),
         snr_db_hz=question.emission.snr_db_hz,
-        horizon_deg=station.horizon_at(paths.bearing_deg)
+        horizon_deg=station.edge_at(paths.bearing_deg)
         if horizon_deg is None
         else horizon_deg,
         far_horizon_deg=FAR_HORIZON_DEG if horizon_deg is None else horizon_deg,

@@ -209,6 +209,27 @@ class Station:
         azimuth, elevation = zip(*self.horizon, strict=True)
         return np.asarray(np.interp(bearing, azimuth, elevation, period=360.0))
 
+    def edge_at(self, bearing_deg: ArrayLike) -> Floats:
+        """
+        Elevation of the edge that weakens rays.
+
+        Parameters
+        ----------
+        bearing_deg : array_like
+            As in `horizon_at`. [deg]
+
+        Returns
+        -------
+        edge_deg : numpy.ndarray
+            The horizon; 0 where the skyline is that of the ground around, whose field
+            knows of its shadow already. [deg]
+        """
+        import numpy as np
+
+        if self.hills is not None and self.horizon == self.hills.skyline():
+            return np.zeros(np.shape(bearing_deg))
+        return self.horizon_at(bearing_deg)
+
 
 def describe(
     station: Station, origins: Mapping[str, str]

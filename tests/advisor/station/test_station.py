@@ -505,8 +505,10 @@ def test_ground_by_points_gives_the_skyline():
     assert found.horizon_at(90.0) == pytest.approx(3.43, abs=0.1)
     assert found.horizon_at(270.0) == 0.0
     assert origins["horizon"] == "from 3 points"
+    # The field over the ridge knows of its shadow; a hedge told besides, it does not.
+    assert found.edge_at(90.0) == 0.0
     own, _ = resolve_station(None, {**given, "horizon_deg": 7.0})
-    assert own.horizon_at(90.0) == 7.0
+    assert own.horizon_at(90.0) == own.edge_at(90.0) == 7.0
     assert own.hills is not None
     flat, _ = resolve_station(None, {"place": "48,10"})
     assert flat.hills is None

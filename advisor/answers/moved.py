@@ -55,4 +55,5 @@ def moved_words(advice: Answer, target: int) -> Iterator[str]:
         for b in bands
     )
     last = int(np.flatnonzero((moved >= WORTH_TELLING).any(axis=1)).max())
-    yield f"{what} makes it {told}; it counts until {hour_name(question, last)}."
+    until = hour_name(question, last)
+    yield f"{what} makes it {told}; it moves a figure by half a day until {until}."

@@ -148,7 +148,7 @@ def _write(
     values = station_values(asked.station) | {"to": list(said.get("to", ()))}
     station, sheet = _files(base)
     text = "# Written by 'skiplobe live'.\n"
-    if asked.station.terrain is not None:
+    if asked.station.hills is not None:
         text += "# The skyline is here; take terrain or slopes over from your file.\n"
     text += station_toml(values)
     try:

@@ -48,7 +48,7 @@ def station_starter(output: Path | None, **_: Any) -> None:
 @option("--overwrite", "Replace an existing file.")
 def station_new(output: Path | None, **_: Any) -> None:
     """
-    Ask six questions at the terminal and write your station file.
+    Ask a few questions at the terminal and write your station file.
 
     \b
     Example:
@@ -102,7 +102,7 @@ def _asked() -> dict[str, Any]:
     usual = DEFAULT_SET_UPS[0]
     known = f"Your wire ({', '.join(shapes)})"
     wire = {"shape": _ask(known, one_of(lambda: shapes), str(usual["shape"]))}
-    top, high = height_key(wire["shape"]), number(0.0, 100.0, "m")
+    top, high = height_key(wire["shape"]), number(0.01, 100.0, "m")
     if top:
         up = "How high does its top hang, in metres"
         wire[top] = _ask(up, lambda text: high(_figure(text)), "8")

@@ -185,13 +185,16 @@ class Workbench:
         values = self._values | changes
         if values["place"] != self._values["place"]:
             values.pop("name", None)
-            if self.station.terrain is not None:
+            if self.station.hills is not None:
                 values.pop("horizon", None)
             del values["iaru_region"]
         values["setups"] = said.get("setups", values["setups"])
         station, _ = resolve_station(None, values)
         if values["place"] == self._values["place"]:
-            station = replace(station, terrain=self.station.terrain)
+            mine = self.station
+            station = replace(
+                station, hills=mine.hills, terrain=mine.terrain, slopes=mine.slopes
+            )
         if isinstance(wire, bool) or not isinstance(wire, int):
             raise InputError("the wire is a number")
         if not 0 <= wire < len(station.setups):

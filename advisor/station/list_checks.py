@@ -82,8 +82,10 @@ def _lists(
         )
     for point in value:
         if not isinstance(point, list | tuple) or len(point) != len(names):
-            what = "no point" if least > 1 else "none of them"
-            raise InputError(f"{shown(point)} is {what}: give {form}")
+            raise InputError(
+                f"{shown(point)} is not allowed: give {len(names)} numbers, {form} in "
+                f"{unit}"
+            )
         yield point
 
 

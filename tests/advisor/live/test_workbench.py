@@ -176,3 +176,14 @@ def test_what_has_been_overtaken_is_dropped():
     assert done == [0, 49, "file"]
     assert told == [True, *[False] * 48, True, True]
     assert waiting == 0
+
+
+def test_hills_of_the_file_stay_with_its_place():
+    """Nor are they those of a place that is looked at instead."""
+    slopes = [[0, 300, -60], [180, 300, 40]]
+    station, _ = resolve_station(None, {"place": "48,10", "slopes": slopes})
+    bench = Workbench(station, ask(station, ["KE"], START), ask, ["KE"])
+    assert bench.asked({"station": {"power_w": 5}}).station.hills is station.hills
+    moved = bench.asked({"station": {"place": "47,9"}}).station
+    assert moved.hills is None
+    assert not moved.horizon

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from advisor.answers.bearings import is_by_ground_wave
 from advisor.answers.perturb import Case, more_signal
-from advisor.engine.targets import over_targets
+from advisor.engine.targets import least_absorption_db, over_targets
 from advisor.propagation.losses import HORIZON
 from geo.paths import at_stations
 
@@ -44,6 +44,9 @@ it lands short and what is left is its shadow. [dB]"""
 _GRAZING_E, _EASY_F2 = 5.0, 2.0
 """Frequencies over foE that a layer at 110 km turns at the horizon (the secant there is
 5.4), and over foF2 that the F2 layer returns over 1500 km on most days."""
+
+_ABSORBED_DB = 10.0
+"""What is lost to absorption where that comes first on the way. [dB]"""
 
 _HELPS = 0.02
 """Least gain in chance that counts as help."""
@@ -85,13 +88,15 @@ def limiting_factors(
     # Where lifting one thing alone is no use, what comes first on the way counts.
     returned = over_targets(question, modes.returned.max(axis=-1))
     support = over_targets(question, modes.support.max(axis=-1))
+    lost_db = np.nan_to_num(least_absorption_db(case.link))
+    absorbed = over_targets(question, lost_db)
     hidden = over_targets(question, _under_e(case).astype(float)) > 0.5
     first = np.select(
         [hidden & (returned < OPEN_CHANCE), returned < OPEN_CHANCE,
-         support < OPEN_CHANCE],
+         support < OPEN_CHANCE, absorbed >= _ABSORBED_DB],
         [LIMITS.index("stopped by the E layer"), LIMITS.index("layer too weak"),
-         LIMITS.index("below the horizon")],
-        LIMITS.index("absorbed"),
+         LIMITS.index("below the horizon"), LIMITS.index("absorbed")],
+        LIMITS.index("close to the noise"),
     )  # fmt: skip
     cost = gained.max(axis=0)
     limit = np.where(cost < _HELPS, first, limit)

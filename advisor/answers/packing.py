@@ -70,7 +70,7 @@ def packing_list(works: Sequence[WireWork], declination_deg: float) -> tuple[Ite
             f"SWR meter, tape of 10 m, compass ({abs(declination_deg):.0f} deg "
             f"{'more' if declination_deg < 0 else 'less'} than true), clock on UTC",
         ),
-        Item("repair", "knife, tape, spare wire and connector, this sheet on paper"),
+        Item("repair", "knife, tape, lamp, spare wire, connector, this sheet on paper"),
     ]
     return tuple(items)
 

@@ -251,7 +251,7 @@ def describe_targets(question: Question, link: Link) -> list[TargetAdvice]:
     takeoff, strength = modes.takeoff_deg, mode_strengths(link)
     support = modes.support.max(axis=-1)
     carried = over_targets(question, support)
-    absorbed = _least_absorption_db(link)
+    absorbed = least_absorption_db(link)
     described = []
     slices = target_slices(question)
     for k, (target, part) in enumerate(zip(question.targets, slices, strict=True)):
@@ -286,8 +286,20 @@ def describe_targets(question: Question, link: Link) -> list[TargetAdvice]:
     return described
 
 
-def _least_absorption_db(link: Link) -> NDArray[np.float64]:
-    """Absorption of each path's mode of least loss, (P, T, B)."""
+def least_absorption_db(link: Link) -> NDArray[np.float64]:
+    """
+    Absorption of each path's mode of least loss.
+
+    Parameters
+    ----------
+    link : Link
+        The sky's half.
+
+    Returns
+    -------
+    absorption_db : numpy.ndarray
+        Shape (P, T, B); NaN where there is no mode. [dB]
+    """
     modes = link.modes
     there = (modes.support > 0.0) & np.isfinite(modes.loss_db)
     loss = np.where(there, modes.loss_db, np.inf)

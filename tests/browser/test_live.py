@@ -158,6 +158,9 @@ def test_what_is_not_possible_is_told_and_mended(opened):
     page.press("#ask-to", "Enter")
     settled(page)
     assert "Japan" in page.inner_text("#words")
+    page.fill("#ask-power_w", "-5")
+    page.press("#ask-power_w", "Enter")
+    page.locator("#status.wrong", has_text="Power, W: ").wait_for()
 
 
 def test_the_map_turns_the_wire_and_takes_a_target(opened):

@@ -241,6 +241,8 @@ def sun_words(outing: Outing, zone: str | None) -> str:
             f"Sunset here {minute(here.set)}Z: begin to take down by {minute(begin)}Z, "
             "and earlier by the way back, to be down by daylight."
         )
+        if outing.plan.advice.question.times[-1] >= begin:
+            words.append("The plan runs on after that: in the dark, with lamps.")
     return " ".join(words)
 
 

@@ -278,7 +278,8 @@ def test_region_of_one_point_is_that_point():
     )
     assert one.bearing == other.bearing
     assert one.chance == other.chance
-    assert one.rows == other.rows
+    # As they are shown: what is not a number is like nothing else.
+    assert repr(one.rows) == repr(other.rows)
 
 
 @pytest.mark.slow

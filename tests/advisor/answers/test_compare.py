@@ -25,9 +25,9 @@ UPRIGHT = {"name": "upright", "shape": "ground-mounted vertical"}
 
 
 def asked(setups, targets=("014",), *, hours=12, bands=("40 m", "20 m"), **more):
-    """A question from the middle of Europe at R12 60."""
+    """A question from the middle of Europe at R12 60, from noon on."""
     station, _ = resolve_station(None, {"place": "48,10", "setups": setups, **more})
-    first = np.datetime64(EQUINOX)
+    first = np.datetime64(EQUINOX) + np.timedelta64(12, "h")
     return question_for(
         station, list(targets), first, hours, band_names=bands, r12=60.0
     )
@@ -174,7 +174,6 @@ def test_doubling_the_power_is_worth_3_db_and_never_a_band():
     np.testing.assert_allclose((theirs - ours)[known], 3.0103, atol=1e-3)
     for one, other in zip(once.targets, twice.targets, strict=True):
         assert np.array_equal(one.support, other.support)
-        assert np.array_equal(one.modes, other.modes)
     closed = once.targets[0].support == 0.0
     assert np.all(twice.setups[0].chance[0][closed] < 0.01)
 

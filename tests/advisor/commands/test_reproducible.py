@@ -44,6 +44,7 @@ WORDS = {
 }
 LEFT_OUT = {
     "gallery": "the pictures of 'chart' over again",
+    "live": "serves a page until it is closed",
     "station new": "asks at the terminal",
 }
 FORMATS = ("--json", "--csv", "--ecsv", "--geojson")

@@ -242,10 +242,16 @@ by("best-way").onclick = () => {
   wire().bearing_deg = "any";
   want();
 };
+const refused = (each) => {
+  if (each.validity.valid) return false;
+  say(`${each.labels[0]?.textContent.trim() ?? each.name}: ${each.validationMessage}`, true);
+  return true;
+};
 document.querySelectorAll("[data-feed]").forEach((each) => {
   each.onchange = () => {
     const key = each.dataset.feed;
-    if (each.value === "" || !each.validity.valid) delete wire()[key];
+    if (refused(each)) return;
+    if (each.value === "") delete wire()[key];
     else if (key === "tuner") wire()[key] = false;
     else wire()[key] = each.type === "number" ? Number(each.value) : each.value;
     want();
@@ -253,7 +259,7 @@ document.querySelectorAll("[data-feed]").forEach((each) => {
 });
 document.querySelectorAll("[data-key]").forEach((each) => {
   each.onchange = () => {
-    if (!each.validity.valid) return;
+    if (refused(each)) return;
     asked.station[each.dataset.key] = each.type === "number" ? Number(each.value) : each.value;
     want();
   };

@@ -117,7 +117,8 @@ def _ranking(comparison: Comparison) -> str:
         mean += " and of the targets"
     over = f", range over {comparison.varied}" if comparison.varied else ""
     ranked = list(enumerate(comparison.setups, start=1))
-    return f"{mean}{over}:\n\n{text_table(ranking_columns(comparison), ranked, keys=2)}"
+    said = paragraph(f"{mean}{over}:")
+    return f"{said}\n\n{text_table(ranking_columns(comparison), ranked, keys=2)}"
 
 
 def ranking_columns(comparison: Comparison) -> Iterator[Column[Ranked]]:

@@ -276,7 +276,7 @@ def test_the_wire_command_says_it_alike():
 
 @pytest.mark.slow
 def test_a_hang_for_two_targets_names_each():
-    question = asked([SLOPER], to=("155", "US"), start="2026-12-19T22", power_w=100.0)
+    question = asked([SLOPER], to=("155", "US"), start="2026-12-19T22", power_w=1000.0)
     search = HangSearch(question, AtHand((10.0,)), ("sloper",))
     assert sum(search.run()) == search.steps
     text = " ".join(hang_text(search.answer(), 0.0).split())

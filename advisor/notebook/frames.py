@@ -107,7 +107,7 @@ class Advice:
     {'linked dipole': 120.0, '20 m vertical': nan}
     >>> frame = advice.chances()
     >>> frame[["setup", "band", "mode"]].iloc[0].to_list()
-    ['linked dipole', '20 m', '2F2']
+    ['linked dipole', '20 m', '3F2']
     >>> why = advice.why("20 m", "2026-12-05T18:00Z", setup="20 m vertical")
     >>> why.set_index(["section", "item"]).loc[("mode: 2F2", "hops"), "value"]
     2

@@ -114,7 +114,7 @@ def links(
     >>> noon = months.astype("datetime64[h]") + 12
     >>> frame = links(station, ["KI88", (52.0, 13.0)], noon, [7.1, 17.0])
     >>> len(frame), frame.attrs["antenna"], frame["mode"].iloc[1]
-    (12, 'dipole, mean over its bearings', '1F2')
+    (12, 'dipole, mean over its bearings', '2F2')
     """
     import pandas as pd
 

@@ -276,6 +276,8 @@ def test_phase_path_follows_the_angle_and_the_frequency(
     cosine = np.cos(np.radians(takeoff))
     beside = takeoff + np.array([-0.02, -0.01, 0.01, 0.02])
     ring = trace(profile, frequency, beside)
+    # Where two pieces of the profile meet the distance has a kink and no derivative.
+    assume((ring.piece == here.piece).all())
     ahead, light = (
         _difference(path, np.radians(0.01)) for path in (ring.ground_km, ring.phase_km)
     )
@@ -286,6 +288,7 @@ def test_phase_path_follows_the_angle_and_the_frequency(
     rise = 1e-3 * frequency
     higher = frequency + rise * np.array([-2.0, -1.0, 1.0, 2.0])
     ring = trace(profile, higher, takeoff)
+    assume((ring.piece == here.piece).all())
     cycles, ahead = (
         _difference(path, rise) for path in (higher * ring.phase_km, ring.ground_km)
     )

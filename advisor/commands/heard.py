@@ -91,9 +91,13 @@ def _read(
             rest = rest[: when.start()].strip()
         if not rest.strip():
             raise InputError(f"--{option} '{text}' names no place, {_EXAMPLES}")
+        try:
+            target = resolve_target(rest.strip(), question.place)
+        except InputError as error:
+            raise InputError(f"--{option} '{text}': {error}") from None
         yield Reception(
             band_by_name(match[1], question.station.iaru_region),
-            resolve_target(rest.strip(), question.place),
+            target,
             time,
             option == "heard",
             snr_db_hz,

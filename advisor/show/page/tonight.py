@@ -52,7 +52,7 @@ from advisor.show.text.cells import (
 from advisor.show.text.hanging import hanging_columns, supports_words
 from advisor.show.text.layout import local_hours, minute
 from advisor.show.text.tonight import (
-    heading,
+    heading_parts,
     hour_columns,
     shut_note,
     target_line,
@@ -162,7 +162,7 @@ def tonight_sheet(
     ]
     return Sheet(
         title=f"From {question.here} to {_listed(advice)}",
-        about=(*((demo,) if is_demo else ()), *heading(question).split("\n  ")),
+        about=(*((demo,) if is_demo else ()), *heading_parts(question)),
         headings=_headings(advice, declination_deg, lead),
         sections=tuple(sections),
         command=command,

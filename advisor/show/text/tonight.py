@@ -138,8 +138,28 @@ def heading(question: Question, *, in_full: bool = True) -> str:
     Returns
     -------
     text : str
-        Place, hours, emission, noise, sun, what is left out, and what is assumed of
-        the sky.
+        Its parts, one below the other.
+    """
+    asked, *notes = heading_parts(question, in_full=in_full)
+    return "\n".join([paragraph(asked), *(paragraph(each, "  ") for each in notes)])
+
+
+def heading_parts(question: Question, *, in_full: bool = True) -> tuple[str, ...]:
+    """
+    Say what was understood of a question, part by part.
+
+    Parameters
+    ----------
+    question : Question
+        What was asked.
+    in_full : bool, optional
+        As in `heading`.
+
+    Returns
+    -------
+    parts : tuple of str
+        Place, hours, emission, noise and sun; then what is left out, and what is
+        assumed of the sky.
     """
     station = question.station
     noise = (
@@ -149,14 +169,14 @@ def heading(question: Question, *, in_full: bool = True) -> str:
     sun = question.solar.basis
     if not in_full:
         noise, sun = "", sun.partition(", IG12")[0]
-    asked = paragraph(
+    asked = (
         f"From {place_words(question.place, station.own_name)}, "
         f"{asked_hours(question.times, station.time_zone)}, "
         f"{question.emission.name} {station.power_w:g} W, {noise}{sun}"
         + (", long path" if question.long_path else "")
     )
-    notes = (*(each.words for each in question.left_out), *question.assumed)
-    return "\n".join([asked, *(paragraph(each, "  ") for each in notes)])
+    left_out = (each.words for each in question.left_out)
+    return (asked, *left_out, *question.assumed)
 
 
 def target_line(question: Question, target: TargetAdvice, place: int) -> str:

@@ -64,3 +64,8 @@ def test_what_is_not_understood_is_said(text, option):
     """One clear error each."""
     with pytest.raises(InputError):
         read(text, option)
+
+
+def test_a_place_that_is_none_is_told_with_what_was_typed():
+    with pytest.raises(InputError, match="--heard '15m KE loud': target 'KE loud'"):
+        read("15m KE loud")

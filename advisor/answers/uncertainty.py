@@ -98,7 +98,7 @@ def range_words(low: float, high: float) -> str:
     Returns
     -------
     words : str
-        Half a sentence, with ``; `` before it; empty for no range to speak of.
+        Half a sentence, a semicolon before it; empty for no range to speak of.
 
     Examples
     --------

@@ -422,11 +422,13 @@ NEW = "nowhere\nJN48qm\nlots\n10\ncw\nrural\nEFHW\ninverted V\n9,5\nKE\n"
 
 
 def test_a_new_station_is_asked_for_until_it_is_right(tmp_path, monkeypatch):
-    """Six questions, wrong answers told and asked again; what is there is kept."""
+    """Wrong answers are told and asked again; what is there is kept."""
     monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path))
     asked = CliRunner().invoke(main, ["station", "new"], input=NEW)
     assert asked.exit_code == 0, asked.output
-    assert asked.stdout == ""
+    # Older runners of click put what is typed there, as a terminal shows it.
+    typed = [line.strip() for line in NEW.splitlines()]
+    assert {line.strip() for line in asked.stdout.splitlines()} <= set(typed)
     for said in ("neither a locator", "'lots' is not a number", "'end-fed half-wave'?"):
         assert said in asked.stderr
     (written,) = tmp_path.rglob("station.toml")

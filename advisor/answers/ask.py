@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -12,6 +12,8 @@ from advisor.answers.advice import Answer, advise
 from advisor.engine.question import LeftOut, Question, SolarIndex
 from advisor.engine.wires import far_end_patterns, hung_wire, solve_setup
 from advisor.station.bands import Band, bands_for_region
+from advisor.station.emissions import Emission
+from advisor.station.setup import SetUp
 from advisor.station.station import Station
 from geo.arrays import Times
 from geo.errors import InputError
@@ -32,6 +34,9 @@ MAX_HOURS = 72
 
 MOST_TARGETS, MOST_SETUPS = 40, 40
 """More than anybody compares in one answer."""
+
+MOST_EMISSIONS = 4
+"""As many as there is room for in a table."""
 
 MOST_CELLS = 48_000
 """Points of all targets times hours times bands: a dozen regions for a day on ten
@@ -319,3 +324,59 @@ def answer(question: Question, cache_dir: Path | None = None) -> Answer:
     }
     far = far_end_patterns(station.far_end, question.bands, cache_dir)
     return advise(question, patterns, far, cache_dir)
+
+
+def answers(
+    question: Question, emissions: Sequence[Emission], cache_dir: Path | None = None
+) -> tuple[Answer, ...]:
+    """
+    Answer a question for each of several emissions.
+
+    Parameters
+    ----------
+    question : Question
+        What is asked.
+    emissions : sequence of Emission
+        What is sent, at least one; the wires are turned for the first.
+    cache_dir : pathlib.Path, optional
+        Where solved wires and rays are kept between runs.
+
+    Returns
+    -------
+    answers : tuple of Answer
+        One an emission, each over the bands it is used on; of one emission the plain
+        answer. A wire hangs one way in all of them.
+
+    Raises
+    ------
+    InputError
+        If an emission comes twice, is used on no band asked about, or there are more
+        than one answer can hold.
+    """
+    if len(emissions) == 1:
+        return (answer(question, cache_dir),)
+    names = [each.name for each in emissions]
+    if len(names) > MOST_EMISSIONS or len(set(names)) < len(names):
+        raise InputError(
+            f"emissions {', '.join(names)}: name up to {MOST_EMISSIONS}, each once"
+        )
+    found: list[Answer] = []
+    for sent in emissions:
+        station, bands = question.station, tuple(filter(sent.fits, question.bands))
+        if not bands:
+            asked = ", ".join(band.name for band in question.bands)
+            raise InputError(f"{sent.name} is not used on {asked}: leave one out")
+        if found:
+            station = replace(station, setups=tuple(_turned(found[0])))
+        station = replace(station, emission=sent)
+        asked_so = replace(question, station=station, bands=bands, emission=sent)
+        found.append(answer(asked_so, cache_dir))
+    return tuple(found)
+
+
+def _turned(first: Answer) -> Iterator[SetUp]:
+    """Hang the wires of an answer the way it has them."""
+    turns = {one.name: one.bearing.wire_deg for one in first.setups}
+    for setup in first.question.station.setups:
+        wire_deg = turns[setup.name]
+        yield setup if wire_deg is None else replace(setup, bearing_deg=wire_deg)

@@ -90,7 +90,11 @@ NOWHERE = "0,0"
 
 
 def station_for(
-    options: Mapping[str, Any], *, has_targets: bool, needs_place: bool = True
+    options: Mapping[str, Any],
+    *,
+    has_targets: bool,
+    needs_place: bool = True,
+    several_sent: bool = False,
 ) -> tuple[Station, dict[str, str], bool]:
     """
     Put the station together; the demonstration if nothing says where or whither.
@@ -107,6 +111,9 @@ def station_for(
         Whether targets were named.
     needs_place : bool, optional
         Whether the command is about a place.
+    several_sent : bool, optional
+        Whether the command answers for several emissions; the station sends the first
+        of them, on the bands of any.
 
     Returns
     -------
@@ -124,8 +131,17 @@ def station_for(
     """
     from dataclasses import replace
 
+    from advisor.station.emissions import emission_by_name
     from advisor.station.file import demo_station, resolve_station
 
+    names = options.get("emissions") or ()
+    if len(names) > 1 and not several_sent:
+        command = click.get_current_context().info_name
+        raise InputError(
+            f"{len(names)} times --emission: '{APP} {command}' takes one, "
+            f"'{APP} tonight' several"
+        )
+    sent = [emission_by_name(name) for name in names] if len(names) > 1 else []
     file = options.get("station_file") or _own_station_file()
     is_demo = file is None and options.get("place") is None and not has_targets
     if is_demo and not needs_place and options.get("shape") is not None:
@@ -145,7 +161,6 @@ def station_for(
         for key in (
             "place",
             "power_w",
-            "emission",
             "noise",
             "noise_trim_db",
             "ground",
@@ -153,6 +168,10 @@ def station_for(
             "iaru_region",
         )
     }
+    if names:
+        # Of several the narrowest is used on most bands.
+        narrowest = min(sent, key=lambda each: each.bandwidth_hz, default=None)
+        given["emission"] = narrowest.name if narrowest else names[0]
     given["far_end"] = {k: v for k, v in far_end.items() if v is not None}
     wire = _wire_keys(options)
     if options.get("shape") is not None:
@@ -163,8 +182,9 @@ def station_for(
         {k: v for k, v in given.items() if v not in (None, {})},
         lambda path: _option_of(path, options),
     )
-    names = options.get("setup_names") or ()
-    setups = _picked(found, names)
+    if sent:
+        found = replace(found, emission=sent[0])
+    setups = _picked(found, options.get("setup_names") or ())
     if options.get("shape") is None:
         for i, setup in enumerate(setups):
             changes = _with_top(wire, setup.shape, several=len(setups) > 1)

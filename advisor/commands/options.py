@@ -122,7 +122,9 @@ _WHO: list[Callable[[Any], Any]] = [
     figure_option("--power-w W", "Transmitter power."),
     option(
         "--emission NAME",
-        "SSB, CW, FT8 and others, by name.",
+        "SSB, CW, FT8 and others, by name; 'tonight' takes several.",
+        "emissions",
+        multiple=True,
         shell_complete=names_of("emission"),
     ),
     option(

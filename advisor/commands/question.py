@@ -117,6 +117,7 @@ def query_for(
     around: str | None = None,
     one_for: str | None = None,
     wires: Callable[[Station], tuple[SetUp, ...]] | None = None,
+    several_sent: bool = False,
 ) -> Query:
     """
     Put the question together that the options ask.
@@ -132,6 +133,8 @@ def query_for(
         What takes one target only, as an error calls it.
     wires : callable, optional
         From the station as it stands to the set-ups that are asked about.
+    several_sent : bool, optional
+        As in `advisor.commands.common.station_for`.
 
     Returns
     -------
@@ -144,7 +147,9 @@ def query_for(
         If there is no target, or anything asked for is not possible.
     """
     named = options["targets"]
-    station, origins, is_demo = station_for(options, has_targets=bool(named))
+    station, origins, is_demo = station_for(
+        options, has_targets=bool(named), several_sent=several_sent
+    )
     wanted = named or ((around,) if around else station.to)
     if not wanted:
         raise InputError("no target: name one with --to, or 'to = [...]' in the file")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +18,7 @@ from advisor.commands.options import (
 )
 from advisor.commands.question import query_for
 from advisor.commands.sheets import sheet_option, write_answer_sheet
+from geo.errors import InputError
 
 
 @click.command()
@@ -40,29 +42,38 @@ def tonight(
     Examples:
       skiplobe tonight                          (the shipped demonstration)
       skiplobe tonight --station hill.toml --to 035
+      skiplobe tonight --emission CW --emission SSB     (each on its best band)
       skiplobe tonight --sheet hill.html        (the answer as one page too)
       skiplobe tonight --from KF07jo --to 1,37 --emission FT8 --power-w 5
 
     A target is a UN M49 region (035, "South-eastern Asia"), an ISO 3166 country (KE,
     Kenya), a grid locator, LAT,LON, or a ring such as "within 800 km".
     """  # noqa: D301
-    query = query_for(options)
+    query = query_for(options, several_sent=True)
     question = query.question
-    from advisor.answers.ask import answer
+    from advisor.answers.ask import answers
     from advisor.answers.rows.inputs import question_inputs
     from advisor.answers.rows.tonight import FORM, advice_details, advice_rows
+    from advisor.station.emissions import emission_by_name
 
-    advice = answer(question, cache_dir(options))
+    sent = [emission_by_name(name) for name in options["emissions"]]
+    inputs = question_inputs(question)
+    if len(sent) > 1:
+        if sheet_file is not None or options.get("as_geojson"):
+            raise InputError("a page or a map is of one emission: leave the others out")
+        inputs = replace(inputs, emissions=tuple(sent))
+    told = answers(question, sent or [question.emission], cache_dir(options))
+    advice = told[0]
 
     def text() -> str:
         from advisor.show.text.one_screen import screen_text
         from advisor.show.text.tonight import advice_text
 
-        about = advice, question.declination_deg, query.zone
-        said = (
-            advice_text(*about, brief=brief) if brief or more else screen_text(*about)
-        )
-        return query.introduced(said)
+        about = question.declination_deg, query.zone
+        if not (brief or more):
+            return query.introduced(screen_text(told, *about))
+        each = [advice_text(one, *about, brief=brief) for one in told]
+        return query.introduced("\n\n".join(each))
 
     def features() -> list[dict[str, Any]]:
         from advisor.answers.pictures.points import point_chances
@@ -74,10 +85,10 @@ def tonight(
 
     report = Report(
         FORM,
-        question_inputs(question),
+        inputs,
         text,
-        rows=lambda: advice_rows(advice),
-        details=lambda: advice_details(advice),
+        rows=lambda: advice_rows(*told),
+        details=lambda: advice_details(*told),
         features=features,
     )
     emit(report, query.provenance)

@@ -312,6 +312,8 @@ class QuestionInputs:
         What else is assumed of the sky, in words.
     left_out : tuple of LeftOut
         Set-ups that cannot be hung on some of the bands.
+    emissions : tuple of Emission
+        All that were asked about, where there are several.
     """
 
     place: Place
@@ -334,6 +336,7 @@ class QuestionInputs:
     conditions: ConditionsInputs
     assumed: tuple[str, ...]
     left_out: tuple[LeftOut, ...]
+    emissions: tuple[Emission, ...] = field(default=LEFT_OUT, kw_only=True)
 
 
 def setup_inputs(setup: SetUp) -> SetUpInputs:

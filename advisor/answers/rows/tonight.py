@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import field
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import field, replace
+from typing import Any
 
 import numpy as np
 
@@ -84,6 +85,8 @@ class AdviceRow:
         What stands in the way most.
     chance_month : float
         The chance by the month alone, where something was heard today.
+    emission : str
+        What is sent, where several were asked about.
     """
 
     setup: str
@@ -109,6 +112,7 @@ class AdviceRow:
     state: str
     limit: str
     chance_month: Share = field(default=LEFT_OUT, kw_only=True)
+    emission: str = field(default=LEFT_OUT, kw_only=True)
 
 
 @record
@@ -175,6 +179,8 @@ class TargetAnswer:
         Set-up and band to be on, hour by hour.
     not_open : tuple of ShutBand
         Bands that no set-up opens to the target.
+    emission : str
+        What is sent, where several were asked about.
     """
 
     target: str
@@ -185,6 +191,7 @@ class TargetAnswer:
     storm_doubt: str
     hours: tuple[HourAnswer, ...]
     not_open: tuple[ShutBand, ...]
+    emission: str = field(default=LEFT_OUT, kw_only=True)
 
 
 @record
@@ -195,7 +202,7 @@ class AdviceDetails:
     Attributes
     ----------
     answer : tuple of TargetAnswer
-        The answer in words, one a target.
+        The answer in words, one a target; of several emissions, target by target.
     bearing : dict of str to SetUpBearing
         How each set-up is turned, by its name.
     cautions : tuple of str
@@ -210,7 +217,7 @@ class AdviceDetails:
 FORM = Form("tonight", QuestionInputs, AdviceRow, AdviceDetails)
 
 
-def advice_rows(advice: Answer) -> list[AdviceRow]:
+def advice_rows(advice: Answer, *others: Answer) -> list[AdviceRow]:
     """
     List every result: one row per set-up, target, hour and band.
 
@@ -218,21 +225,33 @@ def advice_rows(advice: Answer) -> list[AdviceRow]:
     ----------
     advice : Answer
         The answer.
+    *others : Answer
+        The same for other emissions.
 
     Returns
     -------
     rows : list of AdviceRow
-        Set-ups best first; bands a set-up does not work on are left out.
+        Set-ups best first; bands a set-up does not work on are left out. Emission by
+        emission where there are several.
     """
-    rows = []
+    return [
+        row for each in (advice, *others) for row in _rows(each, _sent(each, others))
+    ]
+
+
+def _sent(advice: Answer, others: Sequence[Answer]) -> Any:
+    """Name the emission of an answer, where there are others."""
+    return advice.question.emission.name if others else LEFT_OUT
+
+
+def _rows(advice: Answer, sent: Any) -> Iterator[AdviceRow]:
+    """List the results of one emission."""
     for setup in advice.setups:
         state = states(advice.question, advice.halves.link, setup)
-        rows += [
-            _row(advice, setup, STATES[int(state[k, t, b])], (k, t, b))
-            for k, t, b in np.ndindex(setup.chance.shape)
-            if setup.works[b]
-        ]
-    return rows
+        for k, t, b in np.ndindex(setup.chance.shape):
+            if setup.works[b]:
+                row = _row(advice, setup, STATES[int(state[k, t, b])], (k, t, b))
+                yield replace(row, emission=sent)
 
 
 def _hour(advice: Answer, k: int, t: int) -> HourAnswer:
@@ -283,7 +302,7 @@ def _row(
     )
 
 
-def advice_details(advice: Answer) -> AdviceDetails:
+def advice_details(advice: Answer, *others: Answer) -> AdviceDetails:
     """
     Put into words what stands beside the rows.
 
@@ -291,6 +310,8 @@ def advice_details(advice: Answer) -> AdviceDetails:
     ----------
     advice : Answer
         The answer.
+    *others : Answer
+        The same for other emissions.
 
     Returns
     -------
@@ -299,22 +320,28 @@ def advice_details(advice: Answer) -> AdviceDetails:
     """
     return AdviceDetails(
         answer=tuple(
-            TargetAnswer(
-                target=target.name,
-                distance_km=target.mean_km,
-                bearing_deg=target.bearing_deg,
-                headline=headline(advice, k),
-                reasons=tuple(reasons(advice, k)),
-                storm_doubt=storm_doubt(advice.question, k),
-                hours=tuple(
-                    _hour(advice, k, t) for t in range(advice.question.times.size)
-                ),
-                not_open=shut_bands(advice, k),
-            )
-            for k, target in enumerate(advice.targets)
+            _target(each, k, _sent(each, others))
+            for k in range(len(advice.targets))
+            for each in (advice, *others)
         ),
         bearing=setup_bearings(advice),
         cautions=tuple(each.text for each in cautions()),
+    )
+
+
+def _target(advice: Answer, k: int, sent: Any) -> TargetAnswer:
+    """Answer for one target."""
+    target = advice.targets[k]
+    return TargetAnswer(
+        target=target.name,
+        distance_km=target.mean_km,
+        bearing_deg=target.bearing_deg,
+        headline=headline(advice, k),
+        reasons=tuple(reasons(advice, k)),
+        storm_doubt=storm_doubt(advice.question, k),
+        hours=tuple(_hour(advice, k, t) for t in range(advice.question.times.size)),
+        not_open=shut_bands(advice, k),
+        emission=sent,
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from functools import partial
 
 from advisor.answers.advice import Answer, SetUpAdvice
@@ -29,14 +29,16 @@ what a command says before it."""
 _LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 
 
-def screen_text(advice: Answer, declination_deg: float, zone: str | None = None) -> str:
+def screen_text(
+    told: Sequence[Answer], declination_deg: float, zone: str | None = None
+) -> str:
     """
     Write an answer for one screen.
 
     Parameters
     ----------
-    advice : Answer
-        The answer.
+    told : sequence of Answer
+        The answer; several are for one emission each.
     declination_deg : float
         Magnetic declination at the station, east positive. [deg]
     zone : str, optional
@@ -48,26 +50,28 @@ def screen_text(advice: Answer, declination_deg: float, zone: str | None = None)
         Targets with what is best, the wires, one table of hours, and as many reasons as
         there is room for.
     """
+    advice, question = told[0], told[0].question
+    sent = [each.question.emission.name for each in told]
     several = len(advice.targets) > 1
-    above = [heading(advice.question, in_full=False)]
+    above = [heading(question, in_full=False, sent=" and ".join(sent))]
     for k, target in enumerate(advice.targets):
         letter = f"{_LETTERS[k % len(_LETTERS)]}  " if several else ""
-        above.append(letter + target_line(advice.question, target, k))
-        above.append(paragraph(headline(advice, k)))
-    above += [paragraph(_wire_line(one, declination_deg)) for one in advice.used]
-    if several:
-        shown = hours_table(
-            advice.question.times, _by_target(advice), zone, zone_title(zone)
-        )
+        above.append(letter + target_line(question, target, k))
+        for name, each in zip(sent, told, strict=True):
+            which = f"{name}: " if len(told) > 1 else ""
+            above.append(paragraph(which + headline(each, k)))
+    above += [paragraph(_wire_line(one, declination_deg)) for one in _used(told)]
+    if several or len(told) > 1:
+        columns = [*_by_target(told)]
         extra = [_key(())]
     else:
         columns = [
             each for each in hour_columns(advice, 0) if each.head not in IN_FULL_ONLY
         ]
-        shown = hours_table(advice.question.times, columns, zone, zone_title(zone))
         why = [paragraph(line, "  ") for line in reasons(advice, 0)]
         shut = [paragraph(line) for line in shut_words(advice, 0)]
         extra = [why[0], *shut, _key(advice.states.ravel()), *why[1:]]
+    shown = hours_table(question.times, columns, zone, zone_title(zone))
     below = paragraph(f"{CAUTIONS_IN_BRIEF} More of everything: --more.")
     taken = sum(part.count("\n") + 1 for part in (*above, shown, below))
     # What is less worth goes where there is no room: from the last on.
@@ -111,11 +115,21 @@ def _wire_line(setup: SetUpAdvice, declination_deg: float) -> str:
     )
 
 
-def _by_target(advice: Answer) -> Iterator[Column[int]]:
-    """Say what to be on for each of several targets, an hour a row."""
-    for k in range(len(advice.targets)):
-        letter = _LETTERS[k % len(_LETTERS)]
-        yield Column(letter, partial(_way, advice, k), is_words=True)
+def _used(told: Sequence[Answer]) -> list[SetUpAdvice]:
+    """Set-ups that any emission is to be on; each hangs one way in all answers."""
+    names = {one.name for each in told for one in each.used}
+    return [one for one in told[0].setups if one.name in names]
+
+
+def _by_target(told: Sequence[Answer]) -> Iterator[Column[int]]:
+    """Say what to be on for each target and emission, an hour a row."""
+    targets = range(len(told[0].targets))
+    for k in targets:
+        letter = _LETTERS[k % len(_LETTERS)] if len(targets) > 1 else ""
+        for each in told:
+            sent = each.question.emission.name if len(told) > 1 else ""
+            head = f"{letter} {sent}".strip()
+            yield Column(head, partial(_way, each, k), is_words=True)
 
 
 def _way(advice: Answer, target: int, hour: int) -> Cell:

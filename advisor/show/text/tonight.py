@@ -124,7 +124,7 @@ def advice_text(
     return "\n".join(parts)
 
 
-def heading(question: Question, *, in_full: bool = True) -> str:
+def heading(question: Question, *, in_full: bool = True, sent: str = "") -> str:
     """
     Say what was understood of a question, the targets left out.
 
@@ -134,17 +134,21 @@ def heading(question: Question, *, in_full: bool = True) -> str:
         What was asked.
     in_full : bool, optional
         Whether noise and the index of foF2 are told too.
+    sent : str, optional
+        Emissions, if there are others than that of the question.
 
     Returns
     -------
     text : str
         Its parts, one below the other.
     """
-    asked, *notes = heading_parts(question, in_full=in_full)
+    asked, *notes = heading_parts(question, in_full=in_full, sent=sent)
     return "\n".join([paragraph(asked), *(paragraph(each, "  ") for each in notes)])
 
 
-def heading_parts(question: Question, *, in_full: bool = True) -> tuple[str, ...]:
+def heading_parts(
+    question: Question, *, in_full: bool = True, sent: str = ""
+) -> tuple[str, ...]:
     """
     Say what was understood of a question, part by part.
 
@@ -152,7 +156,7 @@ def heading_parts(question: Question, *, in_full: bool = True) -> tuple[str, ...
     ----------
     question : Question
         What was asked.
-    in_full : bool, optional
+    in_full, sent : optional
         As in `heading`.
 
     Returns
@@ -172,7 +176,7 @@ def heading_parts(question: Question, *, in_full: bool = True) -> tuple[str, ...
     asked = (
         f"From {place_words(question.place, station.own_name)}, "
         f"{asked_hours(question.times, station.time_zone)}, "
-        f"{question.emission.name} {station.power_w:g} W, {noise}{sun}"
+        f"{sent or question.emission.name} {station.power_w:g} W, {noise}{sun}"
         + (", long path" if question.long_path else "")
     )
     left_out = (each.words for each in question.left_out)

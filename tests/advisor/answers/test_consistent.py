@@ -6,7 +6,7 @@ from functools import cache
 import numpy as np
 import pytest
 
-from advisor.answers.ask import answer, question_for
+from advisor.answers.ask import answer, answers, question_for
 from advisor.answers.compare import compare
 from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.reach import reach
@@ -15,9 +15,13 @@ from advisor.answers.rows.tonight import advice_details, advice_rows
 from advisor.answers.why import explain_chance
 from advisor.answers.wire import wire_work
 from advisor.engine.wires import solve_setup
+from advisor.show.text.one_screen import screen_text
 from advisor.show.text.tonight import advice_text
 from advisor.show.text.why import why_text
+from advisor.station.emissions import emission_by_name
 from advisor.station.file import resolve_station
+from geo.errors import InputError
+from geo.fields import as_mapping
 
 BANDS = ["40 m", "20 m", "15 m"]
 HOURS = 2
@@ -166,3 +170,67 @@ def test_reach_and_wire_look_at_the_same_wire_and_target(whole):
         band.sky.peak.gain_dbi - float(loss_db.chain.loss_db[0]), abs=1e-6
     )
     assert peak.takeoff_deg == band.sky.peak.takeoff_deg
+
+
+SENT = [emission_by_name(name) for name in ("SSB", "CW")]
+
+
+def both_asked(sent=SENT, bearing="any", bands=("30 m", "20 m", "15 m")):
+    """Ask about one wire with a band that only one emission has."""
+    wire = {"name": "wire", "shape": "dipole", "height_m": 9.0, "bearing_deg": bearing}
+    values = {"place": "KF07jo", "bands": list(bands), "setups": [wire]}
+    station, _ = resolve_station(None, {**values, "emission": sent[0].name})
+    day = np.datetime64("2026-12-05T15")
+    return question_for(station, ["KE", "ZW"], day, 4, r12=58.0)
+
+
+@pytest.fixture(scope="module")
+def both():
+    """Answers of one question, SSB first."""
+    return answers(both_asked(), SENT)
+
+
+def test_each_emission_is_answered_as_if_asked_alone(both):
+    """On its own bands, with the wire where the first has it."""
+    turned = both[0].setups[0].bearing.wire_deg
+    rows = advice_rows(*both)
+    for sent, bands in zip(
+        SENT, (["20 m", "15 m"], ["30 m", "20 m", "15 m"]), strict=True
+    ):
+        alone = answer(both_asked([sent], turned, bands))
+        mine = [row for row in rows if row.emission == sent.name]
+        assert len(mine) == len(bands) * 8
+        for one, two in zip(mine, advice_rows(alone), strict=True):
+            assert (one.utc, one.band, one.state) == (two.utc, two.band, two.state)
+            assert one.chance == two.chance
+    assert "emission" not in as_mapping(advice_rows(both[0])[0])
+    assert "emission" not in as_mapping(advice_details(both[0]).answer[0])
+
+
+def test_the_table_of_several_emissions_is_their_rows(both):
+    """A column a target and emission: band and days in ten of that emission's best."""
+    text = screen_text(both, 0.0)
+    rows = {(r.emission, r.target, r.utc, r.band): r for r in advice_rows(*both)}
+    assert "A SSB" in text
+    assert "B CW" in text
+    lines = [line for line in text.splitlines() if re.match(r" ?\d\d  ", line)]
+    told = advice_details(*both).answer
+    assert [each.emission for each in told] == ["SSB", "CW"] * 2
+    stars = 0
+    for t, line in enumerate(lines):
+        cells = re.split(r"\s{2,}", line.strip())[1:]
+        for said, cell in zip(told, cells, strict=True):
+            hour = said.hours[t]
+            if hour.band:
+                chance = rows[said.emission, said.target, hour.utc, hour.band].chance
+                assert cell == f"{hour.band} {max(round(10 * chance), 1)}*"
+                stars += 1
+    assert stars > 4
+    for said in told:
+        assert said.headline.split()[0] in " ".join(text.split())
+
+
+def test_emissions_that_cannot_be_asked_together_are_refused():
+    for sent, bands in ((SENT * 2, ["20 m"]), (SENT, ["30 m"])):
+        with pytest.raises(InputError, match=r"each once|SSB is not used"):
+            answers(both_asked(bands=bands), sent)

@@ -433,4 +433,5 @@ def conditions_for(
         kp=options.get("kp"),
         flare=options.get("flare"),
         proton_flux=options.get("proton_flux"),
+        measured=options.get("measured"),
     )

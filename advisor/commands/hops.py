@@ -8,7 +8,6 @@ import click
 
 from advisor.commands.common import conditions_for, start_time, station_for
 from advisor.commands.emit import Report, emit, output_options
-from advisor.commands.indices import check_fetch, fetched_solar, with_indices
 from advisor.commands.options import (
     bands_option,
     conditions_options,
@@ -18,10 +17,11 @@ from advisor.commands.options import (
     solar_options,
 )
 from advisor.commands.provenance import provenance_of
+from advisor.commands.todays_sky import check_fetch, todays_solar, with_today
 
 _OF_A_PLACE = (
     *("place", "station_file", "start", "r12", "flux"),
-    *("soundings", "kp", "flare", "proton_flux", "fetch_indices"),
+    *("soundings", "kp", "flare", "proton_flux", "fetch"),
 )
 
 
@@ -68,12 +68,13 @@ def hops(bands: tuple[str, ...], distances: tuple[float, ...], **options: Any) -
         station, origins, is_demo = station_for(options, has_targets=False)
         region = station.iaru_region
         first = start_time(options["start"], "--at", station.time_zone)
-        check_fetch(options | {"hours": 1}, first)
-        options, source = with_indices(options)
+        options["hours"] = 1
+        check_fetch(options, first)
+        options, today = with_today(options, first, station.place)
         times = np.array([first])
         index = solar_index(times, r12=options["r12"], flux=options["flux"])
-        if source:
-            index = fetched_solar(index, options, source)
+        if today:
+            index = todays_solar(index, times, today)
         known = conditions_for(options, first, station.time_zone, station.place)
         known.check_against_map(times, index.r12)
         where = parse_place(station.place)

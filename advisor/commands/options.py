@@ -244,11 +244,11 @@ conditions_options = add_options(
             "What if so many protons above 10 MeV, per cm2 s sr, reached us.",
         ),
         click.option(
-            "--fetch-indices",
+            "--fetch",
             is_flag=True,
             # Typed each time or not at all.
             allow_from_autoenv=False,
-            help="Ask a public service for today's flux and Kp: next 48 hours only.",
+            help="Ask a public service for today's sky: flux, Kp and more.",
         ),
     ]
 )

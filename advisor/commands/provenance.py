@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from advisor.commands.indices import FETCHED
 from advisor.commands.options import APP
+from advisor.commands.todays_sky import FETCHED
 
 if TYPE_CHECKING:
     from advisor.engine.question import Question
@@ -167,9 +167,11 @@ def _of_question(
     path = "the long way" if question.long_path else "the short way"
     yield "path", path, _origin(context, "long_path") or "default"
     quiet = ("no sounding, storm, flare or protons",)
+    measured = question.conditions.measured
+    fetched = () if measured is None else measured.words(question.times)
     for words in question.assumed or quiet:
         origin = "default" if words in quiet else "option"
-        if context.meta.get(FETCHED) and words.startswith("Assumed: Kp"):
+        if words in fetched:
             origin = "fetched"
         yield "assumed", words, origin
 

@@ -14,8 +14,8 @@ from advisor.commands.common import (
     start_time,
     station_for,
 )
-from advisor.commands.indices import check_fetch, fetched_solar, with_indices
 from advisor.commands.provenance import provenance_of
+from advisor.commands.todays_sky import check_fetch, todays_solar, with_today
 from geo.errors import InputError
 
 if TYPE_CHECKING:
@@ -192,10 +192,10 @@ def query_for(
 
     question = put_together(options)
     # Nothing is fetched for a question that cannot be put.
-    options, source = with_indices(options)
-    if source:
+    options, today = with_today(options, first, station.place)
+    if today:
         question = put_together(options)
-        solar = fetched_solar(question.solar, options, source)
+        solar = todays_solar(question.solar, question.times, today)
         question = replace(question, solar=solar)
     if options.get("heard") or options.get("silent"):
         from advisor.commands.heard import receptions

@@ -64,7 +64,7 @@ def sheet_option(command: Callable[..., Any]) -> Callable[..., Any]:
 
 _NOT_REPEATED = frozenset(
     {"start", "output", "overwrite", "sheet_file", "calendar", "as_json", "as_csv"}
-    | {"chart", "swr_chart", "sketch", "fetch_indices", "with_provenance"}
+    | {"chart", "swr_chart", "sketch", "fetch", "with_provenance"}
 )
 
 

@@ -12,7 +12,6 @@ from advisor.commands.common import (
     station_for,
 )
 from advisor.commands.emit import Report, emit, output_options
-from advisor.commands.indices import check_fetch, fetched_solar, with_indices
 from advisor.commands.options import (
     conditions_options,
     figure_option,
@@ -23,6 +22,7 @@ from advisor.commands.options import (
     zone_option,
 )
 from advisor.commands.provenance import provenance_of
+from advisor.commands.todays_sky import check_fetch, todays_solar, with_today
 
 
 @click.command()
@@ -73,7 +73,7 @@ def sky(target: str | None, by_distance: bool, **options: Any) -> None:
     first = start_time(options["start"], zone=local)
     check_fetch(options, first)
     times = hours_from(first, hours)
-    options, source = with_indices(options)
+    options, today = with_today(options, first, station.place)
     bands = [
         band
         for band in bands_for_region(station.iaru_region)
@@ -81,8 +81,8 @@ def sky(target: str | None, by_distance: bool, **options: Any) -> None:
     ]
     index = {name: options[name] for name in ("r12", "flux")}
     solar = solar_index(times, **index)
-    if source:
-        solar = fetched_solar(solar, options, source)
+    if today:
+        solar = todays_solar(solar, times, today)
     sky_now = conditions_for(options, first, local, station.place)
     sky_now.check_against_map(times, solar.r12)
     seen = sky_table(where, times, solar, bands, sky_now)

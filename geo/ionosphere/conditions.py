@@ -23,6 +23,7 @@ from geo.ionosphere.flare import (
     polar_cap_share,
 )
 from geo.ionosphere.layers import Layers, layers_at
+from geo.ionosphere.measured import MeasuredSky
 from geo.ionosphere.sounding import CORRELATION_HOURS, CORRELATION_KM, carried_over
 from geo.ionosphere.storm import storm_factor_from_kp
 from geo.places import Place
@@ -95,11 +96,14 @@ class Conditions:
     soundings : tuple of Sounding
         Measured foF2.
     kp : float or None
-        Planetary index Kp, taken to have held for the past day and a half.
+        Planetary index Kp, taken to have held for the past day and a half; the largest
+        such one of the hours asked about where ``measured`` has it by the hour.
     flare : str or None
         Class of a flare taken to be at its peak at every hour.
     proton_flux : float or None
         Protons above 10 MeV. [1/(cm2 s sr)]
+    measured : MeasuredSky or None
+        What was measured today.
 
     Raises
     ------
@@ -111,6 +115,7 @@ class Conditions:
     kp: float | None = None
     flare: str | None = None
     proton_flux: float | None = None
+    measured: MeasuredSky | None = None
 
     def __post_init__(self) -> None:
         if self.kp is not None and not 0.0 <= self.kp <= 9.0:
@@ -203,18 +208,26 @@ class Conditions:
 
     def _in_storm(self, layers: Layers) -> Layers:
         """Lower (or raise) foF2 as storms of this Kp do on average."""
-        if self.kp is None:
+        kp = self._kp_by_hour(layers.times)
+        if kp is None:
             return layers
         year = layers.times.astype("datetime64[Y]")
         day = (layers.times - year) / np.timedelta64(86400, "s") + 1.0
-        factor = storm_factor_from_kp(self.kp, layers.geomagnetic_lat_deg, day[:, None])
-        storm = np.interp(self.kp, (_STORM_FROM_KP, _STORM_FULL_KP), (0.0, 1.0))
+        factor = storm_factor_from_kp(kp, layers.geomagnetic_lat_deg, day[:, None])
+        storm = np.interp(kp, (_STORM_FROM_KP, _STORM_FULL_KP), (0.0, 1.0))
         wider = 1.0 + _STORM_WIDER * storm
         return replace(
             layers,
             fof2_mhz=layers.fof2_mhz * factor,
             fof2_lower_ratio=1.0 - (1.0 - layers.fof2_lower_ratio) * wider,
         )
+
+    def _kp_by_hour(self, times: NDArray[np.datetime64]) -> NDArray[np.float64] | None:
+        """Kp that stands for the past day and a half at each hour, (T, 1)."""
+        found = None if self.measured is None else self.measured.steady_kp(times)
+        if found is None and self.kp is not None:
+            found = np.full(times.size, self.kp)
+        return None if found is None else found[:, None]
 
     def _fadeout_mhz(self, layers: Layers) -> NDArray[np.float64]:
         """Frequency that flare and protons together take 1 dB of, (T, P)."""
@@ -281,11 +294,14 @@ class Conditions:
             f"{CORRELATION_HOURS:.0f} h)."
             for each, ratio in zip(self.soundings, self.ratios(times, r12), strict=True)
         ]
+        measured = () if self.measured is None else self.measured.words(times)
+        words = [*measured, *words]
         if self.kp is not None:
-            words.append(
-                f"Assumed: Kp {self.kp:g} for the past day and a half, foF2 moved as "
-                "storms do on average."
-            )
+            if self.measured is None or not self.measured.kp.size:
+                words.append(
+                    f"Assumed: Kp {self.kp:g} for the past day and a half, foF2 moved "
+                    "as storms do on average."
+                )
             if self.kp >= _WARN_FROM_KP:
                 words.append(
                     "Do not rely on paths that touch "

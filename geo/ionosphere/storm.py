@@ -75,6 +75,30 @@ def ap_from_kp(kp: ArrayLike) -> NDArray[np.float64]:
     )
 
 
+def kp_from_ap(ap: ArrayLike) -> NDArray[np.float64]:
+    """
+    Kp that belongs to an index ap, also to one averaged over hours or a day.
+
+    Parameters
+    ----------
+    ap : array_like
+        Index ap, 0 to 400; held beyond. [2 nT]
+
+    Returns
+    -------
+    kp : numpy.ndarray
+        0 to 9, the other way round of `ap_from_kp`; NaN where ``ap`` is.
+
+    Examples
+    --------
+    >>> kp_from_ap([0.0, 15.0, 48.0])
+    array([0., 3., 5.])
+    """
+    table = read_table("kp_ap")
+    known = table.numbers("ap"), table.numbers("kp")
+    return np.asarray(np.interp(np.asarray(ap, dtype=float), *known))
+
+
 def integral_of_ap(
     ap_history: ArrayLike, hours_into_block: float = 1.5
 ) -> NDArray[np.float64]:
@@ -119,6 +143,45 @@ def integral_of_ap(
     on = place - before
     hourly = (1.0 - on) * history[..., before] + on * history[..., before + 1]
     return np.asarray((_WEIGHTS * hourly).sum(axis=-1))
+
+
+def steady_kp(
+    block_times: ArrayLike, kp: ArrayLike, times: ArrayLike
+) -> NDArray[np.float64]:
+    """
+    Kp that, held for a day and a half, gives the integral of ap that a moment has.
+
+    Parameters
+    ----------
+    block_times : array_like of datetime64
+        When blocks of three hours begin, in order, (K,), UTC. Blocks between them are
+        read off a straight line of ap; the first and the last are held.
+    kp : array_like
+        Kp of each, 0 to 9, (K,).
+    times : array_like of datetime64
+        Moments asked about, (T,), UTC.
+
+    Returns
+    -------
+    kp : numpy.ndarray
+        Shape (T,).
+
+    Examples
+    --------
+    >>> blocks = np.arange("2026-12-05T00", "2026-12-07T00", 3, "datetime64[h]")
+    >>> steady_kp(blocks, [2.0] * 12 + [6.0] * 4, blocks[[11, 13, 15]]).round(1)
+    array([2. , 3.2, 4.3])
+    """
+    begun = np.asarray(block_times, dtype="datetime64[s]").astype(float) / 3600.0
+    when = np.asarray(times, dtype="datetime64[s]").astype(float) / 3600.0
+    block = np.floor(when / _BLOCK_HOURS) * _BLOCK_HOURS
+    back = _BLOCK_HOURS * np.arange(1 - HISTORY_VALUES, 1)
+    history = np.interp(block[:, None] + back, begun, ap_from_kp(kp))
+    rap = [
+        integral_of_ap(each, into)
+        for each, into in zip(history, when - block, strict=True)
+    ]
+    return kp_from_ap(np.array(rap) / _WEIGHTS.sum())
 
 
 @cache

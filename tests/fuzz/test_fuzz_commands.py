@@ -22,7 +22,7 @@ WEIGHT |= {"station": 10, "hops": 8, "wire": 6, "activation": 2, "chart": 2, "ha
 WORKS_LONG = ("--sheet", "--chart", "--swr-chart", "--sketch", "--calendar")
 """Options taken one time in so many only."""
 
-ONLINE = "--fetch-indices"
+ONLINE = "--fetch"
 """The one option that asks the network; never drawn."""
 
 TALK = re.compile(r"written: |skiplobe wire: .* \.\.\.$")

@@ -9,6 +9,7 @@ from geo.ionosphere.storm import (
     LARGEST_RAP,
     ap_from_kp,
     integral_of_ap,
+    steady_kp,
     storm_factor,
     storm_factor_from_kp,
 )
@@ -136,3 +137,25 @@ def test_shapes_broadcast():
         np.arange(1.0, 366.0, 30.0),
     )
     assert factor.shape == (2, 9, 13)
+
+
+def test_kp_by_the_hour_is_weighed_as_the_storm_model_weighs_it():
+    """One stormy block counts by its age; the sum is that of the equal steady Kp."""
+    blocks = np.arange("2026-12-05T00", "2026-12-08T00", 3, "datetime64[h]")
+    kp = np.full(blocks.size, 2.0)
+    kp[12] = 8.0
+    times = blocks[[11, 12, 14, 18, 23]]
+    found = steady_kp(blocks, kp, times)
+    assert found[0] == pytest.approx(2.0)
+    assert found[1:4].min() > 2.2
+    history = ap_from_kp(kp[18 - 12 : 19])
+    assert integral_of_ap(np.full(13, ap_from_kp(found[3])), 0.0) == pytest.approx(
+        integral_of_ap(history, 0.0)
+    )
+
+
+@pytest.mark.parametrize("kp", [0.0, 2.0, 5.33, 9.0])
+def test_a_steady_kp_is_itself(kp):
+    blocks = np.arange("2026-12-05T00", "2026-12-07T00", 3, "datetime64[h]")
+    hours = np.arange("2026-12-05T00", "2026-12-09T00", dtype="datetime64[h]")
+    assert steady_kp(blocks, np.full(16, kp), hours) == pytest.approx(kp)

@@ -1,0 +1,263 @@
+"""
+Files of space-weather offices and ionosondes: from their text to numbers.
+
+What such files are like was seen in real ones of 2023 to 2026; old and new forms are
+read, for both lie about in archives. All times are UTC. A figure that is missing,
+marked as bad or out of range is NaN, and so never used; a text that is no such file at
+all is an error.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from datetime import UTC, datetime
+from typing import Any, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from geo.errors import InputError
+from geo.solar import LEAST_FLUX_SFU, MOST_FLUX_SFU
+
+Floats = NDArray[np.float64]
+Times = NDArray[np.datetime64]
+
+NOON = "Noon"
+"""Of three readings a day at Penticton this one is F10.7; the others stray from it with
+the sun's height."""
+
+_NOON_HOUR = 20
+_OUTLOOK_ROW = re.compile(
+    r"^(\d{4} [A-Z][a-z]{2} \d\d)\s+(\d+)\s+(\d+)\s+(\d+)\s*$", re.MULTILINE
+)
+_LONG_BAND = "0.1-0.8nm"
+
+
+class Flux(NamedTuple):
+    """
+    Noon readings of the 10.7 cm flux, the oldest first.
+
+    Attributes
+    ----------
+    times : numpy.ndarray
+        When, datetime64[s], (N,).
+    flux_sfu : numpy.ndarray
+        The reading, (N,). [sfu]
+    mean_sfu : numpy.ndarray
+        Mean over 90 days that goes with it, NaN where none is told, (N,). [sfu]
+    """
+
+    times: Times
+    flux_sfu: Floats
+    mean_sfu: Floats
+
+
+class Kp(NamedTuple):
+    """
+    Kp in blocks of three hours, the oldest first.
+
+    Attributes
+    ----------
+    times : numpy.ndarray
+        When a block begins, datetime64[s], (N,).
+    kp : numpy.ndarray
+        Planetary index, 0 to 9, (N,).
+    is_observed : numpy.ndarray
+        Whether it was measured, if only as an estimate; else it is a forecast, (N,).
+    """
+
+    times: Times
+    kp: Floats
+    is_observed: NDArray[np.bool_]
+
+
+class Outlook(NamedTuple):
+    """
+    Outlook day by day.
+
+    Attributes
+    ----------
+    times : numpy.ndarray
+        Day, datetime64[s], (N,).
+    flux_sfu : numpy.ndarray
+        10.7 cm flux, (N,). [sfu]
+    ap : numpy.ndarray
+        Mean of the day, the index Ap, (N,). [2 nT]
+    """
+
+    times: Times
+    flux_sfu: Floats
+    ap: Floats
+
+
+def noon_flux(text: str) -> Flux:
+    """
+    Read readings of the 10.7 cm flux.
+
+    Parameters
+    ----------
+    text : str
+        JSON: records with ``time_tag``, ``flux``, and where there are several a day
+        ``reporting_schedule`` and ``ninety_day_mean``.
+
+    Returns
+    -------
+    flux : Flux
+        Of noon alone. Without a schedule those of 20 UTC count, noon at Penticton.
+
+    Raises
+    ------
+    InputError
+        If it is another file.
+
+    Examples
+    --------
+    >>> noon_flux('[{"time_tag": "2026-06-12T20:00:00", "flux": 128}]').flux_sfu
+    array([128.])
+    """
+    rows = []
+    for row in _records(text):
+        time = _time(row.get("time_tag", row.get("TimeStamp")))
+        hour = time.astype("datetime64[h]").astype(int) % 24
+        schedule = row.get("reporting_schedule")
+        if schedule == NOON or (schedule is None and hour == _NOON_HOUR):
+            flux = _number(row.get("flux", row.get("Flux")))
+            rows.append((time, flux, _number(row.get("ninety_day_mean"))))
+    times, flux, mean = _columns(rows, 3)
+    return Flux(
+        times, *(_within(v, LEAST_FLUX_SFU, MOST_FLUX_SFU) for v in (flux, mean))
+    )
+
+
+def kp_blocks(text: str) -> Kp:
+    """
+    Read Kp as observed, or observed and forecast.
+
+    Parameters
+    ----------
+    text : str
+        JSON: records with ``time_tag`` and ``Kp`` or ``kp``, or, as it was before
+        April 2026, lists under a list of names. ``observed`` tells a forecast.
+
+    Returns
+    -------
+    kp : Kp
+        In order, each block once.
+
+    Raises
+    ------
+    InputError
+        If it is another file.
+
+    Examples
+    --------
+    >>> kp_blocks('[["time_tag","Kp"],["2026-03-30 00:00:00.000","1.33"]]').kp
+    array([1.33])
+    """
+    rows = [
+        (
+            _time(row.get("time_tag")),
+            _number(row.get("Kp", row.get("kp"))),
+            float(row.get("observed") != "predicted"),
+        )
+        for row in _records(text)
+    ]
+    times, kp, observed = _columns(rows, 3)
+    return Kp(times, _within(kp, 0.0, 9.0), observed > 0.0)
+
+
+def outlook(text: str) -> Outlook:
+    """
+    Read the outlook for 27 days.
+
+    Parameters
+    ----------
+    text : str
+        Lines of a date, flux, A index and largest Kp.
+
+    Returns
+    -------
+    outlook : Outlook
+        The days that are told; there may be gaps.
+
+    Raises
+    ------
+    InputError
+        If no line is such.
+
+    Examples
+    --------
+    >>> outlook("2026 Aug 17     130          15          4").ap
+    array([15.])
+    """
+    rows = []
+    for day, flux, ap, _ in _OUTLOOK_ROW.findall(text):
+        try:
+            date = datetime.strptime(day, "%Y %b %d")
+        except ValueError:
+            continue
+        rows.append((np.datetime64(date, "s"), _number(flux), _number(ap)))
+    if not rows:
+        raise InputError("it has no day of an outlook")
+    times, flux_sfu, ap_index = _columns(rows, 3)
+    return Outlook(
+        times,
+        _within(flux_sfu, LEAST_FLUX_SFU, MOST_FLUX_SFU),
+        _within(ap_index, 0.0, 400.0),
+    )
+
+
+def _records(text: str) -> list[dict[str, Any]]:
+    """Rows as mappings; a first row of names is taken as such."""
+    try:
+        data = json.loads(text)
+    except (ValueError, RecursionError):
+        raise InputError("what it holds is not JSON") from None
+    if isinstance(data, dict):
+        data = [data]
+    if isinstance(data, list) and data and isinstance(data[0], list):
+        names, *rows = data
+        if all(isinstance(row, list) and len(row) == len(names) for row in rows):
+            data = [dict(zip(map(str, names), row, strict=True)) for row in rows]
+    if not (isinstance(data, list) and all(isinstance(row, dict) for row in data)):
+        raise InputError("what it holds has another form than expected")
+    return data
+
+
+def _time(value: Any) -> np.datetime64:
+    """Read a time tag, UTC whether it says so or not; NaT if it is none."""
+    try:
+        moment = datetime.fromisoformat(value)
+        if moment.tzinfo is not None:
+            moment = moment.astimezone(UTC).replace(tzinfo=None)
+        return np.datetime64(moment, "s")
+    except (TypeError, ValueError, OverflowError):
+        return np.datetime64("NaT", "s")
+
+
+def _number(value: Any) -> float:
+    """Read a number; NaN if it is none."""
+    try:
+        return np.nan if isinstance(value, bool) else float(value)
+    except (TypeError, ValueError, OverflowError):
+        return np.nan
+
+
+def _within(values: Floats, low: float, high: float) -> Floats:
+    """Values with NaN for those out of range."""
+    return np.where((values >= low) & (values <= high), values, np.nan)
+
+
+def _columns(rows: list[tuple[Any, ...]], width: int) -> tuple[Any, ...]:
+    """Turn rows that begin with a time into arrays in order, each time once."""
+    timed = {row[0]: row for row in rows if not np.isnat(row[0])}
+    times, *rest = (
+        zip(*(timed[when] for when in sorted(timed)), strict=True)
+        if timed
+        else [()] * width
+    )
+    return (
+        np.array(times, dtype="datetime64[s]"),
+        *(np.array(each, dtype=float) for each in rest),
+    )

@@ -1,0 +1,553 @@
+"""Fetching today's sky: from a stub on this machine, never from the network."""
+
+import importlib
+import json
+import re
+import threading
+import time
+from datetime import UTC, datetime, timedelta
+from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+
+from advisor.cli import main
+from advisor.commands import service as office
+from advisor.commands import todays_sky
+from geo import bulletins
+from geo.errors import InputError
+
+NOW = datetime(2026, 12, 5, 14, 40, tzinfo=UTC)
+WORDS = ["--from", "KF07jo", "--to", "KE", "--shape", "dipole", "--height-m", "8"]
+TONIGHT = ["tonight", *WORDS, "--band", "20m", "--hours", "1"]
+
+
+@pytest.fixture(autouse=True)
+def no_own_station(monkeypatch, tmp_path):
+    """Keep the tester's own station file out."""
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "config"))
+
+
+def fluxes(now, *, flux=150.0, mean=130.0, days=0):
+    """Form of the service's flux file, newest first; only Noon is F10.7."""
+    noon = (now - timedelta(days=days)).replace(hour=20)
+    noon -= timedelta(days=noon > now - timedelta(days=days))
+    return [
+        {
+            "time_tag": f"{noon + timedelta(hours=hours):%Y-%m-%dT%H:00:00}",
+            "frequency": 2800,
+            "flux": figure,
+            "reporting_schedule": schedule,
+            "ninety_day_mean": over_90_days,
+        }
+        for hours, figure, schedule, over_90_days in (
+            (2, 211.0, "Afternoon", None),
+            (0, flux, "Noon", mean),
+            (-3, 209.0, "Morning", None),
+            (-24, 99.0, "Noon", None),
+        )
+    ]
+
+
+def forecasts(now, values=(2.0,) * 30):
+    """Form of the forecast since April 2026: mappings, and "predicted" from now on."""
+    last = now.replace(hour=now.hour - now.hour % 3, minute=0, second=0, microsecond=0)
+    return [
+        {
+            "time_tag": f"{last + timedelta(hours=3 * i):%Y-%m-%dT%H:%M:%S}",
+            "kp": kp,
+            "observed": "predicted" if i > 0 else "estimated",
+            "noaa_scale": None,
+        }
+        for i, kp in enumerate(values)
+    ]
+
+
+def outlooks(now, flux=110, ap=15):
+    """Form of the outlook: a head and a line a day."""
+    days = [now + timedelta(days=i) for i in range(27)]
+    rows = [f"{day:%Y %b %d}     {flux}          {ap}          4" for day in days]
+    return "\n".join([":Product: 27-day Outlook", "#  Date  10.7 cm", *rows]).encode()
+
+
+def kps(now, values=(2.0,) * 14):
+    """Form of the service's Kp file till April 2026: a row of names, then rows."""
+    last = now.replace(hour=now.hour - now.hour % 3, minute=0, second=0, microsecond=0)
+    rows = [
+        [
+            f"{last - timedelta(hours=3 * i):%Y-%m-%d %H:%M:%S}.000",
+            f"{kp:.2f}",
+            "7",
+            "8",
+        ]
+        for i, kp in enumerate(reversed(values))
+    ]
+    return [["time_tag", "Kp", "a_running", "station_count"], *reversed(rows)]
+
+
+class Stub(ThreadingHTTPServer):
+    """A service that answers as it is told, and remembers what it was asked."""
+
+    daemon_threads = True
+
+    def __init__(self):
+        self.answers, self.asked = {}, []
+        server = self
+
+        class Handler(BaseHTTPRequestHandler):
+            def do_GET(self):
+                server.asked.append((self.path, dict(self.headers)))
+                server.answers[self.path](self)
+
+            def log_message(self, *_):
+                pass
+
+        super().__init__(("127.0.0.1", 0), Handler)
+
+    def say(self, path, data, code=200, **headers):
+        """Answer a path with JSON, or with bytes as they are."""
+        body = data if isinstance(data, bytes) else json.dumps(data).encode()
+
+        def answer(handler):
+            handler.send_response(code)
+            for name, value in headers.items():
+                handler.send_header(name, value)
+            handler.end_headers()
+            handler.wfile.write(body)
+
+        self.answers[path] = answer
+
+
+@pytest.fixture
+def service(monkeypatch):
+    """The stub in the service's place; HTTP is let through, all else is the real."""
+    # The one door's own library, so that this file needs no network client.
+    request = importlib.import_module("urllib.request")
+    stub = Stub()
+    threading.Thread(target=stub.serve_forever, args=(0.01,), daemon=True).start()
+    real = office.opener
+
+    def with_http():
+        built = real()
+        built.add_handler(request.HTTPHandler())
+        return built
+
+    monkeypatch.setattr(office, "opener", with_http)
+    monkeypatch.setattr(office, "SERVICE", f"http://127.0.0.1:{stub.server_port}")
+    monkeypatch.setattr(office, "TIMEOUT_S", 0.5)
+    monkeypatch.setattr(office, "FRESH_S", 0.0)
+    monkeypatch.setenv("no_proxy", "127.0.0.1")
+    now = datetime.now(UTC)
+    stub.say(office.FLUX_PATH, fluxes(now))
+    stub.say(office.KP_PATH, kps(now))
+    stub.say(office.FORECAST_PATH, forecasts(now))
+    stub.say(office.OUTLOOK_PATH, outlooks(now))
+    yield stub
+    stub.shutdown()
+    stub.server_close()
+
+
+def run(*words):
+    """Run the command; whatever happens there is no trace of a crash."""
+    result = CliRunner().invoke(main, list(words))
+    assert "Traceback" not in result.output
+    assert result.exception is None or isinstance(result.exception, SystemExit)
+    return result
+
+
+@pytest.fixture
+def fell_back(capsys):
+    """Fetch what cannot all be had: one line on standard error, and what there was."""
+
+    def fetched(hours=1, ahead=0):
+        now = datetime.now(UTC)
+        start = now + timedelta(days=ahead)
+        end = start + timedelta(hours=hours)
+        today = todays_sky.fetch(now, start, end, "KF07jo", None)
+        (line,) = capsys.readouterr().err.strip().splitlines()
+        assert line.startswith("skiplobe: --fetch: ")
+        assert re.search("the month('s sky it is| serves for the rest)$", line)
+        return line, today
+
+    return fetched
+
+
+# --- from the command line ------------------------------------------------------------
+
+
+@pytest.mark.slow
+@pytest.mark.usefixtures("service")
+def test_good_figures_are_used_and_named_with_their_hours():
+    result = run(*TONIGHT, "--fetch", "--json")
+    assert result.exit_code == 0
+    assert result.stderr == ""
+    inputs = json.loads(result.stdout)["inputs"]
+    basis = inputs["solar"]["basis"]
+    assert "flux 150 sfu of 20" in basis
+    assert "90-day mean of 130" in basis
+    assert "(NOAA SWPC), in place of the month's" in basis
+    assert inputs["conditions"]["kp"] == 2.0
+    first, kp = inputs["assumed"]
+    assert first.startswith("The sky is today's, asked for at 20")
+    assert "Kp 2 in the three hours from 20" in kp
+    assert "stands for 2.0 in these hours, foF2 at KF07jo times 1.00" in kp
+    by_hand = json.loads(run(*TONIGHT, "--flux", "140", "--kp", "2", "--json").stdout)
+    assert by_hand["inputs"]["solar"]["r12"] == inputs["solar"]["r12"]
+    assert by_hand["results"] == json.loads(result.stdout)["results"]
+    text = " ".join(run(*TONIGHT, "--fetch").stdout.split())
+    assert "The sky is today's, asked for at 20" in text
+    assert "90-day mean of 130 (NOAA SWPC), in place of the month's" in text
+
+
+def test_only_program_and_version_are_told(service):
+    run(*TONIGHT, "--fetch")
+    assert [path for path, _ in service.asked] == [
+        office.FLUX_PATH,
+        office.KP_PATH,
+        office.FORECAST_PATH,
+    ]
+    for _, headers in service.asked:
+        assert headers["User-Agent"].startswith("skiplobe/")
+        assert not set(headers) - {
+            "User-Agent", "Accept", "Accept-Encoding", "Host", "Connection",
+        }  # fmt: skip
+
+
+@pytest.mark.slow
+def test_never_by_default_nor_by_the_environment(service, monkeypatch):
+    monkeypatch.setenv("SKIPLOBE_TONIGHT_FETCH", "1")
+    plain = run(*TONIGHT)
+    assert service.asked == []
+    assert plain.stdout == run(*TONIGHT).stdout
+    run(*TONIGHT, "--fetch")
+    assert service.asked
+    service.asked.clear()
+    assert run(*TONIGHT).stdout == plain.stdout
+    assert service.asked == []
+
+
+@pytest.mark.slow
+@pytest.mark.usefixtures("service")
+@pytest.mark.parametrize("command", ["sky", "aim", "reach", "why"])
+def test_other_commands_take_it_too(command):
+    words = {
+        "sky": ["--from", "KF07jo", "--hours", "1"],
+        "why": [*WORDS, "--band", "20m"],
+    }.get(command, [*WORDS, "--band", "20m", "--hours", "1"])
+    result = run(command, *words, "--fetch")
+    assert result.exit_code == 0, result.output
+    assert "(NOAA SWPC)" in " ".join(result.stdout.split())
+
+
+@pytest.mark.slow
+@pytest.mark.usefixtures("service")
+def test_a_sheet_repeats_the_figures_and_not_the_fetch(tmp_path):
+    page = tmp_path / "hill.html"
+    assert run(*TONIGHT, "--fetch", "--sheet", str(page)).exit_code == 0
+    text = page.read_text()
+    assert "--flux 140" in text
+    assert "--kp 2" in text
+    assert "--fetch" not in text
+
+
+@pytest.mark.usefixtures("service")
+def test_provenance_names_what_was_fetched():
+    made = json.loads(run(*TONIGHT, "--fetch", "--json", "--provenance").stdout)[
+        "provenance"
+    ]
+    assert "flux 150 sfu" in made["fetched"]
+    origins = {row["key"]: row["origin"] for row in made["inputs"]}
+    assert origins["solar activity"] == "fetched"
+    assert origins["assumed"] == "fetched"
+    assert "The sky is today's" in made["fetched"]
+
+
+@pytest.mark.parametrize("option", ["--flux", "--r12", "--kp"])
+def test_one_figure_is_given_one_way(service, option):
+    result = run(*TONIGHT, "--fetch", option, "7" if option == "--kp" else "90")
+    assert result.exit_code == 2
+    assert f"{option} both given" in result.stderr
+    assert service.asked == []
+
+
+@pytest.mark.parametrize("words", [["--date", "2050-01-01"], ["--date", "1995-01-01"]])
+def test_another_time_is_refused(service, words):
+    result = run(*TONIGHT, "--fetch", *words)
+    assert result.exit_code == 2
+    assert "ask about the next 26 days" in result.stderr
+    assert service.asked == []
+
+
+@pytest.mark.slow
+def test_ten_days_ahead_are_of_the_outlook(service):
+    """The day's flux and A index there; ap 15 is a Kp of 3."""
+    then = datetime.now(UTC) + timedelta(days=10)
+    result = run(*TONIGHT, "--fetch", "--date", f"{then:%Y-%m-%dT12:00Z}", "--json")
+    inputs = json.loads(result.stdout)["inputs"]
+    assert "flux 110 sfu of the outlook for that day" in inputs["solar"]["basis"]
+    assert inputs["conditions"]["kp"] == pytest.approx(3.0, abs=0.01)
+    assert office.OUTLOOK_PATH in [path for path, _ in service.asked]
+
+
+# --- what goes wrong ------------------------------------------------------------------
+
+
+@pytest.mark.slow
+def test_nobody_there(service, fell_back):
+    service.shutdown()
+    service.server_close()
+    line, _ = fell_back()
+    assert "nothing (cannot reach it" in line
+    assert line.endswith("the month's sky it is")
+    alone = run(*TONIGHT, "--fetch", "--json")
+    assert alone.stderr.strip() == line
+    assert alone.stdout == run(*TONIGHT, "--json").stdout
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("wait", ["before", "headers", "between"])
+def test_time_out(service, wait, fell_back):
+    """No answer, or one that drips: both end, and the second is not waited for."""
+
+    def slow(handler):
+        if wait == "between":
+            handler.send_response(200)
+            handler.end_headers()
+        if wait == "headers":
+            handler.wfile.write(b"HTTP/1.0 200 OK\r\n")
+        sent = {"before": b"", "headers": b"X: 1\r\n", "between": b" "}[wait]
+        for _ in range(30):
+            time.sleep(0.1)
+            try:
+                handler.wfile.write(sent)
+            except OSError:
+                return
+
+    service.answers[office.FLUX_PATH] = slow
+    begun = time.monotonic()
+    line = fell_back()[0]
+    assert "nothing (" in line
+    assert "in 0.5 s" in line
+    assert time.monotonic() - begun < 10.0
+    assert len(service.asked) == 1
+
+
+def test_codes_that_a_terminal_obeys_are_not_passed_on(service, fell_back):
+    def hostile(handler):
+        handler.wfile.write(b"\x1b]0;owned\x07 403\r\n\r\n")
+
+    service.answers[office.FLUX_PATH] = hostile
+    line, _ = fell_back()
+    assert "\x1b" not in line
+    assert "owned" in line
+
+
+@pytest.mark.parametrize(
+    ("data", "says"),
+    [
+        (b"<html>sorry</html>", "not JSON"),
+        (b"\xff\xfe\x00", "not text"),
+        (b"", "not JSON"),
+        (b"[" * 100_000, "not JSON"),
+        (json.dumps(fluxes(datetime.now(UTC))).encode()[:-20], "not JSON"),
+        ([1, 2], "another form"),
+        ([], "no flux"),
+        ([{"time_tag": "yesterday", "flux": 150}], "no flux"),
+        ([{"time_tag": 5, "flux": 150}], "no flux"),
+        ([{"flux": 150}], "no flux"),
+        (fluxes(datetime.now(UTC))[:1], "no flux of a noon"),
+        (fluxes(datetime.now(UTC), flux="many")[:3], "no flux"),
+        (fluxes(datetime.now(UTC), flux=True)[:3], "no flux"),
+        (fluxes(datetime.now(UTC), flux=10**400)[:3], "no flux"),
+        (fluxes(datetime.now(UTC), flux=float("nan"))[:3], "no flux"),
+        (fluxes(datetime.now(UTC), flux=-1)[:3], "no flux"),
+        (fluxes(datetime.now(UTC), flux=1500)[:3], "no flux"),
+        (fluxes(datetime.now(UTC), days=30), "the newest is of"),
+        (fluxes(datetime.now(UTC), days=-30), "no flux"),
+    ],
+)  # fmt: skip
+def test_garbled_flux_is_left_out_and_kp_still_used(service, data, says, fell_back):
+    service.say(office.FLUX_PATH, data)
+    line, today = fell_back()
+    assert says in line
+    assert "no Kp" not in line
+    assert today.flux_sfu is None
+    assert today.measured.kp.size > 13
+
+
+@pytest.mark.parametrize(
+    ("data", "says"),
+    [
+        (b"{}", "no Kp"),
+        (b"7", "another form"),
+        ([["time_tag", "Kp"], ["2026-12-05"]], "another form"),
+        ([["time_tag", "Kp"]], "no Kp"),
+        (kps(datetime.now(UTC), (2.0,) * 12), "has gaps"),
+        (kps(datetime.now(UTC), (2.0,) * 5 + (-1.0,) + (2.0,) * 8), "has gaps"),
+        (kps(datetime.now(UTC), (9.5,) * 14), "no Kp"),
+        (kps(datetime.now(UTC) - timedelta(days=2)), "the newest is of"),
+    ],
+)
+def test_garbled_kp_is_left_out_and_flux_still_used(service, data, says, fell_back):
+    service.say(office.KP_PATH, data)
+    line, today = fell_back()
+    assert says in line
+    assert today.measured.kp.size == 0
+    assert today.flux_sfu == 140.0
+
+
+@pytest.mark.parametrize("code", [404, 500, 503])
+def test_refused(service, code, fell_back):
+    for path in (office.FLUX_PATH, office.KP_PATH):
+        service.say(path, b"no", code)
+    line = fell_back()[0]
+    assert line.count(f"it answered {code}") == 2
+    assert line.endswith("the month's sky it is")
+
+
+def test_sent_on_to_plain_http(service, fell_back):
+    """Even where HTTP itself is let through, a redirection to it is not followed."""
+    elsewhere = f"{office.SERVICE}/elsewhere"
+    for path in (office.FLUX_PATH, office.KP_PATH):
+        service.say(path, b"", 302, Location=elsewhere)
+    service.say("/elsewhere", fluxes(datetime.now(UTC)))
+    line = fell_back()[0]
+    assert "it sends on to http, not https" in line
+    assert "/elsewhere" not in [path for path, _ in service.asked]
+
+
+@pytest.mark.parametrize(
+    "where",
+    ["https://[", "//", "https://" + "a" * 70 + ".example", "ftp://127.0.0.1/x"],
+)
+def test_sent_on_to_nowhere(service, where, fell_back):
+    for path in (office.FLUX_PATH, office.KP_PATH):
+        service.say(path, b"", 302, Location=where)
+    fell_back()[0]
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ["tonight", *WORDS, "--to", "Atlantis"],
+        ["tonight", *WORDS, "--hours", "0"],
+        ["tonight", *WORDS, "--band", "21 m"],
+        ["tonight", *WORDS, "--hours", "99999999999"],
+        ["sky", "--from", "KF07jo", "--hours", "0"],
+    ],
+)
+def test_nothing_is_fetched_for_what_cannot_be_asked(service, words):
+    assert run(*words, "--fetch").exit_code == 2
+    assert service.asked == []
+
+
+def test_the_real_opener_knows_https_only(service):
+    """The stub's own address is refused without the handler that the tests add."""
+    address = office.SERVICE
+    built = office.opener.__closure__[0].cell_contents()
+    for scheme in (address, "file:///etc/hostname", "ftp://127.0.0.1/x", "data:,x"):
+        with pytest.raises(OSError, match="unknown url type"):
+            built.open(scheme, timeout=0.5)
+    assert service.asked == []
+
+
+def test_huge_body(service, fell_back):
+    def pour(handler):
+        handler.send_response(200)
+        handler.end_headers()
+        try:
+            for _ in range(100):
+                handler.wfile.write(b" " * 65536)
+        except OSError:
+            return
+
+    service.answers[office.FLUX_PATH] = pour
+    line = fell_back()[0]
+    assert "it sent over 1000000 bytes" in line
+
+
+def test_a_page_to_look_at_and_a_body_cut_short(service, fell_back):
+    """A login page answers 200 as a figure does; a lost line ends like a whole file."""
+    service.say(office.FLUX_PATH, b"[]", **{"Content-Type": "text/html; charset=utf-8"})
+    service.say(office.KP_PATH, kps(datetime.now(UTC)), **{"Content-Length": "99999"})
+    line = fell_back()[0]
+    assert "no flux (it sent a page to look at, not data)" in line
+    assert "no Kp (it broke off in the middle)" in line
+
+
+def test_a_forecast_that_fails_leaves_what_was_observed(service, fell_back):
+    service.say(office.FORECAST_PATH, b"", 404)
+    line, today = fell_back()
+    assert "no forecast of Kp (it answered 404)" in line
+    now = np.datetime64(datetime.now(UTC).replace(tzinfo=None), "h")
+    assert "no forecast: it is held" in today.measured.words(now)[1]
+
+
+# --- what is kept ---------------------------------------------------------------------
+
+
+def test_a_fresh_file_is_not_asked_for_twice(service, monkeypatch, tmp_path):
+    monkeypatch.setattr(office, "FRESH_S", 600.0)
+    now = datetime.now(UTC)
+    first = office.read(office.KP_PATH, now, tmp_path)
+    assert office.read(office.KP_PATH, now, tmp_path) == first
+    assert len(service.asked) == 1
+    office.read(office.KP_PATH, now + timedelta(minutes=11), tmp_path)
+    office.read(office.KP_PATH, now, None)
+    assert len(service.asked) == 3
+
+
+def test_an_old_file_serves_where_nobody_answers(service, tmp_path):
+    """As long as its figures are young enough, which they say themselves."""
+    now = datetime.now(UTC)
+    office.read(office.KP_PATH, now, tmp_path)
+    service.say(office.KP_PATH, b"", 503)
+    kept = office.read(office.KP_PATH, now, tmp_path)
+    assert kept.why_kept == "it answered 503"
+    assert todays_sky.observed_kp(bulletins.kp_blocks(kept.text), now).kp.size == 13
+    later = now + timedelta(hours=13)
+    with pytest.raises(InputError, match="the newest is of"):
+        todays_sky.observed_kp(bulletins.kp_blocks(kept.text), later)
+
+
+def test_a_damaged_file_that_is_kept_is_asked_for_again(service, tmp_path):
+    now = datetime.now(UTC)
+    office.read(office.KP_PATH, now, tmp_path)
+    (kept,) = tmp_path.glob("sky-*.npz")
+    kept.write_bytes(kept.read_bytes()[:100])
+    assert office.read(office.KP_PATH, now, tmp_path).text
+    assert len(service.asked) == 2
+
+
+# --- what is made of it ---------------------------------------------------------------
+
+
+def flux_of(rows, **more):
+    """Flux that is used now."""
+    return todays_sky.flux_of(json.dumps(rows), NOW, NOW, **more)
+
+
+def test_the_mean_may_be_missing():
+    assert flux_of(fluxes(NOW, mean=None))[0] == 150.0
+    assert flux_of(fluxes(NOW))[0] == 140.0
+
+
+def test_the_newest_noon_counts_whatever_the_order():
+    rows = fluxes(NOW)
+    assert flux_of(rows[::-1]) == flux_of(rows)
+    bad = [rows[0], rows[1] | {"flux": None}, *rows[2:]]
+    assert flux_of(bad)[1].startswith("flux 99 sfu of 2026-12-03 20Z (43 h old)")
+
+
+def test_observed_comes_before_forecast_and_forecast_before_outlook():
+    observed = todays_sky.observed_kp(
+        bulletins.kp_blocks(json.dumps(kps(NOW, [1.0] * 14))), NOW
+    )
+    forecast = bulletins.kp_blocks(json.dumps(forecasts(NOW, [4.0] * 24)))
+    days = bulletins.outlook(outlooks(NOW, ap=15).decode())
+    times, kp = todays_sky.joined_kp(observed, forecast, days)
+    assert (np.diff(times) == np.timedelta64(3, "h")).all()
+    assert kp[:36].tolist() == [1.0] * 13 + [4.0] * 23
+    assert kp[36:] == pytest.approx(3.0)
+    assert times[-1] == np.datetime64("2026-12-31T21:00")

@@ -1,0 +1,96 @@
+"""Files of space-weather offices: real forms where they are, made ones of the same."""
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from geo import bulletins
+from geo.errors import InputError
+
+REAL = Path(__file__).resolve().parents[3] / "shared" / "data" / "spaceweather"
+
+
+def real(name):
+    """Text of a real file; skips where it is not."""
+    path = REAL / name
+    if not path.is_file():
+        pytest.skip("real files are not here")
+    return path.read_text(encoding="utf-8")
+
+
+# --- real ones ------------------------------------------------------------------------
+
+
+def test_a_real_flux_file_keeps_noon_alone():
+    found = bulletins.noon_flux(real("f107_cm_flux.json"))
+    assert found.flux_sfu.tolist() == [124.0, 126.0]
+    assert np.isnan(found.mean_sfu[0])
+    assert found.mean_sfu[1] == 132.0
+
+
+@pytest.mark.parametrize(
+    ("name", "flux_sfu"),
+    [
+        ("10cm-flux.summary.old.json", 130.0),
+        ("10cm-flux.summary.new.json", 128.0),
+        ("10cm-flux-30-day.new.json", 111.0),
+    ],
+)
+def test_real_summaries_in_either_form(name, flux_sfu):
+    assert bulletins.noon_flux(real(name)).flux_sfu.tolist() == [flux_sfu]
+
+
+@pytest.mark.parametrize("age", ["old", "new"])
+def test_real_kp_in_either_form(age):
+    found = bulletins.kp_blocks(real(f"noaa-planetary-k-index.{age}.json"))
+    assert {"old": 2.0, "new": 1.33}[age] in found.kp
+    assert found.is_observed.all()
+
+
+def test_a_real_forecast_of_kp():
+    found = bulletins.kp_blocks(real("noaa-planetary-k-index-forecast.new.json"))
+    assert found.kp.tolist() == [1.33, 4.67]
+    assert found.is_observed.tolist() == [True, False]
+
+
+def test_a_real_outlook():
+    found = bulletins.outlook(real("27-day-outlook.excerpt.txt"))
+    assert found.flux_sfu.tolist() == [130.0, 130.0, 130.0, 125.0, 110.0, 105.0]
+    assert found.ap.tolist() == [15.0, 5.0, 5.0, 12.0, 5.0, 5.0]
+    assert found.times[-1] == np.datetime64("2026-09-12")
+
+
+# --- made ones ------------------------------------------------------------------------
+
+
+def test_what_is_out_of_range_or_no_number_is_missing():
+    rows = ", ".join(
+        f'{{"time_tag": "2026-12-0{day}T03:00:00", "Kp": {kp}}}'
+        for day, kp in enumerate(["9.5", "-1", "true", "null", '"x"', "NaN", "3"], 1)
+    )
+    kp = bulletins.kp_blocks(f"[{rows}]").kp
+    assert np.isnan(kp[:-1]).all()
+    assert kp[-1] == 3.0
+
+
+def test_times_are_utc_whatever_they_say_and_each_counts_once():
+    found = bulletins.kp_blocks(
+        '[{"time_tag": "2026-12-05T03:00:00", "Kp": 1},'
+        ' {"time_tag": "2026-12-05T02:00:00+02:00", "Kp": 2},'
+        ' {"time_tag": "2026-12-05T03:00:00Z", "Kp": 3}, {"Kp": 4}]'
+    )
+    assert found.times.tolist() == [
+        np.datetime64("2026-12-05T00:00:00").item(),
+        np.datetime64("2026-12-05T03:00:00").item(),
+    ]
+    assert found.kp.tolist() == [2.0, 3.0]
+
+
+@pytest.mark.parametrize(
+    "read", [bulletins.noon_flux, bulletins.kp_blocks, bulletins.outlook]
+)
+@pytest.mark.parametrize("text", ["", "<html>", "3", '{"a": [1', "[[1], 2]", "\x00"])
+def test_another_file_is_an_error(read, text):
+    with pytest.raises(InputError):
+        read(text)

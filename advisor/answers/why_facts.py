@@ -6,6 +6,7 @@ Filled by `advisor.answers.why`; shown by `advisor.show.text.why`.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import field
 from typing import Any, Literal
@@ -295,6 +296,30 @@ class Budget:
         del figures["way"]
         first = ("power_dbw", "gain_dbi", "hill_db")
         return {name: figures[name] for name in first if name in figures} | figures
+
+    def steps(self, direction: Literal["heard", "hear"]) -> dict[str, float]:
+        """
+        List what the level goes through from the sender to the ear, in that order.
+
+        Parameters
+        ----------
+        direction : {"heard", "hear"}
+            Who sends: I in the first.
+
+        Returns
+        -------
+        steps : dict of str to float
+            By the names of `figures`: the power, then what each term adds to it, a loss
+            below zero. Their sum is what is received. [dB]
+        """
+        figures = self.figures()
+        ends = ["gain_dbi", "far_gain_dbi"]
+        if direction == "hear":
+            ends.reverse()
+        losses = [name for name in self.losses_db if not math.isnan(figures[name])]
+        taken = {name: -figures[name] for name in losses or ["loss_db"]}
+        sent, heard = ({name: figures[name]} for name in ends)
+        return {"power_dbw": self.power_dbw} | sent | taken | heard
 
 
 @record

@@ -47,7 +47,7 @@ def gallery(output: Path, overwrite: bool, **options: Any) -> None:
     from advisor.show.charts.files import check_files, save_files, svg_bytes
     from advisor.show.charts.gallery import CHARTS
 
-    names = [f"{name}{KIND}" for name in (*CHARTS, "wire")]
+    names = [f"{name}{KIND}" for name in (*CHARTS, "sum", "wire")]
     check_files(output, names, overwrite)
     drawn = {
         name: (svg_bytes(figure, finding), finding)
@@ -85,9 +85,10 @@ def pictures(cache: Path | None) -> Iterator[tuple[str, Figure, str]]:
     import numpy as np
 
     from advisor.answers.ask import answer, question_for
-    from advisor.answers.pictures.scene import Scene, setup_of
+    from advisor.answers.pictures.scene import Scene, best_moment, narrowed, setup_of
+    from advisor.answers.why import explain_chance
     from advisor.answers.wire import wire_work
-    from advisor.show.charts import wire
+    from advisor.show.charts import way_sum, wire
     from advisor.show.charts.gallery import CHARTS
     from advisor.station.file import demo_station, resolve_station
 
@@ -97,5 +98,9 @@ def pictures(cache: Path | None) -> Iterator[tuple[str, Figure, str]]:
     for name, chart in CHARTS.items():
         figure, finding = chart.draw(scene, 0, station.time_zone)
         yield f"{name}{KIND}", figure, finding
+    best = best_moment(scene.advice)
+    asked = narrowed(scene.advice.question, 0, best.hour, best.band)
+    why = explain_chance(asked, (), cache)
+    yield f"sum{KIND}", way_sum.figure(why), way_sum.alt_text(why)
     work = wire_work(station, setup_of(scene.advice), [], quick=True, cache_dir=cache)
     yield f"wire{KIND}", wire.figure(work), wire.alt_text(work)

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from advisor.answers.advice import Answer
     from advisor.answers.plan import Activation
     from advisor.commands.question import Query
-    from advisor.show.page.sheet import Section
+    from advisor.show.page.sheet import Section, Sheet
     from advisor.station.cautions import Caution
 
 _SHEET = file_option(
@@ -90,7 +90,10 @@ def command_again(start: np.datetime64 | None, sheet: Path) -> str:
     words = click.get_current_context().command_path.split()
     words[0] = APP
     if start is not None:
-        words += ["--date", f"{start.astype('datetime64[m]')}Z"]
+        # 'why' calls it --at.
+        params = click.get_current_context().command.params
+        named = next(each.opts[0] for each in params if each.name == "start")
+        words += [named, f"{start.astype('datetime64[m]')}Z"]
     words += options_again(lambda name: name not in _NOT_REPEATED)
     return shlex.join([*words, "--sheet", sheet.name])
 
@@ -128,6 +131,26 @@ def options_again(is_repeated: Callable[[str], bool]) -> list[str]:
             for each in value if isinstance(value, tuple) else (value,):
                 words += [parameter.opts[0], str(each)]
     return words
+
+
+def write_sheet(
+    sheet: Path, start: np.datetime64 | None, make: Callable[[str], Sheet]
+) -> None:
+    """
+    Write a page, whole or not at all.
+
+    Parameters
+    ----------
+    sheet : pathlib.Path
+        The page.
+    start : numpy.datetime64 or None
+        As `command_again` takes it.
+    make : callable
+        Makes the page of the command that makes it again.
+    """
+    from advisor.show.page.sheet import sheet_html
+
+    write(sheet_html(make(command_again(start, sheet))), sheet)
 
 
 def write_answer_sheet(

@@ -7,10 +7,17 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from advisor.commands.common import cache_dir, station_for
-from advisor.commands.emit import Report, emit, output_options
+from advisor.commands.emit import (
+    Report,
+    emit,
+    may_replace,
+    output_options,
+    write_picture,
+)
 from advisor.commands.options import (
     brief_option,
     conditions_options,
+    file_option,
     heard_options,
     long_path_option,
     option,
@@ -19,10 +26,14 @@ from advisor.commands.options import (
     targets_option,
     weights_option,
 )
+from advisor.commands.provenance import program_provenance
 from advisor.commands.question import query_for
+from advisor.commands.sheets import sheet_option, write_sheet
 from geo.errors import InputError
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from advisor.station.setup import SetUp
     from advisor.station.station import Station
 
@@ -39,10 +50,16 @@ if TYPE_CHECKING:
 @conditions_options
 @heard_options
 @long_path_option
+@file_option(
+    "--chart FILE", "The sum from the sender to the ear as a picture, .svg or .png."
+)
+@sheet_option
 @brief_option
 @output_options
 def why(
     bands: tuple[str, ...],
+    chart: Path | None,
+    sheet_file: Path | None,
     brief: bool,
     **options: Any,
 ) -> None:
@@ -64,9 +81,14 @@ def why(
     def with_the_others(station: Station) -> tuple[SetUp, ...]:
         return _with_the_others(station, options) if picked else station.setups
 
+    if chart is not None:
+        from advisor.show.charts.files import check_file
+
+        check_file(chart, may_replace())
     options |= {"bands": bands, "hours": 1}
     query = query_for(options, one_for="'why'", wires=with_the_others)
     from dataclasses import replace
+    from functools import partial
 
     from advisor.answers.why import best_band_name, explain_chance
 
@@ -83,9 +105,10 @@ def why(
     from advisor.answers.rows.why import FORM, WhyDetails, why_inputs, why_rows
     from advisor.show.text.why import why_text
 
+    inputs = why_inputs(question, found)
     report = Report(
         FORM,
-        why_inputs(question, found),
+        inputs,
         lambda: query.introduced(
             why_text(found, question, band_chosen=not bands, brief=brief)
         ),
@@ -93,6 +116,26 @@ def why(
         details=lambda: WhyDetails(found),
     )
     emit(report, query.provenance)
+    if sheet_file is not None:
+        from advisor.show.page.why import why_sheet
+        from geo.fields import as_mapping
+
+        write_sheet(
+            sheet_file,
+            question.times[0],
+            partial(
+                why_sheet,
+                found,
+                question,
+                as_mapping(inputs),
+                program_provenance(),
+                note=query.introduced("").rstrip(),
+            ),
+        )
+    if chart is not None:
+        from advisor.show.charts import way_sum
+
+        write_picture(way_sum.figure(found), chart, way_sum.alt_text(found))
 
 
 def _with_the_others(picked: Station, options: dict[str, Any]) -> tuple[SetUp, ...]:

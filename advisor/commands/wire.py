@@ -15,7 +15,6 @@ from advisor.commands.emit import (
     emit,
     may_replace,
     output_options,
-    write,
     write_picture,
 )
 from advisor.commands.options import (
@@ -28,7 +27,7 @@ from advisor.commands.options import (
 )
 from advisor.commands.provenance import provenance_of
 from advisor.commands.question import demo_line
-from advisor.commands.sheets import command_again, sheet_option
+from advisor.commands.sheets import sheet_option, write_sheet
 from geo.errors import InputError
 
 if TYPE_CHECKING:
@@ -122,14 +121,15 @@ def wire(
     )
     emit(report, lambda: provenance_of(station, origins))
     if sheet_file is not None:
-        from advisor.show.page.sheet import sheet_html
         from advisor.show.page.wire import wire_sheet
         from geo.fields import as_mapping
 
-        again = command_again(None, sheet_file)
         made_from = provenance_of(station, origins)
-        page = wire_sheet(works, as_mapping(inputs), made_from, again, note)
-        write(sheet_html(page), sheet_file)
+        write_sheet(
+            sheet_file,
+            None,
+            lambda again: wire_sheet(works, as_mapping(inputs), made_from, again, note),
+        )
     for name, path in wanted.items():
         figure, finding = _PICTURES[name](works[0])
         write_picture(figure, path, finding)

@@ -15,7 +15,7 @@ from advisor.show.text.exposure import (
     method_words,
     metres_up,
 )
-from advisor.station.cautions import Caution, cautions
+from advisor.station.cautions import CAUTIONS_IN_BRIEF, Caution, cautions
 
 GLOSSARY = (
     ("take-off angle", "Elevation above the horizon at which the ray leaves the wire."),
@@ -56,6 +56,19 @@ def cautions_section(
         tables=(_clear_table(clear, power),) if clear else (),
         front=True,
     )
+
+
+def brief_cautions_section() -> Section:
+    """
+    Say the cautions in one sentence, where a page is not about hanging a wire.
+
+    Returns
+    -------
+    section : Section
+        The same as at the end of a text.
+    """
+    words = CAUTIONS_IN_BRIEF.partition(": ")[2]
+    return Section("cautions", "Cautions", lines=(f"{words[0].upper()}{words[1:]}",))
 
 
 def keep_clear_words(clear: Sequence[KeepClear], power: str) -> str:

@@ -14,8 +14,6 @@ from advisor.answers.states import (
 )
 from advisor.answers.uncertainty import range_words
 from advisor.answers.why_facts import (
-    GROUND_WAVE_NAME,
-    WAY_SOURCES,
     Chances,
     ControlPoint,
     ModeFacts,
@@ -25,33 +23,28 @@ from advisor.answers.why_facts import (
 from advisor.answers.words import days_in_ten, in_ten, run_words, what_a_chance_is
 from advisor.engine.question import Question
 from advisor.propagation.above_muf import MOST_DB
-from advisor.propagation.losses import LOSSES
 from advisor.show.text.cells import Column, number, text_table
 from advisor.show.text.layout import paragraph, table
+from advisor.show.text.way_sum import (
+    NOISE_TITLE,
+    noise_rows,
+    sum_columns,
+    sum_names,
+    sum_words,
+    way_notes,
+)
 from advisor.station.cautions import CAUTIONS_IN_BRIEF
-
-_BUDGET_LABELS = {
-    "power_dbw": "power of the sender, dBW",
-    "gain_dbi": "my wire at that angle, dBi",
-    "hill_db": "  (in it: hills around me, dB)",
-    "below_peak_db": "  (below its peak, dB)",
-    "far_gain_dbi": "antenna there, dBi",
-    "loss_db": "all losses, dB",
-    "received_dbw": "received, dBW",
-    "noise_dbw": "noise in 2.5 kHz, dBW",
-    "snr_db": "signal over noise, dB",
-    "needed_snr_db": "needed, dB",
-    "margin_db": "margin, dB",
-}
-"""What the lines of a sum are called; losses are in `LOSSES`."""
 
 _SELDOM = 0.05
 """Share of days below which a mode that the MUF allows wants explaining."""
 
-_DIRECTIONS = {
+DIRECTIONS = {
     "heard": "they copy me; the far end's noise counts",
     "hear": "I copy them; the noise here counts",
 }
+"""Which of the two directions is the worse one."""
+
+NO_MODE = "No ray of any layer comes down there on this band, not even weakly."
 
 
 def why_text(
@@ -79,24 +72,27 @@ def why_text(
     if brief:
         parts = [*_heading(why, question, band_chosen), "", _budgets(why), ""]
         return "\n".join([*parts, paragraph(CAUTIONS_IN_BRIEF)])
-    parts = [*_heading(why, question, band_chosen), "", *_path(why), ""]
-    parts += [_layers(why), "", _modes(why), *_mode_notes(why), ""]
+    parts = [*_heading(why, question, band_chosen), ""]
+    parts += [paragraph(each) for each in path_words(why)]
+    parts += [text_table(place_columns(), why.control_points), ""]
+    parts += [paragraph(layers_words(why)), "", _modes(why)]
+    parts += [*_paragraphs(mode_notes(why)), ""]
     parts += [
         paragraph(
             "Sum of the ways with most chance, in the worse direction: "
-            f"{_DIRECTIONS[why.direction]}."
+            f"{DIRECTIONS[why.direction]}."
         ),
-        *_in_words(why),
+        *_paragraphs(sum_words(why)),
         _budgets(why),
-        *_way_notes(why),
+        *(paragraph(each, "  ") for each in way_notes(why)),
         "",
-        "Noise at that end, dB over thermal noise at 290 K:",
+        f"{NOISE_TITLE}:",
         _noise(why),
         "",
-        paragraph(_result(why)),
+        paragraph(result_words(why)),
         "",
-        f"What would change it (now {10 * why.whole.chance:.1f} days in ten):",
-        _changes(why),
+        f"{changes_title(why)}:",
+        text_table(change_columns(), why.changes),
         "",
         paragraph(
             f"{what_a_chance_is(question)} "
@@ -106,29 +102,62 @@ def why_text(
     return "\n".join(parts)
 
 
-def _heading(why: Why, question: Question, band_chosen: bool) -> list[str]:
-    """Write what was asked, and the answer."""
+def _paragraphs(words: str) -> list[str]:
+    """Break words into lines; none at all if there are no words."""
+    return [paragraph(words)] if words else []
+
+
+def asked_words(why: Why, question: Question) -> str:
+    """
+    Say from where to where, with what, under which sun.
+
+    Parameters
+    ----------
+    why, question
+        What was found, and what was asked.
+
+    Returns
+    -------
+    words : str
+        Without a full stop.
+    """
     station, place = question.station, question.place
-    is_open = why.whole.state == _OPEN
-    chosen = " (the best at that hour)" if is_open else " (none opens; this is nearest)"
-    chosen = chosen if band_chosen else ""
-    asked = (
-        f"Why {why.band}{chosen} at {why.utc}: from {question.here} "
-        f"({place.lat_deg:.2f}, {place.lon_deg:.2f}) to {why.target}"
+    return (
+        f"from {question.here} ({place.lat_deg:.2f}, {place.lon_deg:.2f}) to "
+        f"{why.target}"
         f"{', the long way round' if why.is_long_path else ''}, "
         f"{question.emission.name} {station.power_w:g} W, noise {station.noise} here "
         f"and {station.far_end.noise} with {station.far_end.words} there, "
         f"{question.solar.basis}"
     )
-    whole = why.whole
-    answer = f"{_sure(whole)}. {_limit(whole)}."
-    assumed = question.assumed
-    lines = [asked, *assumed, answer, _wire(why)]
+
+
+def _heading(why: Why, question: Question, band_chosen: bool) -> list[str]:
+    """Write what was asked, and the answer."""
+    is_open = why.whole.state == _OPEN
+    chosen = " (the best at that hour)" if is_open else " (none opens; this is nearest)"
+    chosen = chosen if band_chosen else ""
+    whole, assumed = why.whole, question.assumed
+    asked = f"Why {why.band}{chosen} at {why.utc}: {asked_words(why, question)}"
+    answer = f"{sure_words(whole)}. {limit_words(whole)}."
+    lines = [asked, *assumed, answer, wire_words(why)]
     return [paragraph(line, "  " if line in assumed else "") for line in lines]
 
 
-def _sure(chances: Chances) -> str:
-    """Write a chance with both directions and its range."""
+def sure_words(chances: Chances) -> str:
+    """
+    Write a chance with both directions and its range.
+
+    Parameters
+    ----------
+    chances : Chances
+        For the target or one point of it.
+
+    Returns
+    -------
+    words : str
+        Without a full stop.
+    """
     words = (
         f"{10 * chances.chance:.1f} days in ten: they copy me "
         f"{10 * chances.chance_heard:.1f}, I copy them {10 * chances.chance_hear:.1f}"
@@ -140,8 +169,20 @@ def _sure(chances: Chances) -> str:
 _OPEN = STATES[OPEN]
 
 
-def _limit(chances: Chances) -> str:
-    """Say what keeps it shut, as everywhere else, then what stands in the way most."""
+def limit_words(chances: Chances) -> str:
+    """
+    Say what keeps it shut, as everywhere else, then what stands in the way most.
+
+    Parameters
+    ----------
+    chances : Chances
+        For the target or one point of it.
+
+    Returns
+    -------
+    words : str
+        Without a full stop.
+    """
     if chances.state == _OPEN:
         return f"Limit: {chances.limit}"
     lacks = ""
@@ -150,8 +191,20 @@ def _limit(chances: Chances) -> str:
     return f"Shut: {chances.state}{lacks}. Limit: {chances.limit}"
 
 
-def _wire(why: Why) -> str:
-    """Write the set-up, how it hangs and where it is strongest."""
+def wire_words(why: Why) -> str:
+    """
+    Write the set-up, how it hangs and where it is strongest.
+
+    Parameters
+    ----------
+    why : Why
+        What was found.
+
+    Returns
+    -------
+    words : str
+        A sentence.
+    """
     words = f"{why.setup}: "
     if why.wire_deg is None:
         words += "radiates alike all round"
@@ -168,34 +221,53 @@ def _wire(why: Why) -> str:
     )
 
 
-def _path(why: Why) -> list[str]:
-    """Write distance, bearings and places along the path."""
+def path_words(why: Why) -> list[str]:
+    """
+    Write which point is shown, distance and bearings.
+
+    Parameters
+    ----------
+    why : Why
+        What was found.
+
+    Returns
+    -------
+    lines : list of str
+        Paragraphs.
+    """
     lines = []
     if why.points > 1:
         lines.append(
-            paragraph(
-                f"Of {why.points} sample points the one of median distance is shown: "
-                f"{why.lat_deg:.2f}, {why.lon_deg:.2f}. There {_sure(why.here)}. "
-                f"{_limit(why.here)}."
-            )
+            f"Of {why.points} sample points the one of median distance is shown: "
+            f"{why.lat_deg:.2f}, {why.lon_deg:.2f}. There {sure_words(why.here)}. "
+            f"{limit_words(why.here)}."
         )
     lines.append(
-        paragraph(
-            f"Path {why.distance_km:.0f} km, bearing {why.bearing_deg:03.0f} true "
-            f"({why.magnetic_bearing_deg:03.0f} by compass); from there back "
-            f"{why.far_bearing_deg:03.0f} true "
-            f"({why.far_magnetic_bearing_deg:03.0f} by compass)."
-        )
+        f"Path {why.distance_km:.0f} km, bearing {why.bearing_deg:03.0f} true "
+        f"({why.magnetic_bearing_deg:03.0f} by compass); from there back "
+        f"{why.far_bearing_deg:03.0f} true "
+        f"({why.far_magnetic_bearing_deg:03.0f} by compass)."
     )
-    columns: list[Column[ControlPoint]] = [
-        Column(" ", lambda at: at.name, is_words=True),
+    return lines
+
+
+def place_columns() -> list[Column[ControlPoint]]:
+    """
+    Set out places along the path.
+
+    Returns
+    -------
+    columns : list of Column
+        For a terminal and for a page.
+    """
+    return [
+        Column(" ", lambda at: at.name, "place", is_words=True),
         Column("km", lambda at: f"{at.along_km:.0f}"),
         Column("lat", lambda at: number(at.lat_deg)),
         Column("lon", lambda at: number(at.lon_deg)),
         Column("local mean time", lambda at: _clock(at.local_hour)),
         Column("sun deg", lambda at: f"{round(at.sun_elevation_deg)}"),
     ]
-    return [*lines, text_table(columns, why.control_points)]
 
 
 def _clock(hour: float) -> str:
@@ -204,10 +276,22 @@ def _clock(hour: float) -> str:
     return f"{minutes // 60:02d}:{minutes % 60:02d}"
 
 
-def _layers(why: Why) -> str:
-    """Write the layers at the middle."""
+def layers_words(why: Why) -> str:
+    """
+    Write the layers at the middle.
+
+    Parameters
+    ----------
+    why : Why
+        What was found.
+
+    Returns
+    -------
+    words : str
+        A sentence.
+    """
     sky = why.layers
-    return paragraph(
+    return (
         f"Layers at the middle, MHz (in brackets: 8 days in ten): foE "
         f"{_number(sky.foe_mhz)}, foF1 {_number(sky.fof1_mhz)}, foF2 "
         f"{sky.fof2_mhz:.1f} ({sky.fof2_lower_mhz:.1f} to {sky.fof2_upper_mhz:.1f}), "
@@ -221,9 +305,16 @@ def _number(value: float) -> str:
     return number(value).text
 
 
-def _modes(why: Why) -> str:
-    """Write the hop modes: geometry, days, and how much of the signal each is."""
-    columns: list[Column[ModeFacts]] = [
+def mode_columns() -> list[Column[ModeFacts]]:
+    """
+    Set out hop modes: geometry, days, and how much of the signal each is.
+
+    Returns
+    -------
+    columns : list of Column
+        For a terminal and for a page.
+    """
+    return [
         Column("mode", lambda mode: mode.name, is_words=True),
         Column("leaves", lambda mode: f"{mode.takeoff_deg:.1f}"),
         Column("lands", lambda mode: f"{mode.landing_deg:.1f}"),
@@ -241,17 +332,29 @@ def _modes(why: Why) -> str:
         Column("alone", lambda mode: in_ten(mode.chance)),
         Column("share", lambda mode: f"{100 * mode.share:.0f} %"),
     ]
-    if not why.modes:
-        return paragraph(
-            "No ray of any layer comes down there on this band, not even weakly."
-        )
-    return text_table(columns, why.modes)
 
 
-def _mode_notes(why: Why) -> list[str]:
-    """Explain the columns, and what does not count."""
+def _modes(why: Why) -> str:
+    """Write the hop modes."""
+    return text_table(mode_columns(), why.modes) if why.modes else NO_MODE
+
+
+def mode_notes(why: Why) -> str:
+    """
+    Explain the columns of the modes, and what does not count.
+
+    Parameters
+    ----------
+    why : Why
+        What was found.
+
+    Returns
+    -------
+    words : str
+        A few sentences; none if there is no mode.
+    """
     if not why.modes:
-        return []
+        return ""
     notes = (
         "Angles in degrees; days in 10 on which the layer returns the band so; on the "
         "others a weak signal is scattered, on the middle day by so much weaker; "
@@ -267,103 +370,36 @@ def _mode_notes(why: Why) -> list[str]:
         notes += " F1 is here the foot of the F2 layer: the ledge is gone."
     if all(mode.share == 0.0 for mode in why.modes):
         notes += " No mode gets through."
-    return [paragraph(notes)]
-
-
-def _in_words(why: Why) -> list[str]:
-    """Say the strongest sum from transmitter to ear."""
-    if not why.budgets:
-        return []
-    sum_ = why.budgets[0]
-    sent, heard = sum_.gain_dbi, sum_.far_gain_dbi
-    if why.direction == "hear":
-        sent, heard = heard, sent
-    taken = sorted(
-        (
-            (loss_db, LOSSES[name.removesuffix("_db")].label)
-            for name, loss_db in sum_.losses_db.items()
-            if loss_db >= 0.5 and name != "spreading_db"
-        ),
-        reverse=True,
-    )
-    parts = [f"{label} {loss_db:.0f}" for loss_db, label in taken[:2]]
-    distance = sum_.losses_db["spreading_db"]
-    if not math.isnan(distance):
-        parts.insert(0, f"distance alone {distance:.0f}")
-    most = f", {', '.join(parts)}" if parts else ""
-    verdict = "to spare" if sum_.margin_db >= 0.0 else "short"
-    return [
-        paragraph(
-            f"By {sum_.way}: {sum_.power_dbw:.0f} dBW of power and {sent:+.0f} dB of "
-            f"antenna leave, the way takes {sum_.loss_db:.0f} dB{most}, the antenna "
-            f"that listens gives {heard:+.0f}: {sum_.received_dbw:.0f} dBW arrive "
-            f"where the noise is {sum_.noise_dbw:.0f}. That is {sum_.snr_db:.0f} dB "
-            f"over the noise where {sum_.needed_snr_db:.0f} are needed, "
-            f"{abs(sum_.margin_db):.0f} dB {verdict}."
-        )
-    ]
+    return notes
 
 
 def _budgets(why: Why) -> str:
-    """Write the sums side by side, each line with its source."""
+    """Write the sums side by side."""
     if not why.budgets:
         return "(there is no way above the horizon to sum up)"
-    head = ["", *(budget.way for budget in why.budgets), "from"]
-    labels = _BUDGET_LABELS | {f"{n}_db": loss.label for n, loss in LOSSES.items()}
-    sums = [budget.figures() for budget in why.budgets]
-    rows = []
-    for field in sums[0]:
-        name, values = labels[field], [figures[field] for figures in sums]
-        if all(math.isnan(value) for value in values):
-            continue
-        is_loss = field == "loss_db" or field not in _BUDGET_LABELS
-        cells = [_number(-value if is_loss else value) for value in values]
-        source = source_of(field)
-        if field == "loss_db" and all(each.way in WAY_SOURCES for each in why.budgets):
-            source = "one figure, see below"
-        rows.append([name, *cells, source])
-    return table(head, rows, left=frozenset({0, len(head) - 1}))
-
-
-def _way_notes(why: Why) -> list[str]:
-    """Say where the loss of the ground wave comes from."""
-    notes = []
-    if any(budget.way == GROUND_WAVE_NAME for budget in why.budgets):
-        notes.append(
-            f"{GROUND_WAVE_NAME}: there every day, over the ground at my end. "
-            f"{WAY_SOURCES[GROUND_WAVE_NAME]}."
-        )
-    return [paragraph(note, "  ") for note in notes]
+    return text_table(sum_columns(why), sum_names(why))
 
 
 def _noise(why: Why) -> str:
     """Write the sources of noise."""
-    rows = [
-        [
-            part.name,
-            _number(part.factor_db),
-            f"+{part.upper_db:.1f}",
-            f"-{part.lower_db:.1f}",
-            source_of(part.name),
-        ]
-        for part in why.noise
-    ]
-    if abs(why.receiving_efficiency_db) >= 0.05:
-        rows.append(
-            [
-                "lost in the antenna",
-                f"{why.receiving_efficiency_db:.1f}",
-                "",
-                "",
-                source_of("receiving_efficiency_db"),
-            ]
-        )
-    head = ["", "median", "1 in 10 over", "1 in 10 under", "from"]
+    head, rows = noise_rows(why)
     return table(head, rows, left=frozenset({0, 4}))
 
 
-def _result(why: Why) -> str:
-    """Write margin, spread, support and the standard's reliability."""
+def result_words(why: Why) -> str:
+    """
+    Write margin, spread, support and the standard's reliability.
+
+    Parameters
+    ----------
+    why : Why
+        What was found.
+
+    Returns
+    -------
+    words : str
+        Two sentences.
+    """
     here = why.here
     words = (
         f"Result: the best way is there {days_in_ten(here.path_support)}; margin on a "
@@ -378,11 +414,34 @@ def _result(why: Why) -> str:
     return f"{words}. Averaged over the days with their layers: {here.chance:.3f}."
 
 
-def _changes(why: Why) -> str:
-    """Write what would change the chance."""
-    columns: list[Column[Change]] = [
-        Column(" ", lambda change: change.what, is_words=True),
+def changes_title(why: Why) -> str:
+    """
+    Say over the changes what they start from.
+
+    Parameters
+    ----------
+    why : Why
+        What was found.
+
+    Returns
+    -------
+    words : str
+        Without a full stop.
+    """
+    return f"What would change it (now {10 * why.whole.chance:.1f} days in ten)"
+
+
+def change_columns() -> list[Column[Change]]:
+    """
+    Set out what would change the chance.
+
+    Returns
+    -------
+    columns : list of Column
+        For a terminal and for a page.
+    """
+    return [
+        Column(" ", lambda change: change.what, "what", is_words=True),
         Column("days in ten", lambda change: in_ten(change.chance)),
         Column("change", lambda change: f"{round(10 * change.gain, 1) + 0.0:+.1f}"),
     ]
-    return text_table(columns, why.changes)

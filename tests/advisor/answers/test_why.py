@@ -12,6 +12,7 @@ import jsonschema
 import numpy as np
 import pytest
 from click.testing import CliRunner
+from matplotlib.text import Text
 
 from advisor.answers.ask import question_for
 from advisor.answers.why import explain_chance
@@ -23,7 +24,11 @@ from advisor.engine.engine import link_for, wire_gains
 from advisor.engine.targets import median_point, point_of
 from advisor.propagation.losses import LOSSES, Loss
 from advisor.propagation.noise import Noise, combine
+from advisor.show.charts import way_sum
 from advisor.show.formats.schema import schema_of
+from advisor.show.page.why import why_sheet
+from advisor.show.text.way_sum import step_label
+from advisor.show.text.why import why_text
 from advisor.station.file import demo_station, resolve_station
 from geo.errors import InputError
 from geo.places import parse_place, resolve_target
@@ -33,6 +38,8 @@ FROM = ["--from", "KF07jo", "--r12", "60"]
 WIRE = ["--shape", "dipole", "--height-m", "8", "--bearing-deg", "110"]
 AT = "2026-12-05T16:00Z"
 DEMO = ["--r12", "60"]
+
+PROGRAM = {"program": "skiplobe", "version": "0", "tables_sha256": {}}
 
 TERMS = tuple(f"{name}_db" for name in LOSSES)
 
@@ -144,6 +151,50 @@ def test_sums_add_up(case):
         assert got == pytest.approx(one.received_dbw, abs=1e-9)
         assert one.snr_db == pytest.approx(one.received_dbw - one.noise_dbw, abs=1e-9)
         assert one.margin_db == pytest.approx(one.snr_db - one.needed_snr_db, abs=1e-9)
+
+
+@pytest.mark.parametrize("direction", ["heard", "hear"])
+def test_the_steps_lead_from_the_sender_to_the_ear(case, direction):
+    """Every term once, the antenna of the sender before the way, the other behind."""
+    _, why = case
+    for one in why.budgets:
+        steps = one.steps(direction)
+        assert sum(steps.values()) == pytest.approx(one.received_dbw, abs=1e-9)
+        first = "gain_dbi" if direction == "heard" else "far_gain_dbi"
+        assert list(steps)[:2] == ["power_dbw", first]
+        middle = [name for name, db in one.losses_db.items() if not math.isnan(db)]
+        assert list(steps)[2:-1] == (middle or ["loss_db"])
+
+
+def test_text_picture_and_page_have_the_same_sum(case):
+    """Every figure of the picture stands in the row of that name, on page and text."""
+    question, why = case
+    if not why.budgets:
+        assert "no way" in way_sum.alt_text(why)
+        return
+    texts = [text.get_text() for text in way_sum.figure(why).findobj(Text)]
+    sheet = why_sheet(why, question, {}, PROGRAM, "skiplobe why")
+    (drawn,) = [each for part in sheet.sections for each in part.pictures]
+    page = {row[0].text: float(row[1].exact) for row in drawn.table.rows}
+    lines = why_text(why, question).partition("\npower of")[2].splitlines()
+    lines[0] = f"power of{lines[0]}"
+    steps = why.budgets[0].steps(why.direction)
+    for name, db in steps.items():
+        label = step_label(name)
+        assert page[label] == db
+        line = next(each for each in lines if each.startswith(label))
+        assert line[len(label) :].split()[0] == f"{round(db, 1) + 0.0:.1f}"
+        called = label.rpartition(",")[0] or label
+        is_first = name == "power_dbw"
+        if is_first or abs(db) >= 0.05:
+            assert called in texts
+            assert f"{round(db, 1):{'' if is_first else '+'}.1f}" in texts
+    # The words of the terms and their figures, row by row.
+    first = texts.index("power of the sender")
+    rows = texts[first : texts.index("arrives")]
+    assert len(rows) == 1 + sum(abs(db) >= 0.05 for db in list(steps.values())[1:])
+    spare = f"{abs(why.budgets[0].margin_db):.1f} dB "
+    assert any(text.startswith(spare) for text in texts)
 
 
 def test_margins_of_the_sums_are_those_of_the_modes(case):

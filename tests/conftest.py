@@ -2,6 +2,7 @@
 
 import importlib.util
 import os
+import socket
 import sys
 from pathlib import Path
 
@@ -9,6 +10,9 @@ from pathlib import Path
 # tests would each start two threads, which mostly wait for each other.
 for library in ("OPENBLAS", "MKL", "OMP"):
     os.environ[f"{library}_NUM_THREADS"] = "1"
+# Half of a cold start is compiling: what a test starts finds it done.
+os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+sys.dont_write_bytecode = False
 
 import numpy as np  # noqa: E402
 import pytest  # noqa: E402
@@ -66,6 +70,31 @@ def own_cache(tmp_path_factory):
         patch.setenv("SKIPLOBE_CACHE_DIR", str(run / "shared-cache"))
         # The tester's screen is no part of an answer.
         patch.delenv("COLUMNS", raising=False)
+        yield
+
+
+@pytest.fixture
+def no_network(monkeypatch):
+    """Nothing goes out."""
+
+    def shut(*_, **__):
+        raise AssertionError("something reached for the network")
+
+    # A class, for others are made from it.
+    monkeypatch.setattr(
+        socket, "socket", type("Shut", (socket.socket,), {"__init__": shut})
+    )
+    for name in ("create_connection", "getaddrinfo"):
+        monkeypatch.setattr(socket, name, shut)
+
+
+@pytest.fixture(scope="module")
+def answers_once():
+    """Of a question that several commands of a process ask one answer."""
+    from tests.once import put_in
+
+    with pytest.MonkeyPatch.context() as patch:
+        put_in(patch)
         yield
 
 

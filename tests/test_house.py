@@ -202,18 +202,20 @@ SLOW_TO_LOAD = {*SOLVER, "scipy.sparse", "urllib.request", "ssl"}
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("command", ["tonight", "activation"])
-@pytest.mark.parametrize("shape", ["quarter-wave vertical", "dipole"])
-def test_wires_from_the_cache_load_no_solver(command, shape, tmp_path):
+def test_wires_from_the_cache_load_no_solver(tmp_path):
     """In fresh interpreters: the first solves and loads it, the second does not."""
-    words = [
-        command, "--from", "KF07jo", "--to", "KE", "--date", "2026-12-05T06:00Z",
-        "--hours", "2", "--shape", shape, "--band", "20 m",
-    ]  # fmt: skip
+    asked = ["--from", "KF07jo", "--to", "KE", "--date", "2026-12-05T06:00Z"]
+    asked += ["--hours", "2", "--band", "20 m", "--shape"]
+    lines = [
+        [command, *asked, shape]
+        for command in ("tonight", "activation")
+        for shape in ("quarter-wave vertical", "dipole")
+    ]
     code = (
         "import sys\n"
         "from advisor.cli import main\n"
-        f"main({words!r}, standalone_mode=False)\n"
+        f"for words in {lines!r}:\n"
+        "    main(words, standalone_mode=False)\n"
         f"print('LOADED', *sorted({SLOW_TO_LOAD!r} & set(sys.modules)))\n"
     )
 

@@ -75,6 +75,7 @@ def test_there_are_samples():
     assert len(list(samples())) >= 4
 
 
+@pytest.mark.usefixtures("answers_once")
 @pytest.mark.parametrize(("line", "shown"), list(samples()))
 def test_samples_are_what_the_program_prints(line, shown, monkeypatch, tmp_path):
     """If it changed on purpose: ``python docs/studies/refresh_samples.py``."""

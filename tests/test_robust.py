@@ -1,10 +1,10 @@
 """Bad days: killed half-way, two at once, no home, no room, a cache in pieces."""
 
 import ctypes
-import json
 import os
 import random
 import resource
+import shutil
 import signal
 import subprocess
 import sys
@@ -17,6 +17,7 @@ import pytest
 ROOT = Path(__file__).resolve().parents[1]
 ASK = ["tonight", "--from", "KF07jo", "--to", "KE", "--date", "2026-12-05T14:00Z"]
 ASK += ["--hours", "1", "--r12", "60", "--shape", "dipole", "--band", "20 m"]
+PAGE = ["wire", "--shape", "dipole", "--band", "20 m", "--quick", "--sheet"]
 
 BLOCKED = """
 import sys, time
@@ -100,6 +101,14 @@ def right(tmp_path_factory):
     return ask(empty_home(tmp_path_factory.mktemp("right")), "--json", "--no-cache")
 
 
+@pytest.fixture(scope="module")
+def solved(tmp_path_factory, right):
+    """A cache with all that the question wants."""
+    env = empty_home(tmp_path_factory.mktemp("solved"))
+    assert ask(env, "--json") == right
+    return Path(env["SKIPLOBE_CACHE_DIR"])
+
+
 @pytest.mark.slow
 def test_killed_between_writing_and_naming_a_solved_wire(home, right):
     cache = Path(home["SKIPLOBE_CACHE_DIR"])
@@ -114,8 +123,7 @@ def test_killed_between_writing_and_naming_a_solved_wire(home, right):
 def test_killed_between_writing_and_naming_a_page(home):
     work = Path(home["HOME"]).parent / "work"
     page = work / "hill.html"
-    words = ["wire", "--shape", "dipole", "--band", "20 m", "--quick", "--sheet"]
-    words.append("hill.html")
+    words = [*PAGE, "hill.html"]
     kill_when_ready(words, home, "hill.html")
     assert not page.exists()
     made = start(words, home)
@@ -179,9 +187,9 @@ def test_a_cache_that_is_a_file(home, right):
 
 @pytest.mark.slow
 @pytest.mark.parametrize("damage", ["empty", "cut", "other"])
-def test_a_cache_in_pieces(home, right, damage):
-    ask(home, "--json")
-    files = sorted(Path(home["SKIPLOBE_CACHE_DIR"]).glob("*.npz"))
+def test_a_cache_in_pieces(home, right, solved, damage):
+    cache = shutil.copytree(solved, home["SKIPLOBE_CACHE_DIR"])
+    files = sorted(Path(cache).glob("*.npz"))
     contents = [path.read_bytes() for path in files]
     for path, content in zip(files, contents, strict=True):
         path.write_bytes(
@@ -199,10 +207,9 @@ def test_a_cache_in_pieces(home, right, damage):
 
 
 @pytest.mark.slow
-def test_a_file_of_another_version_is_not_read(home, right):
+def test_a_file_of_another_version_is_not_read(home, right, solved):
     """Its name holds the solver's source: it is not so much as looked at."""
-    ask(home, "--json")
-    cache = Path(home["SKIPLOBE_CACHE_DIR"])
+    cache = Path(shutil.copytree(solved, home["SKIPLOBE_CACHE_DIR"]))
     for n, path in enumerate(sorted(cache.glob("*.npz"))):
         path.rename(cache / f"solution-{n:032x}.npz")
     assert ask(home, "--json") == right
@@ -295,21 +302,21 @@ def test_a_full_disk_for_the_cache(home, right):
 @pytest.mark.parametrize(
     ("words", "file"),
     [
-        (["--sheet", "hill.html"], "hill.html"),
-        (["--json", "--output", "hill.json"], "hill.json"),
+        ([*PAGE, "hill.html"], "hill.html"),
+        ([*ASK, "--json", "--output", "hill.json"], "hill.json"),
     ],
 )
 def test_a_full_disk_for_a_file(home, words, file):
     work = Path(home["HOME"]).parent / "work"
     (work / file).write_text("old")
-    process = start(
-        [*ASK, "--no-cache", *words, "--overwrite"], home, preexec_fn=small_files
-    )
+    process = start([*words, "--no-cache", "--overwrite"], home, preexec_fn=small_files)
     told = process.communicate()[1]
     assert process.returncode == 1
     # A page can be built again from nothing; words have a screen to go to.
     rest = "; the answer went to the screen" if "--output" in words else ""
-    assert told == f"skiplobe: cannot write '{file}': File too large{rest}\n"
+    line = f"skiplobe: cannot write '{file}': File too large{rest}"
+    # Before it no more than what a wire that takes long is busy with.
+    assert [x for x in told.splitlines() if not x.endswith(" ...")] == [line]
     assert (work / file).read_text() == "old"
     assert [path.name for path in work.iterdir()] == [file]
 
@@ -330,19 +337,3 @@ def test_a_reader_that_leaves_early(home):
     with start(["hops", "--json"], home) as process:
         process.stdout.close()
         assert "Traceback" not in process.stderr.read()
-
-
-@pytest.mark.slow
-def test_same_bytes_in_another_directory_and_with_another_hash_seed(home, tmp_path):
-    """Twice the same: where it runs and how sets are ordered make no difference."""
-    found = []
-    for n, seed in enumerate(("1", "2")):
-        (tmp_path / f"place {n}" / "home").mkdir(parents=True)
-        (tmp_path / f"place {n}" / "work").mkdir()
-        env = {**home, "HOME": str(tmp_path / f"place {n}" / "home")}
-        env["PYTHONHASHSEED"] = seed
-        ask(env, "--json", "--output", "a.json", "--sheet", "a.html")
-        work = tmp_path / f"place {n}" / "work"
-        found.append([(work / f).read_bytes() for f in ("a.json", "a.html")])
-    assert found[0] == found[1]
-    assert json.loads(found[0][0])["results"]

@@ -2,7 +2,8 @@
 How wrong can a chance be? One assumption at a time, then all of them at random.
 
 Usage, from the root of the checkout: ``python docs/studies/how_wrong.py`` prints two
-tables; with ``--write`` they are put between two markers of docs/validation.md.
+tables; with ``--write`` they are put between two markers of docs/validation.md, and
+what each draw came to into how_wrong.json, so that a test need not do all of them.
 
 The demonstration is asked again with one thing different: the sun, the map of foF2, the
 noise, the far end, the ground, the losses. The sizes of the differences are those that
@@ -11,6 +12,7 @@ are drawn together, ``DRAWS`` times from one seed, which says between which figu
 of five evenings would lie if the sizes are right. Deterministic.
 """
 
+import json
 import sys
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -32,6 +34,8 @@ from geo.ionosphere.conditions import Conditions
 PAGE = Path(__file__).resolve().parents[1] / "validation.md"
 BEGIN = "<!-- Made by docs/studies/how_wrong.py: do not edit. -->"
 END = "<!-- End of what how_wrong.py makes. -->"
+
+KEPT = Path(__file__).with_suffix(".json")
 
 DRAWS, SEED = 100, 20261205
 DECILE = 1.2816
@@ -217,13 +221,31 @@ def drawn(rng):
     )
 
 
-def table(draws=DRAWS):
-    """Return the part of the page between the markers, markers included."""
-    columns = questions()
-    asks = list({id(ask): ask for _, ask, *_ in columns}.values())
+def asks_of(columns):
+    """Return the questions of the columns, each once."""
+    return list({id(ask): ask for _, ask, *_ in columns}.values())
 
-    def every(assumed):
-        return [10.0 * ask.chance(assumed) for ask in asks]
+
+def draws():
+    """Return the evenings drawn, always the same."""
+    rng = np.random.default_rng(SEED)
+    return [drawn(rng) for _ in range(DRAWS)]
+
+
+def every(asks, assumed):
+    """Days in ten of each question under one assumption, as they are kept."""
+    return [np.round(10.0 * ask.chance(assumed), 3) for ask in asks]
+
+
+def table(many=None):
+    """
+    Return the part of the page between the markers, markers included.
+
+    The draws are done unless what they came to is given.
+    """
+    columns = questions()
+    asks = asks_of(columns)
+    many = many or [every(asks, one) for one in draws()]
 
     def cells(chances):
         found = []
@@ -234,15 +256,13 @@ def table(draws=DRAWS):
 
     head = " | ".join(name for name, *_ in columns)
     rule = "|---" * (1 + len(columns)) + "|"
-    base = every(Assumed())
+    base = every(asks, Assumed())
     lines = [BEGIN, "", f"| days in ten | {head} |", rule]
     lines.append("| as asked | " + " | ".join(map(one, cells(base))) + " |")
     for name, *ways in ASSUMPTIONS:
-        pairs = np.array([cells(every(way)) for way in ways if way is not None]).T
+        pairs = np.array([cells(every(asks, way)) for way in ways if way is not None]).T
         texts = (", ".join(f"{x:.1f}" for x in pair) for pair in pairs)
         lines.append(f"| {name} | " + " | ".join(texts) + " |")
-    rng = np.random.default_rng(SEED)
-    many = [every(drawn(rng)) for _ in range(draws)]
     low, middle, high = np.quantile([cells(each) for each in many], QUANTILES, axis=0)
     lines.append("| all at random: middle | " + " | ".join(map(one, middle)) + " |")
     spans = (f"{a:.1f} to {b:.1f}" for a, b in zip(low, high, strict=True))
@@ -273,14 +293,24 @@ def one(value):
     return f"{value:.1f}"
 
 
+def read():
+    """Return what the draws came to when it was written last."""
+    kept = json.loads(KEPT.read_text(encoding="utf-8"))
+    return [[np.array(ask) for ask in draw] for draw in kept]
+
+
 if __name__ == "__main__":
-    made = table()
     if "--write" in sys.argv:
+        asks = asks_of(questions())
+        many = [every(asks, one) for one in draws()]
+        made = table(many)
         text = PAGE.read_text(encoding="utf-8")
         before, begin, rest = text.partition(BEGIN)
         _, end, after = rest.partition(END)
         if not begin or not end:
             raise SystemExit(f"{PAGE.name} has not both markers")
         PAGE.write_text(before + made + after, encoding="utf-8")
+        lines = (json.dumps([ask.tolist() for ask in draw]) for draw in many)
+        KEPT.write_text("[\n" + ",\n".join(lines) + "\n]\n", encoding="utf-8")
     else:
-        print(made)
+        print(table())

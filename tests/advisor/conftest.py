@@ -8,13 +8,20 @@ import pytest
 from advisor.answers.advice import Answer
 from advisor.answers.ask import answer, question_for
 from advisor.station.file import resolve_station
+from tests.once import kept
 
 Ask = Callable[..., Answer]
+
+
+@pytest.fixture(autouse=True, scope="module")
+def one_answer(answers_once):
+    """What is shown in many ways is worked out once."""
 
 
 @pytest.fixture(scope="session")
 def ask() -> Ask:
     """Ask from a place to a target with one wire; everything else by keyword."""
+    answer_once = kept(answer)
 
     def question(
         place: str,
@@ -36,7 +43,7 @@ def ask() -> Ask:
             None, {"place": place, "setups": setups or [wire], **values}
         )
         targets = [target] if isinstance(target, str) else target
-        return answer(
+        return answer_once(
             question_for(
                 station,
                 targets,

@@ -107,11 +107,17 @@ def bands_shown(page):
     return {row[0].strip(): row[1:] for row in rows}
 
 
-def engine_numbers(scene, wire_deg):
+@pytest.fixture(scope="module")
+def link(scene):
+    """The sky's half, straight from the engine."""
+    question = scene.advice.question
+    return link_for(question, question.solar.r12, scene.far_patterns)
+
+
+def engine_numbers(scene, link, wire_deg):
     """Chance and gain of the best set-up on one bearing, straight from the engine."""
     question = scene.advice.question
     patterns = scene.patterns[scene.advice.setups[0].name]
-    link = link_for(question, question.solar.r12, scene.far_patterns)
     gains = wire_gains(question, link, patterns, wire_deg)
     chance = over_targets(question, contact_chance(link, gains).both[0])
     return chance, gives_dbi(question, link, gains, patterns)[0]
@@ -121,7 +127,7 @@ def engine_numbers(scene, wire_deg):
 
 
 @pytest.mark.parametrize("target", [0, 1])
-def test_numbers_are_the_engines_on_the_steps(opened, scene, target):
+def test_numbers_are_the_engines_on_the_steps(opened, scene, link, target):
     """To the last digit shown, on bearings that were tried, every third hour."""
     assert scene.advice.setups[0].shape == "sloper"
     page = opened()
@@ -129,7 +135,7 @@ def test_numbers_are_the_engines_on_the_steps(opened, scene, target):
     names = [band.name for band in scene.advice.question.bands]
     compared = 0
     for wire in (0, 35, 37, 180, 225, 355):
-        chance, gain = engine_numbers(scene, float(wire))
+        chance, gain = engine_numbers(scene, link, float(wire))
         slide(page, "live-bearing", wire)
         for hour in range(0, 24, 3):
             slide(page, "live-hour", hour)
@@ -149,13 +155,13 @@ def test_numbers_are_the_engines_on_the_steps(opened, scene, target):
     assert compared == 6 * 8 * 3
 
 
-def test_numbers_between_the_steps_are_close(opened, scene):
+def test_numbers_between_the_steps_are_close(opened, scene, link):
     """Midway between two bearings tried: within a third of a day in ten."""
     page = opened()
     names = [band.name for band in scene.advice.question.bands]
     worst = 0.0
     for wire in (2, 58, 113, 197, 273, 318):
-        chance, _ = engine_numbers(scene, float(wire))
+        chance, _ = engine_numbers(scene, link, float(wire))
         slide(page, "live-bearing", wire)
         for hour in (0, 5, 11, 17, 23):
             slide(page, "live-hour", hour)
@@ -205,12 +211,11 @@ def test_compass_and_fan_turn_with_the_dial(opened):
     assert page.input_value("#live-bearing") == "37"
 
 
-def test_fan_on_the_page_is_the_engines(opened, scene):
+def test_fan_on_the_page_is_the_engines(opened, scene, link):
     """What is offered, given and gets through on any bearing, as worked out for it."""
     page = opened()
     advice = scene.advice
     question, names = advice.question, [b.name for b in advice.question.bands]
-    link = link_for(question, question.solar.r12, scene.far_patterns)
     patterns = scene.patterns[advice.setups[0].name]
     page.click("#live-bands tr:nth-child(2) input")
     checked = 0
@@ -248,10 +253,10 @@ def test_fan_on_the_page_is_the_engines(opened, scene):
     assert checked == 12
 
 
-def test_every_hour_and_band_is_on_the_chart_of_the_day(opened, scene):
+def test_every_hour_and_band_is_on_the_chart_of_the_day(opened, scene, link):
     """Figures of the chart on a bearing tried: the engine's, to the day in ten."""
     page = opened()
-    chance, _ = engine_numbers(scene, 225.0)
+    chance, _ = engine_numbers(scene, link, 225.0)
     slide(page, "live-bearing", 225)
     slide(page, "live-hour", 3)
     shown = page.eval_on_selector_all(
@@ -370,11 +375,9 @@ def test_sliders_stay_in_sight_of_what_they_move_on_a_phone(opened):
 
 @pytest.mark.parametrize("script", [True, False], ids=["script", "no script"])
 @pytest.mark.parametrize("width", [320, 360, 768, 1280])
-def test_no_sideways_scroll(opened, width, script):
+def test_no_sideways_scroll(shelved, made, width, script):
     """The page never scrolls sideways, with everything unfolded."""
-    page = opened(width, java_script_enabled=script)
-    for summary in page.query_selector_all("summary"):
-        summary.click()
+    page = shelved(made, width, unfolded=True, script=script)
     if script:
         assert page.evaluate("document.documentElement.scrollWidth") <= width
     for part in page.query_selector_all("section, header, nav, figure, .answer, .box"):
@@ -414,13 +417,11 @@ def test_dark_follows_the_reader(opened):
 @pytest.mark.parametrize(
     ("width", "scheme"), [(PHONE, "dark"), (DESK, "light")], ids=["phone", "desk"]
 )
-def test_no_accessibility_rule_is_broken(opened, width, scheme):
+def test_no_accessibility_rule_is_broken(shelved, made, width, scheme):
     """WCAG 2.2 AA and good practice as the axe rules know them."""
     from axe_playwright_python.sync_playwright import Axe
 
-    page = opened(width, color_scheme=scheme)
-    for summary in page.query_selector_all("summary"):
-        summary.click()
+    page = shelved(made, width, unfolded=True, scheme=scheme)
     results = Axe().run(page)
     assert results.response["violations"] == [], results.generate_report()
     assert len(results.response["passes"]) > 20

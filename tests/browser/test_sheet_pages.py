@@ -78,36 +78,28 @@ def printed(missing):
     return sides
 
 
-def unfold(page):
-    """Open everything that is shut."""
-    for summary in page.query_selector_all("summary"):
-        summary.click()
-
-
 @pytest.mark.parametrize("kind", KINDS)
-def test_no_accessibility_rule_is_broken(watched, pages, kind):
+def test_no_accessibility_rule_is_broken(shelved, pages, kind):
     """Light and dark, wide and narrow, everything unfolded."""
     from axe_playwright_python.sync_playwright import Axe
 
     for width, scheme in ((360, "dark"), (1280, "light")):
-        page = watched(pages(kind), width, color_scheme=scheme)
-        unfold(page)
+        page = shelved(pages(kind), width, unfolded=True, scheme=scheme)
         results = Axe().run(page)
         assert results.response["violations"] == [], results.generate_report()
         assert len(results.response["passes"]) > 15
 
 
 @pytest.mark.parametrize("kind", KINDS)
-def test_tabs_are_told_apart(watched, pages, kind):
+def test_tabs_are_told_apart(shelved, pages, kind):
     """By what was asked, before from where to where."""
-    assert watched(pages(kind)).title().startswith(f"{kind.capitalize()}: ")
+    assert shelved(pages(kind)).title().startswith(f"{kind.capitalize()}: ")
 
 
 @pytest.mark.parametrize("kind", KINDS)
-def test_no_sideways_scroll(watched, pages, kind):
+def test_no_sideways_scroll(shelved, pages, kind):
     for width in (360, 768):
-        page = watched(pages(kind), width)
-        unfold(page)
+        page = shelved(pages(kind), width, unfolded=True)
         assert page.evaluate("document.documentElement.scrollWidth") <= width
 
 
@@ -121,9 +113,9 @@ def test_answer_is_seen_without_scrolling(watched, pages, kind):
 
 
 @pytest.mark.parametrize("kind", KINDS)
-def test_cautions_say_how_far_to_keep_people_off(watched, pages, kind):
+def test_cautions_say_how_far_to_keep_people_off(shelved, pages, kind):
     """With the power sent, never less than 3 m, and a table that is not empty."""
-    page = watched(pages(kind))
+    page = shelved(pages(kind))
     words = page.inner_text("#cautions p")
     assert words.startswith("Sending SSB 50 W")
     metres = float(words.partition("everybody ")[2].partition(" m ")[0])
@@ -134,8 +126,8 @@ def test_cautions_say_how_far_to_keep_people_off(watched, pages, kind):
 
 
 @pytest.mark.parametrize("kind", KINDS)
-def test_every_chart_states_its_finding_and_has_its_data(watched, pages, kind):
-    page = watched(pages(kind))
+def test_every_chart_states_its_finding_and_has_its_data(shelved, pages, kind):
+    page = shelved(pages(kind))
     figures = page.query_selector_all(".pictures figure")
     assert figures
     for figure in figures:
@@ -171,9 +163,11 @@ def test_paper_holds_the_whole_page(watched, pages, kind, tmp_path, printed):
         for part in ("power lines", "Sending SSB 50 W", f"skiplobe {kind}"):
             assert part in text
         assert "SHA-256" not in text
-    page.click("#sources summary")
+    for summary in page.query_selector_all("summary"):
+        summary.click()
     assert "SHA-256" in "".join(printed(page, tmp_path / "open.pdf", "A4"))
-    page.click("#sources summary")
+    for summary in page.query_selector_all("summary"):
+        summary.click()
     page.emulate_media(media="print")
     page.set_viewport_size({"width": 703, "height": 1000})  # A4 less its margins
     wide = page.evaluate(
@@ -183,20 +177,26 @@ def test_paper_holds_the_whole_page(watched, pages, kind, tmp_path, printed):
     assert wide <= 704
 
 
+@pytest.fixture(scope="module")
+def outing(tmp_path_factory):
+    """The demonstration's plan as a page."""
+    file = tmp_path_factory.mktemp("outing") / "demo.html"
+    words = ["activation", "--date", "2026-12-05T06:00Z", "--sheet", str(file)]
+    result = CliRunner().invoke(main, words)
+    assert result.exit_code == 0, result.output
+    return file
+
+
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
 def test_the_first_two_printed_pages_are_the_plan(
-    watched, pages, tmp_path, printed, paper
+    shelved, pages, outing, tmp_path, printed, paper
 ):
     """All that is taken to the hill; charts begin on the third, the fifth is the last.
 
     With the demonstration, and with two wires and two targets.
     """
-    demo = tmp_path / "demo.html"
-    words = ["activation", "--date", "2026-12-05T06:00Z", "--sheet", str(demo)]
-    result = CliRunner().invoke(main, words)
-    assert result.exit_code == 0, result.output
-    for file in (demo, pages("activation")):
-        page = watched(file)
+    for file in (outing, pages("activation")):
+        page = shelved(file)
         sides = printed(page, tmp_path / "plan.pdf", paper)
         assert 3 <= len(sides) <= 5
         plan, behind = "".join(sides[:2]), "".join(sides[2:])
@@ -243,10 +243,10 @@ def test_a_long_caption_cuts_no_table_off_the_paper(watched, tmp_path):
 @pytest.mark.parametrize("kind", ["aim", "hang"])
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
 def test_the_first_printed_pages_are_the_answer(
-    watched, pages, tmp_path, printed, kind, paper
+    shelved, pages, tmp_path, printed, kind, paper
 ):
     """What to hang, its sizes and the cautions: on the first two."""
-    sides = printed(watched(pages(kind)), tmp_path / "answer.pdf", paper)
+    sides = printed(shelved(pages(kind)), tmp_path / "answer.pdf", paper)
     answer = "".join(sides[:2])
     found = "What fits" if kind == "hang" else "The best bearings"
     for part in (found, "what to cut and where", "Cautions", "local rules"):
@@ -256,10 +256,9 @@ def test_the_first_printed_pages_are_the_answer(
 
 @pytest.mark.parametrize("kind", KINDS)
 @pytest.mark.parametrize("width", [320, 360, 768])
-def test_no_figure_is_out_of_sight(watched, pages, kind, width):
+def test_no_figure_is_out_of_sight(shelved, pages, kind, width):
     """Every cell of every table ends on the screen, and none is cut by its box."""
-    page = watched(pages(kind), width)
-    unfold(page)
+    page = shelved(pages(kind), width, unfolded=True)
     found = page.evaluate(
         """() => [...document.querySelectorAll("main td, main tbody th")]
           .filter((cell) => cell.offsetParent !== null)

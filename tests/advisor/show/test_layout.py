@@ -151,9 +151,11 @@ def test_columns_are_followed(words, monkeypatch):
 @pytest.mark.parametrize(
     "named", ["", "0", "-5", "wide", "99999999999999999999", "７０"]
 )
-def test_columns_that_are_none_are_passed_over(named, monkeypatch):
-    monkeypatch.setenv("COLUMNS", named)
-    assert line_width(None) is None
+def test_columns_that_are_none_are_passed_over(named):
+    # Back before the end of the test: what reports it asks for the columns too.
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("COLUMNS", named)
+        assert line_width(None) is None
 
 
 def test_a_file_does_not_depend_on_the_screen(monkeypatch, tmp_path):

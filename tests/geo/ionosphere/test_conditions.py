@@ -10,8 +10,10 @@ from click.testing import CliRunner
 from advisor.answers.ask import answer, question_for
 from advisor.answers.limits import LIMITS
 from advisor.cli import main
-from advisor.engine.engine import link_for
-from advisor.engine.wires import far_end_patterns
+from advisor.engine.contact import contact_chance
+from advisor.engine.engine import link_for, wire_gains
+from advisor.engine.targets import over_targets
+from advisor.engine.wires import far_end_patterns, patterns_of
 from advisor.propagation.mode_axis import E_MODES, F2_LOW
 from advisor.station.file import resolve_station
 from geo.errors import InputError
@@ -20,6 +22,8 @@ from geo.ionosphere.flare import fadeout_db, flare_flux_w_m2
 from geo.ionosphere.layers import Layers, layers_at
 from geo.paths import at_stations
 from geo.places import Place
+
+pytestmark = pytest.mark.usefixtures("answers_once")
 
 WIRE = {"name": "wire", "shape": "dipole", "height_m": 10.0, "bearing_deg": 0.0}
 FLARES = ("C5", "M5", "X1", "X20")
@@ -45,8 +49,13 @@ def asked(conditions=QUIET, target="50,31", *, start=SUMMER, place="50,10", hour
 
 
 def chances(question):
-    """Chance of the first set-up at its fixed bearing, (K, T, B)."""
-    return answer(question).setups[0].chance
+    """Chance of the one set-up at its fixed bearing, (K, T, B)."""
+    (wire,), station = question.station.setups, question.station
+    link = link_for(
+        question, question.solar.r12, far_end_patterns(station.far_end, question.bands)
+    )
+    gains = wire_gains(question, link, patterns_of(wire, question), wire.bearing_deg)
+    return over_targets(question, contact_chance(link, gains).both[0])
 
 
 def sounded(fof2_mhz, lat=50.0, lon=20.5, time="2026-06-21T12:00"):

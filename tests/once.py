@@ -1,0 +1,66 @@
+"""Whole answers worked out once in a process: asked again, they are only shown anew."""
+
+import pickle
+from collections import OrderedDict
+from functools import wraps
+from importlib import import_module
+
+from advisor.answers.advice import Answer
+
+ENTRIES = {
+    "ask": "answer",
+    "aim": "aim",
+    "compare": "compare",
+    "plan": "plan_activation",
+    "reach": "reach",
+    "sky": "sky_table",
+    "why": "explain_chance",
+}
+"""Modules of `advisor.answers`, and what the commands call in each."""
+
+MOST = 16
+"""So many answers of each are kept, for the memory's sake."""
+
+
+def key_of(given):
+    """
+    What is asked, to the byte; an answer handed on is told by being that one.
+
+    What can be called only shows how far the work is.
+    """
+    return tuple(
+        id(each) if isinstance(each, Answer) else pickle.dumps(each)
+        for each in given
+        if not callable(each)
+    )
+
+
+def kept(function):
+    """Return the function that works out anew only what it is not asked again."""
+    found = OrderedDict()
+
+    @wraps(function)
+    def once(*args, **named):
+        given = (*args, *(x for pair in sorted(named.items()) for x in pair))
+        key = key_of(given)
+        if key not in found:
+            # With what was given, so that no other object takes its place.
+            found[key] = function(*args, **named), given
+        found.move_to_end(key)
+        if len(found) > MOST:
+            found.popitem(last=False)
+        return found[key][0]
+
+    return once
+
+
+def put_in(patch):
+    """Replace each entry by a `pytest.MonkeyPatch`, or what is like one."""
+    for module, name in ENTRIES.items():
+        place = import_module(f"advisor.answers.{module}")
+        function = getattr(place, name)
+        patch.setattr(place, name, KEPT.setdefault(function, kept(function)))
+
+
+KEPT = {}
+"""Of every function the one that keeps, for all modules of tests in a process."""

@@ -27,15 +27,20 @@ from advisor.answers.advice import (
     advise_setup,
     sky_halves,
 )
-from advisor.answers.hang_found import Candidate, HangAnswer, Hung
+from advisor.answers.hang_found import Candidate, HangAnswer, Hung, longest
+from advisor.answers.hang_posts import Rigging, best_rigging
 from advisor.answers.hang_shared import share_out
-from advisor.answers.hang_supports import (
-    bearings_for,
+from advisor.answers.hang_starts import (
     changes,
     clearances,
     defaults,
     knobs,
     own_lengths,
+)
+from advisor.answers.hang_supports import (
+    bearings_for,
+    is_held,
+    poles_needed,
     reasons_by_band,
     set_up,
 )
@@ -416,12 +421,15 @@ class HangSearch:
         if all(pattern.is_round for pattern in patterns.values()):
             return np.zeros(1)
         allowed = self._allowed_deg(setup)
-        tried = allowed[allowed % step_deg == 0.0]
-        tried = tried if tried.size else allowed
+        if is_held(self._hung(setup, setup.bands[0]), self.at_hand):
+            tried = allowed
+        else:
+            tried = allowed[allowed % step_deg == 0.0]
+            tried = tried if tried.size else allowed
         if not self.at_hand.free_deg and all(
             pattern.is_reversible for pattern in patterns.values()
         ):
-            tried = tried[tried < 180.0]
+            tried = tried[(tried < 180.0) | ~np.isin(tried - 180.0, tried)]
         return tried
 
     def _allowed_deg(self, setup: SetUp) -> Floats:
@@ -433,7 +441,7 @@ class HangSearch:
             more = bearings_for(self._hung(setup, name), self.at_hand)
             allowed = np.intersect1d(allowed, more)
         if not allowed.size:
-            raise InputError("no bearing lies in the free sectors on all its bands")
+            raise InputError("no bearing suits supports and sectors on all its bands")
         return allowed
 
     @staticmethod
@@ -473,7 +481,17 @@ class HangSearch:
             default_score=min(max(by_default), advice.score) if by_default else None,
             left_out=winner.left_out,
             tried=len(tried),
+            rigging=self._rigging(wires, advice.bearing.wire_deg),
         )
+
+    def _rigging(
+        self, wires: Mapping[str, HungWire], bearing_deg: float | None
+    ) -> Rigging | None:
+        """Choose the supports of the longest wire of a set-up."""
+        if not wires or not self.at_hand.posts:
+            return None
+        needed = poles_needed(longest(wires))
+        return best_rigging(needed, self.at_hand.posts, bearing_deg)
 
     def _score_under(self, variant: Assumed, setup: SetUp, bearing_deg: float) -> float:
         """Score a set-up under another assumption, on bands that are near the best."""
@@ -487,7 +505,8 @@ class HangSearch:
         setup = candidate.setup
         patterns = self._patterns(setup, self.question.bands)
         is_round = all(pattern.is_round for pattern in patterns.values())
-        if self.at_hand.free_deg and setup.is_free_to_turn and not is_round:
+        is_bound = self.at_hand.free_deg or self.at_hand.posts
+        if is_bound and setup.is_free_to_turn and not is_round:
             allowed = self._bearings(setup, patterns, 5.0)
             sky = Assumed(self.question, self._link)
             scores = sky.scores(patterns, allowed).mean(axis=-1)

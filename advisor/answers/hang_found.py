@@ -8,9 +8,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from advisor.answers.advice import Answer, SetUpAdvice
+from advisor.answers.hang_posts import Rigging
 from advisor.answers.hang_supports import wire_used_m
 from advisor.answers.low_wires import reach_cautions
 from advisor.answers.perturb import Change
+from advisor.answers.words import in_ten
 from advisor.antenna.shapes.parts import HungWire
 from advisor.antenna.shapes.search import AtHand, Sizes
 from advisor.station.bands import band_by_name
@@ -72,6 +74,8 @@ class Hung(ArrayRecord):
         Candidates looked at.
     is_equal : bool
         Whether it and the best of all are equal within the uncertainty.
+    rigging : Rigging or None
+        Which supports hold it; None where they have no places.
     """
 
     setup: SetUp
@@ -84,6 +88,7 @@ class Hung(ArrayRecord):
     left_out: Mapping[str, str]
     tried: int
     is_equal: bool = False
+    rigging: Rigging | None = None
 
     @property
     def wire_m(self) -> float:
@@ -137,6 +142,49 @@ class HangAnswer:
                 for one in self.found
             }
         )
+
+
+def longest(wires: Mapping[str, HungWire]) -> HungWire:
+    """
+    Find the band that takes most wire.
+
+    Parameters
+    ----------
+    wires : mapping of str to HungWire
+        As hung on each band, at least one.
+
+    Returns
+    -------
+    hung : HungWire
+        On that band.
+    """
+    return max(wires.values(), key=wire_used_m)
+
+
+def gives_up(best: Hung, other: Hung) -> list[str]:
+    """
+    Say what another shape lacks beside the best, and what it asks for.
+
+    Parameters
+    ----------
+    best, other : Hung
+        The best, and the one that would be hung instead.
+
+    Returns
+    -------
+    words : list of str
+        Its chance first; then bands and wire where they differ.
+    """
+    behind = in_ten(best.advice.score - other.advice.score)
+    told = ["level with it" if other.is_equal else f"{behind} in ten less"]
+    lost = [band for band in best.setup.bands if band not in other.setup.bands]
+    won = [band for band in other.setup.bands if band not in best.setup.bands]
+    told += [f"not on {', '.join(lost)}"] if lost else []
+    told += [f"on {', '.join(won)} too"] if won else []
+    more_m = other.wire_m - best.wire_m
+    if abs(more_m) >= 0.5:
+        told.append(f"{abs(more_m):.0f} m {'more' if more_m > 0.0 else 'less'} wire")
+    return told
 
 
 _DIMENSIONS = {

@@ -1,20 +1,20 @@
 """
-What fits the supports, wire and space at hand, and where a search for it begins.
+What fits the supports, wire and space at hand.
 
-Geometry only, no sky. What each shape may change stands in its entry.
+Geometry only, no sky.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
+from advisor.answers.hang_posts import riggings
 from advisor.answers.low_wires import OUT_OF_REACH_M, low_parts
 from advisor.antenna.shapes.parts import LEAST_HEIGHT_M, LIGHT_M_MHZ, HungWire, Support
-from advisor.antenna.shapes.registry import SHAPES, known_shape, settle
+from advisor.antenna.shapes.registry import SHAPES
 from advisor.antenna.shapes.search import AtHand, Sizes
 from advisor.engine.wires import hung_wire
 from advisor.station.bands import Band
@@ -167,8 +167,10 @@ def why_not(hung: HungWire, at_hand: AtHand, clear_m: float = 0.0) -> str | None
         flat = any(s.height_m < needed[0].height_m - _SAME_HEIGHT_M for s in needed)
         why = ", as its ends slope too little to be held by cord," if flat else ""
         return f"needs {len(needed)} supports{why} and {there}"
+    # On a slope a top may reach further over the ground between than over its own.
+    is_level = not any(post.ground_m for post in at_hand.posts)
     for support, height_m in zip(needed, given, strict=False):
-        if support.height_m > height_m + 1e-6:
+        if is_level and support.height_m > height_m + 1e-6:
             return (
                 f"needs {support.height_m:.1f} m of height at the {support.name} and "
                 f"the support left for it has {height_m:.1f} m"
@@ -181,6 +183,9 @@ def why_not(hung: HungWire, at_hand: AtHand, clear_m: float = 0.0) -> str | None
             nearest = min(_apart_m(one, other) for other in needed if other != one)
             if nearest > at_hand.apart_m + 1e-6:
                 return _too_long(hung, nearest, at_hand.apart_m)
+    if at_hand.posts and not riggings(needed, at_hand.posts):
+        what = " and ".join(f"{s.height_m:.1f} m at the {s.name}" for s in needed)
+        return f"no {len(needed)} of the supports stand so as to hold it: {what}"
     for stake in stakes(hung):
         rise_deg, run_m = _rise(stake, needed)
         if rise_deg < LEVEL_DEG and run_m > LONGEST_LEVEL_M:
@@ -300,21 +305,32 @@ def reasons_by_band(
     if SHAPES[shape].function is None:
         return {band.name: ground_mounted_reason(band, at_hand) for band in bands}
     reasons: dict[str, str | None] = {}
+    hung: HungWire | None = None
     for band in bands:
         try:
             setup = set_up(shape, sizes, (band.name,), tuner)
-            if setup.cut != EACH_BAND and reasons:
-                # One length: it hangs the same on every band.
-                reasons[band.name] = next(iter(reasons.values()))
-                continue
-            hung = hung_wire(setup, band.planning_mhz)
+            if setup.cut == EACH_BAND or hung is None:
+                hung = hung_wire(setup, band.planning_mhz)
+                why = why_not(hung, at_hand, clear_m)
+                if why is None and not bearings_for(hung, at_hand).size:
+                    why = "no bearing lies in the free sectors"
         except InputError as error:
             reasons[band.name] = str(error).removeprefix(f"{shape}: ")
         else:
-            reasons[band.name] = why_not(hung, at_hand, clear_m)
-            if reasons[band.name] is None and not bearings_for(hung, at_hand).size:
-                reasons[band.name] = "no bearing lies in the free sectors"
+            # One length hangs the same on every band.
+            reasons[band.name] = why or _too_short(hung, band)
     return reasons
+
+
+def _too_short(hung: HungWire, band: Band) -> str | None:
+    """Say that a wire of one length is too short to be hung for a band."""
+    least_m = SHAPES[hung.shape].least_waves * LIGHT_M_MHZ / band.planning_mhz
+    if hung.length_m >= least_m:
+        return None
+    return (
+        f"{hung.length_m:.1f} m of {hung.shape} are too short; it is hung with "
+        f"{least_m:.1f} m or more there"
+    )
 
 
 def set_up(shape: str, sizes: Sizes, bands: tuple[str, ...], tuner: bool) -> SetUp:
@@ -362,18 +378,42 @@ def bearings_for(hung: HungWire, at_hand: AtHand, step_deg: float = 5.0) -> Floa
     Returns
     -------
     bearing_deg : numpy.ndarray
-        Those allowed. Of two supports or more, the line between the two furthest
+        Those allowed, where the supports have places the lines between them. Of two
+        supports or more, the line between the two furthest
         apart must lie in a sector, either way along; with one support every part of
         the wire must, as seen from it. Radials and counterpoise lie anywhere. [deg]
     """
     tried = np.arange(0.0, 360.0, step_deg)
+    needed = poles_needed(hung)
+    if is_held(hung, at_hand):
+        ways = riggings(needed, at_hand.posts)
+        tried = np.unique([w.bearing_deg for w in ways if w.bearing_deg is not None])
     away = _directions_deg(hung)
     if not away:
         return tried
     free = at_hand.may_point(tried[:, None] + np.array(away))
-    if len(poles_needed(hung)) > 1:
+    if len(needed) > 1:
         return tried[free.any(axis=1)]
     return tried[free.all(axis=1)]
+
+
+def is_held(hung: HungWire, at_hand: AtHand) -> bool:
+    """
+    Say whether the places of supports leave a wire a few bearings only.
+
+    Parameters
+    ----------
+    hung : HungWire
+        A shape as hung.
+    at_hand : AtHand
+        Supports there are.
+
+    Returns
+    -------
+    is_held : bool
+        Whether it needs two or more of supports that stand in places of their own.
+    """
+    return bool(at_hand.posts) and len(poles_needed(hung)) > 1
 
 
 def _directions_deg(hung: HungWire) -> list[float]:
@@ -392,205 +432,3 @@ def _directions_deg(hung: HungWire) -> list[float]:
             if math.hypot(*offset) > 1.0:
                 found.append(round(math.degrees(math.atan2(*offset)), 3))
     return sorted(set(found))
-
-
-# --- where a search begins, and what it may change -----------------------------------
-
-
-def not_tried() -> dict[str, str]:
-    """
-    List the shapes the search leaves out.
-
-    Returns
-    -------
-    why : dict of str to str
-        By name.
-    """
-    why = "it is given point by point: put it in a station file"
-    return {name: why for name, spec in SHAPES.items() if spec.takes_points}
-
-
-def clearances(shape: str) -> tuple[float, ...]:
-    """
-    List the heights that live ends and lying wires are to keep, in order of trial.
-
-    Parameters
-    ----------
-    shape : str
-        Its name.
-
-    Returns
-    -------
-    clear_m : tuple of float
-        Those after the first are for supports that are too low for it; of them the
-        first that lets most bands fit is taken. Lying wires count for the first only.
-        [m]
-    """
-    return (OUT_OF_REACH_M, *SHAPES[shape].lower_m)
-
-
-@dataclass(frozen=True)
-class Knob:
-    """
-    One dimension the search may change.
-
-    Attributes
-    ----------
-    low, high : float
-        Ends of its range.
-    grain : float
-        What it is rounded to: nobody hangs a wire more exactly.
-    """
-
-    low: float
-    high: float
-    grain: float
-
-    def set_to(self, value: float) -> float:
-        """
-        Bring a value into the range, on the grain.
-
-        Parameters
-        ----------
-        value : float
-            Wanted.
-
-        Returns
-        -------
-        value : float
-            Possible.
-        """
-        inside = min(max(value, self.low), self.high)
-        return round(min(round(inside / self.grain) * self.grain, self.high), 3)
-
-
-def defaults(shape: str, bands: Sequence[Band]) -> list[Sizes]:
-    """
-    List the default dimensions of a shape.
-
-    Parameters
-    ----------
-    shape : str
-        Its name.
-    bands : sequence of Band
-        Bands asked about.
-
-    Returns
-    -------
-    sizes : list of dict
-        Nothing given, if it is cut for each band; else one length for every band it
-        may be meant for at lowest.
-    """
-    if SHAPES[shape].is_resonant:
-        return [{}]
-    usual = [settle(shape, band.planning_mhz)["length_m"] for band in bands]
-    return [{"length_m": length_m} for length_m in usual]
-
-
-def own_lengths(shape: str, at_hand: AtHand) -> list[Sizes]:
-    """
-    List lengths that use the wire and the gap there are.
-
-    Parameters
-    ----------
-    shape : str
-        Its name.
-    at_hand : AtHand
-        Supports, wire and space.
-
-    Returns
-    -------
-    sizes : list of dict
-        Empty for a shape that is cut for each band, or without a limit.
-    """
-    if "length_m" not in SHAPES[shape].searched:
-        return []
-    limits = [0.95 * at_hand.apart_m] if at_hand.apart_m is not None else []
-    if at_hand.wire_m is not None:
-        # The rest is for what it is fed against.
-        limits += [0.98 * at_hand.wire_m, 0.8 * at_hand.wire_m]
-    return [{"length_m": round(length_m, 1)} for length_m in limits]
-
-
-def changes(
-    shape: str, at_hand: AtHand, clear_m: float = OUT_OF_REACH_M
-) -> list[Sizes]:
-    """
-    List changes to the defaults that are worth a try with what is at hand.
-
-    Parameters
-    ----------
-    shape : str
-        Its name.
-    at_hand : AtHand
-        Supports, wire and space.
-    clear_m : float, optional
-        Height that live ends and lying wires are to keep. [m]
-
-    Returns
-    -------
-    changes : list of dict
-        Dimensions to set; whether they fit is not looked at.
-    """
-    starts = SHAPES[shape].starts
-    tried = starts(at_hand, max(clear_m, LEAST_HEIGHT_M)) if starts else []
-    # Supports that are low make some of them the same.
-    return [one for k, one in enumerate(tried) if one not in tried[:k]]
-
-
-def knobs(
-    shape: str, at_hand: AtHand, clear_m: float = OUT_OF_REACH_M
-) -> dict[str, Knob]:
-    """
-    List the dimensions a search may change.
-
-    Parameters
-    ----------
-    shape : str
-        Its name.
-    at_hand : AtHand
-        Supports and wire, which bound them.
-    clear_m : float, optional
-        Height that live ends and lying wires are to keep. [m]
-
-    Returns
-    -------
-    knobs : dict of str to Knob
-        By dimension, those that matter most first.
-    """
-    spec, low_m = SHAPES[shape], max(clear_m, LEAST_HEIGHT_M)
-    found = {}
-    for name, ends in spec.searched.items():
-        low, high = ends(at_hand, low_m) if callable(ends) else ends
-        grain = 0.1 if spec.dimensions[name].unit == "m" else 0.05
-        found[name] = Knob(low, max(low, high), grain)
-    return found
-
-
-def shapes_to_try(names: Sequence[str] = ()) -> tuple[str, ...]:
-    """
-    List the shapes to try.
-
-    Parameters
-    ----------
-    names : sequence of str, optional
-        Those asked for; all by default.
-
-    Returns
-    -------
-    shapes : tuple of str
-        In the order of the registry, or as asked.
-
-    Raises
-    ------
-    geo.errors.InputError
-        If a shape is unknown or cannot be searched.
-    """
-    left_out = not_tried()
-    chosen = [known_shape(name) for name in names]
-    for name in chosen:
-        if name in left_out:
-            raise InputError(f"{name}: {left_out[name]}")
-    return tuple(dict.fromkeys(chosen)) or tuple(
-        name for name in SHAPES if name not in left_out
-    )

@@ -35,15 +35,22 @@ _DEMO_POLES_M, _DEMO_APART_M, _DEMO_WIRE_M = (9.0, 9.0), 14.0, 31.0
 
 
 @click.command()
+@option(
+    "--support SUPPORT",
+    "A tree, pole or edge and where it is, such as 'oak 20deg 12m 9m high'; from you,"
+    " true north; '2m up' or '2m down' if its ground is; repeat for each.",
+    "supports",
+    multiple=True,
+)
 @figure_option(
     "--pole-m M",
-    "Height of a support: pole, mast or tree, metres; repeat for each.",
+    "Height of a pole that can be put anywhere, metres; repeat for each.",
     "poles",
     multiple=True,
 )
 @figure_option(
     "--apart-m M",
-    "From one support to the next, metres; left out, they go where they suit.",
+    "From one such pole to the next, metres; left out, they go where they suit.",
 )
 @figure_option(
     "--wire-m M", "Wire in all, counterpoise and radials too, metres; left out, enough."
@@ -72,6 +79,7 @@ _DEMO_POLES_M, _DEMO_APART_M, _DEMO_WIRE_M = (9.0, 9.0), 14.0, 31.0
 @sheet_option
 @output_options
 def hang(
+    supports: tuple[str, ...],
     poles: tuple[float, ...],
     apart_m: float | None,
     wire_m: float | None,
@@ -87,17 +95,24 @@ def hang(
     \b
     Examples:
       skiplobe hang                             (the shipped demonstration)
+      skiplobe hang --from KF07jo --to KE \
+        --support 'oak 20deg 12m 9m high' --support 'pole 150deg 8m 11m high 2m down'
       skiplobe hang --station hill.toml --pole-m 9 --pole-m 9 --apart-m 14 --wire-m 31
       skiplobe hang --from KF07jo --to KE --pole-m 12 --free 300-60 --shape sloper
 
     Every shape is fitted to supports, wire and space, its dimensions and bearing
-    searched for the chance over the hours. A wire that slopes down needs no support at
-    its lower end. With two supports or more --free is the line between them, either
-    way along; with one it is seen from it. Ctrl-C stops the search, writes the best so
+    searched for the chance over the hours. Supports that stand somewhere are named with
+    --support or as [[supports]] in the station file; one, two or three of them are
+    used. A wire that slopes down needs no support at its lower end. With two supports
+    or more --free is the line between them, either way along; with one it is seen from
+    it. Ctrl-C stops the search, writes the best so
     far and ends with exit code 130.
     """  # noqa: D301
-    from advisor.answers.hang_supports import set_up, shapes_to_try
+    from advisor.answers.hang_starts import shapes_to_try
+    from advisor.answers.hang_supports import set_up
+    from advisor.antenna.shapes.places import read_post
     from advisor.antenna.shapes.search import AtHand, free_sector
+    from geo.errors import InputError
 
     names = shapes_to_try(shapes)
     query = query_for(
@@ -105,12 +120,25 @@ def hang(
         # The station's own wires play no part, only its bands.
         wires=lambda owner: (set_up(names[0], {}, owner.bands, not no_tuner),),
     )
-    if query.is_demo and not poles:
+    sectors_deg = tuple(free_sector(text) for text in sectors)
+    posts = tuple(read_post(text) for text in supports)
+    if poles and posts:
+        raise InputError(
+            "--pole-m and --support are both given: say with --support where the pole "
+            "stands"
+        )
+    if not poles:
+        posts = posts or query.question.station.supports
+    if apart_m is not None and len(poles) < 2 and not query.is_demo:
+        raise InputError("--apart-m goes between poles of --pole-m: give two or more")
+    if query.is_demo and not poles and not posts:
         poles = _DEMO_POLES_M
         apart_m = _DEMO_APART_M if apart_m is None else apart_m
         wire_m = _DEMO_WIRE_M if wire_m is None else wire_m
-    at_hand = AtHand(
-        poles, apart_m, wire_m, tuple(free_sector(text) for text in sectors)
+    at_hand = (
+        AtHand.standing(posts, wire_m, sectors_deg)
+        if posts
+        else AtHand(poles, apart_m, wire_m, sectors_deg)
     )
     question = query.question
     from advisor.answers.hang import HangSearch

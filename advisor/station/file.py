@@ -16,6 +16,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
+from advisor.antenna.shapes.places import Post, checked_posts
 from advisor.station.bands import BAND_NAMES, bands_for_region, iaru_region_of
 from advisor.station.checks import Where, checked, shown, spoken
 from advisor.station.emissions import Emission
@@ -25,6 +26,7 @@ from advisor.station.station import (
     FAR_END_KINDS,
     OWN_ANTENNA,
     STATION_KEYS,
+    SUPPORT_KEYS,
     TERRAIN_KEYS,
     FarEnd,
     Station,
@@ -268,6 +270,7 @@ def resolve_station(
         terrain=values.get("terrain", ()),
         slopes=values.get("slopes", ()),
         hills=hills,
+        supports=values.get("supports", ()),
     )
     return station, origins
 
@@ -367,7 +370,36 @@ def _checked_layer(
         for count, set_up in enumerate(values["setups"]):
             paths = (f"setups[{count}].{name}" for name in set_up)
             origins |= {path: origin(path) for path in paths}
+    if "supports" in values:
+        del origins["supports"]
+        values["supports"] = _checked_supports(values["supports"], where)
+        for count, given in enumerate(raw["supports"]):
+            paths = (f"supports[{count}].{name}" for name in given)
+            origins |= {path: origin(path) for path in paths}
     return StationFile(source, MappingProxyType(values), MappingProxyType(origins))
+
+
+def _checked_supports(raw: Any, where: Where) -> tuple[Post, ...]:
+    """Check a list of supports."""
+    if not isinstance(raw, list | tuple):
+        raise InputError(
+            f"{where('supports')}: {shown(raw)} is not allowed: give each support under"
+            " its own [[supports]] line"
+        )
+    posts = []
+    for count, each in enumerate(raw):
+        path = f"supports[{count}]"
+        given = checked(each, SUPPORT_KEYS, path, where)
+        if given.get("distance_m") == 0.0:
+            given.setdefault("bearing_deg", 0.0)
+        for name, key in SUPPORT_KEYS.items():
+            if key.required and name not in given:
+                raise InputError(f"{where(path)}: {name} is missing: {key.about}")
+        posts.append(Post(**given))
+    try:
+        return checked_posts(posts)
+    except InputError as error:
+        raise InputError(f"{where('supports')}: {error}") from error
 
 
 def _checked_set_ups(raw: Any, where: Where) -> tuple[dict[str, Any], ...]:

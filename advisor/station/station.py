@@ -9,9 +9,16 @@ and its default; those of the wires are in `advisor.station.setup`. Files are re
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from typing import TYPE_CHECKING, Any
 
+from advisor.antenna.shapes.places import (
+    FARTHEST_SUPPORT_M,
+    HIGHEST_SUPPORT_M,
+    LOWEST_SUPPORT_M,
+    MOST_SLOPE_M,
+    Post,
+)
 from advisor.station.bands import IARU_REGIONS
 from advisor.station.checks import (
     Key,
@@ -103,6 +110,9 @@ UNNAMED = "station"
 TERRAIN_KEYS = ("terrain", "slopes")
 """Keys that say what ground is around; one of them at most."""
 
+TABLE_KEYS = ("far_end", "setups", "supports")
+"""Keys that hold tables of their own."""
+
 DEMO_NAME = "demo: "
 """What the name of the demonstration begins with."""
 
@@ -153,6 +163,8 @@ class Station:
         [deg], [m], [m]
     hills : Terrain or None
         The ground around the place as either says; flat without one.
+    supports : tuple of Post
+        Trees and poles that hold a wire.
     """
 
     name: str
@@ -173,6 +185,7 @@ class Station:
     terrain: tuple[str, ...] = ()
     slopes: tuple[tuple[float, float, float], ...] = ()
     hills: Terrain | None = None
+    supports: tuple[Post, ...] = ()
 
     def __repr__(self) -> str:
         wires = ", ".join(setup.name for setup in self.setups)
@@ -252,7 +265,7 @@ def describe(
     values: dict[str, Any] = {
         name: getattr(station, name)
         for name in STATION_KEYS
-        if name not in ("far_end", "setups", *TERRAIN_KEYS)
+        if name not in (*TABLE_KEYS, *TERRAIN_KEYS)
     }
     values |= {key: getattr(station, key) for key in TERRAIN_KEYS if key in origins}
     values |= {
@@ -261,6 +274,9 @@ def describe(
     for count, set_up in enumerate(station.setups):
         for name, value in (_left_out(set_up) | set_up.as_mapping()).items():
             values[f"setups[{count}].{name}"] = value
+    for count, post in enumerate(station.supports):
+        for name, value in asdict(post).items():
+            values[f"supports[{count}].{name}"] = value
     return [
         (path, _as_text(value), origins.get(path, "default"))
         for path, value in values.items()
@@ -458,5 +474,24 @@ STATION_KEYS: dict[str, Key] = {
     "to": Key(several(text, "targets"), "targets you ask about"),
     "far_end": Key(lambda value: value, "what the far end has"),
     "setups": Key(lambda value: value, "your wires"),
+    "supports": Key(lambda value: value, "trees and poles that hold a wire"),
 }
-"""The keys of a station; ``far_end`` and ``setups`` hold tables of their own."""
+"""The keys of a station; `TABLE_KEYS` hold tables of their own."""
+
+_REACH = number(-MOST_SLOPE_M, MOST_SLOPE_M, "m")
+SUPPORT_KEYS: dict[str, Key] = {
+    "name": Key(text, "what you call it", required=True),
+    "bearing_deg": Key(
+        number(0.0, 360.0, "deg from true north"), "direction [deg]", required=True
+    ),
+    "distance_m": Key(
+        number(0.0, FARTHEST_SUPPORT_M, "m"), "how far away [m]", required=True
+    ),
+    "height_m": Key(
+        number(LOWEST_SUPPORT_M, HIGHEST_SUPPORT_M, "m"),
+        "what it holds a wire at, over its own ground [m]",
+        required=True,
+    ),
+    "ground_m": Key(_REACH, "its ground over yours [m]", 0.0),
+}
+"""The keys of a support."""

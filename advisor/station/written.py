@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator, Mapping
+from dataclasses import asdict
 from typing import Any
 
 from advisor.station.emissions import EMISSION_NAMES, Emission
@@ -11,6 +12,7 @@ from advisor.station.station import (
     FAR_END_KEYS,
     OWN_ANTENNA,
     STATION_KEYS,
+    TABLE_KEYS,
     TERRAIN_KEYS,
     UNNAMED,
     Station,
@@ -45,6 +47,7 @@ def station_values(station: Station) -> dict[str, Any]:
         del far["antenna"]
     values["far_end"] = {key: value for key, value in far.items() if value is not None}
     values["setups"] = [setup.as_mapping() for setup in station.setups]
+    values["supports"] = tuple(asdict(post) for post in station.supports)
     return {
         key: [list(each) if isinstance(each, tuple) else each for each in value]
         if isinstance(value, tuple)
@@ -92,17 +95,18 @@ def station_toml(values: Mapping[str, Any]) -> str:
 
 
 def _lines(values: Mapping[str, Any]) -> Iterator[str]:
-    """Lines of the file: what stands alone, the tables, the wires."""
+    """Lines of the file: what stands alone, the tables, the wires and supports."""
     tables = {key: each for key, each in values.items() if isinstance(each, Mapping)}
     for key, value in values.items():
-        if key not in tables and key != "setups":
+        if key not in tables and key not in TABLE_KEYS:
             yield f"{key} = {_text(value)}"
     for key, table in tables.items():
         yield from ("", f"[{key}]")
         yield from (f"{name} = {_text(value)}" for name, value in table.items())
-    for setup in values.get("setups", ()):
-        yield from ("", "[[setups]]")
-        yield from (f"{name} = {_text(value)}" for name, value in setup.items())
+    for key in ("setups", "supports"):
+        for each in values.get(key, ()):
+            yield from ("", f"[[{key}]]")
+            yield from (f"{name} = {_text(value)}" for name, value in each.items())
 
 
 def _text(value: Any) -> str:

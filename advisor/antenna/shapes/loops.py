@@ -123,26 +123,22 @@ def delta_loop(
     return HungWire(wires, Source(0, feed_share * side), supports, length_m)
 
 
-def _corners(at_hand: search.AtHand, clear_m: float) -> list[search.Sizes]:
-    """Level loop: as many corners as there are supports, at several heights."""
+def _corners(at_hand: search.AtHand, _: float) -> list[search.Sizes]:
+    """Level loop: four corners or three, as high as so many supports hold them."""
     there = at_hand.heights_m
-    corners = min(max(len(there), 3), 4)
-    held = there[min(corners, len(there)) - 1]
     return [
-        {
-            "height_m": round(max(held * share, min(held, clear_m)), 1),
-            "corners_n": float(corners),
-        }
-        for share in search.LADDER
+        {"height_m": there[min(corners, len(there)) - 1], "corners_n": float(corners)}
+        for corners in ((4, 3) if len(there) > 3 else (3,))
     ]
 
 
 def _by_the_apex(at_hand: search.AtHand, clear_m: float) -> list[search.Sizes]:
-    """Triangle: apex at the top, base low, fed in the middle or at a corner."""
+    """Triangle: apex at the top, fed in the middle of its base or at a corner."""
     top = at_hand.heights_m[0]
+    bases: list[search.Sizes] = [{}, {"base_m": clear_m}]
     return [
-        {"apex_m": top, "base_m": round(base, 1), "feed_share": share}
-        for base in (clear_m, max(clear_m, 0.4 * top))
+        {"apex_m": top, **base, "feed_share": share}
+        for base in bases
         for share in (0.5, 0.0)
     ]
 
@@ -179,7 +175,6 @@ SHAPES: dict[str, ShapeSpec] = {
         first_end="fed corner",
         synonyms=("loop",),
         starts=_corners,
-        searched={"height_m": search.to_pair},
     ),
     "delta loop": ShapeSpec(
         delta_loop,
@@ -194,11 +189,7 @@ SHAPES: dict[str, ShapeSpec] = {
         least_rise_deg=_LEAST_SIDE_DEG,
         synonyms=("loop", "delta"),
         starts=_by_the_apex,
-        searched={
-            "apex_m": search.to_top,
-            "base_m": _low_base,
-            "feed_share": search.FEED_SHARE,
-        },
+        searched={"base_m": _low_base},
     ),
 }
 """Its shapes by name."""

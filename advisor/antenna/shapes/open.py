@@ -306,7 +306,6 @@ _END_FED = {
     "sag_m": size.sag(0.02, "feed_height_m", "end_height_m"),
 }
 _END_FED_SEARCHED = {
-    "end_height_m": search.to_top,
     "feed_height_m": search.to_pair,
     "length_m": search.any_length,
 }
@@ -320,7 +319,6 @@ SHAPES: dict[str, ShapeSpec] = {
         if_too_long=_IF_TOO_LONG,
         synonyms=("half wave dipole",),
         starts=search.level,
-        searched={"height_m": search.to_pair, "feed_share": search.FEED_SHARE},
     ),
     "inverted V": ShapeSpec(
         inverted_v,
@@ -337,7 +335,7 @@ SHAPES: dict[str, ShapeSpec] = {
         is_centre_fed=True,
         synonyms=("vee", "v", "inv v", "inverted vee"),
         starts=search.sloping("apex_m", "end_m"),
-        searched={"apex_m": search.to_top, "end_m": search.to_top},
+        searched={"end_m": search.to_top},
     ),
     "sloper": ShapeSpec(
         sloper,
@@ -357,7 +355,7 @@ SHAPES: dict[str, ShapeSpec] = {
         first_end=_higher_end,
         synonyms=("sloping dipole", "slope"),
         starts=search.sloping("high_m", "low_m"),
-        searched={"high_m": search.to_top, "low_m": search.to_top},
+        searched={"low_m": search.to_top},
     ),
     "doublet": ShapeSpec(
         dipole,
@@ -369,11 +367,8 @@ SHAPES: dict[str, ShapeSpec] = {
         if_too_long=_IF_TOO_LONG,
         synonyms=("ladder line dipole",),
         starts=search.level,
-        searched={
-            "height_m": search.to_pair,
-            "length_m": _short_doublet,
-            "feed_share": search.FEED_SHARE,
-        },
+        least_waves=0.25,
+        searched={"length_m": _short_doublet},
     ),
     "end-fed half-wave": ShapeSpec(
         end_fed,
@@ -384,6 +379,7 @@ SHAPES: dict[str, ShapeSpec] = {
         },
         "half-wave wire fed at one end against a short counterpoise",
         transformer="49:1",
+        least_waves=0.44,
         top="end_height_m",
         is_resonant=False,
         first_end="fed end",
@@ -400,6 +396,7 @@ SHAPES: dict[str, ShapeSpec] = {
         },
         "wire of no resonant length, fed at one end against a counterpoise",
         transformer="9:1",
+        least_waves=0.2,
         is_resonant=False,
         top="end_height_m",
         first_end="fed end",

@@ -9,29 +9,30 @@ a shape names those it goes by; what only one shape needs stands beside it.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from itertools import combinations
 
 import numpy as np
 
+from advisor.antenna.shapes.places import (
+    HIGHEST_SUPPORT_M,
+    LOWEST_SUPPORT_M,
+    Post,
+    checked_posts,
+    pair_heights,
+)
 from geo.arrays import Bools, Floats
 from geo.errors import InputError
 from geo.fields import record
 
 MOST_SUPPORTS = 12
-HIGHEST_SUPPORT_M = 60.0
 MOST_WIRE_M = 2000.0
 
 Sizes = dict[str, float]
 """Dimensions that are given, by name."""
 
-LADDER = (1.0, 0.65, 0.4)
-"""Shares of the height there is that a level wire is first tried at."""
-
-_SAG_ROOM_M = 0.5
-"""So much over the least height a level wire is hung, to sag in. [m]"""
-
-FEED_SHARE = (0.1, 0.5)
-"""Range of places of a feed along a wire, up to its middle. [1]"""
+_LEVELS = 4
+"""A level wire is tried at so many heights, each as high as some pair holds it."""
 
 _LONGEST_M = 200.0
 
@@ -46,13 +47,15 @@ class AtHand:
     heights_m : tuple of float
         Height of every support, highest first. [m]
     apart_m : float or None
-        Distance from one support to the next; None if they can be put anywhere.
-        [m]
+        Distance from one support to the next; None if they can be put anywhere. Of
+        supports with a place, the greatest. [m]
     wire_m : float or None
         Wire in all, counterpoise and radials too; None for enough. [m]
     free_deg : tuple of (float, float)
         Sectors of azimuth, from and to clockwise from true north, in which the wire
         may run; empty for all round. [deg]
+    posts : tuple of Post
+        Supports that stand in a place of their own; empty if none is given.
 
     Raises
     ------
@@ -64,27 +67,65 @@ class AtHand:
     apart_m: float | None = None
     wire_m: float | None = None
     free_deg: tuple[tuple[float, float], ...] = ()
+    posts: tuple[Post, ...] = ()
+
+    @classmethod
+    def standing(
+        cls,
+        posts: Sequence[Post],
+        wire_m: float | None = None,
+        free_deg: tuple[tuple[float, float], ...] = (),
+    ) -> AtHand:
+        """
+        Take supports that stand in a place of their own.
+
+        Parameters
+        ----------
+        posts : sequence of Post
+            The supports.
+        wire_m : float, optional
+            Wire in all. [m]
+        free_deg : tuple of (float, float), optional
+            Sectors in which the wire may run. [deg]
+
+        Returns
+        -------
+        at_hand : AtHand
+            What there is.
+        """
+        gaps = [one.away_m(other) for one, other in combinations(posts, 2)]
+        heights = tuple(post.height_m for post in posts)
+        there = checked_posts(posts)
+        return cls(heights, max(gaps, default=None), wire_m, free_deg, there)
 
     def __post_init__(self) -> None:
         if not 1 <= len(self.heights_m) <= MOST_SUPPORTS:
             raise InputError(
                 f"{len(self.heights_m)} supports: give the height of 1 to "
-                f"{MOST_SUPPORTS}, each with --pole-m"
+                f"{MOST_SUPPORTS}, each with --support, or --pole-m if it can be put "
+                "anywhere"
             )
         for height in self.heights_m:
-            _between("a support", height, 1.0, HIGHEST_SUPPORT_M)
+            _between("a support", height, LOWEST_SUPPORT_M, HIGHEST_SUPPORT_M)
         object.__setattr__(
             self, "heights_m", tuple(sorted(self.heights_m, reverse=True))
         )
         if self.apart_m is not None:
-            _between("the distance between supports", self.apart_m, 0.5, 500.0)
+            _between("the distance between supports", self.apart_m, 0.5, 600.0)
         if self.wire_m is not None:
             _between("the wire at hand", self.wire_m, 1.0, MOST_WIRE_M)
 
     @property
+    def levels_m(self) -> list[float]:
+        """Heights at which two of the supports hold a level wire, highest first."""
+        if self.posts:
+            return pair_heights(self.posts)
+        return [self.heights_m[min(1, len(self.heights_m) - 1)]]
+
+    @property
     def pair_m(self) -> float:
         """Height at which two supports hold a level wire; that of the only one."""
-        return self.heights_m[min(1, len(self.heights_m) - 1)]
+        return self.levels_m[0]
 
     def may_point(self, azimuth_deg: Floats) -> Bools:
         """
@@ -221,25 +262,23 @@ def any_length(at_hand: AtHand, _: float) -> tuple[float, float]:
     return 2.0, min(at_hand.wire_m or _LONGEST_M, _LONGEST_M)
 
 
-def level(at_hand: AtHand, clear_m: float) -> list[Sizes]:
+def level(at_hand: AtHand, _: float) -> list[Sizes]:
     """
-    Try a level wire at several heights up to the lower of two supports.
+    Try a level wire as high as two supports hold it.
 
     Parameters
     ----------
     at_hand : AtHand
         Supports, wire and space.
-    clear_m : float
-        Height to keep. [m]
+    _ : float
+        Height to keep, which plays no part. [m]
 
     Returns
     -------
     starts : list of dict
         Highest first. [m]
     """
-    pair = at_hand.pair_m
-    least_m = min(pair, clear_m + _SAG_ROOM_M)
-    return [{"height_m": round(max(pair * share, least_m), 1)} for share in LADDER]
+    return [{"height_m": height} for height in at_hand.levels_m[:_LEVELS]]
 
 
 def sloping(upper: str, lower: str) -> Starts:

@@ -67,6 +67,9 @@ class ShapeSpec:
     first_end : str or callable
         Name of the end its bearing starts from, or a function from its dimensions to
         the name; empty where both are alike.
+    least_waves : float
+        Shortest wire of one length that is hung for a band, 0 for any: common practice,
+        no source. [wavelengths]
     least_rise_deg : float
         Slope its sides must have at least from the lower corners to the upper. [deg]
     if_too_long : str
@@ -96,6 +99,7 @@ class ShapeSpec:
     is_centre_fed: bool = False
     is_quarter_wave: bool = False
     first_end: str | Callable[[Mapping[str, float]], str] = nearer_the_feed
+    least_waves: float = 0.0
     least_rise_deg: float = 0.0
     if_too_long: str = ""
     synonyms: tuple[str, ...] = ()

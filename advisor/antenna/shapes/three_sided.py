@@ -159,9 +159,9 @@ def _height(sizes: size.Settling) -> float:
 
 def _full_height(at_hand: search.AtHand, _: float) -> list[search.Sizes]:
     """At full height, top as the supports allow."""
-    tried = [{"height_m": at_hand.pair_m}]
+    tried = search.level(at_hand, 0.0)
     if at_hand.apart_m is not None:
-        tried += [{"height_m": at_hand.pair_m, "top_m": at_hand.apart_m}]
+        tried += [{**one, "top_m": at_hand.apart_m} for one in tried]
     return tried
 
 
@@ -177,7 +177,7 @@ _SIZES = {
     "height_m": size.height("height of both corners", _height),
     "sag_m": size.sag(0.02, "height_m", key="top_m"),
 }
-_SEARCHED = {"height_m": search.to_pair, "top_m": _between}
+_SEARCHED = {"top_m": _between}
 
 SHAPES: dict[str, ShapeSpec] = {
     "half-square": ShapeSpec(
@@ -193,6 +193,7 @@ SHAPES: dict[str, ShapeSpec] = {
         {**_SIZES, "counterpoise_m": size.counterpoise(size.times("length_m", 0.05))},
         "level top with two ends hanging down, fed at the foot of one",
         transformer="49:1",
+        least_waves=0.44,
         first_end="fed end",
         is_resonant=False,
         starts=_full_height,

@@ -132,10 +132,8 @@ def _live_foot(_: search.AtHand, low_m: float) -> tuple[float, float]:
 
 
 def _corner(at_hand: search.AtHand, clear_m: float) -> list[search.Sizes]:
-    """Inverted L: as high as it goes, and lower; with fewer radials too."""
-    tried = search.level(at_hand, clear_m)[:2]
-    # On high bands the whole wire is not much longer than this.
-    tried.append({"height_m": round(min(at_hand.pair_m, clear_m + 0.1), 1)})
+    """Inverted L: as high as it goes; with fewer radials too."""
+    tried = search.level(at_hand, clear_m)
     if at_hand.wire_m is not None:
         tried += [{**one, "radials_n": 2.0} for one in tried]
     return tried
@@ -177,7 +175,7 @@ SHAPES: dict[str, ShapeSpec] = {
         first_end="fed end",
         synonyms=("l", "inv l"),
         starts=_corner,
-        searched={"height_m": search.to_pair, "feed_height_m": _LOW_FOOT},
+        searched={"feed_height_m": _LOW_FOOT},
     ),
     "quarter-wave vertical": ShapeSpec(
         vertical,

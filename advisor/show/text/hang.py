@@ -5,9 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from advisor.answers.hang_found import HangAnswer, Hung, sizes_words
+from advisor.answers.hang_found import (
+    HangAnswer,
+    Hung,
+    gives_up,
+    longest,
+    sizes_words,
+)
+from advisor.answers.hang_starts import not_tried
 from advisor.answers.hang_supports import (
-    not_tried,
     poles_needed,
     stakes,
     tied_off,
@@ -24,11 +30,14 @@ from advisor.answers.words import (
     run_words,
     what_a_chance_is,
 )
+from advisor.antenna.shapes.places import Post
 from advisor.antenna.shapes.search import AtHand
 from advisor.show.text.cells import Cell, Column, mean_chance, number, text_table
 from advisor.show.text.layout import paragraph
 from advisor.show.text.tonight import cautions_text, heading, target_line
 from advisor.station.setup import EACH_BAND
+
+_RUNNERS_UP = 3
 
 Ranked = tuple[int, Hung]
 """A shape behind its place in the ranking, from 1."""
@@ -79,6 +88,7 @@ def hang_text(found: HangAnswer, declination_deg: float) -> str:
         ]
     parts += ["", paragraph(_verdict(found))]
     parts += [paragraph(_to_each(found, k)) for k in range(len(advice.targets))]
+    parts += _next_best(found)
     parts += ["", _ranking(found), ""]
     parts += [*_how(best, declination_deg), *_remedies(found), ""]
     parts += ["Why not more bands, and why not the rest:", *_reasons(found), ""]
@@ -110,7 +120,9 @@ def at_hand_words(at_hand: AtHand) -> str:
     heights = " and ".join(f"{height:g}" for height in at_hand.heights_m)
     several = len(at_hand.heights_m) > 1
     words = f"{len(at_hand.heights_m)} support{'s' if several else ''} of {heights} m"
-    if several:
+    if at_hand.posts:
+        words = ", ".join(map(post_words, at_hand.posts))
+    elif several:
         words += (
             f", {at_hand.apart_m:g} m apart"
             if at_hand.apart_m is not None
@@ -119,6 +131,31 @@ def at_hand_words(at_hand: AtHand) -> str:
     words += f"; {at_hand.wire_m:g} m of wire" if at_hand.wire_m else "; wire enough"
     sectors = " and ".join(f"{a:03.0f} to {b:03.0f}" for a, b in at_hand.free_deg)
     return f"{words}; free {sectors or 'all round'}"
+
+
+def post_words(post: Post) -> str:
+    """
+    Say where a support stands and how high it is.
+
+    Parameters
+    ----------
+    post : Post
+        The support.
+
+    Returns
+    -------
+    words : str
+        In the form that can be typed.
+
+    Examples
+    --------
+    >>> post_words(Post("oak", 20.0, 12.0, 9.0, -2.0))
+    'oak 020deg 12m 9m high 2m down'
+    """
+    words = f"{post.name} {post.bearing_deg:03g}deg {post.distance_m:g}m"
+    words += f" {post.height_m:g}m high"
+    way = "up" if post.ground_m > 0.0 else "down"
+    return f"{words} {abs(post.ground_m):g}m {way}" if post.ground_m else words
 
 
 def _to_each(found: HangAnswer, target: int) -> str:
@@ -139,7 +176,7 @@ def _verdict(found: HangAnswer) -> str:
     best = found.found[0]
     over = f" ({in_ten(best.low)} to {in_ten(best.high)} over {found.varied})"
     words = (
-        f"Hang the {best.setup.shape}: {sizes_words(best.setup)}. It works "
+        f"Hang the {hung_words(best)}. It works "
         f"{in_ten(best.advice.score)} days in ten on the best band of each hour"
         f"{over if found.varied and best.high > best.low else ''}."
     )
@@ -152,6 +189,44 @@ def _verdict(found: HangAnswer) -> str:
     elif len(found.found) > 1:
         words += " Nothing else that fits comes level with it."
     return words
+
+
+def hung_words(one: Hung) -> str:
+    """
+    Say in a few words what is hung where and which way it runs.
+
+    Parameters
+    ----------
+    one : Hung
+        A shape found.
+
+    Returns
+    -------
+    words : str
+        Such as ``dipole for 20 m between oak and pole, 9 m up, 120-300``.
+    """
+    parts = [f"{one.setup.shape} for {band_range(one.setup.bands).split(' (')[0]}"]
+    if one.rigging is not None:
+        names = [post.name for post in one.rigging.posts]
+        before = "between" if len(names) > 1 else "from"
+        parts[0] += f" {before} {', '.join(names[:-1])}{' and ' if names[1:] else ''}"
+        parts[0] += names[-1]
+    if one.wires:
+        parts.append(f"{longest(one.wires).highest_m:.3g} m up")
+    bearing = one.advice.bearing.wire_deg
+    if bearing is not None:
+        parts.append(run_figures(bearing, one.advice.first_end))
+    return ", ".join(parts)
+
+
+def _next_best(found: HangAnswer) -> list[str]:
+    """Say what the next ones give up for being hung instead."""
+    best = found.found[0]
+    told = [
+        f"{hung_words(one)}: {'; '.join(gives_up(best, one))}"
+        for one in found.found[1 : 1 + _RUNNERS_UP]
+    ]
+    return [paragraph(f"Or a {each}.", "  ") for each in told]
 
 
 def _ranking(found: HangAnswer) -> str:
@@ -247,8 +322,13 @@ def _how(best: Hung, declination_deg: float) -> list[str]:
 
 def _supports_words(best: Hung) -> str:
     """Say which supports and cords the best needs."""
-    hung = max(best.wires.values(), key=wire_used_m)
-    needed = ", ".join(f"{s.name} {s.height_m:.1f} m" for s in poles_needed(hung))
+    hung = longest(best.wires)
+    on = best.rigging
+    needed = ", ".join(
+        f"{s.name} {s.height_m:.1f} m"
+        + (f" on {on.posts[k].name} ({on.cords_m[k]:.1f} m of cord)" if on else "")
+        for k, s in enumerate(poles_needed(hung))
+    )
     words = f"Supports: {needed}."
     cords = {
         name: max(tied_off(each).get(name, 0.0) for each in best.wires.values())

@@ -16,10 +16,10 @@ from click.testing import CliRunner
 
 from advisor.answers.ask import answer, question_for
 from advisor.answers.hang import MOST_TRIED, HangSearch
+from advisor.answers.hang_starts import shapes_to_try
 from advisor.answers.hang_supports import (
     reasons_by_band,
     set_up,
-    shapes_to_try,
     why_not,
 )
 from advisor.answers.low_wires import OUT_OF_REACH_M

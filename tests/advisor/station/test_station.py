@@ -31,8 +31,10 @@ from advisor.station.station import (
     FAR_END_ANTENNAS,
     FAR_END_KEYS,
     STATION_KEYS,
+    SUPPORT_KEYS,
     describe,
 )
+from advisor.station.written import station_toml, station_values
 from geo.errors import InputError
 from geo.places import parse_place
 
@@ -44,7 +46,9 @@ def test_the_starter_is_a_valid_station_and_names_every_key():
     station, origins = resolve_station(starter_toml(), {})
     given_keys = set(read_station(starter_toml()).origins)
     given_keys |= set(re.findall(r"^# (\w+) = ", starter_toml(), flags=re.MULTILINE))
-    assert set(STATION_KEYS) - {"far_end"} <= given_keys | {"setups"}
+    assert set(STATION_KEYS) - {"far_end"} <= given_keys | {"setups", "supports"}
+    assert "# [[supports]]" in starter_toml()
+    assert set(SUPPORT_KEYS) <= given_keys | {"name"}
     given_keys |= {f"far_end.{name}" for name in given_keys}
     assert {f"far_end.{name}" for name in FAR_END_KEYS} <= given_keys
     assert len(station.setups) >= 3
@@ -528,3 +532,53 @@ def test_ground_by_points_gives_the_skyline():
 def test_ground_that_cannot_be_is_told(given, message):
     with pytest.raises(InputError, match=message):
         resolve_station(None, {"place": "48.1,10.1", **given})
+
+
+SUPPORTS = (
+    HERE
+    + """
+[[supports]]
+name = "oak"
+bearing_deg = 20
+distance_m = 12
+height_m = 9
+ground_m = -2
+
+[[supports]]
+name = "mast"
+distance_m = 0
+height_m = 11
+"""
+)
+
+
+def test_supports_stand_in_the_file_and_in_what_is_written():
+    station, origins = resolve_station(SUPPORTS, {})
+    oak, mast = station.supports
+    assert (oak.bearing_deg, oak.distance_m, oak.ground_m) == (20.0, 12.0, -2.0)
+    assert (mast.name, mast.bearing_deg, mast.height_m) == ("mast", 0.0, 11.0)
+    assert origins["supports[1].height_m"].endswith("line 13")
+    rows = describe(station, origins)
+    assert ("supports[0].height_m", "9", "station text line 7") in rows
+    assert ("supports[1].ground_m", "0", "default") in rows
+    again, _ = resolve_station(station_toml(station_values(station)), {})
+    assert again.supports == station.supports
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "says"),
+    [
+        ("height_m = 9", "height_m = 0", "supports[0].height_m"),
+        ("height_m = 9", "", "height_m is missing"),
+        ("bearing_deg = 20", "", "bearing_deg is missing"),
+        ("distance_m = 12", "distance_m = 1000", "to 300 m"),
+        ("bearing_deg = 20", "bearing_deg = nan", "bearing_deg"),
+        ('"mast"', '"oak"', "two supports are called 'oak'"),
+        ("distance_m = 12", "distance_m = 0.1", "in one place"),
+    ],
+)
+def test_supports_that_cannot_be(old, new, says):
+    with pytest.raises(InputError) as caught:
+        resolve_station(SUPPORTS.replace(old, new, 1), {})
+    assert says in str(caught.value)
+    assert "station text" in str(caught.value)

@@ -2,9 +2,9 @@
 What to hang: every shape that fits the supports, its dimensions searched.
 
 The sky is derived once; a candidate costs the solving of its wires and one pass of
-the engine over its bearings. The search is coarse to fine: the default sizes, a few
+the engine over its bearings, at some of the hours. The search is coarse to fine: sizes
 that use the supports to the full, then one dimension after the other in shrinking
-steps. What it finds is read out by the same code as every other answer.
+steps. The best of each shape is read out at every hour, by the code of every answer.
 """
 
 from __future__ import annotations
@@ -78,13 +78,13 @@ _MOST_LENGTHS = 6
 _BEHIND = 0.1
 """A band this far behind the best in every hour is left out of the search."""
 
-_NEAR = 0.02
-"""A default this close to the best of a shape is read out as well."""
+_MOST_HOURS = 8
+"""Of a long question the search looks at so many hours, evenly spread."""
 
 _KEPT = 16
 """Patterns kept in memory: a candidate is asked for again only while it is new."""
 
-_SHRINKING = (0.3, 0.15, 0.07)
+_SHRINKING = (0.3, 0.12)
 """Steps of the fine search, as shares of a dimension's range."""
 
 
@@ -130,11 +130,19 @@ class HangSearch:
             b for b, is_in in zip(question.bands, in_play, strict=True) if is_in
         )
         # With nothing in play all wires are alike; one band keeps the search going.
-        self._quick = replace(question, bands=kept or question.bands[:1])
-        self._quick_link = assume(self._quick, cache_dir=self.cache_dir).link
+        self._in_play = replace(question, bands=kept or question.bands[:1])
         self._variants: tuple[Assumed, ...] = variants(
-            self._quick, self._quick_link, cache_dir=self.cache_dir
+            self._in_play,
+            assume(self._in_play, cache_dir=self.cache_dir).link,
+            cache_dir=self.cache_dir,
         )
+        some = slice(None, None, max(question.times.size // _MOST_HOURS, 1))
+        self._quick = replace(
+            self._in_play,
+            times=question.times[some],
+            solar=question.solar.at(some),
+        )
+        self._quick_link = assume(self._quick, cache_dir=self.cache_dir).link
         self._ground = ground_by_name(question.station.ground)
 
         @lru_cache(maxsize=_KEPT)
@@ -295,12 +303,12 @@ class HangSearch:
         tried = self._tried.setdefault(shape, [])
         reasons: list[list[tuple[str, str]]] = []
 
-        def attempt(sizes: Sizes, is_default: bool = False) -> Iterator[Candidate]:
+        def attempt(sizes: Sizes) -> Iterator[Candidate]:
             key = tuple(sorted(sizes.items()))
             if key in seen or len(tried) >= MOST_TRIED:
                 return
             seen.add(key)
-            found = self._candidate(shape, sizes, clear_m, is_default)
+            found = self._candidate(shape, sizes, clear_m)
             if isinstance(found, list):
                 reasons.append(found)
             else:
@@ -313,14 +321,13 @@ class HangSearch:
             fitted = len(tried)
             if base in usual and fitted >= _MOST_LENGTHS:
                 continue
-            yield from attempt(base, is_default=base in usual)
             for change in steps:
                 if len(tried) > fitted:
                     break
                 yield from attempt({**base, **change})
         if not tried:
-            # Of one cut for each band, that of its default sizes let down to fit.
-            told = reasons[1:2] if len(usual) == 1 and reasons[1:] else reasons
+            # Of one cut for each band, that of the first sizes.
+            told = reasons[:1] if len(usual) == 1 else reasons
             self.refused[shape] = _main_reason([each for one in told for each in one])
             return
         best = max(tried, key=lambda one: one.score)
@@ -347,7 +354,7 @@ class HangSearch:
         ranked: list[tuple[int, bool, float]] = []
         for clear_m in clearances(shape):
             fits: set[str] = set()
-            for change in [{}, *changes(shape, self.at_hand, clear_m)]:
+            for change in changes(shape, self.at_hand, clear_m):
                 for base in bases:
                     fits |= self._fits({**base, **change}, shape, clear_m)
                     if in_play & fits and not ranked:
@@ -370,7 +377,7 @@ class HangSearch:
         return settle(candidate.setup.shape, lowest, candidate.sizes)[name]
 
     def _candidate(
-        self, shape: str, sizes: Sizes, clear_m: float, is_default: bool
+        self, shape: str, sizes: Sizes, clear_m: float
     ) -> Candidate | list[tuple[str, str]]:
         """Score one candidate, or say band by band why it does not fit."""
         bands = self.question.bands
@@ -402,7 +409,7 @@ class HangSearch:
                 for band, is_behind in zip(self._quick.bands, behind, strict=True)
                 if not is_behind or band.name not in patterns
             )
-        return Candidate(setup, sizes, float(scores.max()), is_default, left_out)
+        return Candidate(setup, sizes, float(scores.max()), left_out)
 
     def _patterns(
         self, setup: SetUp, bands: Sequence[Band], ground: Ground | None = None
@@ -450,17 +457,10 @@ class HangSearch:
         return hung_wire(setup, band_by_name(band_name).planning_mhz)
 
     def _read_out(self, shape: str) -> Hung:
-        """Read the best of a shape, and of its defaults what may be better yet."""
+        """Read the best of a shape."""
         tried = self._tried[shape]
-        best = max(tried, key=lambda one: one.score)
-        near = [
-            one
-            for one in tried
-            if one is best or (one.is_default and one.score > best.score - _NEAR)
-        ]
-        read = [(one, self._advise(one)) for one in near]
-        winner, (setup, advice) = max(read, key=lambda pair: pair[1][1].score)
-        by_default = [one.score for one in tried if one.is_default]
+        winner = max(tried, key=lambda one: one.score)
+        setup, advice = self._advise(winner)
         worked = 0.0 if advice.bearing.wire_deg is None else advice.bearing.wire_deg
         others = [
             self._score_under(variant, setup, worked) for variant in self._variants
@@ -478,7 +478,6 @@ class HangSearch:
             low=float(scores.min()),
             high=float(scores.max()),
             scores=scores,
-            default_score=min(max(by_default), advice.score) if by_default else None,
             left_out=winner.left_out,
             tried=len(tried),
             rigging=self._rigging(wires, advice.bearing.wire_deg),

@@ -36,8 +36,6 @@ class Candidate:
     score : float
         Mean over targets and hours of the best band's chance, on the best of the
         coarse bearings.
-    is_default : bool
-        Whether the dimensions are those the shape has by default.
     left_out : dict of str to str
         For each band it does not fit, the reason.
     """
@@ -45,7 +43,6 @@ class Candidate:
     setup: SetUp
     sizes: Sizes
     score: float
-    is_default: bool
     left_out: Mapping[str, str]
 
 
@@ -66,8 +63,6 @@ class Hung(ArrayRecord):
         Range of its score over the other assumptions.
     scores : numpy.ndarray
         Its score as asked, then under each of the other assumptions.
-    default_score : float or None
-        Score of its best default that fits; None if none does.
     left_out : mapping of str to str
         For each band it does not fit, the reason.
     tried : int
@@ -84,7 +79,6 @@ class Hung(ArrayRecord):
     low: float
     high: float
     scores: Floats
-    default_score: float | None
     left_out: Mapping[str, str]
     tried: int
     is_equal: bool = False

@@ -136,7 +136,7 @@ def changes(
     shape: str, at_hand: AtHand, clear_m: float = OUT_OF_REACH_M
 ) -> list[Sizes]:
     """
-    List changes to the defaults that are worth a try with what is at hand.
+    List changes to the defaults that use what is at hand.
 
     Parameters
     ----------
@@ -152,8 +152,11 @@ def changes(
     changes : list of dict
         Dimensions to set; whether they fit is not looked at.
     """
-    starts = SHAPES[shape].starts
+    starts, top = SHAPES[shape].starts, SHAPES[shape].top
     tried = starts(at_hand, max(clear_m, LEAST_HEIGHT_M)) if starts else []
+    if not any(top in one for one in tried):
+        # What stands on the ground is tried as it is; the rest hangs as high as it can.
+        tried = [{}, *tried]
     # Supports that are low make some of them the same.
     return [one for k, one in enumerate(tried) if one not in tried[:k]]
 

@@ -56,10 +56,12 @@ def tied_off(hung: HungWire) -> dict[str, float]:
     -------
     cords_m : dict of str to float
         Name of the support that is not needed, and the length of the cord that goes
-        on down the slope of the wire. [m]
+        on down the slope of the wire; 0 where the rest of a longer wire does. [m]
     """
-    cords = {}
+    cords = dict.fromkeys(hung.on_rest, 0.0)
     for low in hung.supports:
+        if low.name in cords:
+            continue
         above = [s for s in hung.supports if s.height_m > low.height_m + 1e-6]
         if not above:
             continue
@@ -306,9 +308,10 @@ def reasons_by_band(
         return {band.name: ground_mounted_reason(band, at_hand) for band in bands}
     reasons: dict[str, str | None] = {}
     hung: HungWire | None = None
+    longest: tuple[str, ...] = ()
     for band in bands:
         try:
-            setup = set_up(shape, sizes, (band.name,), tuner)
+            setup = set_up(shape, sizes, (*longest, band.name), tuner)
             if setup.cut == EACH_BAND or hung is None:
                 hung = hung_wire(setup, band.planning_mhz)
                 why = why_not(hung, at_hand, clear_m)
@@ -319,6 +322,9 @@ def reasons_by_band(
         else:
             # One length hangs the same on every band.
             reasons[band.name] = why or _too_short(hung, band)
+            if reasons[band.name] is None and not longest:
+                # What is linked for the other bands is a part of this.
+                longest = (band.name,)
     return reasons
 
 

@@ -38,7 +38,7 @@ from advisor.antenna.shapes.registry import SHAPES, hang
 from advisor.antenna.solver.cache import SolvedWire, solve_wire
 from advisor.engine.question import Question
 from advisor.station.bands import Band
-from advisor.station.setup import SetUp, lowest_mhz
+from advisor.station.setup import SetUp, lowest_mhz, sizes_on
 from advisor.station.station import FAR_END_KINDS, FarEnd
 from geo.arrays import Floats
 from geo.tables import read_table
@@ -284,10 +284,11 @@ def hung_wire(setup: SetUp, frequency_mhz: float) -> HungWire:
     geo.errors.InputError
         If it does not fit.
     """
+    sizes, is_on_rest = sizes_on(setup, frequency_mhz)
     hung = hang(
         setup.shape,
         lowest_mhz(setup, frequency_mhz),
-        dict(setup.dimensions),
+        sizes,
         points_m=setup.points_m,
         conductor=Conductor(
             radius_m=0.5e-3 * setup.wire_mm,
@@ -296,6 +297,10 @@ def hung_wire(setup: SetUp, frequency_mhz: float) -> HungWire:
             insulation_eps_r=plastics()[setup.plastic] if setup.insulation_mm else 1.0,
         ),
     )
+    if is_on_rest:
+        tops_m = [support.height_m for support in hung.supports]
+        low = tuple(s.name for s in hung.supports if s.height_m < max(tops_m))
+        hung = replace(hung, on_rest=low)
     for at_m, inductance_uh, q in setup.coils:
         hung = hung.loaded(at_m, inductance_h=1e-6 * inductance_uh, q=q)
     for at_m, inductance_uh, capacitance_pf, q in setup.traps:

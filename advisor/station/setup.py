@@ -235,6 +235,45 @@ def lowest_mhz(setup: SetUp, frequency_mhz: float) -> float:
     return min(cut_for, default=frequency_mhz)
 
 
+def sizes_on(setup: SetUp, frequency_mhz: float) -> tuple[dict[str, float], bool]:
+    """
+    Work out the dimensions that are given for a frequency.
+
+    Parameters
+    ----------
+    setup : SetUp
+        The set-up.
+    frequency_mhz : float
+        Where it is used. [MHz]
+
+    Returns
+    -------
+    sizes : dict of str to float
+        Those of the set-up. A sloping wire that is linked for its bands stays on the
+        line of its longest, which its given lower end is that of. [m]
+    is_on_rest : bool
+        Whether the rest of that longest wire goes on from its lower end.
+    """
+    from advisor.antenna.shapes.registry import settle
+
+    sizes, slope = dict(setup.dimensions), _shapes()[setup.shape].slope
+    bands = [band_by_name(name) for name in setup.bands]
+    longest = min(bands, key=lambda band: band.low_mhz, default=None)
+    if setup.cut != EACH_BAND or not slope or longest is None:
+        return sizes, False
+    if frequency_mhz <= longest.high_mhz:
+        return sizes, False
+    top, low = slope
+    whole = settle(setup.shape, longest.planning_mhz, sizes)
+    here = settle(setup.shape, frequency_mhz, sizes)
+    share = here["length_m"] / whole["length_m"]
+    return {
+        **sizes,
+        top: whole[top],
+        low: whole[top] - share * (whole[top] - whole[low]),
+    }, share < 1.0
+
+
 def default_sizes(setup: SetUp) -> dict[str, tuple[float, float]]:
     """
     Work out the dimensions of a set-up that were left to their defaults.
@@ -252,9 +291,10 @@ def default_sizes(setup: SetUp) -> dict[str, tuple[float, float]]:
     from advisor.antenna.shapes.registry import settle
 
     given = dict(setup.dimensions)
+    on = [band_by_name(name).planning_mhz for name in setup.bands]
     settled = [
-        settle(setup.shape, lowest_mhz(setup, band_by_name(name).planning_mhz), given)
-        for name in setup.bands
+        settle(setup.shape, lowest_mhz(setup, mhz), sizes_on(setup, mhz)[0])
+        for mhz in on
     ]
     return {
         key: (min(each[key] for each in settled), max(each[key] for each in settled))

@@ -68,9 +68,6 @@ class HangRow:
         Low end of its range; NaN for a shape that does not fit.
     chance_high : float
         High end of its range; NaN for a shape that does not fit.
-    default_chance : float
-        The same with the default dimensions; NaN for a shape that does not fit, or if
-        they do not fit.
     equal_to_best : bool
         Whether it is level with the best.
     tried : int
@@ -89,7 +86,6 @@ class HangRow:
     chance: Share
     chance_low: Share
     chance_high: Share
-    default_chance: Share
     equal_to_best: bool
     tried: Whole
     reason: str
@@ -188,7 +184,6 @@ def _row(place: int, one: Hung) -> HangRow:
         chance=one.advice.score,
         chance_low=one.low,
         chance_high=one.high,
-        default_chance=nan if one.default_score is None else one.default_score,
         equal_to_best=one.is_equal,
         reason="; ".join(f"{b}: {text}" for b, text in one.left_out.items()),
     )

@@ -136,6 +136,8 @@ class HungWire:
         Name of the shape, if it was hung by one.
     loads : tuple of Load
         Coils, traps and resistors in it.
+    on_rest : tuple of str
+        Supports whose work the rest of the wire does, not linked in here.
     """
 
     wires: tuple[Wire, ...]
@@ -144,6 +146,7 @@ class HungWire:
     length_m: float
     shape: str = ""
     loads: tuple[Load, ...] = ()
+    on_rest: tuple[str, ...] = ()
 
     def model(self) -> WireModel:
         """

@@ -67,6 +67,9 @@ class ShapeSpec:
     first_end : str or callable
         Name of the end its bearing starts from, or a function from its dimensions to
         the name; empty where both are alike.
+    slope : tuple of (str, str)
+        The dimensions that are the heights of its upper and lower ends, if it slopes
+        down from one point: linked for a shorter band it stays on that line.
     least_waves : float
         Shortest wire of one length that is hung for a band, 0 for any: common practice,
         no source. [wavelengths]
@@ -99,6 +102,7 @@ class ShapeSpec:
     is_centre_fed: bool = False
     is_quarter_wave: bool = False
     first_end: str | Callable[[Mapping[str, float]], str] = nearer_the_feed
+    slope: tuple[()] | tuple[str, str] = ()
     least_waves: float = 0.0
     least_rise_deg: float = 0.0
     if_too_long: str = ""

@@ -330,13 +330,12 @@ def _supports_words(best: Hung) -> str:
         for k, s in enumerate(poles_needed(hung))
     )
     words = f"Supports: {needed}."
-    cords = {
-        name: max(tied_off(each).get(name, 0.0) for each in best.wires.values())
-        for name in tied_off(hung)
-    }
+    cords = tied_off(hung)
     if cords:
         ends = ", ".join(f"{cord:.1f} m ({name})" for name, cord in cords.items())
-        words += f" Cord from a sloping end on down to a stake: up to {ends}."
+        words += f" Cord from a sloping end on down to a stake: {ends}"
+        linked = any(each.on_rest for each in best.wires.values())
+        words += ", with what is not linked in between." if linked else "."
     staked = ", ".join(f"{s.name} {s.height_m:.1f} m" for s in stakes(hung))
     if staked:
         words += f" On a stake: {staked}."

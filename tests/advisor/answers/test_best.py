@@ -31,7 +31,7 @@ FIXED = {"bearing_deg": 90}
 TEN = {"name": "for 10 m", "shape": "dipole", "height_m": 8, "bands": ["10 m"]}
 HIGH = {"name": "for 20 m", "shape": "dipole", "height_m": 10, "bands": ["20 m"]}
 LOW = {"name": "for 40 m", "shape": "dipole", "height_m": 5, "bands": ["40 m"]}
-STEEP = {"name": "steep V", "shape": "inverted V", "apex_m": 11, "end_m": 3}
+TALL = {"name": "tall L", "shape": "inverted L", "height_m": 8}
 START = np.datetime64("2026-12-05T00")
 
 
@@ -151,15 +151,15 @@ def test_states_of_one_set_up_are_those_of_its_rows(two):
 
 
 def test_what_cannot_be_hung_is_left_out_and_named():
-    """7 m of wire a side from 11 m up do not come down 8 m."""
-    question = asked([{**STEEP, "bands": ["40 m", "20 m"]}, HIGH], hours=1)
+    """5.3 m of wire do not go up 8 m."""
+    question = asked([{**TALL, "bands": ["40 m", "20 m"]}, HIGH], hours=1)
     (left,) = question.left_out
-    assert (left.setup, left.bands) == ("steep V", ("20 m",))
-    assert left.keys == ("apex_m", "end_m", "bands")
-    assert "cannot bridge 8.00 m" in left.words
+    assert (left.setup, left.bands) == ("tall L", ("20 m",))
+    assert left.keys == ("height_m", "bands")
+    assert "leaves 0.00 m for the level part" in left.words
     assert [each.bands for each in question.station.setups] == [("40 m",), ("20 m",)]
-    with pytest.raises(InputError, match="steep V is left out on 20 m"):
-        asked([{**STEEP, "bands": ["20 m"]}], hours=1)
+    with pytest.raises(InputError, match="tall L is left out on 20 m"):
+        asked([{**TALL, "bands": ["20 m"]}], hours=1)
 
 
 def test_an_hour_names_no_band_that_its_table_leaves_out():

@@ -19,7 +19,9 @@ from advisor.answers.low_wires import low_parts, reach_cautions
 from advisor.antenna.shapes.registry import SHAPES
 from advisor.antenna.shapes.registry import hang as hang_shape
 from advisor.antenna.shapes.search import AtHand, free_sector
+from advisor.engine.wires import hung_wire
 from advisor.station.file import resolve_station
+from advisor.station.setup import build_set_up
 from geo.errors import InputError
 
 PLENTY = AtHand((30.0, 30.0, 30.0, 30.0), None, None)
@@ -207,6 +209,26 @@ def test_a_nearly_level_end_needs_a_support():
     hung = hang_shape("inverted V", 7.1, sizes)
     assert len(poles_needed(hung)) == 3
     assert tied_off(hung) == {}
+
+
+def test_a_linked_v_keeps_its_stakes_on_every_band():
+    """One line from apex to stake: on short bands the rest of the wire is the cord."""
+    bands = ("40 m", "20 m", "10 m")
+    values = {"name": "V", "shape": "inverted V", "apex_m": 12.0, "end_m": 7.0}
+    linked = build_set_up(values, bands)
+    slopes = set()
+    for mhz in (7.1, 14.2, 28.5):
+        hung = hung_wire(linked, mhz)
+        apex, south, north = hung.supports
+        slopes.add(round((apex.height_m - north.height_m) / north.north_m, 2))
+        assert [s.name for s in poles_needed(hung)] == ["apex"]
+        assert why_not(hung, AtHand((12.0,))) is None
+        assert bool(hung.on_rest) == (mhz > 7.1)
+        assert south.height_m == pytest.approx(north.height_m)
+    assert len(slopes) == 1
+    # By itself it would be held by a cord of its own, too long on 10 m.
+    alone = hung_wire(build_set_up({**values, "end_m": 10.9}, bands[2:]), 28.5)
+    assert [s.name for s in poles_needed(alone)] == ["apex", "south end", "north end"]
 
 
 def test_level_corners_need_supports():

@@ -4,17 +4,24 @@ from __future__ import annotations
 
 import os
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from advisor.commands.common import cache_dir
-from advisor.commands.emit import Report, emit, output_options
+from advisor.commands.emit import (
+    Report,
+    emit,
+    may_replace,
+    output_options,
+    write_picture,
+)
 from advisor.commands.options import (
     APP,
     bands_option,
     conditions_options,
     figure_option,
+    file_option,
     long_path_option,
     operator_options,
     option,
@@ -26,6 +33,9 @@ from advisor.commands.options import (
 from advisor.commands.question import query_for
 from advisor.commands.screen import progress_bar
 from advisor.commands.sheets import sheet_option, write_answer_sheet
+
+if TYPE_CHECKING:
+    from advisor.answers.hang_found import HangAnswer
 
 STOPPED = 130
 """Exit code of what was stopped by Ctrl-C; of a search too, whose best so far
@@ -76,6 +86,9 @@ _DEMO_POLES_M, _DEMO_APART_M, _DEMO_WIRE_M = (9.0, 9.0), 14.0, 31.0
 @solar_options
 @conditions_options
 @long_path_option
+@file_option(
+    "--sketch FILE", "The ground from above with the best, to scale, .svg or .png."
+)
 @sheet_option
 @output_options
 def hang(
@@ -86,6 +99,7 @@ def hang(
     sectors: tuple[str, ...],
     shapes: tuple[str, ...],
     no_tuner: bool,
+    sketch: Path | None,
     sheet_file: Path | None,
     **options: Any,
 ) -> None:
@@ -140,6 +154,10 @@ def hang(
         if posts
         else AtHand(poles, apart_m, wire_m, sectors_deg)
     )
+    if sketch is not None:
+        from advisor.show.charts.files import check_file
+
+        check_file(sketch, may_replace())
     question = query.question
     from advisor.answers.hang import HangSearch
 
@@ -171,9 +189,25 @@ def hang(
             (shapes_section(found),),
             also=found.within_reach,
         )
+    if sketch is not None:
+        _draw_plan(found, sketch)
     if is_stopped:
         click.echo(f"{APP}: stopped; this is the best so far", err=True)
         click.get_current_context().exit(STOPPED)
+
+
+def _draw_plan(found: HangAnswer, path: Path) -> None:
+    """Draw the best on the ground."""
+    from advisor.answers.hang_plan import ground_plan
+    from advisor.show.charts import groundplan
+    from geo.errors import InputError
+
+    best = found.found[0]
+    plan = ground_plan(best, found.at_hand)
+    if plan is None:
+        raise InputError(f"--sketch: a {best.setup.shape} is one upright on the ground")
+    finding = groundplan.alt_text(best)
+    write_picture(groundplan.figure(plan, finding), path, finding)
 
 
 def _processes() -> int:

@@ -151,7 +151,7 @@ def _how(legs: Sequence[_Leg]) -> str:
     )
 
 
-class _Labels:
+class Labels:
     """Labels of one view, each put where it is in nobody's way."""
 
     def __init__(
@@ -269,7 +269,7 @@ def _side(
     for leg in legs:
         _line(axes, leg, leg.points_m[:, 1], leg.points_m[:, 2])
     axes.plot(feed_m[1], feed_m[2], "o", color=_FEED, mec=INK, ms=8.0, zorder=4)
-    labels = _Labels(
+    labels = Labels(
         axes,
         [
             *(leg.points_m[:, 1:] for leg in legs),
@@ -304,7 +304,7 @@ def _side(
             _length(labels, leg, leg.points_m[:, 1:])
 
 
-def _span(axes: Axes, labels: _Labels, along_m: Sequence[float]) -> None:
+def _span(axes: Axes, labels: Labels, along_m: Sequence[float]) -> None:
     """Draw the distance between the outermost supports under the ground."""
     low, high = min(along_m, default=0.0), max(along_m, default=0.0)
     if high - low < _LEAST_SPAN_M:
@@ -344,7 +344,7 @@ def _plan(
     for leg in legs:
         _line(axes, leg, leg.points_m[:, 1], leg.points_m[:, 0])
     axes.plot(feed_m[1], feed_m[0], "o", color=_FEED, mec=INK, ms=8.0, zorder=4)
-    labels = _Labels(
+    labels = Labels(
         axes,
         [leg.points_m[:, 1::-1] for leg in legs],
         (float(feed_m[1]), float(feed_m[0])),
@@ -371,7 +371,7 @@ def _line(axes: Axes, leg: _Leg, along: Floats, other: Floats) -> None:
     )
 
 
-def _length(labels: _Labels, leg: _Leg, points: Floats) -> None:
+def _length(labels: Labels, leg: _Leg, points: Floats) -> None:
     """Write a leg's length beside it, near its middle."""
     at = [0.5, 0.35, 0.65, 0.2, 0.8]
     known = np.linspace(0.0, 1.0, len(points))

@@ -7,14 +7,15 @@ from functools import partial
 
 from advisor.answers.aim import Aim, SetUpAim
 from advisor.answers.compare import Comparison, Lead
-from advisor.answers.hang_found import HangAnswer, sizes_words
+from advisor.answers.hang_found import HangAnswer
+from advisor.answers.hang_plan import Standing, ground_plan
 from advisor.answers.words import in_ten, run_words
-from advisor.show.charts import rose
-from advisor.show.page.sheet import Heading, Section, picture
+from advisor.show.charts import groundplan, rose
+from advisor.show.page.sheet import Heading, Picture, Section, picture
 from advisor.show.text.aim import bearing_columns
 from advisor.show.text.cells import Cell, Column, Table, number, page_table
 from advisor.show.text.compare import ranking_columns
-from advisor.show.text.hang import shape_columns
+from advisor.show.text.hang import hung_words, shape_columns
 from advisor.show.text.plan_words import target_letter
 
 TIMETABLE = "timetable"
@@ -208,14 +209,38 @@ def shapes_section(found: HangAnswer) -> Section:
                 list(enumerate(found.found, start=1)),
             ),
         ),
+        pictures=_plan(found),
         items=tuple(
             (f"{shape} does not fit", reason) for shape, reason in found.refused.items()
         ),
         heading=Heading(
             "What to hang",
-            f"{best.setup.shape}, {sizes_words(best.setup)}",
+            hung_words(best),
             f"{best.wire_m:.2f} m of wire; {10 * best.advice.score:.1f} days in "
             f"ten as a mean of the hours; best of {len(found.found)} that fit.",
         ),
         front=True,
     )
+
+
+def _plan(found: HangAnswer) -> tuple[Picture, ...]:
+    """Draw the best on the ground, if it is a wire of ours."""
+    best = found.found[0]
+    plan = ground_plan(best, found.at_hand)
+    if plan is None:
+        return ()
+    finding = groundplan.alt_text(best)
+    supports = page_table("Supports", _support_columns(), plan.supports)
+    draw = partial(groundplan.figure, plan, finding)
+    return (picture("On the ground", draw, finding, "ground", supports),)
+
+
+def _support_columns() -> list[Column[Standing]]:
+    """Say where supports stand."""
+    return [
+        Column("support", lambda one: one.name),
+        Column("east m", lambda one: number(one.east_m)),
+        Column("north m", lambda one: number(one.north_m)),
+        Column("height m", lambda one: number(one.height_m)),
+        Column("used", lambda one: "yes" if one.is_used else "no"),
+    ]

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from advisor.answers.hang_pieces import parts_m, why_not_cut
 from advisor.answers.hang_posts import riggings
 from advisor.answers.low_wires import OUT_OF_REACH_M, low_parts
 from advisor.antenna.shapes.parts import LEAST_HEIGHT_M, LIGHT_M_MHZ, HungWire, Support
@@ -180,6 +181,10 @@ def why_not(hung: HungWire, at_hand: AtHand, clear_m: float = 0.0) -> str | None
     used_m = wire_used_m(hung)
     if at_hand.wire_m is not None and used_m > at_hand.wire_m + 1e-6:
         return f"takes {used_m:.1f} m of wire and {at_hand.wire_m:.1f} m is there"
+    if at_hand.pieces_m:
+        uncut = why_not_cut(parts_m(hung), at_hand.pieces_m, "wire")
+        if uncut is not None:
+            return uncut
     if at_hand.apart_m is not None and len(needed) > 1:
         for one in needed:
             nearest = min(_apart_m(one, other) for other in needed if other != one)
@@ -188,6 +193,10 @@ def why_not(hung: HungWire, at_hand: AtHand, clear_m: float = 0.0) -> str | None
     if at_hand.posts and not riggings(needed, at_hand.posts):
         what = " and ".join(f"{s.height_m:.1f} m at the {s.name}" for s in needed)
         return f"no {len(needed)} of the supports stand so as to hold it: {what}"
+    if at_hand.cords_m:
+        uncut = why_not_cut(cords_needed(hung, at_hand), at_hand.cords_m, "cord")
+        if uncut is not None:
+            return uncut
     for stake in stakes(hung):
         rise_deg, run_m = _rise(stake, needed)
         if rise_deg < LEVEL_DEG and run_m > LONGEST_LEVEL_M:
@@ -215,6 +224,28 @@ def why_not(hung: HungWire, at_hand: AtHand, clear_m: float = 0.0) -> str | None
             f"{keep_m:g} m, as it can on some band"
         )
     return None
+
+
+def cords_needed(hung: HungWire, at_hand: AtHand) -> list[float]:
+    """
+    List the cords that hold a wire up.
+
+    Parameters
+    ----------
+    hung : HungWire
+        A shape as hung.
+    at_hand : AtHand
+        Supports there are.
+
+    Returns
+    -------
+    cords_m : list of float
+        One a support, from its foot up and out to the wire, then one a stake. [m]
+    """
+    needed = poles_needed(hung)
+    ways = riggings(needed, at_hand.posts)
+    held = ways[0].cords_m if ways else [each.height_m for each in needed]
+    return [*held, *(cord for cord in tied_off(hung).values() if cord > 0.0)]
 
 
 def _flattest_deg(hung: HungWire) -> float:

@@ -63,7 +63,17 @@ _DEMO_POLES_M, _DEMO_APART_M, _DEMO_WIRE_M = (9.0, 9.0), 14.0, 31.0
     "From one such pole to the next, metres; left out, they go where they suit.",
 )
 @figure_option(
-    "--wire-m M", "Wire in all, counterpoise and radials too, metres; left out, enough."
+    "--wire-m M",
+    "Wire in all, counterpoise and radials too, metres; left out, enough. Repeat it for"
+    " pieces.",
+    "wires",
+    multiple=True,
+)
+@figure_option(
+    "--cord-m M",
+    "A piece of cord, metres; repeatable; left out, enough.",
+    "cords",
+    multiple=True,
 )
 @option(
     "--free FROM-TO",
@@ -95,7 +105,8 @@ def hang(
     supports: tuple[str, ...],
     poles: tuple[float, ...],
     apart_m: float | None,
-    wire_m: float | None,
+    wires: tuple[float, ...],
+    cords: tuple[float, ...],
     sectors: tuple[str, ...],
     shapes: tuple[str, ...],
     no_tuner: bool,
@@ -148,11 +159,15 @@ def hang(
     if query.is_demo and not poles and not posts:
         poles = _DEMO_POLES_M
         apart_m = _DEMO_APART_M if apart_m is None else apart_m
-        wire_m = _DEMO_WIRE_M if wire_m is None else wire_m
+        wires = wires or (_DEMO_WIRE_M,)
+    more: dict[str, Any] = {
+        "wire_m": sum(wires) if wires else None,
+        "free_deg": sectors_deg,
+        "pieces_m": wires if len(wires) > 1 else (),
+        "cords_m": cords,
+    }
     at_hand = (
-        AtHand.standing(posts, wire_m, sectors_deg)
-        if posts
-        else AtHand(poles, apart_m, wire_m, sectors_deg)
+        AtHand.standing(posts, **more) if posts else AtHand(poles, apart_m, **more)
     )
     if sketch is not None:
         from advisor.show.charts.files import check_file

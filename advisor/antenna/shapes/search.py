@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from itertools import combinations
+from typing import Any
 
 import numpy as np
 
@@ -27,6 +28,7 @@ from geo.fields import record
 
 MOST_SUPPORTS = 12
 MOST_WIRE_M = 2000.0
+MOST_PIECES = 20
 
 Sizes = dict[str, float]
 """Dimensions that are given, by name."""
@@ -56,6 +58,10 @@ class AtHand:
         may run; empty for all round. [deg]
     posts : tuple of Post
         Supports that stand in a place of their own; empty if none is given.
+    pieces_m : tuple of float
+        Pieces of wire, if there are several; empty for one. [m]
+    cords_m : tuple of float
+        Pieces of cord; empty for enough. [m]
 
     Raises
     ------
@@ -68,14 +74,11 @@ class AtHand:
     wire_m: float | None = None
     free_deg: tuple[tuple[float, float], ...] = ()
     posts: tuple[Post, ...] = ()
+    pieces_m: tuple[float, ...] = ()
+    cords_m: tuple[float, ...] = ()
 
     @classmethod
-    def standing(
-        cls,
-        posts: Sequence[Post],
-        wire_m: float | None = None,
-        free_deg: tuple[tuple[float, float], ...] = (),
-    ) -> AtHand:
+    def standing(cls, posts: Sequence[Post], **more: Any) -> AtHand:
         """
         Take supports that stand in a place of their own.
 
@@ -83,10 +86,8 @@ class AtHand:
         ----------
         posts : sequence of Post
             The supports.
-        wire_m : float, optional
-            Wire in all. [m]
-        free_deg : tuple of (float, float), optional
-            Sectors in which the wire may run. [deg]
+        **more
+            What else is at hand.
 
         Returns
         -------
@@ -96,7 +97,7 @@ class AtHand:
         gaps = [one.away_m(other) for one, other in combinations(posts, 2)]
         heights = tuple(post.height_m for post in posts)
         there = checked_posts(posts)
-        return cls(heights, max(gaps, default=None), wire_m, free_deg, there)
+        return cls(heights, max(gaps, default=None), posts=there, **more)
 
     def __post_init__(self) -> None:
         if not 1 <= len(self.heights_m) <= MOST_SUPPORTS:
@@ -114,6 +115,13 @@ class AtHand:
             _between("the distance between supports", self.apart_m, 0.5, 600.0)
         if self.wire_m is not None:
             _between("the wire at hand", self.wire_m, 1.0, MOST_WIRE_M)
+        for what, pieces in (("wire", self.pieces_m), ("cord", self.cords_m)):
+            if len(pieces) > MOST_PIECES:
+                raise InputError(
+                    f"{len(pieces)} pieces of {what}: give {MOST_PIECES} at most"
+                )
+            for piece in pieces:
+                _between(f"a piece of {what}", piece, 0.5, MOST_WIRE_M)
 
     @property
     def levels_m(self) -> list[float]:

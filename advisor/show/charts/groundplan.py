@@ -140,8 +140,8 @@ def _draw(axes: Axes, plan: GroundPlan) -> None:
     for each in plan.supports:
         words = f"{each.name}\n{each.height_m:.1f} m"
         labels.put(words, [(each.east_m, each.north_m)], _AROUND, "bold")
-    ends = max(plan.wires, key=lambda piece: abs(piece[1] - piece[0]))
-    at = [ends[0] + share * (ends[1] - ends[0]) for share in (0.5, 0.3, 0.7)]
+    first, last = max(plan.wires, key=lambda piece: abs(piece[1] - piece[0]))
+    at = [first + share * (last - first) for share in (0.5, 0.3, 0.7)]
     words = f"{plan.length_m:.1f} m of wire, {plan.bearing_deg:03.0f}"
     labels.put(words, [(spot.real, spot.imag) for spot in at], _AROUND)
 

@@ -129,6 +129,9 @@ def at_hand_words(at_hand: AtHand) -> str:
             else ", put where they suit"
         )
     words += f"; {at_hand.wire_m:g} m of wire" if at_hand.wire_m else "; wire enough"
+    for pieces, what in ((at_hand.pieces_m, ""), (at_hand.cords_m, "; cord")):
+        if pieces:
+            words += f"{what} in pieces of {' and '.join(f'{m:g}' for m in pieces)} m"
     sectors = " and ".join(f"{a:03.0f} to {b:03.0f}" for a, b in at_hand.free_deg)
     return f"{words}; free {sectors or 'all round'}"
 

@@ -27,6 +27,9 @@ NOON = "Noon"
 """Of three readings a day at Penticton this one is F10.7; the others stray from it with
 the sun's height."""
 
+XRAY_RANGE_W_M2 = (1e-9, 1e-1)
+"""From below what the detector sees to ten times the largest flare. [W/m2]"""
+
 _NOON_HOUR = 20
 _OUTLOOK_ROW = re.compile(
     r"^(\d{4} [A-Z][a-z]{2} \d\d)\s+(\d+)\s+(\d+)\s+(\d+)\s*$", re.MULTILINE
@@ -89,6 +92,22 @@ class Outlook(NamedTuple):
     times: Times
     flux_sfu: Floats
     ap: Floats
+
+
+class Xrays(NamedTuple):
+    """
+    Soft X-rays of the sun minute by minute, the oldest first.
+
+    Attributes
+    ----------
+    times : numpy.ndarray
+        When, datetime64[s], (N,).
+    flux_w_m2 : numpy.ndarray
+        From 0.1 to 0.8 nm; NaN where electrons spoil it, (N,). [W/m2]
+    """
+
+    times: Times
+    flux_w_m2: Floats
 
 
 def noon_flux(text: str) -> Flux:
@@ -206,6 +225,45 @@ def outlook(text: str) -> Outlook:
         _within(flux_sfu, LEAST_FLUX_SFU, MOST_FLUX_SFU),
         _within(ap_index, 0.0, 400.0),
     )
+
+
+def xrays(text: str) -> Xrays:
+    """
+    Read soft X-rays.
+
+    Parameters
+    ----------
+    text : str
+        JSON: records with ``time_tag``, ``energy``, ``flux`` and whether electrons
+        spoil it, a word that the service misspells. Two bands alternate.
+
+    Returns
+    -------
+    xrays : Xrays
+        Of the band that flares are classed by.
+
+    Raises
+    ------
+    InputError
+        If it is another file.
+
+    Examples
+    --------
+    >>> xrays(
+    ...     '[{"time_tag": "2026-12-05T12:00:00Z", "flux": 1e-8,'
+    ...     ' "energy": "0.05-0.4nm"}, {"time_tag": "2026-12-05T12:00:00Z",'
+    ...     ' "flux": 2e-6, "energy": "0.1-0.8nm"}]'
+    ... ).flux_w_m2
+    array([2.e-06])
+    """
+    rows = []
+    for row in _records(text):
+        if row.get("energy") == _LONG_BAND:
+            spoilt = row.get("electron_contaminaton", row.get("electron_contamination"))
+            flux = np.nan if spoilt is True else _number(row.get("flux"))
+            rows.append((_time(row.get("time_tag")), flux))
+    times, flux_w_m2 = _columns(rows, 2)
+    return Xrays(times, _within(flux_w_m2, *XRAY_RANGE_W_M2))
 
 
 def _records(text: str) -> list[dict[str, Any]]:

@@ -32,6 +32,7 @@ WHOSE = "NOAA SWPC"
 FLUX_PATH = "/json/f107_cm_flux.json"
 KP_PATH = "/products/noaa-planetary-k-index.json"
 FORECAST_PATH = "/products/noaa-planetary-k-index-forecast.json"
+XRAY_PATH = "/json/goes/primary/xrays-6-hour.json"
 OUTLOOK_PATH = "/text/27-day-outlook.txt"
 
 TIMEOUT_S = 6.0

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from advisor.engine.question import SolarIndex
-    from geo.bulletins import Kp, Outlook
+    from geo.bulletins import Kp, Outlook, Xrays
     from geo.ionosphere.measured import MeasuredSky
 
 AHEAD = timedelta(days=26)
@@ -40,6 +40,10 @@ third day."""
 
 _FLUX_AGE = timedelta(days=4)
 _KP_AGE = timedelta(hours=9)
+_XRAY_AGE = timedelta(hours=1)
+_XRAY_AHEAD = timedelta(hours=3)
+"""By then a flare is over."""
+
 _OUTLOOK_AGE = timedelta(days=10)
 _BLOCK = timedelta(hours=3)
 _BLOCKS = 13
@@ -285,6 +289,14 @@ def fetch(
         measured = replace(
             measured, kp_times=times, kp=kp, kp_observed=observed.times.size
         )
+    if start < now + _XRAY_AHEAD:
+        found = asking.ask(
+            service.XRAY_PATH, "X-rays", lambda text: read_xrays(text, now)
+        )
+        if found is not None:
+            measured = replace(
+                measured, xray_times=found.times, xray_w_m2=found.flux_w_m2
+            )
     asking.tell()
     return Today(
         flux[0] if flux else None,
@@ -434,6 +446,42 @@ def joined_kp(
         times = np.concatenate([times, later[is_new]])
         kp = np.concatenate([kp, value[is_new]])
     return times, kp
+
+
+def read_xrays(text: str, now: datetime) -> Xrays:
+    """
+    Read the X-rays up to now.
+
+    Parameters
+    ----------
+    text : str
+        The file.
+    now : datetime.datetime
+        The moment, with its zone.
+
+    Returns
+    -------
+    xrays : Xrays
+        Readings that are none left out.
+
+    Raises
+    ------
+    InputError
+        If the newest is too old to say anything of now.
+    """
+    import numpy as np
+
+    from geo.bulletins import xrays
+
+    found = xrays(text)
+    known = np.isfinite(found.flux_w_m2) & (found.times <= _time(now + _BLOCK))
+    found = found._replace(times=found.times[known], flux_w_m2=found.flux_w_m2[known])
+    if not found.times.size:
+        raise InputError("it has no reading")
+    newest = _datetime(found.times[-1])
+    if now - newest > _XRAY_AGE:
+        raise InputError(f"the newest is of {newest:%Y-%m-%d %H:%M}Z")
+    return found
 
 
 def _recent(found: Outlook, now: datetime) -> Outlook:

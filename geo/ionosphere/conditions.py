@@ -174,7 +174,8 @@ class Conditions:
                 fof2_upper_ratio=1.0 + (layers.fof2_upper_ratio - 1.0) * spread,
                 unsounded=spread,
             )
-        if self.flare is not None or self.proton_flux is not None:
+        has_xrays = self.measured is not None and self.measured.xray_times.size > 0
+        if has_xrays or self.flare is not None or self.proton_flux is not None:
             layers = replace(layers, fadeout_mhz=self._fadeout_mhz(layers))
         return layers
 
@@ -230,9 +231,11 @@ class Conditions:
         return None if found is None else found[:, None]
 
     def _fadeout_mhz(self, layers: Layers) -> NDArray[np.float64]:
-        """Frequency that flare and protons together take 1 dB of, (T, P)."""
+        """Frequency that X-rays, flare and protons together take 1 dB of, (T, P)."""
         zenith = layers.zenith_deg
         lost = np.zeros(zenith.shape)
+        if self.measured is not None:
+            lost += self.measured.fadeout_mhz(layers.times, zenith) ** 1.5
         if self.flare is not None:
             flux = flare_flux_w_m2(self.flare)
             lost += fadeout_frequency_mhz(flux, zenith) ** 1.5

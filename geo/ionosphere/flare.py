@@ -67,6 +67,30 @@ def flare_flux_w_m2(flare_class: str) -> float:
     return _FLARE_CLASSES[match[1].upper()] * float(match[2] or 1.0)
 
 
+def flare_class(flux_w_m2: float) -> str:
+    """
+    Name the class of a soft X-ray flux.
+
+    Parameters
+    ----------
+    flux_w_m2 : float
+        From 0.1 to 0.8 nm, positive. [W/m2]
+
+    Returns
+    -------
+    flare_class : str
+        As `flare_flux_w_m2` reads it, to two figures.
+
+    Examples
+    --------
+    >>> flare_class(5e-5), flare_class(1.3e-3), flare_class(9.99e-7)
+    ('M5.0', 'X13.0', 'C1.0')
+    """
+    flux = float(f"{flux_w_m2:.1e}")
+    letter = max((k for k, v in _FLARE_CLASSES.items() if v <= flux), default="A")
+    return f"{letter}{flux / _FLARE_CLASSES[letter]:.1f}"
+
+
 def fadeout_frequency_mhz(
     flux_w_m2: ArrayLike, zenith_deg: ArrayLike
 ) -> NDArray[np.float64]:

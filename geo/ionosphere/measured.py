@@ -2,7 +2,8 @@
 What was measured of today's sky, and how far it moves the month's.
 
 A month's median says nothing of this evening. Kp by the hour, observed and forecast, is
-put into the storm model in place of one figure.
+put into the storm model in place of one figure; X-rays above their quiet level add to
+absorption by the law of a flare.
 """
 
 from __future__ import annotations
@@ -12,10 +13,34 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from geo import sun
+from geo.ionosphere.flare import fadeout_frequency_mhz, flare_class
 from geo.ionosphere.storm import steady_kp, storm_factor_from_kp
 from geo.magnetic import decimal_year_of, geomagnetic_latitude_deg
 from geo.places import Place
 from geo.records import ContentRecord
+
+FLARE_DECAY_HOURS = 0.5
+"""Time in which X-rays over the quiet level fall to 1/e once nothing newer is known.
+The project's choice: most flares fade within ten minutes to an hour (from memory).
+[h]"""
+
+QUIET_QUARTILE, MOST_QUIET_W_M2 = 0.25, 1e-5
+"""The quiet level, which the month's absorption holds already, is the lower quartile of
+the readings, M1 at most. The project's choice."""
+
+NO_FADE_MHZ = 1.0
+"""Below this frequency a fade is not worth a word. [MHz]"""
+
+
+def _no_times() -> NDArray[np.datetime64]:
+    """No moment at all."""
+    return np.empty(0, "datetime64[s]")
+
+
+def _no_figures() -> NDArray[np.float64]:
+    """No figure at all."""
+    return np.empty(0)
 
 
 @dataclass(frozen=True, eq=False)
@@ -37,16 +62,20 @@ class MeasuredSky(ContentRecord):
         Planetary index Kp of each, (K,).
     kp_observed : int
         How many of them were observed; the rest is forecast.
+    xray_times : numpy.ndarray
+        Minutes of the readings, datetime64[s], (N,).
+    xray_w_m2 : numpy.ndarray
+        Soft X-rays, 0.1 to 0.8 nm, (N,). [W/m2]
     """
 
     asked: np.datetime64
     source: str
     place: Place
-    kp_times: NDArray[np.datetime64] = field(
-        default_factory=lambda: np.empty(0, "datetime64[s]")
-    )
-    kp: NDArray[np.float64] = field(default_factory=lambda: np.empty(0))
+    kp_times: NDArray[np.datetime64] = field(default_factory=_no_times)
+    kp: NDArray[np.float64] = field(default_factory=_no_figures)
     kp_observed: int = 0
+    xray_times: NDArray[np.datetime64] = field(default_factory=_no_times)
+    xray_w_m2: NDArray[np.float64] = field(default_factory=_no_figures)
 
     def steady_kp(self, times: ArrayLike) -> NDArray[np.float64] | None:
         """
@@ -66,6 +95,68 @@ class MeasuredSky(ContentRecord):
             return None
         return steady_kp(self.kp_times, self.kp, np.atleast_1d(np.asarray(times)))
 
+    @property
+    def quiet_w_m2(self) -> float:
+        """X-rays in W/m2 that the month's absorption holds already."""
+        return min(float(np.quantile(self.xray_w_m2, QUIET_QUARTILE)), MOST_QUIET_W_M2)
+
+    def xrays_at(self, times: ArrayLike) -> NDArray[np.float64]:
+        """
+        X-rays that stand for an hour.
+
+        Parameters
+        ----------
+        times : array_like of datetime64
+            Hours, (T,), UTC.
+
+        Returns
+        -------
+        flux_w_m2 : numpy.ndarray
+            Shape (T,): the reading of half past, the newest in its own hour, and after
+            it what is left of its excess over the quiet level. [W/m2]
+        """
+        hours = (np.atleast_1d(times) - self.xray_times[-1]) / np.timedelta64(1, "h")
+        known = (self.xray_times - self.xray_times[-1]) / np.timedelta64(1, "h")
+        asked = np.where((hours > -1.0) & (hours <= 0.0), 0.0, hours + 0.5)
+        quiet = self.quiet_w_m2
+        read = np.interp(asked, known, self.xray_w_m2, left=quiet)
+        left = np.exp(-np.maximum(asked, 0.0) / FLARE_DECAY_HOURS)
+        return np.asarray(quiet + (read - quiet) * left)
+
+    def fadeout_mhz(
+        self, times: ArrayLike, zenith_deg: ArrayLike
+    ) -> NDArray[np.float64]:
+        r"""
+        Frequency that loses 1 dB more, straight up and down, than in the month.
+
+        Parameters
+        ----------
+        times : array_like of datetime64
+            Hours, (T,), UTC.
+        zenith_deg : array_like
+            Zenith angle of the sun, (T, P). [deg]
+
+        Returns
+        -------
+        frequency_mhz : numpy.ndarray
+            Shape (T, P); 0 by night, at the quiet level, and with no reading. [MHz]
+
+        Notes
+        -----
+        .. math:: f^{1.5} = HAF(F)^{1.5} - HAF(F_q)^{1.5}
+
+        with `geo.ionosphere.flare.fadeout_frequency_mhz`, the law of NOAA SWPC's
+        D-region product; losses in dB add, and go as the power 1.5 of its frequency.
+        """
+        zenith = np.asarray(zenith_deg, dtype=float)
+        if not self.xray_times.size:
+            return np.zeros(zenith.shape)
+        all_of_it, quiet = (
+            fadeout_frequency_mhz(flux, zenith) ** 1.5
+            for flux in (self.xrays_at(times)[:, None], self.quiet_w_m2)
+        )
+        return np.asarray(np.maximum(all_of_it - quiet, 0.0) ** (1.0 / 1.5))
+
     def words(self, times: ArrayLike) -> tuple[str, ...]:
         """
         Say what was measured, how old it is and what it changed.
@@ -82,7 +173,8 @@ class MeasuredSky(ContentRecord):
         """
         minute = f"{self.asked.astype('datetime64[m]')}Z".replace("T", " ")
         words = [f"The sky is today's, asked for at {minute} ({self.source})."]
-        return (*words, *self._kp_words(np.atleast_1d(np.asarray(times))))
+        when = np.atleast_1d(np.asarray(times))
+        return (*words, *self._kp_words(when), *self._xray_words(when))
 
     def _kp_words(self, times: NDArray[np.datetime64]) -> tuple[str, ...]:
         """Say what Kp was and will be, and what becomes of foF2 here."""
@@ -112,6 +204,31 @@ class MeasuredSky(ContentRecord):
             f"{told}; weighed over a day and a half it stands for "
             f"{_span(steady, 1)} in these hours, foF2 at {self.place.label} times "
             f"{_span(factor, 2)}.",
+        )
+
+    def _xray_words(self, times: NDArray[np.datetime64]) -> tuple[str, ...]:
+        """Say what the X-rays are, and what they absorb here."""
+        if not self.xray_times.size:
+            return ()
+        sub_lat, sub_lon = sun.subsolar_point(times)
+        here = self.place.lat_deg, self.place.lon_deg
+        zenith = sun.zenith_deg(*here, sub_lat, sub_lon)
+        overhead, here_mhz = self.fadeout_mhz(
+            times, np.column_stack([np.zeros(times.size), zenith])
+        ).T
+        worst = int(overhead.argmax())
+        does = "no short-wave fade"
+        if overhead[worst] >= NO_FADE_MHZ:
+            does = (
+                f"at {_hour(times[worst])} 1 dB more is lost straight up and down on "
+                f"{overhead[worst]:.1f} MHz where the sun is overhead, on "
+                f"{here_mhz[worst]:.1f} MHz at {self.place.label}"
+            )
+        return (
+            f"X-rays {flare_class(self.xray_w_m2[-1])} at "
+            f"{str(self.xray_times[-1])[11:16]}Z "
+            f"({age_words(self.asked, self.xray_times[-1])}), quiet level "
+            f"{flare_class(self.quiet_w_m2)}: {does}.",
         )
 
 

@@ -61,6 +61,16 @@ def test_a_real_outlook():
     assert found.times[-1] == np.datetime64("2026-09-12")
 
 
+@pytest.mark.parametrize(("name", "flare"), [("a", 6.55e-6), ("b", 3.01e-6)])
+def test_real_x_rays_are_of_the_long_band(name, flare):
+    """358 minutes of two bands; the short one is some thirty times weaker."""
+    found = bulletins.xrays(real(f"xrays-6-hour.real-{name}.json"))
+    assert found.times.size == 358
+    assert (np.diff(found.times) >= np.timedelta64(1, "m")).all()
+    assert np.nanmax(found.flux_w_m2) == pytest.approx(flare, rel=0.01)
+    assert np.nanmin(found.flux_w_m2) > 5e-7
+
+
 # --- made ones ------------------------------------------------------------------------
 
 
@@ -87,8 +97,19 @@ def test_times_are_utc_whatever_they_say_and_each_counts_once():
     assert found.kp.tolist() == [2.0, 3.0]
 
 
+@pytest.mark.parametrize("key", ["electron_contaminaton", "electron_contamination"])
+def test_x_rays_spoilt_by_electrons_are_missing(key):
+    row = '{"time_tag": "2026-12-05T03:0%d:00Z", "flux": 1e-6, "%s": %s, %s}'
+    energy = '"energy": "0.1-0.8nm"'
+    rows = [row % (0, key, "true", energy), row % (1, key, "false", energy)]
+    found = bulletins.xrays(f"[{', '.join(rows)}]").flux_w_m2
+    assert np.isnan(found[0])
+    assert found[1] == 1e-6
+
+
 @pytest.mark.parametrize(
-    "read", [bulletins.noon_flux, bulletins.kp_blocks, bulletins.outlook]
+    "read",
+    [bulletins.noon_flux, bulletins.kp_blocks, bulletins.outlook, bulletins.xrays],
 )
 @pytest.mark.parametrize("text", ["", "<html>", "3", '{"a": [1', "[[1], 2]", "\x00"])
 def test_another_file_is_an_error(read, text):

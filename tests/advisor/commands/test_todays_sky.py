@@ -64,6 +64,22 @@ def forecasts(now, values=(2.0,) * 30):
     ]
 
 
+def xrays(now, *, flare=2e-4, age_min=5):
+    """Form of the X-rays: two bands by turns; a flare in the newest ten minutes."""
+    newest = now - timedelta(minutes=age_min)
+    return [
+        {
+            "time_tag": f"{newest - timedelta(minutes=10 * i):%Y-%m-%dT%H:%M:00Z}",
+            "satellite": 16,
+            "flux": (flare if i == 0 else 1e-6) * share,
+            "electron_contaminaton": False,
+            "energy": energy,
+        }
+        for i in reversed(range(36))
+        for energy, share in (("0.05-0.4nm", 0.03), ("0.1-0.8nm", 1.0))
+    ]
+
+
 def outlooks(now, flux=110, ap=15):
     """Form of the outlook: a head and a line a day."""
     days = [now + timedelta(days=i) for i in range(27)]
@@ -142,6 +158,7 @@ def service(monkeypatch):
     stub.say(office.FLUX_PATH, fluxes(now))
     stub.say(office.KP_PATH, kps(now))
     stub.say(office.FORECAST_PATH, forecasts(now))
+    stub.say(office.XRAY_PATH, xrays(now, flare=1e-6))
     stub.say(office.OUTLOOK_PATH, outlooks(now))
     yield stub
     stub.shutdown()
@@ -188,10 +205,12 @@ def test_good_figures_are_used_and_named_with_their_hours():
     assert "90-day mean of 130" in basis
     assert "(NOAA SWPC), in place of the month's" in basis
     assert inputs["conditions"]["kp"] == 2.0
-    first, kp = inputs["assumed"]
+    first, kp, rays = inputs["assumed"]
     assert first.startswith("The sky is today's, asked for at 20")
     assert "Kp 2 in the three hours from 20" in kp
     assert "stands for 2.0 in these hours, foF2 at KF07jo times 1.00" in kp
+    assert rays.startswith("X-rays C1.0 at ")
+    assert rays.endswith(" min old), quiet level C1.0: no short-wave fade.")
     by_hand = json.loads(run(*TONIGHT, "--flux", "140", "--kp", "2", "--json").stdout)
     assert by_hand["inputs"]["solar"]["r12"] == inputs["solar"]["r12"]
     assert by_hand["results"] == json.loads(result.stdout)["results"]
@@ -206,6 +225,7 @@ def test_only_program_and_version_are_told(service):
         office.FLUX_PATH,
         office.KP_PATH,
         office.FORECAST_PATH,
+        office.XRAY_PATH,
     ]
     for _, headers in service.asked:
         assert headers["User-Agent"].startswith("skiplobe/")
@@ -399,10 +419,10 @@ def test_garbled_kp_is_left_out_and_flux_still_used(service, data, says, fell_ba
 
 @pytest.mark.parametrize("code", [404, 500, 503])
 def test_refused(service, code, fell_back):
-    for path in (office.FLUX_PATH, office.KP_PATH):
+    for path in service.answers:
         service.say(path, b"no", code)
     line = fell_back()[0]
-    assert line.count(f"it answered {code}") == 2
+    assert line.count(f"it answered {code}") == 3
     assert line.endswith("the month's sky it is")
 
 
@@ -482,6 +502,19 @@ def test_a_forecast_that_fails_leaves_what_was_observed(service, fell_back):
     assert "no forecast of Kp (it answered 404)" in line
     now = np.datetime64(datetime.now(UTC).replace(tzinfo=None), "h")
     assert "no forecast: it is held" in today.measured.words(now)[1]
+
+
+def test_x_rays_of_two_hours_ago_say_nothing_of_now(service, fell_back):
+    service.say(office.XRAY_PATH, xrays(datetime.now(UTC), age_min=125))
+    line, today = fell_back()
+    assert "no X-rays (the newest is of" in line
+    assert today.measured.xray_w_m2.size == 0
+
+
+def test_x_rays_are_of_no_use_for_tomorrow(service, fell_back):
+    service.say(office.FORECAST_PATH, b"", 404)
+    fell_back(ahead=1)
+    assert office.XRAY_PATH not in [path for path, _ in service.asked]
 
 
 # --- what is kept ---------------------------------------------------------------------

@@ -152,7 +152,18 @@ def _how(legs: Sequence[_Leg]) -> str:
 
 
 class Labels:
-    """Labels of one view, each put where it is in nobody's way."""
+    """
+    Labels of one view, each put where it is in nobody's way.
+
+    Parameters
+    ----------
+    axes : matplotlib.axes.Axes
+        The view, its limits set.
+    drawn : iterable of numpy.ndarray
+        Lines in it, (N, 2) each.
+    feed : (float, float)
+        Where the feed's mark is.
+    """
 
     def __init__(
         self, axes: Axes, drawn: Iterable[Floats], feed: tuple[float, float]
@@ -183,7 +194,20 @@ class Labels:
         offsets: Sequence[tuple[float, float]],
         weight: str = "normal",
     ) -> None:
-        """Write beside the spot and on the side of it that is clearest."""
+        """
+        Write beside the spot and on the side of it that is clearest.
+
+        Parameters
+        ----------
+        words : str
+            What is written.
+        spots : sequence of (float, float)
+            Where it may stand, in data coordinates, best first.
+        offsets : sequence of (float, float)
+            How far from the spot, to any side. [pt]
+        weight : str, optional
+            Weight of the letters.
+        """
         label = self.axes.annotate(
             words,
             spots[0],

@@ -145,6 +145,7 @@ def test_a_shape_is_named_in_its_entry_only():
     assert named - entries == NAMED_FOR_ANOTHER_REASON
 
 
+@pytest.mark.slow
 def test_no_test_imports_a_network_client():
     """What contracts say of the packages, here of the tests."""
     offences = [

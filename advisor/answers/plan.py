@@ -22,6 +22,7 @@ from advisor.answers.low_wires import low_parts
 from advisor.answers.perturb import Assumed, Change, case_of, remedies
 from advisor.answers.timetable import (
     Costs,
+    check_enough,
     is_open,
     shared_out,
     timetable,
@@ -252,6 +253,8 @@ def plan_activation(
     plan : Activation
         Timetable, bearings, backups, shares.
     """
+    if enough_h is not None:
+        check_enough(enough_h)
     far = far_end_patterns(question.station.far_end, question.bands, cache_dir)
     link = link_for(question, question.solar.r12, far, cache_dir=cache_dir)
     others = variants(question, link, cache_dir=cache_dir)

@@ -220,6 +220,24 @@ def _cost(setups: int, bands: int, costs: Costs) -> Floats:
     return cost
 
 
+def check_enough(enough_h: float) -> None:
+    """
+    Refuse a number of hours that cannot be enough.
+
+    Parameters
+    ----------
+    enough_h : float
+        As in `shared_out`. [h]
+
+    Raises
+    ------
+    InputError
+        If it is not above 0 and at most 100.
+    """
+    if not 0.0 < enough_h <= 100.0:
+        raise InputError(f"enough after {enough_h:g} hours is outside 0 to 100")
+
+
 def shared_out(
     path: Ints,
     setups: Sequence[SetUpAdvice],
@@ -262,8 +280,7 @@ def shared_out(
     first hour counts in full, each further one less. Runs of hours are put on another
     wire or band for as long as that makes the sum, less the cost of changes, greater.
     """
-    if not 0.0 < enough_h <= 100.0:
-        raise InputError(f"enough after {enough_h:g} hours is outside 0 to 100")
+    check_enough(enough_h)
     chance = np.stack([one.chance for one in setups])
     works = np.stack([one.works for one in setups]).ravel()
     count, targets, hours, bands = chance.shape

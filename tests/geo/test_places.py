@@ -384,6 +384,7 @@ def weight_within(outlines, region, country):
 
 
 # Land areas in million km2, CIA World Factbook (from memory).
+@pytest.mark.slow
 def test_weight_is_the_share_of_land(outside, outlines):
     """Australia against New Zealand: the sea keeps their groups of cells apart."""
     share, _ = weight_within(outlines, "053", "036")

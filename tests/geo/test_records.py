@@ -58,6 +58,7 @@ def test_records_are_alike_by_what_they_hold_or_not_at_all():
     assert Named(given) != Named(given)
 
 
+@pytest.mark.slow
 def test_a_question_put_twice_is_one_question():
     """And one of another hour or activity is not; its sky cannot be written to."""
 

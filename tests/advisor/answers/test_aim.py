@@ -156,6 +156,7 @@ def test_lobes_turn_with_the_wire_and_meet_the_target_at_the_best_bearing():
     assert worst.off_lobe_deg[0] >= 75.0
 
 
+@pytest.mark.slow
 def test_levels_and_tolerances_fit_the_table():
     """Within the tolerance no row costs more than it says; the best costs nothing."""
     setup = aim(answer(asked([place_at(70.0)], hours=12))).setups[0]
@@ -222,6 +223,7 @@ def test_turning_a_vertical_changes_nothing():
     assert setup.chance == pytest.approx(answer(question).setups[0].score)
 
 
+@pytest.mark.slow
 def test_when_nothing_is_open_no_bearing_helps():
     question = asked([place_at(90.0, 1200.0)], hours=2, bands=("10 m",))
     assert not aim(answer(question)).setups[0].is_open

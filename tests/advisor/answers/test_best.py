@@ -63,6 +63,7 @@ def test_a_way_is_kept_while_nothing_gains_much():
                 assert moved == (before < max(greatest - STAY_CHANCE, OPEN_CHANCE))
 
 
+@pytest.mark.slow
 def test_the_best_of_each_hour_is_that_of_some_set_up(two):
     best = two.best
     for k, t, b in np.ndindex(best.chance.shape):
@@ -75,6 +76,7 @@ def test_the_best_of_each_hour_is_that_of_some_set_up(two):
     assert {two.setups[i].name for i in far[far >= 0]} == {"for 20 m", "for 40 m"}
 
 
+@pytest.mark.slow
 def test_hours_of_json_rows_and_text_agree(two):
     rows = advice_rows(two)
     text = advice_text(two, 0.0)
@@ -140,6 +142,7 @@ def test_what_bridges_a_lack_is_worth_it():
     assert weak_signal_db(digital) == 0.0
 
 
+@pytest.mark.slow
 def test_states_of_one_set_up_are_those_of_its_rows(two):
     for one in two.setups:
         found = states(two.question, two.halves.link, one)

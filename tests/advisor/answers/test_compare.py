@@ -190,6 +190,7 @@ def test_rows_are_those_of_tonight_with_the_yardsticks(compared):
     assert {row.rank for row in rows} == {1, 2, 3, 4}
 
 
+@pytest.mark.slow
 def test_when_nothing_opens_it_says_so():
     found = compare(answer(asked([DIPOLE], ("48,25",), hours=2, bands=("10 m",))))
     assert "Nothing opens in these hours" in compare_text(found)

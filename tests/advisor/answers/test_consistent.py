@@ -81,6 +81,7 @@ def test_the_draws_are_of_both_kinds():
     assert 0.05 < np.mean(found) < 0.95
 
 
+@pytest.mark.slow
 def test_words_and_table_are_the_rows(whole):
     """The star of each hour, its days in ten, and the best of all in the headline."""
     advice, rows = whole
@@ -106,6 +107,7 @@ def test_words_and_table_are_the_rows(whole):
         assert shut.state in states
 
 
+@pytest.mark.slow
 def test_compare_tells_the_same_of_every_cell(whole):
     advice, rows = whole
     for row in compare_rows(compare(advice)):
@@ -150,6 +152,7 @@ def test_why_lays_the_same_cell_open(whole):
             assert why.budgets[-1 if row.mode == "ground wave" else 0].way == row.mode
 
 
+@pytest.mark.slow
 def test_reach_and_wire_look_at_the_same_wire_and_target(whole):
     advice, _ = whole
     question = advice.question
@@ -190,6 +193,7 @@ def both():
     return answers(both_asked(), SENT)
 
 
+@pytest.mark.slow
 def test_each_emission_is_answered_as_if_asked_alone(both):
     """On its own bands, with the wire where the first has it."""
     turned = both[0].setups[0].bearing.wire_deg
@@ -207,6 +211,7 @@ def test_each_emission_is_answered_as_if_asked_alone(both):
     assert "emission" not in as_mapping(advice_details(both[0]).answer[0])
 
 
+@pytest.mark.slow
 def test_the_table_of_several_emissions_is_their_rows(both):
     """A column a target and emission: band and days in ten of that emission's best."""
     text = screen_text(both, 0.0)

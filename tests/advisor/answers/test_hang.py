@@ -363,6 +363,7 @@ SCOTLAND = ["--from", "IO66", "--to", "155", "--date", "2026-12-19T09:00Z"]
 SCOTLAND += ["--hours", "2", "--r12", "60", "--band", "40 m", "--no-cache"]
 
 
+@pytest.mark.slow
 def test_a_dipole_too_long_for_the_gap_is_refused():
     """Not laid out on the ground: 20.3 m of wire, poles 12 m apart."""
     words = ["--pole-m", "7", "--pole-m", "5", "--apart-m", "12", "--wire-m", "25"]

@@ -158,6 +158,7 @@ def test_a_disc_has_its_area(lat, lon, radius):
     assert sum(true_area(part) for part in parts) == pytest.approx(want, rel=0.01)
 
 
+@pytest.mark.slow
 @given(
     lat=LATITUDES,
     lon=LONGITUDES,

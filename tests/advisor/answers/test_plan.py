@@ -255,6 +255,7 @@ def test_one_target_is_turned_as_tonight_turns_it():
     np.testing.assert_allclose(planned.advice.setups[0].chance, told.chance, atol=1e-9)
 
 
+@pytest.mark.slow
 def test_slots_cover_the_hours_once(asked, plan):
     """In order, without gap, neighbours differ."""
     assert plan.slots[0].first == 0
@@ -264,6 +265,7 @@ def test_slots_cover_the_hours_once(asked, plan):
         assert (before.setup, before.band) != (after.setup, after.band)
 
 
+@pytest.mark.slow
 def test_backups_are_other_bands(plan):
     """And never better than the band itself by more than a change is worth."""
     backed = [slot for slot in plan.slots if slot.backup_band >= 0]
@@ -273,6 +275,7 @@ def test_backups_are_other_bands(plan):
         assert slot.backup_mean <= slot.mean + plan.costs.swap
 
 
+@pytest.mark.slow
 def test_ranges_hold_the_figure(plan):
     """Low, as asked, high; and no plan beats changing freely."""
     assert plan.low <= plan.score <= plan.high <= 1.0
@@ -281,6 +284,7 @@ def test_ranges_hold_the_figure(plan):
         assert slot.low - 1e-12 <= slot.mean <= slot.high + 1e-12
 
 
+@pytest.mark.slow
 def test_expected_hours_are_the_sum_of_chances(plan):
     """Chance times an hour, added up."""
     hours = sum(slot.chance * slot.hours for slot in plan.slots)
@@ -314,6 +318,7 @@ def test_the_compromise_leans_to_what_counts_most():
         assert min(off, 180.0 - off) <= 20.0
 
 
+@pytest.mark.slow
 def test_nothing_open_is_a_plan_too():
     """15 m at midnight without sun spots: one closed slot."""
     station, _ = resolve_station(
@@ -327,6 +332,7 @@ def test_nothing_open_is_a_plan_too():
     assert planned.missed[0].chance < 0.05
 
 
+@pytest.mark.slow
 def test_values_mask_bands_a_wire_is_not_for(asked, plan):
     """The vertical has 20 m only."""
     place = [setup.name for setup in plan.setups].index("vertical")

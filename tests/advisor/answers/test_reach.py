@@ -260,6 +260,7 @@ def test_low_bands_are_absorbed_under_a_strong_flare_and_10_m_goes_through():
     assert quiet.share[index("through"), 0, 0] > 0.95
 
 
+@pytest.mark.slow
 def test_verdicts_and_rings_follow_the_shares(question):
     found = reach(question)
     setup = found.setups[0]

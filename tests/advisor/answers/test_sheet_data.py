@@ -72,6 +72,7 @@ def test_embedded_numbers_are_the_engines(scene):
     np.testing.assert_allclose(cut, there, atol=0.5 / GAIN_PARTS + 1e-9)
 
 
+@pytest.mark.slow
 def test_chances_without_a_scan_are_those_with_one(scene):
     """What the advice tried already is taken from it; the rest is worked out alike."""
     advice = scene.advice
@@ -85,6 +86,7 @@ def test_chances_without_a_scan_are_those_with_one(scene):
     np.testing.assert_array_equal(without.tried_deg, with_scan.tried_deg)
 
 
+@pytest.mark.slow
 def test_gain_on_every_bearing_is_the_advices(scene):
     """Worked out for all bearings at once as for one."""
     question, patterns = scene.advice.question, scene.patterns["slope"]

@@ -80,6 +80,7 @@ def test_every_angle_falls_into_a_step():
     assert summed[0, 0, [0, 1, -1]].tolist() == [0.5, 0.25, 0.25]
 
 
+@pytest.mark.slow
 def test_one_figure_wherever_it_stands(scene):
     """Text, JSON, charts, their data and the page's numbers: read off and compared."""
     advice = scene.advice

@@ -38,6 +38,7 @@ def test_the_range_holds_the_answer_and_either_error(chance, others):
     assert low >= chance - down - 1e-12
 
 
+@pytest.mark.slow
 def test_fof2_is_off_by_a_decile_of_the_map_where_the_sun_is_given(advice):
     """18.6 %: 1.2816 times 14.5 % rms of monthly medians off the maps (ionosondes)."""
     question, paths = advice.question, advice.halves.link.paths
@@ -53,6 +54,7 @@ def test_fof2_is_off_by_a_decile_of_the_map_where_the_sun_is_given(advice):
     assert usual.unsounded.all()
 
 
+@pytest.mark.slow
 def test_the_sun_and_the_map_add_as_squares(advice):
     """A range of the activity makes a month stand off farther, in quadrature."""
     question, paths = advice.question, advice.halves.link.paths
@@ -68,6 +70,7 @@ def test_the_sun_and_the_map_add_as_squares(advice):
     assert np.allclose(weak.fof2_mhz / usual.fof2_mhz, expected, atol=1e-3)
 
 
+@pytest.mark.slow
 def test_the_range_of_an_answer_is_that_of_its_parts(advice):
     """Worked out here anew: two months, and the level 8 dB off either way."""
     question, halves = advice.question, advice.halves

@@ -94,7 +94,7 @@ CASES = {
 }
 
 
-QUICK = ("F2 over 3800 km", "sporadic E", "closed")
+QUICK = ("F2 over 3800 km",)
 
 
 @pytest.fixture(
@@ -290,6 +290,7 @@ def test_the_long_way_round_leaves_the_other_way():
     )
 
 
+@pytest.mark.slow
 def test_compass_bearings_differ_by_the_declination_of_each_end():
     """South Africa: compasses point 24 to 28 degrees west of north there in 2026.
 
@@ -303,6 +304,7 @@ def test_compass_bearings_differ_by_the_declination_of_each_end():
     assert -1.0 < east < 2.5
 
 
+@pytest.mark.slow
 def test_more_signal_power_and_quiet_never_cost():
     """And more of both ways gives at least what power alone gives."""
     changes = {
@@ -381,6 +383,7 @@ def test_the_point_shown_has_the_chance_it_has_within_the_region():
     assert why.here.chance == pytest.approx(both[point, 0, 0], abs=1e-12)
 
 
+@pytest.mark.slow
 def test_every_line_names_its_source():
     """In CSV each number of path, layers, modes, sums and noise says whence."""
     words = ["--to", "-1.3,36.8", *FROM, *WIRE, "--band", "20 m", "--at", AT]
@@ -414,6 +417,7 @@ def test_csv_rows_are_the_results_of_the_json():
         assert row["value"] == ("" if value is None else str(value))
 
 
+@pytest.mark.slow
 def test_free_space_loss_of_one_hop():
     """
     Spreading is that of the standard at the length of the ray.

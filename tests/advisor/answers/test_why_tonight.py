@@ -31,6 +31,7 @@ SKIP_ZONE = ["--from", "JN48qm", "--emission", "FT8", "--shape", "dipole"]
 SKIP_ZONE += ["--height-m", "8", "--band", "20m", "--to", "48.5,13.44"]
 
 
+@pytest.mark.slow
 def test_the_mode_that_carries_is_that_of_most_chance_everywhere():
     """
     A strong ray that hardly ever comes down is not what a contact goes by.
@@ -52,6 +53,7 @@ def test_the_mode_that_carries_is_that_of_most_chance_everywhere():
     assert "only by scatter;" in " ".join(run(*words).stdout.split())
 
 
+@pytest.mark.slow
 def test_no_sum_is_of_a_ray_below_the_horizon():
     """Where nothing gets through, the ray with the highest MUF may be a hidden one."""
     wire = ["--from", "JN48qm", "--shape", "dipole", "--height-m", "8", "--to", "FN31"]
@@ -62,6 +64,7 @@ def test_no_sum_is_of_a_ray_below_the_horizon():
     assert not hidden & {each["way"] for each in found["budgets"]}
 
 
+@pytest.mark.slow
 def test_with_nothing_open_why_lays_the_nearest_band_open_as_tonight_has_it():
     """The same band and the same word for what keeps it shut."""
     wire = ["--from", "JN48qm", "--shape", "dipole", "--height-m", "8", "--to", "FN31"]

@@ -183,6 +183,7 @@ def test_the_resonance_is_one_and_the_trim_moves_it_there():
     assert found.mm_per_khz * khz == pytest.approx(found.add_mm, rel=0.05)
 
 
+@pytest.mark.slow
 def test_the_highest_resistance_is_where_the_solver_has_it(end_fed):
     found = end_fed.bands[0].feed.resonance
     model = hang("end-fed half-wave", 7.1, {"length_m": 20.3}).model()

@@ -36,6 +36,7 @@ def falling():
     return terrain_of_points(points)
 
 
+@pytest.mark.slow
 def test_flat_ground_adds_nothing(dipole):
     flat = terrain_of_points([(0.0, 100.0, 0.0), (90.0, 500.0, 0.0)])
     hills = hills_of(flat, dipole, AVERAGE)
@@ -63,6 +64,7 @@ def test_down_a_slope_the_lobe_is_turned_down(dipole, falling):
     assert 10.0 * np.log10(found[0] / dipole.gain(4.0, 90.0)) > 5.0
 
 
+@pytest.mark.slow
 def test_up_a_slope_less_is_left(dipole, falling):
     """Towards the south the ground hides what is under 8 degrees: 6 dB on its line."""
     hills = hills_of(falling, dipole, AVERAGE)
@@ -78,6 +80,7 @@ def test_hills_do_not_step_and_end_overhead(dipole, falling):
     assert hills.more(dipole, 90.0, 90.0, 0.0) == pytest.approx(0.0, abs=1e-9)
 
 
+@pytest.mark.slow
 def test_tables_are_kept_on_disk_and_by_height(dipole, falling, tmp_path, monkeypatch):
     from advisor.antenna import hills as room
 

@@ -30,6 +30,7 @@ def no_own_station(monkeypatch, tmp_path_factory):
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path_factory.mktemp("cache")))
 
 
+@pytest.mark.slow
 def test_command_writes_the_chart_and_says_what_it_shows(tmp_path):
     """The finding on the screen is the one in the file."""
     file = tmp_path / "bands.svg"

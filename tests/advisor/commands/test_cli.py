@@ -63,6 +63,7 @@ def test_a_day_fits_one_screen():
     assert text.count("UTC") == 1
 
 
+@pytest.mark.slow
 def test_answer_before_table_before_reason_before_cautions():
     """The order a hurried reader wants."""
     text = run("tonight", *HERE, *WIRE, "--to", "KE").stdout
@@ -101,6 +102,7 @@ def test_csv_and_json_hold_the_same_numbers():
         assert cells["limit"] == row["limit"]
 
 
+@pytest.mark.slow
 def test_table_shows_the_chance_of_the_json():
     """The printed figure is the JSON's, in days in ten."""
     words = ["tonight", *HERE, *WIRE, "--to", "KE", "--band", "40 m"]
@@ -116,6 +118,7 @@ def test_same_question_same_bytes():
     assert run(*words).stdout_bytes == run(*words).stdout_bytes
 
 
+@pytest.mark.slow
 def test_local_time_stands_beside_utc():
     """South Africa is two hours ahead, and a day there begins at its own midnight."""
     text = run("tonight", *HERE, *WIRE, "--to", "KE", "--local", "Africa/Johannesburg")
@@ -180,6 +183,7 @@ def test_starter_file_is_a_station(tmp_path):
     assert asked.exit_code == 0
 
 
+@pytest.mark.slow
 def test_own_station_file_is_found(tmp_path, monkeypatch):
     """A station.toml in the configuration directory is used, and no demonstration."""
     monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path))
@@ -190,6 +194,7 @@ def test_own_station_file_is_found(tmp_path, monkeypatch):
     assert "Demonstration" not in text
 
 
+@pytest.mark.slow
 def test_sky_and_hops_show_numbers():
     """The two plain tables, and their JSON."""
     sky = json.loads(run("sky", *HERE, "--json").stdout)

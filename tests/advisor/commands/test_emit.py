@@ -31,6 +31,7 @@ def test_an_answer_can_go_into_a_pipe(tmp_path):
     assert stat.S_ISFIFO(pipe.stat().st_mode)
 
 
+@pytest.mark.slow
 def test_an_answer_that_cannot_be_saved_goes_to_the_screen(tmp_path, monkeypatch):
     def full(*_):
         raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
@@ -56,6 +57,7 @@ def test_a_folder_that_cannot_be_written_is_found_before_the_work(
     assert "nothing may be written in the directory" in result.stderr
 
 
+@pytest.mark.slow
 def test_checksums_are_looked_up_only_to_be_shown(monkeypatch):
     looked = []
     monkeypatch.setattr("geo.tables.checksums", lambda: looked.append(1) or {})

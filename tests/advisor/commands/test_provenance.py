@@ -119,6 +119,7 @@ def test_every_input_has_its_origin(monkeypatch, tmp_path):
     assert found["setups[0].shape"] == ("dipole", "default")
 
 
+@pytest.mark.slow
 def test_what_was_typed_is_an_option_and_the_clock_the_clock():
     words = ["tonight", *HERE, "--hours", "1", "--flux", "120", "--kp", "5"]
     words += ["--long-path", "--band", "20m", "--provenance", "--json"]

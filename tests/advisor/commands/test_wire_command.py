@@ -184,6 +184,7 @@ def test_any_key_of_a_set_up_can_be_given():
     assert row["mismatch_loss_db"] > 0.5
 
 
+@pytest.mark.slow
 def test_set_ups_of_a_file_by_name(tmp_path):
     file = tmp_path / "hill.toml"
     file.write_text(

@@ -81,6 +81,7 @@ def to_ships(ask, distances_km, **values):
     )
 
 
+@pytest.mark.slow
 def test_160_m_over_sea_by_day_works_by_ground_wave(ask):
     """At 300 km a hundred watts of Morse are heard along the water every day."""
     advice = to_ships(ask, [300.0])
@@ -225,6 +226,7 @@ def test_noisier_places_never_help(ask):
     assert loud.hear == pytest.approx(quiet.hear, abs=1e-5)
 
 
+@pytest.mark.slow
 def test_a_wire_lies_across_the_way_to_its_target(ask):
     """A dipole high enough to have lobes is best hung broadside."""
     advice = ask("50,10", "20,77", EQUINOX, height_m=14.0, bands=["20 m", "15 m"])

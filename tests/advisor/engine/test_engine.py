@@ -142,6 +142,7 @@ def test_e_hops_end_softly_beyond_2000_km():
     assert gone[-1] > gone[0] + 25.0
 
 
+@pytest.mark.slow
 def test_a_hop_far_beyond_its_flattest_ray_is_none():
     """Where that ray lands 250 km short, no day brings one hop; near by most do."""
     time = np.array(["2026-12-05T16"], dtype="datetime64[s]")
@@ -161,6 +162,7 @@ def test_a_hop_far_beyond_its_flattest_ray_is_none():
     assert np.min(short) < 0.0
 
 
+@pytest.mark.slow
 def test_more_hops_leave_steeper_and_have_a_lower_muf():
     """Each extra hop is shorter; where the MUF is below the band, no further."""
     _, modes = modes_between((50.0, 0.0), (45.0, 30.0))
@@ -225,6 +227,7 @@ def test_a_band_is_kept_while_it_is_nearly_the_best():
     assert best_bands(chance).tolist() == [[0, 0, 1, -1]]
 
 
+@pytest.mark.slow
 def test_bearing_tolerance_is_symmetric_for_a_point(ask):
     """One point, one wire: the good range lies about the best bearing."""
     advice = ask("50,10", "50,38", "2026-03-21", height_m=12.0, bands=["20 m"])
@@ -264,6 +267,7 @@ def test_sporadic_e_reaches_2200_km_by_one_hop_and_4400_by_two():
     assert np.all(far.returned[..., ES_RANKED] == 0.0)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("there", [(48.0, 12.0), (41.0, 29.0)])
 def test_slices_of_sporadic_e_end_where_it_is_no_longer_returned(there):
     """

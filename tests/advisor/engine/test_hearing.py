@@ -62,6 +62,7 @@ def given(asked, parts, *receptions):
     ]
 
 
+@pytest.mark.slow
 def test_hearing_raises_and_silence_lowers_and_both_fade(asked, parts):
     """More on the band and hour heard, less with hours, nothing after half a day."""
     month, heard = given(asked, parts, reception(asked))
@@ -80,6 +81,7 @@ def test_hearing_raises_and_silence_lowers_and_both_fade(asked, parts):
     assert less[0, 1] < more[0, 1]
 
 
+@pytest.mark.slow
 def test_the_other_way_round_the_compass_it_says_little(asked, parts):
     """Heard from the west it says a quarter of what it does of the north, or less."""
     month, north = given(asked, parts, reception(asked))
@@ -88,6 +90,7 @@ def test_the_other_way_round_the_compass_it_says_little(asked, parts):
     assert there < 0.25 * here
 
 
+@pytest.mark.slow
 def test_a_strong_signal_says_more_than_a_weak_one(asked, parts):
     """A ratio read well above what is usual there raises the chance further."""
     need = asked.emission.snr_db_hz

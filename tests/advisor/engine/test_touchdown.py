@@ -46,6 +46,7 @@ def alone(distance_km, ground):
 # --- touching down between hops -------------------------------------------------
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("here", "there", "kind"),
     [
@@ -68,11 +69,13 @@ def test_hops_over_one_kind_of_ground(here, there, kind):
     assert np.all(modes.losses_db[GROUND][..., F2_LOW.stop] == 0.0)
 
 
+@pytest.mark.slow
 def test_one_hop_touches_nothing():
     modes = modes_between((50.0, 0.0), (50.0, 15.0))
     assert np.all(modes.losses_db[GROUND][0, ..., modes.hops[0] == 1] == 0.0)
 
 
+@pytest.mark.slow
 def test_two_hops_ask_for_the_middle_only():
     """From Portugal to New England: both ends on land, the middle at sea."""
     over = modes_between((39.5, -8.0), (45.0, -70.5))
@@ -96,6 +99,7 @@ def test_both_ways_touch_the_same_ground():
     assert one.losses_db[GROUND] == pytest.approx(other.losses_db[GROUND], abs=1e-4)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("there", "some_land"), [((-5.8, -35.3), False), ((35.0, 139.0), True)]
 )

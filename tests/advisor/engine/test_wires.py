@@ -35,6 +35,7 @@ def test_metal_costs_by_the_root_of_its_resistivity(outside):
     check.near(what, steel / copper, np.sqrt(5.8e7 / 1.37e6), rel=0.1, why=why)
 
 
+@pytest.mark.slow
 def test_plastic_lowers_the_resonance_as_its_line_says(outside):
     """Its capacitance is in series with the wire's, ln(quarter wave over radius)."""
     sizes = {"length_m": 20.0, "wire_mm": 1.0}

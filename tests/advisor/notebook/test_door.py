@@ -107,6 +107,7 @@ def test_a_wire_of_no_station_can_be_looked_at(station):
     pd.testing.assert_frame_equal(ours, advisor.wire_sweep(kept, "20 m"))
 
 
+@pytest.mark.slow
 def test_an_answer_can_be_pickled_and_is_shown_briefly(advice):
     again = pickle.loads(pickle.dumps(advice))
     pd.testing.assert_frame_equal(again.chances(), advice.chances())

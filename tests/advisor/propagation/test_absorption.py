@@ -115,6 +115,7 @@ def test_place_of_the_crossing_is_that_of_a_straight_ray():
     assert east * np.sin(beta) == pytest.approx(up * np.cos(beta), abs=1e-6)
 
 
+@pytest.mark.slow
 def test_along_a_path_each_crossing_counts_with_its_own_sky():
     """Two rays over three hops against the pure functions at each crossing's place."""
     times = np.array(["2026-12-05T06:00", "2026-12-05T17:00"], "datetime64[s]")

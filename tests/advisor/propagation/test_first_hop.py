@@ -93,6 +93,7 @@ def test_skip_distances_of_integrated_rays(outside, name, thick, frequency, km):
     )  # fmt: skip
 
 
+@pytest.mark.slow
 def test_the_extraordinary_wave_comes_down_nearer(outside):
     """
     Integrated 0.6 MHz lower, in three layers; ours is that far lower overhead only.

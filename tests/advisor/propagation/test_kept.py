@@ -40,6 +40,7 @@ def searches(monkeypatch):
     return count
 
 
+@pytest.mark.slow
 def test_memory_and_disk_give_the_same_bytes(searches, tmp_path):
     first = whole(hop_modes(*sky(), BANDS, 3.0, tmp_path))
     assert whole(hop_modes(*sky(), BANDS)) == first
@@ -62,6 +63,7 @@ def test_whatever_decides_a_ray_asks_anew(searches, monkeypatch):
     assert len(searches) == 4
 
 
+@pytest.mark.slow
 def test_a_damaged_file_is_worked_out_anew(searches, tmp_path):
     first = whole(hop_modes(*sky(), BANDS, 3.0, tmp_path))
     (file,) = tmp_path.iterdir()

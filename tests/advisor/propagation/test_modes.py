@@ -51,6 +51,7 @@ def ring():
     return paths, layers, hop_modes(paths, layers, BANDS, 0.0)
 
 
+@pytest.mark.slow
 def test_one_hop_of_f2_is_the_ray_that_lands_there(ring):
     """
     `home` through the layers over the middle, on the day the mode is told for.
@@ -330,6 +331,7 @@ def dusk():
     return hop_modes(*sky_over(LONDON, *NEW_YORK, DUSK), [3.6, 7.1], 3.0)
 
 
+@pytest.mark.slow
 def test_as_it_gets_darker_the_low_bands_come_up_without_a_hole(dusk):
     """Absorption and the E layer only grow less: no physics takes it away again."""
     level = told_db(dusk)[0]
@@ -350,6 +352,7 @@ def test_a_route_over_the_edge_of_the_night_has_hops_of_both_layers(dusk):
     assert dusk.returned[0, 4, 0, mixed][some == 4] > 0.9
 
 
+@pytest.mark.slow
 def test_far_routes_on_80_m_go_on_past_9000_km_into_the_evening():
     distance = np.arange(7500.0, 11_001.0, 250.0)
     lat, lon = destination(48.0, 10.0, np.full(distance.size, 200.0), distance)
@@ -359,6 +362,7 @@ def test_far_routes_on_80_m_go_on_past_9000_km_into_the_evening():
     assert np.abs(np.diff(level[:, 0, 0])).max() < 12.0
 
 
+@pytest.mark.slow
 def test_where_one_layer_turns_all_hops_there_is_no_mixed_route(dusk):
     """Over the middle of the night E turns nothing; it is as if there were no E."""
     night = DUSK.astype("datetime64[h]") >= np.datetime64("2026-12-22T01")

@@ -89,6 +89,7 @@ def drawn(e_support, f2_support, above, e_margin, f2_margin, count=320):
     return days.mean()
 
 
+@pytest.mark.slow
 @settings(max_examples=10)
 @given(shares(E), shares(F), margins(SLICES), margins(E), margins(F))
 def test_equals_an_average_over_many_days(es, fs, above, em, fm):
@@ -263,6 +264,7 @@ def test_a_signal_that_only_one_end_can_use_still_counts():
     assert np.all(here == 0.0)
 
 
+@pytest.mark.slow
 def test_one_of_several_under_the_same_sky():
     """
     A layer on four days in ten is there for all of them or for none.

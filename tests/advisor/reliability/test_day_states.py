@@ -385,6 +385,7 @@ def test_the_two_layers_of_the_worked_example():
     assert margin == pytest.approx(10.0 * np.log10(powers))
 
 
+@pytest.mark.slow
 def test_what_does_not_fit_the_key_is_refused(monkeypatch):
     """17 cuts of sporadic E over 2880 cells would take days that differ for one."""
     cells = 2880

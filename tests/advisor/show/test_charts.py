@@ -251,6 +251,7 @@ def test_a_ground_mounted_vertical_is_sketched_but_has_no_swr(ask, written):
         CHARTS["swr"].draw(scene, 0, None)
 
 
+@pytest.mark.slow
 def test_sketch_names_band_and_bearing(demo, written):
     """The band is the best one's, the bearing the answer's."""
     record = build(demo)

@@ -73,7 +73,7 @@ QUESTIONS = [
         for each in COMMANDS
         if each not in LONG
     ),
-    ("tonight", [*ASKED, *WIRE, *TWO]),
+    pytest.param("tonight", [*ASKED, *WIRE, *TWO], marks=SLOW),
     pytest.param(
         "tonight",
         [*ASKED, *WIRE, "--to", "JP", "--to", "-41,175", "--long-path"],
@@ -85,10 +85,16 @@ QUESTIONS = [
         marks=SLOW,
     ),
     ("tonight", [*ASKED, *WIRE, *CLOSED]),
-    ("tonight", [*ASKED, *WIRE, "--to", "KE", *KNOWN, "--provenance"]),
-    ("tonight", [*ASKED, *WIRE, "--to", "within 50 km", "--band", "160 m"]),
+    pytest.param(
+        "tonight", [*ASKED, *WIRE, "--to", "KE", *KNOWN, "--provenance"], marks=SLOW
+    ),
+    pytest.param(
+        "tonight",
+        [*ASKED, *WIRE, "--to", "within 50 km", "--band", "160 m"],
+        marks=SLOW,
+    ),
     pytest.param("aim", [*ASKED, *WIRE, "--to", "KE", "--to", "BR"], marks=SLOW),
-    ("aim", [*ASKED, *UPRIGHT, "--to", "KE"]),
+    pytest.param("aim", [*ASKED, *UPRIGHT, "--to", "KE"], marks=SLOW),
     ("aim", [*ASKED, *WIRE, *CLOSED]),
     pytest.param(
         "aim",
@@ -96,7 +102,11 @@ QUESTIONS = [
         marks=SLOW,
     ),
     pytest.param("compare", [*ASKED, *WIRE, "--to", "JP", "--long-path"], marks=SLOW),
-    ("compare", [*ASKED, "--band", "10 m", "--power-w", "0.001", "--emission", "SSB"]),
+    pytest.param(
+        "compare",
+        [*ASKED, "--band", "10 m", "--power-w", "0.001", "--emission", "SSB"],
+        marks=SLOW,
+    ),
     ("reach", [*ASKED, *WIRE, "--to", "KE", "--band", "40 m"]),
     pytest.param(
         "reach",
@@ -125,7 +135,7 @@ QUESTIONS = [
     ("wire", [*FREE, "--band", "20 m", "--quick"]),
     ("wire", [*UPRIGHT, "--band", "20 m", "--provenance"]),
     pytest.param("wire", [*WIRE[2:], "--bearing-deg", "90", *BANDS], marks=SLOW),
-    ("why", [*AT, *WIRE, "--to", "KE", "--band", "20 m"]),
+    pytest.param("why", [*AT, *WIRE, "--to", "KE", "--band", "20 m"], marks=SLOW),
     pytest.param("why", [*AT, *WIRE, "--to", "JP", "--long-path"], marks=SLOW),
     pytest.param("why", [*AT, *WIRE, "--to", "KF07kn", "--band", "80 m"], marks=SLOW),
     pytest.param(

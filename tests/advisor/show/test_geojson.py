@@ -250,6 +250,7 @@ def test_only_the_map_is_geojson(tmp_path):
     assert not list(tmp_path.glob("*.geojson"))
 
 
+@pytest.mark.slow
 def test_skip_zones_are_those_of_the_rows():
     words = ["reach", *HOUR, "--hours", "3"]
     zones = of_kind(read(run(*words, "--geojson")), "skip zone")

@@ -95,6 +95,7 @@ def plan():
     return plan_activation(asked, weights_of(2), Costs(0.0, 0.0))
 
 
+@pytest.mark.slow
 def test_the_file_keeps_the_rules(plan):
     """Grammar, what must be there, and how often."""
     calendar, events = parsed(calendar_text(plan, "1.2.3"))
@@ -121,6 +122,7 @@ def test_the_file_keeps_the_rules(plan):
     assert len({dict(event)["UID"] for event in events}) == len(events)
 
 
+@pytest.mark.slow
 def test_a_plan_in_which_nothing_opens_has_one_event(plan):
     """Section 3.6: a calendar has one component at least."""
     shut = [replace(slot, setup=-1, band=-1) for slot in plan.slots]
@@ -136,6 +138,7 @@ def test_a_plan_in_which_nothing_opens_has_one_event(plan):
         assert target.name in plain(values["DESCRIPTION"])
 
 
+@pytest.mark.slow
 def test_events_are_the_slots(plan):
     """Hours and bands of the timetable, names as they were."""
     _, events = parsed(calendar_text(plan, "1"))
@@ -154,6 +157,7 @@ def test_events_are_the_slots(plan):
         assert values["DTSTAMP"] == moment(times[0])
 
 
+@pytest.mark.slow
 def test_same_plan_same_file_other_plan_other_names(plan):
     """Identifiers depend on what is planned and on nothing else."""
     assert calendar_text(plan, "1") == calendar_text(plan, "1")

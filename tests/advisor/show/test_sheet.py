@@ -314,6 +314,7 @@ def test_exposure_stands_with_the_cautions(page, words):
     assert compared >= 2
 
 
+@pytest.mark.slow
 def test_the_ribbon_is_the_answers(scene):
     """Shade, figure and band of every hour, run by run."""
     advice = scene.advice

@@ -143,6 +143,7 @@ def test_every_text_says_it_alike(hung):
         assert f"{deg:03d}-{(deg + 180) % 360:03d}" not in text, name
 
 
+@pytest.mark.slow
 def test_every_chart_says_it_alike_and_marks_the_end(hung):
     _, advice, said = hung
     scene = Scene(advice)

@@ -152,6 +152,7 @@ def test_not_cut_for_a_band_is_not_closed(two):
     assert all(each["chance"] >= best - 0.05 for each in answer["hours"])
 
 
+@pytest.mark.slow
 def test_a_closed_band_is_still_closed():
     """10 m after midnight in winter, of a year of few spots: far over any MUF."""
     when = ["--date", "2026-06-20T01:00Z", "--hours", "1", "--r12", "20"]
@@ -209,6 +210,7 @@ def test_brief_is_for_the_text(form):
     assert f"--brief is for the text: leave it out with {form}" in result.stderr
 
 
+@pytest.mark.slow
 def test_first_line_says_where_bare_coordinates_are():
     words = ["--shape", "dipole", "--band", "20m", "--to", "KE", "--brief", *WHEN]
     swapped = flat(run("tonight", "--from", "-5.95,56.45", *words).stdout)

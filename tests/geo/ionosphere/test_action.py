@@ -82,6 +82,7 @@ def test_one_hop_over_a_tilt(outside, case):
     assert down == pytest.approx(arrival_by_rule, abs=0.05)
 
 
+@pytest.mark.slow
 @settings(max_examples=25, deadline=None)
 @given(
     seed=st.integers(0, 2**32 - 1),

@@ -107,6 +107,7 @@ def test_shipped_files_are_what_the_builder_makes_of_the_source(outside):
             check.equal(f"coefficients of {name}", np.asarray(shipped[name]), array)
 
 
+@pytest.mark.slow
 def test_shipped_numbers_equal_the_originals_as_pyiri_reads_them(reference):
     # A second reader of the same files, by other hands.
     names = {

@@ -130,6 +130,7 @@ def mapped():
     return np.concatenate(found, axis=1)
 
 
+@pytest.mark.slow
 def test_the_published_height_gives_the_m_factor_in_the_mean(outside, mapped):
     """The formula was made for the M of the maps: it is right but for a tail."""
     check = outside("ITU-R P.1239-3: height of F2 from M(3000)F2", "from memory")

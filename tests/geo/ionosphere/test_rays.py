@@ -114,6 +114,7 @@ def test_longest_hops(outside, example, name, frequency, ground):
     check.near("hop along the ground [km]", ours, ground, abs=0.06, why="printed so")
 
 
+@pytest.mark.slow
 @slow
 @given(seed=seeds, frequency=st.floats(1.8, 30.0), takeoff=st.floats(0.5, 89.0))
 def test_random_rays_are_those_of_a_quadrature(

@@ -197,6 +197,7 @@ def pieces(draw):
     return out
 
 
+@pytest.mark.slow
 @settings(max_examples=25)
 @given(pieces())
 def test_over_a_very_good_conductor_the_tables_give_the_image(two):
@@ -208,6 +209,7 @@ def test_over_a_very_good_conductor_the_tables_give_the_image(two):
     np.testing.assert_allclose(ground, image, atol=3e-4 * np.abs(image).max())
 
 
+@pytest.mark.slow
 @settings(max_examples=25)
 @given(pieces())
 def test_the_grounds_reaction_turns_with_the_frame_and_with_the_segments(two):
@@ -560,6 +562,7 @@ def set_ups(draw):
     return WireModel(wires, (feed,))
 
 
+@pytest.mark.slow
 @settings(max_examples=20)
 @given(set_ups(), st.floats(3.0, 30.0), st.sampled_from(GROUNDS))
 def test_any_set_up_is_passive_and_keeps_its_power(model, mhz, ground):

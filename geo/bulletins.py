@@ -30,6 +30,16 @@ the sun's height."""
 XRAY_RANGE_W_M2 = (1e-9, 1e-1)
 """From below what the detector sees to ten times the largest flare. [W/m2]"""
 
+FOF2_RANGE_MHZ = (0.5, 25.0)
+"""What an ionosonde may show. [MHz]"""
+
+HMF2_RANGE_KM = (150.0, 600.0)
+"""Where the F2 layer may have its peak. [km]"""
+
+_PLASMA_MHZ = 8.98e-6
+_LEAST_POINTS = 100
+_MAP_PATH = re.compile(r"/products/glotec/(?:\w+/)*\w+\.geojson")
+
 _NOON_HOUR = 20
 _OUTLOOK_ROW = re.compile(
     r"^(\d{4} [A-Z][a-z]{2} \d\d)\s+(\d+)\s+(\d+)\s+(\d+)\s*$", re.MULTILINE
@@ -108,6 +118,25 @@ class Xrays(NamedTuple):
 
     times: Times
     flux_w_m2: Floats
+
+
+class ElectronMap(NamedTuple):
+    """
+    F2 layer over a grid, from measured electron content.
+
+    Attributes
+    ----------
+    lat_deg, lon_deg : numpy.ndarray
+        Rising, (A,) and (B,). [deg]
+    fof2_mhz, hmf2_km : numpy.ndarray
+        Critical frequency and height of the peak, NaN where there is none, (A, B).
+        [MHz], [km]
+    """
+
+    lat_deg: Floats
+    lon_deg: Floats
+    fof2_mhz: Floats
+    hmf2_km: Floats
 
 
 def noon_flux(text: str) -> Flux:
@@ -264,6 +293,100 @@ def xrays(text: str) -> Xrays:
             rows.append((_time(row.get("time_tag")), flux))
     times, flux_w_m2 = _columns(rows, 2)
     return Xrays(times, _within(flux_w_m2, *XRAY_RANGE_W_M2))
+
+
+def newest_map(text: str) -> tuple[str, np.datetime64]:
+    """
+    Find the newest map in an index of maps.
+
+    Parameters
+    ----------
+    text : str
+        JSON: records with ``url``, a path at the service, and ``time_tag``.
+
+    Returns
+    -------
+    path : str
+        Where it is.
+    time : numpy.datetime64
+        Of when it is, UTC.
+
+    Raises
+    ------
+    InputError
+        If there is none.
+    """
+    found = [
+        (_time(row.get("time_tag")), row["url"])
+        for row in _records(text)
+        if _MAP_PATH.fullmatch(str(row.get("url")))
+    ]
+    found = [each for each in found if not np.isnat(each[0])]
+    if not found:
+        raise InputError("it names no map")
+    time, path = max(found)
+    return path, time
+
+
+def electron_map(text: str) -> ElectronMap:
+    """
+    Read a map of the F2 layer.
+
+    Parameters
+    ----------
+    text : str
+        GeoJSON: points of a grid with ``NmF2`` in 1/m3 and ``hmF2`` in km.
+
+    Returns
+    -------
+    found : ElectronMap
+        The grid; what a flag of quality means is not documented, so it is not used.
+
+    Raises
+    ------
+    InputError
+        If it is no such map, or three quarters of it are missing.
+
+    Notes
+    -----
+    foF2 is the plasma frequency of the peak, ``8.98e-6 sqrt(NmF2)`` MHz.
+    """
+    (data,) = _records(text)[:1] or [{}]
+    lat, lon, density, height = ([] for _ in range(4))
+    features = data.get("features")
+    for feature in features if isinstance(features, list) else ():
+        try:
+            east, north = feature["geometry"]["coordinates"][:2]
+            known = feature["properties"]
+            density.append(_number(known.get("NmF2")))
+            height.append(_number(known.get("hmF2")))
+        except (TypeError, KeyError, ValueError, AttributeError):
+            raise InputError("what it holds has another form than expected") from None
+        lat.append(_number(north))
+        lon.append(_number(east))
+    places = (
+        _within(np.array(lat), -90.0, 90.0),
+        # 180 is -180.
+        (_within(np.array(lon), -180.0, 360.0) + 180.0) % 360.0 - 180.0,
+    )
+    if len(lat) < _LEAST_POINTS or not np.isfinite(places).all():
+        raise InputError("it is no map of the whole world")
+    (lats, row), (lons, column) = (
+        np.unique(each, return_inverse=True) for each in places
+    )
+    if lats.size * lons.size > 2 * len(lat):
+        raise InputError("its points make no grid")
+    grids = []
+    for values, (low, high) in (
+        (_PLASMA_MHZ * np.sqrt(np.maximum(density, 0.0)), FOF2_RANGE_MHZ),
+        (np.array(height), HMF2_RANGE_KM),
+    ):
+        grid = np.full((lats.size, lons.size), np.nan)
+        grid[row, column] = _within(values, low, high)
+        grids.append(grid)
+    if np.isfinite(grids[0]).mean() < 0.25:
+        raise InputError("most of the map is missing")
+    return ElectronMap(lats, lons, *grids)
 
 
 def _records(text: str) -> list[dict[str, Any]]:

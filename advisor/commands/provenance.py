@@ -167,8 +167,7 @@ def _of_question(
     path = "the long way" if question.long_path else "the short way"
     yield "path", path, _origin(context, "long_path") or "default"
     quiet = ("no sounding, storm, flare or protons",)
-    measured = question.conditions.measured
-    fetched = () if measured is None else measured.words(question.times)
+    fetched = question.conditions.measured_words(question.times, solar.r12)
     for words in question.assumed or quiet:
         origin = "default" if words in quiet else "option"
         if words in fetched:

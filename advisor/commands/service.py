@@ -33,13 +33,19 @@ FLUX_PATH = "/json/f107_cm_flux.json"
 KP_PATH = "/products/noaa-planetary-k-index.json"
 FORECAST_PATH = "/products/noaa-planetary-k-index-forecast.json"
 XRAY_PATH = "/json/goes/primary/xrays-6-hour.json"
+MAPS_PATH = "/products/glotec/geojson_2d_urt.json"
+"""Index of the maps; it names their paths."""
+
 OUTLOOK_PATH = "/text/27-day-outlook.txt"
 
 TIMEOUT_S = 6.0
-"""Longest wait for one file, from first to last byte. [s]"""
+"""Longest wait for one file, from first to last byte, for each megabyte allowed. [s]"""
 
 MOST_BYTES = 1_000_000
 """Longest file that is read, unless more is allowed; most are far shorter."""
+
+MAP_BYTES = 4_000_000
+"""Longest map that is read; they have some 2.5 million."""
 
 FRESH_S = 600.0
 """How long a file that is kept stands for a new one. [s]"""
@@ -184,10 +190,11 @@ def _agent() -> str:
 def _in_time(address: str, most_bytes: int) -> bytes:
     """Read one file, within time and size."""
     got: list[bytes | Exception] = []
+    timeout_s = TIMEOUT_S * most_bytes / MOST_BYTES
 
     def reading() -> None:
         try:
-            got.append(_body(address, most_bytes))
+            got.append(_body(address, most_bytes, timeout_s))
         except (UnusableError, UnreachableError) as reason:
             # Without what it came from, which may hold a connection open.
             got.append(type(reason)(*reason.args))
@@ -196,22 +203,22 @@ def _in_time(address: str, most_bytes: int) -> bytes:
     # thread can stop waiting for them.
     reader = threading.Thread(target=reading, daemon=True)
     reader.start()
-    reader.join(TIMEOUT_S)
+    reader.join(timeout_s)
     if not got:
-        raise UnreachableError(f"no answer in {TIMEOUT_S:g} s")
+        raise UnreachableError(f"no answer in {timeout_s:g} s")
     if isinstance(got[0], Exception):
         raise got[0]
     return got[0]
 
 
-def _body(address: str, most_bytes: int) -> bytes:
+def _body(address: str, most_bytes: int, timeout_s: float) -> bytes:
     """Read one file, however long it takes up to its first byte."""
     from http.client import HTTPException
     from urllib.error import HTTPError
 
-    end = time.monotonic() + TIMEOUT_S
+    end = time.monotonic() + timeout_s
     try:
-        with opener().open(address, timeout=TIMEOUT_S) as answer:
+        with opener().open(address, timeout=timeout_s) as answer:
             if "html" in (answer.headers.get("Content-Type") or ""):
                 raise UnusableError("it sent a page to look at, not data")
             parts = []
@@ -221,12 +228,12 @@ def _body(address: str, most_bytes: int) -> bytes:
                 if left < 0:
                     raise UnusableError(f"it sent over {most_bytes} bytes")
                 if time.monotonic() > end:
-                    raise UnreachableError(f"not all came in {TIMEOUT_S:g} s")
+                    raise UnreachableError(f"not all came in {timeout_s:g} s")
                 parts.append(part)
             if getattr(answer, "length", None):
                 raise UnusableError("it broke off in the middle")
     except TimeoutError:
-        raise UnreachableError(f"no answer in {TIMEOUT_S:g} s") from None
+        raise UnreachableError(f"no answer in {timeout_s:g} s") from None
     except (OSError, ValueError, HTTPException) as error:
         reason = getattr(error, "reason", None) or error
         code = getattr(error, "code", None)
@@ -235,7 +242,7 @@ def _body(address: str, most_bytes: int) -> bytes:
         if code:
             raise UnusableError(f"it answered {code}") from None
         if isinstance(reason, TimeoutError):
-            raise UnreachableError(f"no answer in {TIMEOUT_S:g} s") from None
+            raise UnreachableError(f"no answer in {timeout_s:g} s") from None
         said = one_line(" ".join(f"{reason}".split()))
         raise UnreachableError(f"cannot reach it: {said}") from None
     return b"".join(parts)

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from advisor.engine.question import SolarIndex
     from geo.bulletins import Kp, Outlook, Xrays
     from geo.ionosphere.measured import MeasuredSky
+    from geo.ionosphere.measured_map import MeasuredMap
 
 AHEAD = timedelta(days=26)
 """How far ahead a question may reach: as far as the outlook does."""
@@ -43,6 +44,10 @@ _KP_AGE = timedelta(hours=9)
 _XRAY_AGE = timedelta(hours=1)
 _XRAY_AHEAD = timedelta(hours=3)
 """By then a flare is over."""
+
+_MAP_AGE = timedelta(hours=3)
+_MAP_AHEAD = timedelta(hours=9)
+"""By then a twentieth of what a map says is left."""
 
 _OUTLOOK_AGE = timedelta(days=10)
 _BLOCK = timedelta(hours=3)
@@ -297,6 +302,8 @@ def fetch(
             measured = replace(
                 measured, xray_times=found.times, xray_w_m2=found.flux_w_m2
             )
+    if start < now + _MAP_AHEAD:
+        measured = replace(measured, electron_map=_asked_map(asking))
     asking.tell()
     return Today(
         flux[0] if flux else None,
@@ -446,6 +453,30 @@ def joined_kp(
         times = np.concatenate([times, later[is_new]])
         kp = np.concatenate([kp, value[is_new]])
     return times, kp
+
+
+def _asked_map(asking: _Asking) -> MeasuredMap | None:
+    """Ask for the newest map of the F2 layer; None if it cannot be had."""
+    from geo import bulletins
+    from geo.ionosphere.measured_map import MeasuredMap
+
+    def newest(text: str) -> tuple[str, np.datetime64]:
+        path, time = bulletins.newest_map(text)
+        if abs(asking.now - _datetime(time)) > _MAP_AGE:
+            raise InputError(f"the newest is of {_datetime(time):%Y-%m-%d %H:%M}Z")
+        return path, time
+
+    what = "map of electron content"
+    index = asking.ask(service.MAPS_PATH, what, newest)
+    if index is None:
+        return None
+    path, time = index
+    return asking.ask(
+        path,
+        what,
+        lambda text: MeasuredMap(time, *bulletins.electron_map(text)),
+        service.MAP_BYTES,
+    )
 
 
 def read_xrays(text: str, now: datetime) -> Xrays:

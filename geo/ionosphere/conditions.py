@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from geo.bulletins import FOF2_RANGE_MHZ
 from geo.errors import InputError
 from geo.ionosphere.flare import (
     fadeout_frequency_mhz,
@@ -24,12 +25,15 @@ from geo.ionosphere.flare import (
 )
 from geo.ionosphere.layers import Layers, layers_at
 from geo.ionosphere.measured import MeasuredSky
-from geo.ionosphere.sounding import CORRELATION_HOURS, CORRELATION_KM, carried_over
+from geo.ionosphere.measured_map import m3000f2_ratio
+from geo.ionosphere.sounding import (
+    CORRELATION_HOURS,
+    CORRELATION_KM,
+    LEAST_SPREAD,
+    carried_over,
+)
 from geo.ionosphere.storm import storm_factor_from_kp
 from geo.places import Place
-
-FOF2_RANGE_MHZ = (0.5, 25.0)
-"""What an ionosonde may show. [MHz]"""
 
 RATIO_RANGE = (0.4, 2.5)
 """A sounding further off the map than this is taken for a slip of the pen: the
@@ -149,14 +153,16 @@ class Conditions:
         Returns
         -------
         layers : Layers
-            Medians, moved by the storm, then by what was sounded.
+            Medians, moved by the storm, by the map of electron content, then by what
+            was sounded.
 
         Notes
         -----
         The storm comes first: a sounding made in a storm already shows its effect
-        and is set against the storm's foF2, not the month's.
+        and is set against the storm's foF2, not the month's. So is the map, and a
+        sounding against what the map has made of it.
         """
-        layers = self._in_storm(layers_at(lat_deg, lon_deg, times, r12))
+        layers = self._by_map(layers_at(lat_deg, lon_deg, times, r12))
         if self.soundings:
             factor, spread = carried_over(
                 layers.lat_deg,
@@ -167,13 +173,7 @@ class Conditions:
                 [each.time for each in self.soundings],
                 self.ratios(times, r12),
             )
-            layers = replace(
-                layers,
-                fof2_mhz=layers.fof2_mhz * factor,
-                fof2_lower_ratio=1.0 - (1.0 - layers.fof2_lower_ratio) * spread,
-                fof2_upper_ratio=1.0 + (layers.fof2_upper_ratio - 1.0) * spread,
-                unsounded=spread,
-            )
+            layers = _moved(layers, factor, spread)
         has_xrays = self.measured is not None and self.measured.xray_times.size > 0
         if has_xrays or self.flare is not None or self.proton_flux is not None:
             layers = replace(layers, fadeout_mhz=self._fadeout_mhz(layers))
@@ -181,7 +181,7 @@ class Conditions:
 
     def ratios(self, times: ArrayLike, r12: ArrayLike) -> NDArray[np.float64]:
         """
-        Set each sounding against the map, in storm if there is one.
+        Set each sounding against the layers without it, in storm if there is one.
 
         Parameters
         ----------
@@ -204,8 +204,30 @@ class Conditions:
                 each.time.astype("datetime64[s]").astype(float), hours, spots
             )
             here = layers_at(each.place.lat_deg, each.place.lon_deg, each.time, then)
-            found.append(each.fof2_mhz / self._in_storm(here).fof2_mhz.item())
+            found.append(each.fof2_mhz / self._by_map(here).fof2_mhz.item())
         return np.array(found)
+
+    def _by_map(self, layers: Layers) -> Layers:
+        """Move layers by the storm, and by the map of electron content."""
+        stormy = self._in_storm(layers)
+        known = None if self.measured is None else self.measured.electron_map
+        if known is None:
+            return stormy
+        hours = layers.times.astype(float)
+        then = np.interp(
+            known.time.astype("datetime64[s]").astype(float), hours, layers.r12
+        )
+        month = self._in_storm(
+            layers_at(layers.lat_deg, layers.lon_deg, known.time, then)
+        )
+        factor, spread, higher_km = known.departure(month, layers.times)
+        height = stormy.hmf2_km + higher_km
+        moved = _moved(stormy, factor, spread)
+        return replace(
+            moved,
+            hmf2_km=height,
+            m3000f2=moved.m3000f2 * m3000f2_ratio(stormy.hmf2_km, height),
+        )
 
     def _in_storm(self, layers: Layers) -> Layers:
         """Lower (or raise) foF2 as storms of this Kp do on average."""
@@ -249,6 +271,44 @@ class Conditions:
             upward = inside * polar_cap_30_mhz_db(five, two, zenith)
             lost += polar_cap_db(1.0, upward, 90.0)
         return np.asarray(lost ** (1.0 / 1.5))
+
+    def measured_words(self, times: ArrayLike, r12: ArrayLike) -> tuple[str, ...]:
+        """
+        Say what was measured today and how far it moves the month.
+
+        Parameters
+        ----------
+        times : array_like of datetime64
+            Hours of the question, (T,), UTC.
+        r12 : array_like
+            Smoothed sunspot number, old scale, (T,) or scalar.
+
+        Returns
+        -------
+        words : tuple of str
+            Whole sentences; empty if nothing was.
+        """
+        if self.measured is None:
+            return ()
+        said = self.measured.words(times)
+        if self.measured.electron_map is None:
+            return said
+        here = self.measured.place
+        layers = layers_at(here.lat_deg, here.lon_deg, times, r12)
+        month, moved = self._in_storm(layers), self._by_map(layers)
+        factor = (moved.fof2_mhz / month.fof2_mhz)[:, 0]
+        higher = (moved.hmf2_km - month.hmf2_km)[:, 0]
+        last = (
+            f", {factor[-1]:.2f} and {higher[-1]:+.0f} km in the last"
+            if factor.size > 1
+            else ""
+        )
+        return (
+            *said,
+            f"The map moves foF2 at {here.label} by {factor[0]:.2f} and hmF2 by "
+            f"{higher[0]:+.0f} km in the first hour{last}: its share by its own error "
+            "and its age.",
+        )
 
     def check_against_map(self, times: ArrayLike, r12: ArrayLike) -> None:
         """
@@ -297,8 +357,7 @@ class Conditions:
             f"{CORRELATION_HOURS:.0f} h)."
             for each, ratio in zip(self.soundings, self.ratios(times, r12), strict=True)
         ]
-        measured = () if self.measured is None else self.measured.words(times)
-        words = [*measured, *words]
+        words = [*self.measured_words(times, r12), *words]
         if self.kp is not None:
             if self.measured is None or not self.measured.kp.size:
                 words.append(
@@ -322,6 +381,19 @@ class Conditions:
                 "and steradian, which absorb over the polar caps."
             )
         return tuple(words)
+
+
+def _moved(
+    layers: Layers, factor: NDArray[np.float64], spread: NDArray[np.float64]
+) -> Layers:
+    """Multiply foF2, and narrow the spread and the error of the map, (T, P)."""
+    return replace(
+        layers,
+        fof2_mhz=layers.fof2_mhz * factor,
+        fof2_lower_ratio=1.0 - (1.0 - layers.fof2_lower_ratio) * spread,
+        fof2_upper_ratio=1.0 + (layers.fof2_upper_ratio - 1.0) * spread,
+        unsounded=np.maximum(layers.unsounded * spread, LEAST_SPREAD),
+    )
 
 
 QUIET = Conditions()

@@ -15,6 +15,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from geo import sun
 from geo.ionosphere.flare import fadeout_frequency_mhz, flare_class
+from geo.ionosphere.measured_map import MeasuredMap
 from geo.ionosphere.storm import steady_kp, storm_factor_from_kp
 from geo.magnetic import decimal_year_of, geomagnetic_latitude_deg
 from geo.places import Place
@@ -66,6 +67,8 @@ class MeasuredSky(ContentRecord):
         Minutes of the readings, datetime64[s], (N,).
     xray_w_m2 : numpy.ndarray
         Soft X-rays, 0.1 to 0.8 nm, (N,). [W/m2]
+    electron_map : MeasuredMap or None
+        F2 layer from measured electron content.
     """
 
     asked: np.datetime64
@@ -76,6 +79,7 @@ class MeasuredSky(ContentRecord):
     kp_observed: int = 0
     xray_times: NDArray[np.datetime64] = field(default_factory=_no_times)
     xray_w_m2: NDArray[np.float64] = field(default_factory=_no_figures)
+    electron_map: MeasuredMap | None = None
 
     def steady_kp(self, times: ArrayLike) -> NDArray[np.float64] | None:
         """
@@ -174,7 +178,16 @@ class MeasuredSky(ContentRecord):
         minute = f"{self.asked.astype('datetime64[m]')}Z".replace("T", " ")
         words = [f"The sky is today's, asked for at {minute} ({self.source})."]
         when = np.atleast_1d(np.asarray(times))
-        return (*words, *self._kp_words(when), *self._xray_words(when))
+        words += [*self._kp_words(when), *self._xray_words(when)]
+        known = self.electron_map
+        if known is not None:
+            mhz, km = (v[0] for v in known.at(self.place.lat_deg, self.place.lon_deg))
+            words.append(
+                f"Map of measured electron content of {str(known.time)[11:16]}Z "
+                f"({age_words(self.asked, known.time)}): foF2 {mhz:.1f} MHz and hmF2 "
+                f"{km:.0f} km at {self.place.label}."
+            )
+        return tuple(words)
 
     def _kp_words(self, times: NDArray[np.datetime64]) -> tuple[str, ...]:
         """Say what Kp was and will be, and what becomes of foF2 here."""

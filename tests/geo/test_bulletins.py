@@ -1,5 +1,6 @@
 """Files of space-weather offices: real forms where they are, made ones of the same."""
 
+import json
 from pathlib import Path
 
 import numpy as np
@@ -71,6 +72,12 @@ def test_real_x_rays_are_of_the_long_band(name, flare):
     assert np.nanmin(found.flux_w_m2) > 5e-7
 
 
+def test_a_real_index_of_maps():
+    path, time = bulletins.newest_map(real("glotec_index.excerpt.json"))
+    assert path.endswith("/glotec_icao_20260720T001500Z.geojson")
+    assert time == np.datetime64("2026-07-20T00:15")
+
+
 # --- made ones ------------------------------------------------------------------------
 
 
@@ -115,3 +122,76 @@ def test_x_rays_spoilt_by_electrons_are_missing(key):
 def test_another_file_is_an_error(read, text):
     with pytest.raises(InputError):
         read(text)
+
+
+@pytest.mark.parametrize(
+    "url",
+    ["https://elsewhere/x.geojson", "/products/glotec/../../x.geojson", 7, "/x.json"],
+)
+def test_an_index_names_maps_of_the_service_only(url):
+    with pytest.raises(InputError, match="names no map"):
+        bulletins.newest_map(
+            json.dumps([{"url": url, "time_tag": "2026-07-20T00:05:00Z"}])
+        )
+
+
+def features(**known):
+    """Form of a map: a grid of 15 by 10 degrees, uniform."""
+    known = {"tec": 20.0, "NmF2": 1e12, "hmF2": 300.0, "quality_flag": "1"} | known
+    return [
+        {
+            "type": "Feature",
+            "geometry": {"type": "Point", "coordinates": [lon, lat]},
+            "properties": known,
+        }
+        for lat in range(-85, 90, 10)
+        for lon in range(-180, 181, 15)
+    ]
+
+
+def scattered():
+    """Points that lie anywhere."""
+    points = features()
+    for i, point in enumerate(points):
+        point["geometry"]["coordinates"][1] += 0.001 * i
+    return points
+
+
+def as_map(points):
+    """Text of a map of some points."""
+    return json.dumps({"type": "FeatureCollection", "features": points})
+
+
+def test_a_map_is_a_grid_of_plasma_frequencies():
+    """1e12 electrons per m3 have a plasma frequency of 8.98 MHz; 180 E is 180 W."""
+    found = bulletins.electron_map(as_map(features()))
+    assert found.fof2_mhz.shape == found.hmf2_km.shape == (18, 24)
+    assert found.fof2_mhz == pytest.approx(8.98)
+    assert (found.hmf2_km == 300.0).all()
+    assert found.lon_deg[[0, -1]].tolist() == [-180.0, 165.0]
+
+
+def test_what_a_map_lacks_is_missing():
+    points = features()
+    points[30]["properties"] = {"NmF2": None, "hmF2": "x"}
+    points[31]["properties"] = {"NmF2": -1e12, "hmF2": 3e5}
+    found = bulletins.electron_map(as_map(points))
+    assert np.isnan(found.fof2_mhz).sum() == 2
+    assert np.isnan(found.hmf2_km).sum() == 2
+
+
+@pytest.mark.parametrize(
+    ("points", "says"),
+    [
+        (features()[:50], "no map of the whole world"),
+        (features(NmF2=None), "most of the map is missing"),
+        (features(NmF2=1e20), "most of the map is missing"),
+        ([{"geometry": None}] * 200, "another form"),
+        ([7] * 200, "another form"),
+        (None, "no map"),
+        (scattered(), "no grid"),
+    ],
+)
+def test_what_is_no_map_is_refused(points, says):
+    with pytest.raises(InputError, match=says):
+        bulletins.electron_map(as_map(points))

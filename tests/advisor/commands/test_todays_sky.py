@@ -80,6 +80,31 @@ def xrays(now, *, flare=2e-4, age_min=5):
     ]
 
 
+MAP_PATH = "/products/glotec/geojson_2d_urt/glotec_icao_made.geojson"
+
+
+def maps(now, age_min=10):
+    """Form of the index of maps."""
+    tag = f"{now - timedelta(minutes=age_min):%Y-%m-%dT%H:%M:00Z}"
+    return [{"url": MAP_PATH, "time_tag": tag}]
+
+
+def electrons(density_m3=1.2e12):
+    """Form of a map: GeoJSON, a point each 10 by 15 degrees."""
+    return {
+        "type": "FeatureCollection",
+        "features": [
+            {
+                "type": "Feature",
+                "geometry": {"type": "Point", "coordinates": [lon, lat]},
+                "properties": {"NmF2": density_m3, "hmF2": 300.0, "quality_flag": "1"},
+            }
+            for lat in range(-85, 90, 10)
+            for lon in range(-180, 180, 15)
+        ],
+    }
+
+
 def outlooks(now, flux=110, ap=15):
     """Form of the outlook: a head and a line a day."""
     days = [now + timedelta(days=i) for i in range(27)]
@@ -160,6 +185,8 @@ def service(monkeypatch):
     stub.say(office.FORECAST_PATH, forecasts(now))
     stub.say(office.XRAY_PATH, xrays(now, flare=1e-6))
     stub.say(office.OUTLOOK_PATH, outlooks(now))
+    stub.say(office.MAPS_PATH, maps(now))
+    stub.say(MAP_PATH, electrons())
     yield stub
     stub.shutdown()
     stub.server_close()
@@ -194,8 +221,7 @@ def fell_back(capsys):
 
 
 @pytest.mark.slow
-@pytest.mark.usefixtures("service")
-def test_good_figures_are_used_and_named_with_their_hours():
+def test_good_figures_are_used_and_named_with_their_hours(service):
     result = run(*TONIGHT, "--fetch", "--json")
     assert result.exit_code == 0
     assert result.stderr == ""
@@ -205,20 +231,27 @@ def test_good_figures_are_used_and_named_with_their_hours():
     assert "90-day mean of 130" in basis
     assert "(NOAA SWPC), in place of the month's" in basis
     assert inputs["conditions"]["kp"] == 2.0
-    first, kp, rays = inputs["assumed"]
+    first, kp, rays, seen, moved = inputs["assumed"]
     assert first.startswith("The sky is today's, asked for at 20")
     assert "Kp 2 in the three hours from 20" in kp
     assert "stands for 2.0 in these hours, foF2 at KF07jo times 1.00" in kp
     assert rays.startswith("X-rays C1.0 at ")
     assert rays.endswith(" min old), quiet level C1.0: no short-wave fade.")
+    assert seen.startswith("Map of measured electron content of ")
+    assert seen.endswith("foF2 9.8 MHz and hmF2 300 km at KF07jo.")
+    assert moved.startswith("The map moves foF2 at KF07jo by ")
+    service.say(office.MAPS_PATH, b"", 404)
+    without = json.loads(run(*TONIGHT, "--fetch", "--json").stdout)["results"]
     by_hand = json.loads(run(*TONIGHT, "--flux", "140", "--kp", "2", "--json").stdout)
     assert by_hand["inputs"]["solar"]["r12"] == inputs["solar"]["r12"]
-    assert by_hand["results"] == json.loads(result.stdout)["results"]
+    assert by_hand["results"] == without
+    assert by_hand["results"] != json.loads(result.stdout)["results"]
     text = " ".join(run(*TONIGHT, "--fetch").stdout.split())
     assert "The sky is today's, asked for at 20" in text
     assert "90-day mean of 130 (NOAA SWPC), in place of the month's" in text
 
 
+@pytest.mark.slow
 def test_only_program_and_version_are_told(service):
     run(*TONIGHT, "--fetch")
     assert [path for path, _ in service.asked] == [
@@ -226,6 +259,8 @@ def test_only_program_and_version_are_told(service):
         office.KP_PATH,
         office.FORECAST_PATH,
         office.XRAY_PATH,
+        office.MAPS_PATH,
+        MAP_PATH,
     ]
     for _, headers in service.asked:
         assert headers["User-Agent"].startswith("skiplobe/")
@@ -271,6 +306,7 @@ def test_a_sheet_repeats_the_figures_and_not_the_fetch(tmp_path):
     assert "--fetch" not in text
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("service")
 def test_provenance_names_what_was_fetched():
     made = json.loads(run(*TONIGHT, "--fetch", "--json", "--provenance").stdout)[
@@ -422,7 +458,7 @@ def test_refused(service, code, fell_back):
     for path in service.answers:
         service.say(path, b"no", code)
     line = fell_back()[0]
-    assert line.count(f"it answered {code}") == 3
+    assert line.count(f"it answered {code}") == 4
     assert line.endswith("the month's sky it is")
 
 
@@ -515,6 +551,31 @@ def test_x_rays_are_of_no_use_for_tomorrow(service, fell_back):
     service.say(office.FORECAST_PATH, b"", 404)
     fell_back(ahead=1)
     assert office.XRAY_PATH not in [path for path, _ in service.asked]
+
+
+@pytest.mark.parametrize(
+    ("data", "says"),
+    [
+        (b'{"type": "FeatureCollection", "features": [', "not JSON"),
+        ({"type": "FeatureCollection", "features": []}, "no map of the whole world"),
+        (electrons(1e20), "most of the map is missing"),
+        (b"[" + b" " * 5_000_000, "it sent over 4000000 bytes"),
+    ],
+)
+def test_a_map_that_is_damaged_is_left_out(service, data, says, fell_back, monkeypatch):
+    monkeypatch.setattr(office, "TIMEOUT_S", 2.0)
+    service.say(MAP_PATH, data)
+    line, today = fell_back()
+    assert "no map of electron content (" in line
+    assert says in line
+    assert today.measured.electron_map is None
+    assert today.flux_sfu == 140.0
+
+
+def test_a_map_of_hours_ago_is_left_out(service, fell_back):
+    service.say(office.MAPS_PATH, maps(datetime.now(UTC), age_min=200))
+    assert "no map of electron content (the newest is of" in fell_back()[0]
+    assert MAP_PATH not in [path for path, _ in service.asked]
 
 
 # --- what is kept ---------------------------------------------------------------------

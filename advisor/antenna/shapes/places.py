@@ -23,6 +23,8 @@ MOST_SLOPE_M = 60.0
 _APART_M = 0.5
 """Two supports nearer than this are one."""
 
+_MOST_LETTERS = 100
+
 _FORM = "name, bearing, distance and height, such as 'oak 20deg 12m 9m high'"
 _FIGURE = re.compile(
     r"(?<!\S)([-+]?\d+(?:\.\d+)?)\s*(degrees|deg|\N{DEGREE SIGN}|m)(?!\w)"
@@ -128,6 +130,10 @@ def read_post(text: str) -> Post:
     >>> post.name, post.bearing_deg, post.distance_m, post.height_m, post.ground_m
     ('old oak', 20.0, 12.0, 9.0, -2.0)
     """
+    if len(text) > _MOST_LETTERS:
+        raise InputError(
+            f"a support of {len(text)} letters: give it in {_MOST_LETTERS} at most"
+        )
     said = one_line(text)
     found: dict[str, float] = {}
 

@@ -44,7 +44,7 @@ BAD = {
     "a field away": ("oak 20deg 1000m 9m high", "1000 m is outside 0 to 300 m"),
     "turned over": ("oak 400deg 12m 9m high", "400 deg"),
     "negative": ("oak 20deg -12m 9m high", "-12 m"),
-    "a story": ("x" * 300 + " 20deg 12m 9m high", "317 letters"),
+    "a story": ("x" * 300 + " 20deg 12m 9m high", "318 letters"),
     "a cliff": ("oak 20deg 12m 9m high 500m up", "ground of 500 m"),
 }
 

@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from advisor.engine.question import Question
 from advisor.propagation.muf import MAP_ERROR_DECILE
+from geo.ionosphere.conditions import Conditions
 from geo.ionosphere.layers import Layers
 from geo.paths import Paths
+
+MOST_KEPT = 20_000
+"""Places times hours up to which a sky is kept for the next month's. A map is not."""
 
 
 def month_layers(
@@ -40,12 +45,12 @@ def month_layers(
     """
 
     def over(index: NDArray[np.float64]) -> Layers:
-        return question.conditions.over(
-            paths.control_lat_deg.ravel(),
-            paths.control_lon_deg.ravel(),
-            question.times,
-            index,
-        )
+        lat, lon = paths.control_lat_deg.ravel(), paths.control_lon_deg.ravel()
+        if lat.size * question.times.size > MOST_KEPT:
+            return question.conditions.over(lat, lon, question.times, index)
+        times = question.times.astype("datetime64[s]").view(np.int64)
+        given = (each.tobytes() for each in (lat, lon, times, index))
+        return _once(question.conditions, *given)
 
     layers = over(r12)
     if not month:
@@ -60,4 +65,17 @@ def month_layers(
         layers,
         fof2_mhz=layers.fof2_mhz * (1.0 + month * off),
         unsounded=np.zeros_like(off),
+    )
+
+
+@lru_cache(maxsize=4)
+def _once(
+    conditions: Conditions, lat: bytes, lon: bytes, times: bytes, index: bytes
+) -> Layers:
+    """Describe a sky that the next month asks for again: maps, F2 peaks and all."""
+    return conditions.over(
+        np.frombuffer(lat),
+        np.frombuffer(lon),
+        np.frombuffer(times, "datetime64[s]"),
+        np.frombuffer(index),
     )

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from functools import cached_property
 from itertools import pairwise
 
 import numpy as np
 
 from geo.arrays import Floats, Indices
+
+_NARROW = 4
+"""Columns up to which they are summed one by one."""
 
 
 class RowSums:
@@ -31,15 +35,24 @@ class RowSums:
     """
 
     def __init__(self, weight: Floats, column: Indices, row: Indices, rows: int):
-        rank = np.arange(row.size) - np.searchsorted(row, row)
-        order = np.argsort(rank, kind="stable")
-        ends = np.cumsum([0, *np.bincount(rank)])
-        # The first of every row, the second of every row that has one, and so on.
-        rounds = [order[start:end] for start, end in pairwise(ends)]
-        self._rounds = [(row[n], column[n], weight[n, None]) for n in rounds]
+        self._weight, self._column, self._row = weight, column, row
         self._rows = rows
 
+    @cached_property
+    def _rounds(self) -> list[tuple[Indices, Indices, Floats]]:
+        """The first of every row, the second of every row that has one, and so on."""
+        rank = np.arange(self._row.size) - np.searchsorted(self._row, self._row)
+        order = np.argsort(rank, kind="stable")
+        ends = np.cumsum([0, *np.bincount(rank)])
+        rounds = [order[start:end] for start, end in pairwise(ends)]
+        return [(self._row[n], self._column[n], self._weight[n, None]) for n in rounds]
+
     def __matmul__(self, values: Floats) -> Floats:
+        if values.shape[1] <= _NARROW:
+            # Added in the same order, so that the last digits are the same too.
+            each = (self._weight * one[self._column] for one in values.T)
+            sums = [np.bincount(self._row, one, self._rows) for one in each]
+            return np.stack(sums, axis=1, dtype=float)
         total = np.zeros((self._rows, values.shape[1]))
         for row, column, weight in self._rounds:
             total[row] += weight * values[column]

@@ -49,6 +49,11 @@ def test_fof2_is_off_by_a_decile_of_the_map_where_the_sun_is_given(advice):
     assert np.allclose(strong.fof2_mhz / usual.fof2_mhz, 1.0 + 0.186, atol=1e-3)
     for name in ("foe_mhz", "m3000f2", "hmf2_km", "foes_mhz", "fof2_upper_ratio"):
         assert np.array_equal(getattr(weak, name), getattr(usual, name), equal_nan=True)
+    # What the months have in common is worked out once, and as without keeping it.
+    everywhere = paths.control_lat_deg.ravel(), paths.control_lon_deg.ravel()
+    anew = question.conditions.over(*everywhere, question.times, question.solar.r12)
+    assert np.array_equal(usual.hmf2_km, anew.hmf2_km, equal_nan=True)
+    assert np.array_equal(usual.fof2_mhz, anew.fof2_mhz, equal_nan=True)
     # Given the month, its days spread by themselves.
     assert not weak.unsounded.any()
     assert usual.unsounded.all()

@@ -36,6 +36,13 @@ FOF2_RANGE_MHZ = (0.5, 25.0)
 HMF2_RANGE_KM = (150.0, 600.0)
 """Where the F2 layer may have its peak. [km]"""
 
+LEAST_CONFIDENCE = 40.0
+"""Score of 100 from which a reading by a program is used. The project's choice."""
+
+_IONOSONDE_PLACE = re.compile(
+    r"GEO \(\s*([\d.]+)\s*([NS])\s+([\d.]+)\s*([EW])\s*\)(?:, URSI-Code (\w+))?"
+)
+
 _PLASMA_MHZ = 8.98e-6
 _LEAST_POINTS = 100
 _MAP_PATH = re.compile(r"/products/glotec/(?:\w+/)*\w+\.geojson")
@@ -135,6 +142,31 @@ class ElectronMap(NamedTuple):
 
     lat_deg: Floats
     lon_deg: Floats
+    fof2_mhz: Floats
+    hmf2_km: Floats
+
+
+class Ionosonde(NamedTuple):
+    """
+    Readings of one ionosonde, the oldest first.
+
+    Attributes
+    ----------
+    name : str
+        Its code, or what the file calls it.
+    lat_deg, lon_deg : float
+        Where it stands. [deg]
+    times : numpy.ndarray
+        When, datetime64[s], (N,).
+    fof2_mhz, hmf2_km : numpy.ndarray
+        Critical frequency and height of the F2 peak, (N,); NaN where it was not read,
+        or by a program of little confidence. [MHz], [km]
+    """
+
+    name: str
+    lat_deg: float
+    lon_deg: float
+    times: Times
     fof2_mhz: Floats
     hmf2_km: Floats
 
@@ -387,6 +419,55 @@ def electron_map(text: str) -> ElectronMap:
     if np.isfinite(grids[0]).mean() < 0.25:
         raise InputError("most of the map is missing")
     return ElectronMap(lats, lons, *grids)
+
+
+def ionosonde(text: str) -> Ionosonde:
+    """
+    Read a table of ionospheric characteristics as GIRO gives them.
+
+    Parameters
+    ----------
+    text : str
+        Lines of comment that name the place and, last, the columns; then a time, a
+        confidence score, and for each characteristic a value and a mark of two letters.
+
+    Returns
+    -------
+    found : Ionosonde
+        Readings with a score from `LEAST_CONFIDENCE` on; 999 is a reading by hand.
+
+    Raises
+    ------
+    InputError
+        If it is another file, or one without foF2.
+    """
+    place = _IONOSONDE_PLACE.search(text)
+    heads = [line.split()[1:] for line in text.splitlines() if line.startswith("#")]
+    heads = [head for head in heads if head[:2] == ["Time", "CS"]]
+    if place is None or not heads or "foF2" not in heads[-1]:
+        raise InputError("it is no table of an ionosonde: place or column foF2 lacks")
+    head = heads[-1]
+    at = [head.index(name) if name in head else None for name in ("foF2", "hmF2")]
+    rows = []
+    for line in text.splitlines():
+        cells = line.split()
+        if line.startswith("#") or len(cells) != len(head):
+            continue
+        sure = _number(cells[1]) >= LEAST_CONFIDENCE
+        figures = (_number(cells[i]) if sure and i else np.nan for i in at)
+        rows.append((_time(cells[0]), *figures))
+    times, fof2, height = _columns(rows, 3)
+    north, east = (
+        float(place[i]) * (-1.0 if place[i + 1] in "SW" else 1.0) for i in (1, 3)
+    )
+    return Ionosonde(
+        place[5] or "the ionosonde",
+        north,
+        east - 360.0 if east > 180.0 else east,
+        times,
+        _within(fof2, *FOF2_RANGE_MHZ),
+        _within(height, *HMF2_RANGE_KM),
+    )
 
 
 def _records(text: str) -> list[dict[str, Any]]:

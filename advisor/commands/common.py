@@ -408,6 +408,7 @@ def conditions_for(
     InputError
         If a value is not understood or out of range.
     """
+    from advisor.commands.ionosonde import soundings_of
     from geo.ionosphere.conditions import Conditions, Sounding
     from geo.places import parse_place
 
@@ -428,6 +429,8 @@ def conditions_for(
             )
         moment = start_time(when, "--fof2-now", zone) if when else start
         soundings.append(Sounding(fof2_mhz, parse_place(place), moment))
+    files = options.get("ionosonde_files") or ()
+    soundings += soundings_of(files, start, options.get("hours") or 1)
     return Conditions(
         soundings=tuple(soundings),
         kp=options.get("kp"),

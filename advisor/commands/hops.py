@@ -21,7 +21,7 @@ from advisor.commands.todays_sky import check_fetch, todays_solar, with_today
 
 _OF_A_PLACE = (
     *("place", "station_file", "start", "r12", "flux"),
-    *("soundings", "kp", "flare", "proton_flux", "fetch"),
+    *("soundings", "ionosonde_files", "kp", "flare", "proton_flux", "fetch"),
 )
 
 

@@ -26,7 +26,17 @@ if TYPE_CHECKING:
     from advisor.station.station import Station
 
 _ASKED_STILL = frozenset(
-    {"hours", "bands", "r12", "flux", "soundings", "kp", "flare", "proton_flux"}
+    {
+        "hours",
+        "bands",
+        "r12",
+        "flux",
+        "soundings",
+        "ionosonde_files",
+        "kp",
+        "flare",
+        "proton_flux",
+    }
     | {"long_path", "weights", "zone"}
 )
 """Options that hold for everything asked on the page."""

@@ -231,6 +231,12 @@ conditions_options = add_options(
             "soundings",
             multiple=True,
         ),
+        file_option(
+            "--ionosonde FILE",
+            "Readings of an ionosonde, as you downloaded them; repeatable.",
+            "ionosonde_files",
+            multiple=True,
+        ),
         option(
             "--kp 0-9",
             "Kp index of the past day and a half: what a storm does to foF2.",

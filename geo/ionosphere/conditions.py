@@ -39,6 +39,9 @@ RATIO_RANGE = (0.4, 2.5)
 """A sounding further off the map than this is taken for a slip of the pen: the
 deepest storms halve foF2. The project's choice."""
 
+HEIGHT_RATIO_RANGE = (0.7, 1.5)
+"""A measured hmF2 further off the map's is left out. The project's choice."""
+
 LARGEST_FLARE_W_M2 = 1e-2
 """X100; the largest flares known are put at X40 or so. [W/m2]"""
 
@@ -70,6 +73,8 @@ class Sounding:
         Where.
     time : numpy.datetime64
         When, UTC.
+    hmf2_km : float or None
+        Height of the F2 peak, if it was measured too. [km]
 
     Raises
     ------
@@ -80,6 +85,7 @@ class Sounding:
     fof2_mhz: float
     place: Place
     time: np.datetime64
+    hmf2_km: float | None = None
 
     def __post_init__(self) -> None:
         low, high = FOF2_RANGE_MHZ
@@ -164,16 +170,11 @@ class Conditions:
         """
         layers = self._by_map(layers_at(lat_deg, lon_deg, times, r12))
         if self.soundings:
-            factor, spread = carried_over(
-                layers.lat_deg,
-                layers.lon_deg,
-                layers.times,
-                [each.place.lat_deg for each in self.soundings],
-                [each.place.lon_deg for each in self.soundings],
-                [each.time for each in self.soundings],
-                self.ratios(times, r12),
-            )
-            layers = _moved(layers, factor, spread)
+            ratio, higher = self._sounded(times, r12)
+            layers = _moved(layers, *self._carried(layers, ratio))
+            if np.isfinite(higher).any():
+                height = layers.hmf2_km * self._carried(layers, higher)[0]
+                layers = _lifted(layers, height)
         has_xrays = self.measured is not None and self.measured.xray_times.size > 0
         if has_xrays or self.flare is not None or self.proton_flux is not None:
             layers = replace(layers, fadeout_mhz=self._fadeout_mhz(layers))
@@ -196,16 +197,49 @@ class Conditions:
         ratios : numpy.ndarray
             Shape (K,): sounded foF2 over that of the map there and then.
         """
+        return self._sounded(times, r12)[0]
+
+    def _sounded(
+        self, times: ArrayLike, r12: ArrayLike
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Find sounded over mapped foF2, and hmF2 where it was sounded, (K,)."""
         hours = np.atleast_1d(np.asarray(times, dtype="datetime64[s]")).astype(float)
         spots = np.broadcast_to(np.asarray(r12, dtype=float), hours.shape)
-        found = []
-        for each in self.soundings:
-            then = np.interp(
-                each.time.astype("datetime64[s]").astype(float), hours, spots
-            )
-            here = layers_at(each.place.lat_deg, each.place.lon_deg, each.time, then)
-            found.append(each.fof2_mhz / self._by_map(here).fof2_mhz.item())
-        return np.array(found)
+        fof2, higher = np.full((2, len(self.soundings)), np.nan)
+        for place in dict.fromkeys(each.place for each in self.soundings):
+            of_it = [k for k, each in enumerate(self.soundings) if each.place == place]
+            known = [self.soundings[k] for k in of_it]
+            when = np.array([each.time for each in known], dtype="datetime64[s]")
+            then = np.interp(when.astype(float), hours, spots)
+            here = self._by_map(layers_at(place.lat_deg, place.lon_deg, when, then))
+            fof2[of_it] = [each.fof2_mhz for each in known] / here.fof2_mhz[:, 0]
+            height = [each.hmf2_km or np.nan for each in known]
+            higher[of_it] = height / here.hmf2_km[:, 0]
+        return fof2, np.where(
+            (higher >= HEIGHT_RATIO_RANGE[0]) & (higher <= HEIGHT_RATIO_RANGE[1]),
+            higher,
+            np.nan,
+        )
+
+    def _carried(
+        self, layers: Layers, ratio: NDArray[np.float64]
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Carry over to the layers what was sounded, where it was, (T, P) each."""
+        known = np.isfinite(ratio)
+        heard = [
+            each
+            for each, is_known in zip(self.soundings, known, strict=True)
+            if is_known
+        ]
+        return carried_over(
+            layers.lat_deg,
+            layers.lon_deg,
+            layers.times,
+            [each.place.lat_deg for each in heard],
+            [each.place.lon_deg for each in heard],
+            [each.time for each in heard],
+            ratio[known],
+        )
 
     def _by_map(self, layers: Layers) -> Layers:
         """Move layers by the storm, and by the map of electron content."""
@@ -221,13 +255,7 @@ class Conditions:
             layers_at(layers.lat_deg, layers.lon_deg, known.time, then)
         )
         factor, spread, higher_km = known.departure(month, layers.times)
-        height = stormy.hmf2_km + higher_km
-        moved = _moved(stormy, factor, spread)
-        return replace(
-            moved,
-            hmf2_km=height,
-            m3000f2=moved.m3000f2 * m3000f2_ratio(stormy.hmf2_km, height),
-        )
+        return _lifted(_moved(stormy, factor, spread), stormy.hmf2_km + higher_km)
 
     def _in_storm(self, layers: Layers) -> Layers:
         """Lower (or raise) foF2 as storms of this Kp do on average."""
@@ -350,13 +378,20 @@ class Conditions:
         words : tuple of str
             Whole sentences; empty if nothing is assumed.
         """
-        words = [
-            f"Assumed: foF2 {each.fof2_mhz:g} MHz at {each.place.label} at "
-            f"{_minute(each.time)}, {ratio:.2f} of the map, carried over to the layer "
-            f"about it with less and less weight (1/e at {CORRELATION_KM:.0f} km or "
-            f"{CORRELATION_HOURS:.0f} h)."
-            for each, ratio in zip(self.soundings, self.ratios(times, r12), strict=True)
-        ]
+        words = []
+        off = self.ratios(times, r12)
+        for place in dict.fromkeys(each.place for each in self.soundings):
+            of_it = [k for k, each in enumerate(self.soundings) if each.place == place]
+            known = [self.soundings[k] for k in of_it]
+            moments = [_minute(each.time) for each in known]
+            mhz = _span([f"{each.fof2_mhz:g}" for each in known])
+            ratio = _span([f"{off[k]:.2f}" for k in of_it])
+            words.append(
+                f"Assumed: foF2 {mhz} MHz at {place.label} at {_span(moments)}, "
+                f"{ratio} of the map, carried over to the layer about it with less and "
+                f"less weight (1/e at {CORRELATION_KM:.0f} km or "
+                f"{CORRELATION_HOURS:.0f} h)."
+            )
         words = [*self.measured_words(times, r12), *words]
         if self.kp is not None:
             if self.measured is None or not self.measured.kp.size:
@@ -396,6 +431,12 @@ def _moved(
     )
 
 
+def _lifted(layers: Layers, hmf2_km: NDArray[np.float64]) -> Layers:
+    """Put the peak of F2 elsewhere, and M(3000) after it."""
+    ratio = m3000f2_ratio(layers.hmf2_km, hmf2_km)
+    return replace(layers, hmf2_km=hmf2_km, m3000f2=layers.m3000f2 * ratio)
+
+
 QUIET = Conditions()
 """The medians of the month and nothing else."""
 
@@ -425,6 +466,11 @@ def unsafe_latitude_deg(kp: float) -> float:
     50.0
     """
     return _OVAL_QUIET_DEG - _OVAL_PER_KP_DEG * kp - _OVAL_MARGIN_DEG
+
+
+def _span(values: list[str]) -> str:
+    """Write the first of some values, and the last if there are more."""
+    return values[0] if len(values) == 1 else f"{values[0]} to {values[-1]}"
 
 
 def _minute(time: np.datetime64) -> str:

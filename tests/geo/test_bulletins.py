@@ -78,6 +78,15 @@ def test_a_real_index_of_maps():
     assert time == np.datetime64("2026-07-20T00:15")
 
 
+def test_a_real_table_of_an_ionosonde():
+    """A score of 0 is junk, whatever it says."""
+    found = bulletins.ionosonde(real("giro_fastchar.excerpt.txt"))
+    assert (found.name, found.lat_deg, found.lon_deg) == ("AT138", 38.0, 23.5)
+    assert np.isnan(found.fof2_mhz[0])
+    assert found.fof2_mhz[1:].tolist() == [3.955, 3.85]
+    assert found.hmf2_km[1:].tolist() == [276.4, 273.6]
+
+
 # --- made ones ------------------------------------------------------------------------
 
 
@@ -195,3 +204,32 @@ def test_what_a_map_lacks_is_missing():
 def test_what_is_no_map_is_refused(points, says):
     with pytest.raises(InputError, match=says):
         bulletins.electron_map(as_map(points))
+
+
+TABLE = """# Location: GEO ( 33.3 S   333.5 E ), URSI-Code XX033, NOWHERE
+#
+# Time                    CS   foF2 QD   hmF2 QD
+2026-12-05T11:00:00.000Z  39  6.000 //  300.0 //
+2026-12-05T11:15:00.000Z  40  6.100 //    --- __
+2026-12-05T11:30:00.000Z 999  6.200 /A  310.0 /A
+2026-12-05T11:45:00.000Z  80 62.000 //  3.0 //
+2026-12-05T11:50:00.000Z  80  6.
+"""
+
+
+def test_a_table_of_an_ionosonde():
+    found = bulletins.ionosonde(TABLE)
+    assert (found.lat_deg, found.lon_deg) == (-33.3, -26.5)
+    assert found.fof2_mhz == pytest.approx([np.nan, 6.1, 6.2, np.nan], nan_ok=True)
+    assert found.hmf2_km == pytest.approx([np.nan, np.nan, 310.0, np.nan], nan_ok=True)
+
+
+def test_a_table_of_other_columns():
+    """The characteristics are those that were asked for, in any order."""
+    other = TABLE.replace("foF2 QD   hmF2 QD", "hmF2 QD   foF2 QD")
+    found = bulletins.ionosonde(other).fof2_mhz
+    assert found == pytest.approx([np.nan, np.nan, np.nan, 3.0], nan_ok=True)
+    with pytest.raises(InputError, match="column foF2 lacks"):
+        bulletins.ionosonde(TABLE.replace("foF2", "foE"))
+    with pytest.raises(InputError, match="place"):
+        bulletins.ionosonde(TABLE.replace("GEO", "CGM"))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
 import click
@@ -18,9 +19,12 @@ from advisor.commands.options import (
     time_options,
     weights_option,
 )
+from advisor.commands.provenance import program_provenance
 from advisor.commands.question import query_for
+from advisor.commands.sheets import sheet_option, write_sheet
 
 _AROUND = "within 2500 km"
+_LACKS = "no station and no place given"
 
 
 @click.command()
@@ -32,10 +36,12 @@ _AROUND = "within 2500 km"
 @solar_options
 @conditions_options
 @geojson_option
+@sheet_option
 @brief_option
 @output_options
 def reach(
     target: str | None,
+    sheet_file: Path | None,
     brief: bool,
     **options: Any,
 ) -> None:
@@ -70,11 +76,23 @@ def reach(
     report = Report(
         FORM,
         inputs,
-        lambda: query.introduced(
-            reach_text(found, brief=brief), "no station and no place given"
-        ),
+        lambda: query.introduced(reach_text(found, brief=brief), _LACKS),
         rows=lambda: reach_rows(found),
         details=lambda: reach_details(found),
         features=lambda: reach_features(found),
     )
     emit(report, query.provenance)
+    if sheet_file is not None:
+        from functools import partial
+
+        from advisor.show.page.reach import reach_sheet
+        from geo.fields import as_mapping
+
+        note = query.introduced("", _LACKS).rstrip()
+        write_sheet(
+            sheet_file,
+            query.question.times[0],
+            partial(
+                reach_sheet, found, as_mapping(inputs), program_provenance(), note=note
+            ),
+        )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
 import click
@@ -21,8 +22,11 @@ from advisor.commands.options import (
     time_options,
     zone_option,
 )
-from advisor.commands.provenance import provenance_of
+from advisor.commands.provenance import program_provenance, provenance_of
+from advisor.commands.sheets import sheet_option, write_sheet
 from advisor.commands.todays_sky import check_fetch, todays_solar, with_today
+
+_DEMO = "Demonstration (no station and no place given)."
 
 
 @click.command()
@@ -42,8 +46,11 @@ from advisor.commands.todays_sky import check_fetch, todays_solar, with_today
 @solar_options
 @conditions_options
 @zone_option
+@sheet_option
 @output_options
-def sky(target: str | None, by_distance: bool, **options: Any) -> None:
+def sky(
+    target: str | None, by_distance: bool, sheet_file: Path | None, **options: Any
+) -> None:
     """
     Show the layers over a place, hour by hour.
 
@@ -95,20 +102,20 @@ def sky(target: str | None, by_distance: bool, **options: Any) -> None:
 
     def text() -> str:
         said = sky_text(seen, local, by_distance=by_distance, path=path)
-        demo = "Demonstration (no station and no place given).\n" if is_demo else ""
-        return demo + said
+        return f"{_DEMO}\n{said}" if is_demo else said
 
+    inputs = SkyInputs(
+        place=where.label,
+        lat_deg=where.lat_deg,
+        lon_deg=where.lon_deg,
+        solar=seen.solar_basis,
+        bands=seen.bands,
+        conditions=conditions_inputs(sky_now),
+        assumed=seen.assumed,
+    )
     report = Report(
         SKY_FORM,
-        SkyInputs(
-            place=where.label,
-            lat_deg=where.lat_deg,
-            lon_deg=where.lon_deg,
-            solar=seen.solar_basis,
-            bands=seen.bands,
-            conditions=conditions_inputs(sky_now),
-            assumed=seen.assumed,
-        ),
+        inputs,
         text,
         rows=lambda: [
             SkyRow(**vars(row), **(vars(path.rows[t]) if path else {}))
@@ -117,3 +124,15 @@ def sky(target: str | None, by_distance: bool, **options: Any) -> None:
         details=lambda: SkyDetails(seen.sun, path.facts if path else LEFT_OUT),
     )
     emit(report, lambda: provenance_of(station, origins))
+    if sheet_file is not None:
+        from functools import partial
+
+        from advisor.show.page.sky import sky_sheet
+        from geo.fields import as_mapping
+
+        about = seen, path, as_mapping(inputs), program_provenance()
+        write_sheet(
+            sheet_file,
+            first,
+            partial(sky_sheet, *about, zone=local, note=_DEMO if is_demo else ""),
+        )

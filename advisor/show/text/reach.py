@@ -28,7 +28,13 @@ from advisor.show.text.layout import paragraph
 from advisor.station.cautions import CAUTIONS_IN_BRIEF
 from geo.arrays import Bools
 
-_RINGS = (
+NEAREST = (
+    "Skip zone: nearest distance in km that the layers serve on half of the days, "
+    "with any wire. 0: no skip zone; '-': no distance."
+)
+"""Said of the distances that `nearest_columns` sets out."""
+
+RINGS = (
     f"within {NEAR_KM:.0f} km",
     f"from {NEAR_KM:.0f} to {FAR_KM:.0f} km",
     f"beyond {FAR_KM:.0f} km",
@@ -65,9 +71,10 @@ def reach_text(reach: Reach, *, brief: bool = False) -> str:
     text : str
         Ready to print.
     """
-    parts = [_heading(reach)]
+    asked, *assumed = asked_words(reach)
+    parts = [paragraph(asked), *(paragraph(each, "  ") for each in assumed)]
     for setup in reach.setups:
-        parts += ["", paragraph(_title(reach, setup))]
+        parts += ["", paragraph(hung_words(reach, setup))]
         if not setup.works.any():
             continue
         parts += [
@@ -82,8 +89,10 @@ def reach_text(reach: Reach, *, brief: bool = False) -> str:
     if brief:
         return "\n".join([*parts, "", paragraph(CAUTIONS_IN_BRIEF)])
     if _has_several_bands(reach):
-        parts += ["", _nearest(reach)]
-    parts += ["", paragraph(_notes(reach))]
+        times = reach.question.times
+        parts += ["", paragraph(NEAREST), ""]
+        parts.append(hours_table(times, nearest_columns(reach)))
+    parts += ["", paragraph(notes_words(reach))]
     return "\n".join(parts)
 
 
@@ -92,10 +101,21 @@ def _has_several_bands(reach: Reach) -> bool:
     return any(setup.works.sum() > 1 for setup in reach.setups)
 
 
-def _heading(reach: Reach) -> str:
-    """Say what was understood."""
+def asked_words(reach: Reach) -> tuple[str, ...]:
+    """
+    Say what was understood.
+
+    Parameters
+    ----------
+    reach : Reach
+        What was found.
+
+    Returns
+    -------
+    parts : tuple of str
+        What was asked, then what is assumed of the sky.
+    """
     question = reach.question
-    place = question.place
     first, last = (
         t.astype("datetime64[h]").astype(str) for t in question.times[[0, -1]]
     )
@@ -105,16 +125,29 @@ def _heading(reach: Reach) -> str:
             f"towards {reach.towards.name}, bearing {reach.towards.bearing_deg:03.0f} "
             "true"
         )
-    asked = paragraph(
-        f"From {place_words(place, question.station.own_name)}, {first}Z to {last}Z, "
-        f"{where}, {question.solar.basis}"
+    return (
+        f"From {place_words(question.place, question.station.own_name)}, {first}Z to "
+        f"{last}Z, {where}, {question.solar.basis}",
+        *question.conditions.words(question.times, question.solar.r12),
     )
-    assumed = question.conditions.words(question.times, question.solar.r12)
-    return "\n".join([asked, *(paragraph(each, "  ") for each in assumed)])
 
 
-def _title(reach: Reach, setup: SetUpReach) -> str:
-    """Name a set-up and say how it is turned."""
+def hung_words(reach: Reach, setup: SetUpReach) -> str:
+    """
+    Name a set-up and say how it is turned.
+
+    Parameters
+    ----------
+    reach : Reach
+        What was found.
+    setup : SetUpReach
+        The set-up.
+
+    Returns
+    -------
+    words : str
+        Without a full stop.
+    """
     if not setup.works.any():
         return f"{setup.name}: not cut for any of these bands."
     if setup.wire_deg is None:
@@ -150,7 +183,7 @@ def sentence(reach: Reach, setup: SetUpReach, band: int) -> str:
         else f"with the sun highest ({hour})"
     )
     words = f"On {question.bands[band].name} {at} {_verdict(reach, setup, band)}."
-    for ring, name in enumerate(_RINGS):
+    for ring, name in enumerate(RINGS):
         if setup.served[ring, noon, band]:
             continue
         hours = setup.served[ring, :, band]
@@ -200,18 +233,18 @@ def _verdict(reach: Reach, setup: SetUpReach, band: int) -> str:
     if verdict == SPLIT:
         parts = [
             f"{_percent(setup, ring, noon, band)} {name}"
-            for ring, name in enumerate(_RINGS)
+            for ring, name in enumerate(RINGS)
             if setup.served[ring, noon, band]
         ]
         return f"it splits its power: {', '.join(parts)}"
     ring = _RING_OF[verdict]
     words = (
         f"this is a {_KINDS[verdict]} wire: {_percent(setup, ring, noon, band)} "
-        f"{_over(reach, setup, ring, band)}of its power comes down {_RINGS[ring]}"
+        f"{_over(reach, setup, ring, band)}of its power comes down {RINGS[ring]}"
     )
     others = [
         f"{_percent(setup, other, noon, band)} {name}"
-        for other, name in enumerate(_RINGS)
+        for other, name in enumerate(RINGS)
         if other != ring and setup.served[other, noon, band]
     ]
     return ", ".join([words, *others])
@@ -250,18 +283,38 @@ def _runs(hours: Bools, *, wraps: bool) -> Iterator[list[int]]:
         yield run.tolist()
 
 
-def _tables(reach: Reach, setup: SetUpReach) -> str:
-    """Shares by hour: in full for one band, the three rings for several."""
+def shares_columns(reach: Reach, setup: SetUpReach) -> list[Column[int]]:
+    """
+    Set out shares by hour: in full for one band, the three rings for several.
+
+    Parameters
+    ----------
+    reach : Reach
+        What was found.
+    setup : SetUpReach
+        The set-up.
+
+    Returns
+    -------
+    columns : list of Column
+        Of an hour's place.
+    """
     bands = np.flatnonzero(setup.works).tolist()
     if len(bands) == 1:
         return _one_band(reach, setup, bands[0])
-    columns = [
+    return [
         Column(reach.question.bands[b].name, partial(_rings_cell, setup, b))
         for b in bands
     ]
+
+
+def _tables(reach: Reach, setup: SetUpReach) -> str:
+    """Shares by hour, so many bands a table as have room."""
+    columns = shares_columns(reach, setup)
+    at_once = len(columns) if setup.works.sum() == 1 else _BANDS_A_TABLE
     return "\n\n".join(
-        hours_table(reach.question.times, columns[first : first + _BANDS_A_TABLE])
-        for first in range(0, len(bands), _BANDS_A_TABLE)
+        hours_table(reach.question.times, columns[first : first + at_once])
+        for first in range(0, len(columns), at_once)
     )
 
 
@@ -273,19 +326,18 @@ def _rings_cell(setup: SetUpReach, band: int, hour: int) -> str:
     return "/".join(f"{100.0 * share:.0f}" for share in shares)
 
 
-def _one_band(reach: Reach, setup: SetUpReach, band: int) -> str:
+def _one_band(reach: Reach, setup: SetUpReach, band: int) -> list[Column[int]]:
     """Everything that becomes of the power on one band."""
 
     def share(landing: int, t: int) -> str:
         return f"{100.0 * setup.share[landing, t, band]:.0f}"
 
     heads = ("near %", "mid %", "far %", "through", "absorbed", "blocked")
-    columns = [Column(name, partial(share, i)) for i, name in enumerate(heads)]
-    columns += [
+    return [
+        *(Column(name, partial(share, i)) for i, name in enumerate(heads)),
         Column("nearest km", lambda t: _km(reach.nearest_km[t, band])),
         Column("verdict", lambda t: str(setup.verdict[t, band]), is_words=True),
     ]
-    return hours_table(reach.question.times, columns)
 
 
 def _km(distance_km: float) -> str:
@@ -293,29 +345,47 @@ def _km(distance_km: float) -> str:
     return "-" if math.isnan(distance_km) else f"{10 * round(distance_km / 10)}"
 
 
-def _nearest(reach: Reach) -> str:
-    """Nearest distance served by hour and band, whatever the wire."""
-    question = reach.question
-    title = (
-        "Skip zone: nearest distance in km that the layers serve on half of the days, "
-        "with any wire. 0: no skip zone; '-': no distance."
-    )
+def nearest_columns(reach: Reach) -> list[Column[int]]:
+    """
+    Set out the nearest distance served by hour and band, whatever the wire.
+
+    Parameters
+    ----------
+    reach : Reach
+        What was found.
+
+    Returns
+    -------
+    columns : list of Column
+        Of an hour's place.
+    """
 
     def nearest(band: int, t: int) -> str:
         return _km(reach.nearest_km[t, band])
 
     used = np.flatnonzero(np.any([setup.works for setup in reach.setups], axis=0))
-    columns = [
-        Column(question.bands[b].name, partial(nearest, b)) for b in used.tolist()
+    return [
+        Column(reach.question.bands[b].name, partial(nearest, b)) for b in used.tolist()
     ]
-    return f"{paragraph(title)}\n\n{hours_table(question.times, columns)}"
 
 
-def _notes(reach: Reach) -> str:
-    """Explain the figures once."""
+def notes_words(reach: Reach) -> str:
+    """
+    Explain the figures once.
+
+    Parameters
+    ----------
+    reach : Reach
+        What was found.
+
+    Returns
+    -------
+    words : str
+        A few sentences.
+    """
     cells = (
-        f"a/b/c: per cent of the radiated power that comes down {_RINGS[0]}, "
-        f"{_RINGS[1]} and {_RINGS[2]}; '.': under {100 * LEAST_DOWN:.0f} %. "
+        f"a/b/c: per cent of the radiated power that comes down {RINGS[0]}, "
+        f"{RINGS[1]} and {RINGS[2]}; '.': under {100 * LEAST_DOWN:.0f} %. "
         if _has_several_bands(reach)
         else ""
     )

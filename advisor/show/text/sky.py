@@ -16,6 +16,19 @@ from advisor.show.text.layout import paragraph, table
 _WEAK_DB = 10.0
 """A ray so far below the strongest is not shown. [dB]"""
 
+LAYERS_NOTE = (
+    "sun: its elevation in degrees; 8 in 10: eight days in ten lie between; "
+    "hmF2: height of the F2 peak in km; MUF is that of one F2 hop of 0, 1000 "
+    "and 3000 km; foEs is sporadic E."
+)
+MUF_TITLE = (
+    "MUF in MHz over distance, one hop off E or F2 with its middle over the "
+    "place ('-' too far)"
+)
+SKIP_TITLE = "Skip distance in km: nearest that E or F2 reaches on half of the days"
+SKIP_NOTE = "'-': none, returned straight down; 'closed': returned over no distance."
+SUN_NOTE = "Rise and set, UTC. Twilight: dawn and dusk with the sun 6 degrees down."
+
 
 def hop_text(skies: Sequence[HopSky], rows: Sequence[HopRow]) -> str:
     """
@@ -117,14 +130,10 @@ def sky_text(
         ),
         *(paragraph(each, "  ") for each in seen.assumed),
         "",
-        _sky_layers(seen, zone),
+        hours_table(seen.times, layers_columns(seen), zone),
         "",
-        paragraph(
-            "sun: its elevation in degrees; 8 in 10: eight days in ten lie between; "
-            "hmF2: height of the F2 peak in km; MUF is that of one F2 hop of 0, 1000 "
-            "and 3000 km; foEs is sporadic E."
-        ),
-        paragraph(f"Sunrise and sunset: {_sun_words(seen.sun)}."),
+        paragraph(LAYERS_NOTE),
+        paragraph(f"Sunrise and sunset: {sun_words(seen.sun)}."),
     ]
     if by_distance:
         parts += ["", *_sky_distances(seen, zone)]
@@ -133,14 +142,26 @@ def sky_text(
     return "\n".join(parts)
 
 
-def _sky_layers(seen: SkyTable, zone: str | None) -> str:
-    """Write the layers hour by hour."""
+def layers_columns(seen: SkyTable) -> list[Column[int]]:
+    """
+    Set out the layers hour by hour.
+
+    Parameters
+    ----------
+    seen : SkyTable
+        The sky.
+
+    Returns
+    -------
+    columns : list of Column
+        Of an hour's place.
+    """
     rows = seen.rows
 
     def mhz(*names: str) -> Callable[[int], str]:
         return lambda t: "-".join(_mhz(getattr(rows[t], name)) for name in names)
 
-    columns = [
+    return [
         Column[int]("sun", lambda t: f"{round(rows[t].sun_elevation_deg)}"),
         Column("foE", mhz("foe_mhz")),
         Column("foF1", mhz("fof1_mhz")),
@@ -154,37 +175,62 @@ def _sky_layers(seen: SkyTable, zone: str | None) -> str:
         Column("foEs", mhz("foes_mhz")),
         Column("8 in 10", mhz("foes_lower_mhz", "foes_upper_mhz")),
     ]
-    return hours_table(seen.times, columns, zone)
 
 
-def _sky_distances(seen: SkyTable, zone: str | None) -> list[str]:
-    """Write MUF over distance and the skip distance of each band."""
+def muf_columns(seen: SkyTable) -> list[Column[int]]:
+    """
+    Set out the MUF over distance.
+
+    Parameters
+    ----------
+    seen : SkyTable
+        The sky.
+
+    Returns
+    -------
+    columns : list of Column
+        Of an hour's place.
+    """
 
     def muf(km: float) -> Callable[[int], str]:
         return lambda t: _mhz(getattr(seen.rows[t], f"muf_{km:.0f}km_mhz"))
 
+    return [Column(f"{km:.0f} km", muf(km)) for km in MUF_DISTANCES_KM]
+
+
+def skip_columns(seen: SkyTable) -> list[Column[int]]:
+    """
+    Set out the skip distance of each band.
+
+    Parameters
+    ----------
+    seen : SkyTable
+        The sky.
+
+    Returns
+    -------
+    columns : list of Column
+        Of an hour's place.
+    """
+
     def skip(band: str) -> Callable[[int], str]:
         return lambda t: _skip(seen.rows[t].skip_km[skip_key(band)])
 
-    mufs = [Column(f"{km:.0f} km", muf(km)) for km in MUF_DISTANCES_KM]
-    skips = [Column(band, skip(band)) for band in seen.bands]
+    return [Column(band, skip(band)) for band in seen.bands]
+
+
+def _sky_distances(seen: SkyTable, zone: str | None) -> list[str]:
+    """Write MUF over distance and the skip distance of each band."""
     return [
-        paragraph(
-            "MUF in MHz over distance, one hop off E or F2 with its middle over the "
-            "place ('-' too far)"
-        ),
+        paragraph(MUF_TITLE),
         "",
-        hours_table(seen.times, mufs, zone),
+        hours_table(seen.times, muf_columns(seen), zone),
         "",
-        paragraph(
-            "Skip distance in km: nearest that E or F2 reaches on half of the days"
-        ),
+        paragraph(SKIP_TITLE),
         "",
-        hours_table(seen.times, skips, zone),
+        hours_table(seen.times, skip_columns(seen), zone),
         "",
-        paragraph(
-            "'-': none, returned straight down; 'closed': returned over no distance."
-        ),
+        paragraph(SKIP_NOTE),
     ]
 
 
@@ -195,10 +241,22 @@ def _skip(distance_km: float) -> str:
     return f"{distance_km:.0f}" if distance_km else "-"
 
 
-def _sky_path(seen: SkyTable, path: SkyPath, zone: str | None) -> list[str]:
-    """Write usable frequencies over a path and the sun along it."""
-    facts, rows = path.facts, path.rows
-    columns = [
+def path_columns(path: SkyPath) -> list[Column[int]]:
+    """
+    Set out usable frequencies over a path and the sun along it.
+
+    Parameters
+    ----------
+    path : SkyPath
+        The path.
+
+    Returns
+    -------
+    columns : list of Column
+        Of an hour's place.
+    """
+    rows = path.rows
+    return [
         Column[int]("MUF", lambda t: _mhz(rows[t].path_muf_mhz)),
         Column("by", lambda t: rows[t].path_muf_mode or "-", is_words=True),
         Column("9 in 10", lambda t: _mhz(rows[t].path_fot_mhz)),
@@ -207,31 +265,64 @@ def _sky_path(seen: SkyTable, path: SkyPath, zone: str | None) -> list[str]:
         Column("middle", lambda t: f"{round(rows[t].sun_middle_deg)}"),
         Column("there", lambda t: f"{round(rows[t].sun_far_deg)}"),
     ]
+
+
+def path_words(path: SkyPath) -> tuple[str, str]:
+    """
+    Say where a path leads, and what its columns are.
+
+    Parameters
+    ----------
+    path : SkyPath
+        The path.
+
+    Returns
+    -------
+    where, columns : str
+        A few sentences each.
+    """
+    facts = path.facts
+    return (
+        f"Path to {facts.target}: {facts.lat_deg:.2f}, {facts.lon_deg:.2f}, "
+        f"{facts.distance_km:.0f} km, bearing {facts.bearing_deg:03.0f} true. "
+        "Frequencies in MHz, sun in degrees.",
+        "MUF: returned on half of the days; 9 in 10: on nine days in ten (FOT); "
+        "'-': no frequency is. LUF: lowest at which the median signal meets the "
+        f"need ('-': none does), for {facts.circuit}.",
+    )
+
+
+def _sky_path(seen: SkyTable, path: SkyPath, zone: str | None) -> list[str]:
+    """Write usable frequencies over a path and the sun along it."""
+    where, columns = path_words(path)
+    head, rows = sun_rows(path.facts.sun)
     return [
-        paragraph(
-            f"Path to {facts.target}: {facts.lat_deg:.2f}, {facts.lon_deg:.2f}, "
-            f"{facts.distance_km:.0f} km, bearing {facts.bearing_deg:03.0f} true. "
-            "Frequencies in MHz, sun in degrees."
-        ),
+        paragraph(where),
         "",
-        hours_table(seen.times, columns, zone),
+        hours_table(seen.times, path_columns(path), zone),
         "",
-        paragraph(
-            "MUF: returned on half of the days; 9 in 10: on nine days in ten (FOT); "
-            "'-': no frequency is. LUF: lowest at which the median signal meets the "
-            f"need ('-': none does), for {facts.circuit}."
-        ),
+        paragraph(columns),
         "",
-        _sun_table(facts.sun),
+        table(head, rows, left=frozenset(range(len(head)))),
         "",
-        paragraph(
-            "Rise and set, UTC. Twilight: dawn and dusk with the sun 6 degrees down."
-        ),
+        paragraph(SUN_NOTE),
     ]
 
 
-def _sun_table(sun: Mapping[str, SunTimes]) -> str:
-    """Write sun events place by place."""
+def sun_rows(sun: Mapping[str, SunTimes]) -> tuple[list[str], list[list[str]]]:
+    """
+    Set out rise and set of the sun place by place.
+
+    Parameters
+    ----------
+    sun : mapping of str to SunTimes
+        By the place's name.
+
+    Returns
+    -------
+    head, rows : list
+        Titles and lines.
+    """
     rows = [
         [
             name,
@@ -242,12 +333,23 @@ def _sun_table(sun: Mapping[str, SunTimes]) -> str:
         ]
         for name, events in sun.items()
     ]
-    head = ["", "ground", "twilight", "E layer", "F2 layer"]
-    return table(head, rows, left=frozenset(range(len(head))))
+    return ["", "ground", "twilight", "E layer", "F2 layer"], rows
 
 
-def _sun_words(sun: SunTimes) -> str:
-    """Say when the sun rises and sets at the ground and at the layers."""
+def sun_words(sun: SunTimes) -> str:
+    """
+    Say when the sun rises and sets at the ground and at the layers.
+
+    Parameters
+    ----------
+    sun : SunTimes
+        At one place.
+
+    Returns
+    -------
+    words : str
+        Without a full stop.
+    """
     layers = {"ground": "ground", "E layer": "e_layer", "F2 layer": "f2_layer"}
     return ", ".join(
         f"{layer} {_up_and_down(sun, key, ' to ')}" for layer, key in layers.items()

@@ -33,7 +33,9 @@ _DEMO = "Demonstration (no station and no place given)."
 @option("--from PLACE", "Grid locator or LAT,LON.", "place")
 @file_option("--station FILE", "Station file, for its place.", "station_file")
 @figure_option("--power-w W", "Power, for the LUF of --to.")
-@option("--emission NAME", "What is sent, for the LUF of --to.")
+@option(
+    "--emission NAME", "What is sent, for the LUF of --to.", "emissions", multiple=True
+)
 @option(
     "--to TARGET",
     "Also MUF, LUF and the sun over the path to there, by hour.",

@@ -64,7 +64,6 @@ def one_line(text: str) -> str:
 def near_matches(
     word: str,
     allowed: Iterable[str],
-    most: int = 3,
     meant: Mapping[str, tuple[str, ...]] = MappingProxyType({}),
 ) -> str:
     """
@@ -76,8 +75,6 @@ def near_matches(
         What was typed.
     allowed : iterable of str
         The words that would have been accepted.
-    most : int, optional
-        How many to name at most.
     meant : mapping of str to tuple of str, optional
         Words, in small letters with single blanks, that are not near in spelling, and
         which allowed words they may mean.
@@ -101,7 +98,7 @@ def near_matches(
     others = [name for name in meant.get(plain, ()) if name.casefold() in by_fold]
     if others:
         return "did you mean " + ", ".join(f"'{name}'" for name in others) + "?"
-    close = difflib.get_close_matches(word.casefold(), by_fold, n=most, cutoff=0.6)
+    close = difflib.get_close_matches(word.casefold(), by_fold, n=3, cutoff=0.6)
     if not close:
         return ""
     return "did you mean " + ", ".join(f"'{by_fold[name]}'" for name in close) + "?"

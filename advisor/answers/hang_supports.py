@@ -399,7 +399,7 @@ def set_up(shape: str, sizes: Sizes, bands: tuple[str, ...], tuner: bool) -> Set
     return build_set_up(values, bands)
 
 
-def bearings_for(hung: HungWire, at_hand: AtHand, step_deg: float = 5.0) -> Floats:
+def bearings_for(hung: HungWire, at_hand: AtHand) -> Floats:
     """
     List the bearings a wire may run on.
 
@@ -409,8 +409,6 @@ def bearings_for(hung: HungWire, at_hand: AtHand, step_deg: float = 5.0) -> Floa
         The wire at bearing 0.
     at_hand : AtHand
         Holds the free sectors.
-    step_deg : float, optional
-        Steps tried. [deg]
 
     Returns
     -------
@@ -420,7 +418,7 @@ def bearings_for(hung: HungWire, at_hand: AtHand, step_deg: float = 5.0) -> Floa
         apart must lie in a sector, either way along; with one support every part of
         the wire must, as seen from it. Radials and counterpoise lie anywhere. [deg]
     """
-    tried = np.arange(0.0, 360.0, step_deg)
+    tried = np.arange(0.0, 360.0, 5.0)
     needed = poles_needed(hung)
     if is_held(hung, at_hand):
         ways = riggings(needed, at_hand.posts)

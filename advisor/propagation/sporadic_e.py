@@ -41,21 +41,19 @@ _CUTS = (0.01, 0.03, 0.1, 0.3, 0.6)
 strongest, which are the rare ones that matter. The project's choice."""
 
 
-def es_takeoff_deg(distance_km: ArrayLike, hops: ArrayLike = 1) -> NDArray[np.float64]:
+def es_takeoff_deg(hop_km: ArrayLike) -> NDArray[np.float64]:
     """
-    Take-off angle of a sporadic-E mode.
+    Take-off angle of a hop off sporadic E.
 
     Parameters
     ----------
-    distance_km : array_like
-        Great-circle length of the path, not negative. [km]
-    hops : array_like of int, optional
-        Number of equal hops. Broadcasts.
+    hop_km : array_like
+        Length of the hop along the ground, not negative. [km]
 
     Returns
     -------
     takeoff_deg : numpy.ndarray
-        Elevation for a mirror at 105 km; NaN where a hop exceeds `MAX_HOP_ES_KM`.
+        Elevation for a mirror at 105 km; NaN beyond `MAX_HOP_ES_KM`.
         [deg]
 
     References
@@ -67,7 +65,7 @@ def es_takeoff_deg(distance_km: ArrayLike, hops: ArrayLike = 1) -> NDArray[np.fl
     >>> es_takeoff_deg([500.0, 1000.0, 2000.0, 2300.0]).round(1)
     array([21.5,  9.5,  1.4,  nan])
     """
-    hop = np.asarray(distance_km, dtype=float) / np.asarray(hops, dtype=float)
+    hop = np.asarray(hop_km, dtype=float)
     return takeoff_angle_deg(
         np.where(hop <= MAX_HOP_ES_KM, hop, np.nan), ES_MIRROR_HEIGHT_KM
     )

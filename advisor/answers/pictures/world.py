@@ -230,7 +230,6 @@ def world_map(
     target: int = 0,
     setup: int = 0,
     moment: Moment | None = None,
-    step_deg: float = STEP_DEG,
 ) -> WorldMap:
     """
     Lay out the world around the station at one hour on one band.
@@ -243,8 +242,6 @@ def world_map(
         Which target sets the hour and the band, which set-up in order of rank.
     moment : Moment, optional
         Hour and band looked at; that of the greatest chance if not given.
-    step_deg : float, optional
-        Spacing of the rays. [deg]
 
     Returns
     -------
@@ -261,7 +258,6 @@ def world_map(
         scene.patterns[one.name][band],
         scene.far_patterns[band],
         one.bearing.wire_deg,
-        step_deg,
     )
     place = question.place
 

@@ -23,9 +23,8 @@ def test_takeoff_angle_inverts_the_hop_length():
     assert hop_length_km(es_takeoff_deg(distance), 105.0) == pytest.approx(distance)
 
 
-def test_two_hops_leave_at_the_angle_of_half_the_distance():
-    assert es_takeoff_deg(3000.0, 2) == pytest.approx(es_takeoff_deg(1500.0))
-    assert np.isnan(es_takeoff_deg(3000.0, 1))
+def test_no_hop_is_longer_than_the_layer_allows():
+    assert np.isnan(es_takeoff_deg(3000.0))
 
 
 def test_share_is_exact_at_the_three_given_points_and_at_both_ends():

@@ -69,7 +69,26 @@ TAKING_DOWN = np.timedelta64(30, "m")
 """Daylight that taking down wire and masts wants (common practice, no source)."""
 
 
-def take_down_by(events: SunEvents) -> np.datetime64:
+def turn_back_by(events: SunEvents, walk_min: float = 0.0) -> np.datetime64:
+    """
+    Say when to leave the site, to be back by daylight.
+
+    Parameters
+    ----------
+    events : SunEvents
+        Of the site.
+    walk_min : float, optional
+        Way back. [min]
+
+    Returns
+    -------
+    moment : numpy.datetime64
+        Sunset less the way; NaT where the sun does not set. [UTC]
+    """
+    return events.set - np.timedelta64(round(60.0 * walk_min), "s")
+
+
+def take_down_by(events: SunEvents, walk_min: float = 0.0) -> np.datetime64:
     """
     Say when to begin to take down, to be done by daylight.
 
@@ -77,13 +96,15 @@ def take_down_by(events: SunEvents) -> np.datetime64:
     ----------
     events : SunEvents
         Of the site.
+    walk_min : float, optional
+        Way back, which is to be done by daylight too. [min]
 
     Returns
     -------
     moment : numpy.datetime64
-        Sunset less `TAKING_DOWN`; NaT where the sun does not set. [UTC]
+        `turn_back_by` less `TAKING_DOWN`; NaT where the sun does not set. [UTC]
     """
-    return events.set - TAKING_DOWN
+    return turn_back_by(events, walk_min) - TAKING_DOWN
 
 
 def sun_at_ends(question: Question) -> tuple[SunAt, ...]:

@@ -68,6 +68,12 @@ if TYPE_CHECKING:
     "--enough-h H",
     "Share out: a target counts half after so many expected hours of contact.",
 )
+@figure_option(
+    "--battery-ah AH", "What the battery gives; told is whether it lasts the plan."
+)
+@figure_option("--receive-a A", "Current of the radio while it receives.")
+@figure_option("--send-a A", "Its current at full power; else from the power.")
+@figure_option("--walk-min MIN", "Way back from the site: told is when to turn back.")
 @solar_options
 @conditions_options
 @heard_options

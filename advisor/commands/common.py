@@ -133,6 +133,7 @@ def station_for(
 
     from advisor.station.emissions import emission_by_name
     from advisor.station.file import demo_station, resolve_station
+    from advisor.station.station import OUTING_KEYS
 
     names = options.get("emissions") or ()
     if len(names) > 1 and not several_sent:
@@ -166,6 +167,7 @@ def station_for(
             "ground",
             "horizon_deg",
             "iaru_region",
+            *OUTING_KEYS,
         )
     }
     if names:

@@ -24,6 +24,7 @@ from advisor.station.setup import SetUp, build_set_up, check_set_up
 from advisor.station.station import (
     FAR_END_KEYS,
     FAR_END_KINDS,
+    OUTING_KEYS,
     OWN_ANTENNA,
     STATION_KEYS,
     SUPPORT_KEYS,
@@ -271,6 +272,7 @@ def resolve_station(
         slopes=values.get("slopes", ()),
         hills=hills,
         supports=values.get("supports", ()),
+        **{key: values[key] for key in OUTING_KEYS if key in values},
     )
     return station, origins
 

@@ -113,6 +113,9 @@ TERRAIN_KEYS = ("terrain", "slopes")
 TABLE_KEYS = ("far_end", "setups", "supports")
 """Keys that hold tables of their own."""
 
+OUTING_KEYS = ("battery_ah", "battery_v", "receive_a", "send_a", "walk_min")
+"""Keys that only the plan of an outing reads; shown where they are given."""
+
 DEMO_NAME = "demo: "
 """What the name of the demonstration begins with."""
 
@@ -165,6 +168,16 @@ class Station:
         The ground around the place as either says; flat without one.
     supports : tuple of Post
         Trees and poles that hold a wire.
+    battery_ah : float or None
+        Charge that the battery gives; None if it is not known. [A h]
+    battery_v : float
+        Its voltage. [V]
+    receive_a : float or None
+        Current of the radio while it receives; None if it is not known. [A]
+    send_a : float or None
+        Current at full power; None if it is not known. [A]
+    walk_min : float
+        Way back from the site. [min]
     """
 
     name: str
@@ -186,6 +199,11 @@ class Station:
     slopes: tuple[tuple[float, float, float], ...] = ()
     hills: Terrain | None = None
     supports: tuple[Post, ...] = ()
+    battery_ah: float | None = None
+    battery_v: float = 12.8
+    receive_a: float | None = None
+    send_a: float | None = None
+    walk_min: float = 0.0
 
     def __repr__(self) -> str:
         wires = ", ".join(setup.name for setup in self.setups)
@@ -265,9 +283,10 @@ def describe(
     values: dict[str, Any] = {
         name: getattr(station, name)
         for name in STATION_KEYS
-        if name not in (*TABLE_KEYS, *TERRAIN_KEYS)
+        if name not in (*TABLE_KEYS, *TERRAIN_KEYS, *OUTING_KEYS)
     }
-    values |= {key: getattr(station, key) for key in TERRAIN_KEYS if key in origins}
+    given = [key for key in (*TERRAIN_KEYS, *OUTING_KEYS) if key in origins]
+    values |= {key: getattr(station, key) for key in given}
     values |= {
         f"far_end.{name}": getattr(station.far_end, name) for name in FAR_END_KEYS
     }
@@ -472,6 +491,11 @@ STATION_KEYS: dict[str, Key] = {
     "iaru_region": Key(_region, "radio region"),
     "time_zone": Key(time_zone, "zone local times are shown in"),
     "to": Key(several(text, "targets"), "targets you ask about"),
+    "battery_ah": Key(number(0.0, 1000.0, "Ah", above=True), "charge it gives [Ah]"),
+    "battery_v": Key(number(3.0, 60.0, "V"), "voltage of the battery [V]", 12.8),
+    "receive_a": Key(number(0.0, 20.0, "A"), "current while receiving [A]"),
+    "send_a": Key(number(0.0, 100.0, "A", above=True), "current at full power [A]"),
+    "walk_min": Key(number(0.0, 1440.0, "min"), "way back from the site [min]", 0.0),
     "far_end": Key(lambda value: value, "what the far end has"),
     "setups": Key(lambda value: value, "your wires"),
     "supports": Key(lambda value: value, "trees and poles that hold a wire"),

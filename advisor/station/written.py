@@ -10,6 +10,7 @@ from typing import Any
 from advisor.station.emissions import EMISSION_NAMES, Emission
 from advisor.station.station import (
     FAR_END_KEYS,
+    OUTING_KEYS,
     OWN_ANTENNA,
     STATION_KEYS,
     TABLE_KEYS,
@@ -36,8 +37,9 @@ def station_values(station: Station) -> dict[str, Any]:
     """
     values = {
         name: getattr(station, name)
-        for name in STATION_KEYS
+        for name, key in STATION_KEYS.items()
         if name not in TERRAIN_KEYS
+        and not (name in OUTING_KEYS and getattr(station, name) == key.default)
     }
     values["emission"] = _emission(station.emission)
     if station.name == UNNAMED:

@@ -7,15 +7,17 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from advisor.answers.battery import Battery, battery_use
 from advisor.answers.packing import Item
 from advisor.answers.plan import Activation
 from advisor.answers.rows.inputs import Form, QuestionInputs, Remedy, remedies, utc_text
 from advisor.answers.rows.tonight import SetUpBearing, setup_bearings
 from advisor.answers.timetable import Costs
-from advisor.answers.twilight import GreyBoth, SunAt
+from advisor.answers.twilight import GreyBoth, SunAt, take_down_by, turn_back_by
 from advisor.answers.wire import BandWork, WireWork, own_cautions
 from advisor.antenna.exposure import LEAST_DISTANCE_M
 from advisor.station.cautions import cautions
+from advisor.station.segments import Segment, segments
 from geo.fields import Count, Share, Utc, Whole, filled, record
 
 
@@ -46,6 +48,21 @@ class Outing:
     greys: tuple[GreyBoth, ...]
     items: tuple[Item, ...]
     declination_deg: float
+
+    @property
+    def battery(self) -> Battery | None:
+        """What the plan takes from the battery; None where none is known."""
+        question = self.plan.advice.question
+        duty = question.emission.duty_cycle
+        return battery_use(question.station, duty, float(question.times.size))
+
+    @property
+    def segments(self) -> tuple[Segment, ...]:
+        """Where the emission belongs on each band of the plan."""
+        question, slots = self.plan.advice.question, self.plan.slots
+        used = {band for each in slots for band in (each.band, each.backup_band)}
+        bands = [band for b, band in enumerate(question.bands) if b in used]
+        return segments(bands, question.emission)
 
     @property
     def keep_clear_m(self) -> float:
@@ -98,6 +115,11 @@ class ActivationRow:
         Set-up for it; empty if there is none.
     backup_chance : float
         Mean chance on it; NaN if there is none.
+    segment_low_mhz : float
+        Lower edge of where the emission belongs on the band; NaN where none is known.
+        [MHz]
+    segment_high_mhz : float
+        Upper edge of that; NaN where none is known. [MHz]
     """
 
     slot: Count
@@ -118,6 +140,8 @@ class ActivationRow:
     backup_band: str
     backup_setup: str
     backup_chance: Share
+    segment_low_mhz: float
+    segment_high_mhz: float
 
 
 @record
@@ -285,6 +309,14 @@ class ActivationDetails:
         What to take along.
     cautions : tuple of str
         Read them once.
+    segments : tuple of Segment
+        Where the emission belongs on each band of the plan, by its band plan.
+    turn_back_by : str or None
+        When to leave the site to be back by sunset; None without a sunset.
+    take_down_by : str or None
+        When to begin to take down for that; None without a sunset.
+    battery : Battery or None
+        What the plan takes from the battery; None where none is known.
     """
 
     plan: PlanDetails
@@ -295,6 +327,10 @@ class ActivationDetails:
     grey_line_both: tuple[GreySpan, ...]
     packing: tuple[Item, ...]
     cautions: tuple[str, ...]
+    segments: tuple[Segment, ...]
+    turn_back_by: Utc | None
+    take_down_by: Utc | None
+    battery: Battery | None
 
 
 FORM = Form("activation", QuestionInputs, ActivationRow, ActivationDetails)
@@ -327,6 +363,7 @@ def _row(plan: Activation, place: int, k: int) -> ActivationRow:
     is_open, is_backed = slot.setup >= 0, slot.backup_band >= 0
     band = question.bands[slot.band]
     turn = plan.advice.setups[slot.setup].bearing.wire_deg if is_open else None
+    where = segments([band] if is_open else [], question.emission)
     return filled(
         ActivationRow,
         slot,
@@ -347,6 +384,8 @@ def _row(plan: Activation, place: int, k: int) -> ActivationRow:
         backup_band=question.bands[slot.backup_band].name if is_backed else "",
         backup_setup=plan.setups[slot.backup_setup].name if is_backed else "",
         backup_chance=slot.backup_mean,
+        segment_low_mhz=where[0].low_mhz if where else nan,
+        segment_high_mhz=where[0].high_mhz if where else nan,
     )
 
 
@@ -367,6 +406,7 @@ def activation_details(outing: Outing) -> ActivationDetails:
     plan = outing.plan
     names = [target.name for target in plan.advice.targets]
     told = (*own_cautions(outing.works), *cautions())
+    here, walk_min = outing.suns[0].events, plan.advice.question.station.walk_min
     return ActivationDetails(
         plan=filled(
             PlanDetails,
@@ -388,6 +428,10 @@ def activation_details(outing: Outing) -> ActivationDetails:
         ),
         packing=outing.items,
         cautions=tuple(each.text for each in told),
+        segments=outing.segments,
+        turn_back_by=_moment(turn_back_by(here, walk_min)),
+        take_down_by=_moment(take_down_by(here, walk_min)),
+        battery=outing.battery,
     )
 
 

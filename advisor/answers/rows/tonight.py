@@ -17,6 +17,7 @@ from advisor.answers.states import STATES, states
 from advisor.answers.storm_doubt import storm_doubt
 from advisor.answers.words import headline, reasons
 from advisor.station.cautions import cautions
+from advisor.station.segments import Segment, segments
 from geo.fields import LEFT_OUT, Share, Utc, record
 
 
@@ -207,11 +208,15 @@ class AdviceDetails:
         How each set-up is turned, by its name.
     cautions : tuple of str
         Read them once.
+    segments : tuple of Segment
+        Where the emission belongs on each band, by its band plan; of several, the first
+        emission's.
     """
 
     answer: tuple[TargetAnswer, ...]
     bearing: Mapping[str, SetUpBearing]
     cautions: tuple[str, ...]
+    segments: tuple[Segment, ...]
 
 
 FORM = Form("tonight", QuestionInputs, AdviceRow, AdviceDetails)
@@ -326,6 +331,7 @@ def advice_details(advice: Answer, *others: Answer) -> AdviceDetails:
         ),
         bearing=setup_bearings(advice),
         cautions=tuple(each.text for each in cautions()),
+        segments=segments(advice.question.bands, advice.question.emission),
     )
 
 

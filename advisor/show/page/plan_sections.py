@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from advisor.answers.plan import Activation
 from advisor.answers.rows.activation import Outing
 from advisor.show.page.lead_sections import TIMETABLE
@@ -19,6 +21,7 @@ from advisor.show.text.plan_words import (
     missed_words,
     notes_words,
     nothing_words,
+    outing_words,
     score_words,
     shares_words,
     steps_words,
@@ -50,7 +53,9 @@ def plan_sections(outing: Outing, zone: str | None = None) -> tuple[Section, ...
         Timetable, wires with their feed, packing list, sun at both ends.
     """
     wires = (_wires(outing), _packing(outing)) if outing.works else ()
-    return (timetable_section(outing.plan, zone), *wires, _sun(outing, zone))
+    timetable = timetable_section(outing.plan, zone)
+    timetable = replace(timetable, lines=(*outing_words(outing), *timetable.lines))
+    return (timetable, *wires, _sun(outing, zone))
 
 
 def timetable_section(plan: Activation, zone: str | None = None) -> Section:

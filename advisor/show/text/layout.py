@@ -206,6 +206,26 @@ def local_hour(time: np.datetime64, zone: str) -> str:
     return f"{local_moment(time, zone):%H:%M}"
 
 
+def local_minute(time: np.datetime64, zone: str) -> str:
+    """
+    Write weekday and time of day of an event in a time zone.
+
+    Parameters
+    ----------
+    time : numpy.datetime64
+        UTC.
+    zone : str
+        IANA name of the zone.
+
+    Returns
+    -------
+    text : str
+        Such as ``Sat 16:12``.
+    """
+    here = local_moment(time, zone)
+    return f"{weekday(here)} {here:%H:%M}"
+
+
 def local_hours(times: Iterable[np.datetime64], zone: str) -> list[str]:
     """
     Write hours one after the other in a time zone.

@@ -72,7 +72,10 @@ def screen_text(
         shut = [paragraph(line) for line in shut_words(advice, 0)]
         extra = [why[0], *shut, _key(advice.states.ravel()), *why[1:]]
     shown = hours_table(question.times, columns, zone, zone_title(zone))
-    below = paragraph(f"{CAUTIONS_IN_BRIEF} More of everything: --more.")
+    licence = "".join(
+        f" {each.name}: {each.note}." for each in question.bands if each.name == "60 m"
+    )
+    below = paragraph(f"{CAUTIONS_IN_BRIEF}{licence} More of everything: --more.")
     taken = sum(part.count("\n") + 1 for part in (*above, shown, below))
     # What is less worth goes where there is no room: from the last on.
     kept: list[str] = []

@@ -20,6 +20,7 @@ from advisor.show.text.plan_words import (
     missed_words,
     notes_words,
     nothing_words,
+    outing_words,
     score_words,
     shares_words,
     steps_words,
@@ -62,6 +63,7 @@ def activation_text(outing: Outing, zone: str | None = None) -> str:
         ]
         parts += [*_wires(outing), ""]
         parts.append(paragraph(shares_words(plan)))
+        parts += [paragraph(words) for words in outing_words(outing)]
         parts += [paragraph(missed_words(plan, each)) for each in plan.missed]
         parts += [paragraph(fix_words(plan)), ""]
     parts += [*_sun(outing, zone), ""]

@@ -10,13 +10,19 @@ import numpy as np
 from advisor.answers.limits import LIMITS, OPEN_CHANCE
 from advisor.answers.plan import Activation, Slot
 from advisor.answers.rows.activation import Outing
-from advisor.answers.twilight import GreyBoth, SunAt, take_down_by
+from advisor.answers.twilight import GreyBoth, SunAt, take_down_by, turn_back_by
 from advisor.answers.wire import BandWork, WireWork
 from advisor.answers.words import angle_range, in_ten
 from advisor.show.text.cells import Cell, Column, chance_look, mean_chance, number
 from advisor.show.text.exposure import exposure_cell
 from advisor.show.text.hanging import below_words
-from advisor.show.text.layout import hour_cell, local_hour, minute
+from advisor.show.text.layout import (
+    hour_cell,
+    local_hour,
+    local_hours,
+    local_minute,
+    minute,
+)
 from advisor.show.text.plan_words import (
     backup_words,
     range_head,
@@ -72,7 +78,9 @@ def slot_columns(plan: Activation, zone: str | None) -> Iterator[Column[Slot]]:
 
     yield Column("UTC", lambda slot: slot_hours(plan, slot))
     if zone:
-        yield Column("local", lambda slot: local_hour(question.times[slot.first], zone))
+        begins = [slot.first for slot in plan.slots]
+        here = dict(zip(begins, local_hours(question.times[begins], zone), strict=True))
+        yield Column("local", lambda slot: here[slot.first])
     yield Column(
         "band", opened(lambda slot: Cell(question.bands[slot.band].name, look="key"))
     )
@@ -234,14 +242,27 @@ def sun_words(outing: Outing, zone: str | None) -> str:
         words.append(f"Grey line at both ends at once: {spans}Z{zoned}.")
     elif len(outing.suns) > 1:
         words.append(f"Grey line is never at both ends in these 24 hours{zoned}.")
-    here = outing.suns[0].events
-    begin = take_down_by(here)
+    here, question = outing.suns[0].events, outing.plan.advice.question
+    walk_min = question.station.walk_min
+    begin = take_down_by(here, walk_min)
+
+    def clock(moment: np.datetime64) -> str:
+        local = f" ({local_minute(moment, zone)})" if zone else ""
+        return f"{minute(moment)}Z{local}"
+
     if not np.isnat(begin):
-        words.append(
-            f"Sunset here {minute(here.set)}Z: begin to take down by {minute(begin)}Z, "
-            "and earlier by the way back, to be down by daylight."
-        )
-        if outing.plan.advice.question.times[-1] >= begin:
+        words.append(f"Sunset here {clock(here.set)}:")
+        if walk_min:
+            words.append(
+                f"turn back by {clock(turn_back_by(here, walk_min))}, {walk_min:g} min "
+                f"before it, and begin to take down by {clock(begin)}."
+            )
+        else:
+            words.append(
+                f"begin to take down by {clock(begin)}, and earlier by the way back, "
+                "to be down by daylight (--walk-min tells when)."
+            )
+        if question.times[-1] >= begin:
             words.append("The plan runs on after that: in the dark, with lamps.")
     return " ".join(words)
 

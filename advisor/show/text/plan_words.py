@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
+from advisor.answers.battery import battery_words
 from advisor.answers.hours import span_names
 from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.plan import ALIKE_CHANCE, Activation, Missed, Slot
+from advisor.answers.rows.activation import Outing
 from advisor.answers.words import (
     days_in_ten,
     in_ten,
@@ -16,6 +18,7 @@ from advisor.answers.words import (
 )
 from advisor.show.text.hang import remedy_words
 from advisor.show.text.layout import distance_words, hour_cell
+from advisor.station.segments import segment_words
 
 MOST_STEPS = 8
 """Steps of a plan named in a sentence; the timetable has them all."""
@@ -286,6 +289,25 @@ def shares_words(plan: Activation) -> str:
         "Expected hours in which a station picked at random there can be worked: "
         f"{', '.join(parts)}."
     )
+
+
+def outing_words(outing: Outing) -> list[str]:
+    """
+    Say where on the bands to be, and whether the battery lasts.
+
+    Parameters
+    ----------
+    outing : Outing
+        The outing.
+
+    Returns
+    -------
+    lines : list of str
+        None of either where it is not known.
+    """
+    where = segment_words(outing.segments, outing.plan.advice.question.emission)
+    battery = outing.battery
+    return [each for each in (where, battery and battery_words(battery)) if each]
 
 
 def missed_words(plan: Activation, missed: Missed) -> str:

@@ -35,6 +35,7 @@ from advisor.show.text.cells import (
 )
 from advisor.show.text.layout import distance_words, paragraph
 from advisor.station.cautions import CAUTIONS_IN_BRIEF, Caution, cautions
+from advisor.station.segments import segment_words, segments
 
 IN_FULL_ONLY = ("needs", "wire dBi")
 """Columns that only the whole answer has."""
@@ -103,6 +104,9 @@ def advice_text(
             parts += ["", *(paragraph(line, "  ") for line in reasons(advice, k))]
     if brief:
         return "\n".join([*parts, "", paragraph(CAUTIONS_IN_BRIEF)])
+    sent = question.emission
+    where = segment_words(segments(question.bands, sent), sent)
+    parts += ["", paragraph(where)] if where else []
     parts += [
         "",
         paragraph(

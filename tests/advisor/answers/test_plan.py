@@ -13,6 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from advisor.answers.ask import answer, question_for
+from advisor.answers.battery import battery_use, battery_words
 from advisor.answers.packing import SPARE, packing_list
 from advisor.answers.plan import ALIKE_CHANCE, has_live_reach, plan_activation
 from advisor.answers.timetable import (
@@ -28,6 +29,7 @@ from advisor.answers.twilight import (
     grey_at_both,
     sun_at_ends,
     take_down_by,
+    turn_back_by,
 )
 from advisor.answers.wire import wire_work
 from advisor.cli import main
@@ -592,3 +594,59 @@ def test_a_calendar_that_exists_is_kept(tmp_path):
     assert file.read_text() == "mine"
     assert run(*words, "--overwrite").exit_code == 0
     assert file.read_text().startswith("BEGIN:VCALENDAR")
+
+
+# What an outing wants besides.
+
+
+def battery_station(**values):
+    keys = {"place": "KF07jo", "battery_ah": 10.0, "receive_a": 0.2, **values}
+    return resolve_station(None, keys)[0]
+
+
+def test_a_battery_lasts_its_charge_over_the_mean_current():
+    """By hand: 0.2 A, and 2 A more for half of the time at 40 %: 0.6 A."""
+    use = battery_use(battery_station(send_a=2.2), 0.4, 16.0)
+    assert use.mean_a == pytest.approx(0.6)
+    assert use.lasts_h == pytest.approx(10.0 / 0.6)
+    assert use.is_enough
+    assert "lasts the 16 h" in battery_words(use)
+    assert not battery_use(battery_station(send_a=2.2), 0.4, 17.0).is_enough
+    assert battery_use(resolve_station(None, {"place": "KF07jo"})[0], 0.4, 8.0) is None
+
+
+def test_more_power_and_more_duty_empty_a_battery_sooner():
+    """100 W of a steady carrier: about 20 A at 13.8 V beyond receiving."""
+    lasts = [
+        battery_use(battery_station(power_w=watts, battery_v=13.8), duty, 8.0)
+        for watts, duty in ((5.0, 0.4), (100.0, 0.4), (100.0, 1.0))
+    ]
+    hours = [each.lasts_h for each in lasts]
+    assert hours == sorted(hours, reverse=True)
+    assert lasts[2].send_a - lasts[2].receive_a == pytest.approx(20.0, abs=1.0)
+
+
+def test_the_way_back_comes_before_the_sun_goes_down():
+    """Turn back a way's length before sunset, take down half an hour before that."""
+    here = sun_at_ends(question(["KE"], [dipole()], hours=1))[0].events
+    back = turn_back_by(here, 45.0)
+    assert here.set - back == np.timedelta64(45, "m")
+    assert back - take_down_by(here, 45.0) == np.timedelta64(30, "m")
+    assert turn_back_by(here) == here.set
+
+
+@pytest.mark.slow
+def test_activation_tells_segment_battery_and_turn_back():
+    """Words and JSON of one plan."""
+    asked = ["activation", "--from", "KF07jo", "--to", "KE", "--hours", "2"]
+    asked += ["--date", "2026-12-05T12:00Z", "--band", "20 m", "--walk-min", "90"]
+    asked += ["--battery-ah", "4", "--no-cache", "--shape", "ground-mounted vertical"]
+    told = json.loads(CliRunner().invoke(main, [*asked, "--json"]).stdout)
+    text = " ".join(CliRunner().invoke(main, asked).stdout.split())
+    assert told["segments"][0]["low_mhz"] == 14.0
+    assert {row["segment_high_mhz"] for row in told["results"]} <= {14.07, None}
+    assert "CW, MHz: 20 m 14.000-14.070." in text
+    assert f"turn back by {told['turn_back_by'][11:16]}Z" in text
+    assert f"take down by {told['take_down_by'][11:16]}Z" in text
+    assert told["battery"]["plan_h"] == 2.0
+    assert "Battery of 4 Ah lasts the 2 h" in text

@@ -16,6 +16,8 @@ from advisor.station.bands import (
     bands_for_region,
     iaru_region_of,
 )
+from advisor.station.emissions import EMISSION_NAMES, emission_by_name
+from advisor.station.segments import segment_words, segments
 from geo.errors import InputError
 from geo.tables import read_table, table_root
 
@@ -275,3 +277,44 @@ def test_nothing_heavy_is_loaded():
         cwd=table_root().parent,
     )
     assert done.stdout.strip() == "[]"
+
+
+# Band plans.
+
+
+@pytest.mark.parametrize(
+    ("region", "sent", "band", "low_mhz", "high_mhz"),
+    [
+        # IARU Region 1 HF band plan, in force from 16 October 2020.
+        (1, "CW", "40 m", 7.0, 7.04),
+        (1, "CW", "80 m", 3.5, 3.57),
+        (1, "RTTY", "160 m", 1.838, 1.84),
+        # IARU Region 2 band plan (2008).
+        (2, "SSB", "80 m", 3.625, 4.0),
+        (2, "PSK31", "80 m", 3.58, 3.6),
+        # By custom, from memory.
+        (3, "FT8", "20 m", 14.074, 14.074),
+    ],
+)
+def test_segments_are_those_of_the_band_plans(region, sent, band, low_mhz, high_mhz):
+    (found,) = segments([band_by_name(band, region)], emission_by_name(sent))
+    assert (found.low_mhz, found.high_mhz) == (low_mhz, high_mhz)
+
+
+@pytest.mark.parametrize("region", [1, 2, 3])
+def test_every_segment_lies_in_its_band_and_none_is_for_phone_on_30_m(region):
+    bands = bands_for_region(region)
+    for name in EMISSION_NAMES:
+        sent = emission_by_name(name)
+        found = {each.band: each for each in segments(bands, sent)}
+        assert found
+        for band in bands:
+            if band.name in found:
+                seen = found[band.name]
+                assert band.low_mhz <= seen.low_mhz <= seen.high_mhz <= band.high_mhz
+        if name in ("SSB", "AM", "FM"):
+            assert "30 m" not in found
+    morse = emission_by_name("CW")
+    said = segment_words(segments(bands, morse), morse)
+    assert "60 m: secondary" in said
+    assert "licence" in said

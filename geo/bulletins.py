@@ -421,6 +421,43 @@ def electron_map(text: str) -> ElectronMap:
     return ElectronMap(lats, lons, *grids)
 
 
+def radiation_scale(text: str) -> tuple[float, np.datetime64]:
+    """
+    Read the level of solar radiation storms, NOAA's S scale.
+
+    Parameters
+    ----------
+    text : str
+        JSON: a mapping of days, ``"0"`` of which is now; its figures are strings.
+
+    Returns
+    -------
+    scale : float
+        0 to 5; NaN where none is told.
+    time : numpy.datetime64
+        Of when it is, UTC; NaT where none is told.
+
+    Raises
+    ------
+    InputError
+        If it is another file.
+
+    Examples
+    --------
+    >>> radiation_scale(
+    ...     '{"0": {"DateStamp": "2026-09-06", "TimeStamp": "17:24:00",'
+    ...     ' "S": {"Scale": "1", "Text": "minor"}}}'
+    ... )
+    (1.0, np.datetime64('2026-09-06T17:24:00'))
+    """
+    now = _records(text)[0].get("0") if text.lstrip()[:1] == "{" else None
+    storm = now.get("S") if isinstance(now, dict) else None
+    if not (isinstance(now, dict) and isinstance(storm, dict)):
+        raise InputError("it has no scales of now")
+    scale = _within(np.array(_number(storm.get("Scale"))), 0.0, 5.0)
+    return float(scale), _time(f"{now.get('DateStamp')}T{now.get('TimeStamp')}")
+
+
 def ionosonde(text: str) -> Ionosonde:
     """
     Read a table of ionospheric characteristics as GIRO gives them.

@@ -33,6 +33,7 @@ FLUX_PATH = "/json/f107_cm_flux.json"
 KP_PATH = "/products/noaa-planetary-k-index.json"
 FORECAST_PATH = "/products/noaa-planetary-k-index-forecast.json"
 XRAY_PATH = "/json/goes/primary/xrays-6-hour.json"
+SCALES_PATH = "/products/noaa-scales.json"
 MAPS_PATH = "/products/glotec/geojson_2d_urt.json"
 """Index of the maps; it names their paths."""
 
@@ -68,16 +69,20 @@ class Read:
     ----------
     text : str
         What it holds.
-    why_kept : str
-        Why it is one kept from before, though no longer fresh; empty if it is not.
+    why_kept : UnusableError or UnreachableError or None
+        Why it is one kept from before, though no longer fresh; None if it is not.
     """
 
     text: str
-    why_kept: str = ""
+    why_kept: UnusableError | UnreachableError | None = None
 
 
 def read(
-    path: str, now: datetime, cache_dir: Path | None, most_bytes: int = MOST_BYTES
+    path: str,
+    now: datetime,
+    cache_dir: Path | None,
+    most_bytes: int = MOST_BYTES,
+    out_of_reach: str = "",
 ) -> Read:
     """
     Read one file: a fresh one of the cache, else the service's, else an older one.
@@ -92,6 +97,8 @@ def read(
         Where files are kept; None to keep none.
     most_bytes : int, optional
         Longest file that is read.
+    out_of_reach : str, optional
+        Why the service is not to be asked, for it could not be reached just now.
 
     Returns
     -------
@@ -116,6 +123,8 @@ def read(
         if timedelta(0) <= age < timedelta(seconds=FRESH_S):
             return Read(kept)
     try:
+        if out_of_reach:
+            raise UnreachableError(out_of_reach)
         body = _in_time(SERVICE + path, most_bytes)
         text = body.decode()
     except UnicodeDecodeError:
@@ -123,7 +132,7 @@ def read(
     except (UnusableError, UnreachableError) as reason:
         if kept is None:
             raise
-        return Read(kept, str(reason))
+        return Read(kept, reason)
     arrays = {"body": np.frombuffer(body, np.uint8), "read_at": now.timestamp()}
     keep(cache_dir, name, arrays)
     return Read(text)

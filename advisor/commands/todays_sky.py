@@ -45,6 +45,10 @@ _XRAY_AGE = timedelta(hours=1)
 _XRAY_AHEAD = timedelta(hours=3)
 """By then a flare is over."""
 
+_PROTONS_AGE = timedelta(hours=3)
+_PROTONS_AHEAD = timedelta(hours=24)
+"""A storm of protons lasts for days."""
+
 _MAP_AGE = timedelta(hours=3)
 _MAP_AHEAD = timedelta(hours=9)
 """By then a twentieth of what a map says is left."""
@@ -203,6 +207,7 @@ class _Asking:
     def __init__(self, now: datetime, directory: Path | None) -> None:
         self.now, self.directory = now, directory
         self.lacks: list[str] = []
+        self.kept: list[str] = []
         self.got = 0
         self.out_of_reach = ""
 
@@ -212,13 +217,15 @@ class _Asking:
         """Read a file and make of it what is wanted; None if it cannot be had."""
         most = most_bytes or service.MOST_BYTES
         try:
-            if self.out_of_reach:
-                # What cannot be reached once is not waited for a second time.
-                return None
-            found = service.read(path, self.now, self.directory, most)
+            # What cannot be reached once is not waited for a second time.
+            found = service.read(
+                path, self.now, self.directory, most, self.out_of_reach
+            )
+            if isinstance(found.why_kept, service.UnreachableError):
+                self.out_of_reach = str(found.why_kept)
             usable = made(found.text)
-            if found.why_kept:
-                self.lacks.append(f"{what} as kept from before ({found.why_kept})")
+            if found.why_kept is not None:
+                self.kept.append(what)
             self.got += 1
             return usable
         except service.UnreachableError as reason:
@@ -232,6 +239,8 @@ class _Asking:
         if self.out_of_reach:
             what = "nothing more" if self.got or self.lacks else "nothing"
             self.lacks.append(f"{what} ({self.out_of_reach})")
+        if self.kept:
+            self.lacks.append(f"{' and '.join(self.kept)} as kept from before")
         if not self.lacks:
             return
         rest = "the month serves for the rest" if self.got else "the month's sky it is"
@@ -302,6 +311,11 @@ def fetch(
             measured = replace(
                 measured, xray_times=found.times, xray_w_m2=found.flux_w_m2
             )
+    if start < now + _PROTONS_AHEAD:
+        protons = asking.ask(
+            service.SCALES_PATH, "protons", lambda text: storm_protons(text, now)
+        )
+        measured = replace(measured, proton_flux=protons or 0.0)
     if start < now + _MAP_AHEAD:
         measured = replace(measured, electron_map=_asked_map(asking))
     asking.tell()
@@ -477,6 +491,45 @@ def _asked_map(asking: _Asking) -> MeasuredMap | None:
         lambda text: MeasuredMap(time, *bulletins.electron_map(text)),
         service.MAP_BYTES,
     )
+
+
+def storm_protons(text: str, now: datetime) -> float:
+    """
+    Find how many protons there are at least.
+
+    Parameters
+    ----------
+    text : str
+        The file of NOAA's scales.
+    now : datetime.datetime
+        The moment, with its zone.
+
+    Returns
+    -------
+    proton_flux : float
+        Above 10 MeV; 0 below a storm. [1/(cm2 s sr)]
+
+    Raises
+    ------
+    InputError
+        If it does not tell, or not of today.
+
+    References
+    ----------
+    NOAA Space Weather Scales (1999): S1 from 10 on, S2 from 100, to S5 from 100 000.
+    """
+    import math
+
+    import numpy as np
+
+    from geo.bulletins import radiation_scale
+
+    scale, time = radiation_scale(text)
+    if math.isnan(scale) or np.isnat(time):
+        raise InputError("it tells none of now")
+    if abs(now - _datetime(time)) > _PROTONS_AGE:
+        raise InputError(f"they are of {_datetime(time):%Y-%m-%d %H:%M}Z")
+    return 10.0**scale if scale else 0.0
 
 
 def read_xrays(text: str, now: datetime) -> Xrays:

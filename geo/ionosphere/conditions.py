@@ -175,8 +175,8 @@ class Conditions:
             if np.isfinite(higher).any():
                 height = layers.hmf2_km * self._carried(layers, higher)[0]
                 layers = _lifted(layers, height)
-        has_xrays = self.measured is not None and self.measured.xray_times.size > 0
-        if has_xrays or self.flare is not None or self.proton_flux is not None:
+        known = self.measured is not None
+        if known or self.flare is not None or self.proton_flux is not None:
             layers = replace(layers, fadeout_mhz=self._fadeout_mhz(layers))
         return layers
 
@@ -289,9 +289,12 @@ class Conditions:
         if self.flare is not None:
             flux = flare_flux_w_m2(self.flare)
             lost += fadeout_frequency_mhz(flux, zenith) ** 1.5
-        if self.proton_flux is not None:
+        protons = self.proton_flux
+        if protons is None and self.measured is not None:
+            protons = self.measured.proton_flux
+        if protons:
             five, two = (
-                self.proton_flux * (_PROTON_MEV / energy) ** _PROTON_SLOPE
+                protons * (_PROTON_MEV / energy) ** _PROTON_SLOPE
                 for energy in (5.2, 2.2)
             )
             kp = _USUAL_KP if self.kp is None else self.kp

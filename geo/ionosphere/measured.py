@@ -69,6 +69,8 @@ class MeasuredSky(ContentRecord):
         Soft X-rays, 0.1 to 0.8 nm, (N,). [W/m2]
     electron_map : MeasuredMap or None
         F2 layer from measured electron content.
+    proton_flux : float
+        Protons above 10 MeV, at least, by NOAA's S scale; 0 below it. [1/(cm2 s sr)]
     """
 
     asked: np.datetime64
@@ -80,6 +82,7 @@ class MeasuredSky(ContentRecord):
     xray_times: NDArray[np.datetime64] = field(default_factory=_no_times)
     xray_w_m2: NDArray[np.float64] = field(default_factory=_no_figures)
     electron_map: MeasuredMap | None = None
+    proton_flux: float = 0.0
 
     def steady_kp(self, times: ArrayLike) -> NDArray[np.float64] | None:
         """
@@ -102,7 +105,9 @@ class MeasuredSky(ContentRecord):
     @property
     def quiet_w_m2(self) -> float:
         """X-rays in W/m2 that the month's absorption holds already."""
-        return min(float(np.quantile(self.xray_w_m2, QUIET_QUARTILE)), MOST_QUIET_W_M2)
+        # One of the readings, so that a level that never moves is no flare by a bit.
+        low = np.quantile(self.xray_w_m2, QUIET_QUARTILE, method="lower")
+        return min(float(low), MOST_QUIET_W_M2)
 
     def xrays_at(self, times: ArrayLike) -> NDArray[np.float64]:
         """
@@ -179,6 +184,12 @@ class MeasuredSky(ContentRecord):
         words = [f"The sky is today's, asked for at {minute} ({self.source})."]
         when = np.atleast_1d(np.asarray(times))
         words += [*self._kp_words(when), *self._xray_words(when)]
+        if self.proton_flux:
+            words.append(
+                f"Radiation storm: at least {self.proton_flux:g} protons above 10 MeV "
+                "per cm2, second and steradian, taken to last; they absorb over the "
+                "polar caps."
+            )
         known = self.electron_map
         if known is not None:
             mhz, km = (v[0] for v in known.at(self.place.lat_deg, self.place.lon_deg))

@@ -78,6 +78,12 @@ def test_a_real_index_of_maps():
     assert time == np.datetime64("2026-07-20T00:15")
 
 
+def test_the_real_scales_are_strings():
+    scale, time = bulletins.radiation_scale(real("noaa-scales.json"))
+    assert scale == 0.0
+    assert time == np.datetime64("2026-09-06T17:24")
+
+
 def test_a_real_table_of_an_ionosonde():
     """A score of 0 is junk, whatever it says."""
     found = bulletins.ionosonde(real("giro_fastchar.excerpt.txt"))
@@ -125,7 +131,13 @@ def test_x_rays_spoilt_by_electrons_are_missing(key):
 
 @pytest.mark.parametrize(
     "read",
-    [bulletins.noon_flux, bulletins.kp_blocks, bulletins.outlook, bulletins.xrays],
+    [
+        bulletins.noon_flux,
+        bulletins.kp_blocks,
+        bulletins.outlook,
+        bulletins.xrays,
+        bulletins.radiation_scale,
+    ],
 )
 @pytest.mark.parametrize("text", ["", "<html>", "3", '{"a": [1', "[[1], 2]", "\x00"])
 def test_another_file_is_an_error(read, text):

@@ -105,6 +105,19 @@ def electrons(density_m3=1.2e12):
     }
 
 
+def scales(now, scale="0"):
+    """Form of the scales: figures are strings, of other days there may be none."""
+    return {
+        "0": {
+            "DateStamp": f"{now:%Y-%m-%d}",
+            "TimeStamp": f"{now:%H:%M}:00",
+            "R": {"Scale": "0", "Text": "none"},
+            "S": {"Scale": scale, "Text": "none"},
+        },
+        "1": {"S": {"Scale": None, "Text": None, "Prob": "75"}},
+    }
+
+
 def outlooks(now, flux=110, ap=15):
     """Form of the outlook: a head and a line a day."""
     days = [now + timedelta(days=i) for i in range(27)]
@@ -185,6 +198,7 @@ def service(monkeypatch):
     stub.say(office.FORECAST_PATH, forecasts(now))
     stub.say(office.XRAY_PATH, xrays(now, flare=1e-6))
     stub.say(office.OUTLOOK_PATH, outlooks(now))
+    stub.say(office.SCALES_PATH, scales(now))
     stub.say(office.MAPS_PATH, maps(now))
     stub.say(MAP_PATH, electrons())
     yield stub
@@ -240,7 +254,7 @@ def test_good_figures_are_used_and_named_with_their_hours(service):
     assert seen.startswith("Map of measured electron content of ")
     assert seen.endswith("foF2 9.8 MHz and hmF2 300 km at KF07jo.")
     assert moved.startswith("The map moves foF2 at KF07jo by ")
-    service.say(office.MAPS_PATH, b"", 404)
+    service.say(office.MAPS_PATH, maps(datetime.now(UTC), age_min=200))
     without = json.loads(run(*TONIGHT, "--fetch", "--json").stdout)["results"]
     by_hand = json.loads(run(*TONIGHT, "--flux", "140", "--kp", "2", "--json").stdout)
     assert by_hand["inputs"]["solar"]["r12"] == inputs["solar"]["r12"]
@@ -259,6 +273,7 @@ def test_only_program_and_version_are_told(service):
         office.KP_PATH,
         office.FORECAST_PATH,
         office.XRAY_PATH,
+        office.SCALES_PATH,
         office.MAPS_PATH,
         MAP_PATH,
     ]
@@ -458,7 +473,7 @@ def test_refused(service, code, fell_back):
     for path in service.answers:
         service.say(path, b"no", code)
     line = fell_back()[0]
-    assert line.count(f"it answered {code}") == 4
+    assert line.count(f"it answered {code}") == 5
     assert line.endswith("the month's sky it is")
 
 
@@ -578,6 +593,20 @@ def test_a_map_of_hours_ago_is_left_out(service, fell_back):
     assert MAP_PATH not in [path for path, _ in service.asked]
 
 
+@pytest.mark.parametrize(("scale", "flux"), [("0", 0.0), ("1", 10.0), ("5", 100_000.0)])
+def test_protons_are_those_of_the_scale(scale, flux):
+    """NOAA Space Weather Scales: each step is ten times as many."""
+    assert todays_sky.storm_protons(json.dumps(scales(NOW, scale)), NOW) == flux
+
+
+@pytest.mark.parametrize("scale", [None, "x", "7", "-1"])
+def test_protons_that_are_not_told(scale):
+    with pytest.raises(InputError, match="none of now"):
+        todays_sky.storm_protons(json.dumps(scales(NOW, scale)), NOW)
+    with pytest.raises(InputError, match="they are of"):
+        todays_sky.storm_protons(json.dumps(scales(NOW)), NOW + timedelta(hours=4))
+
+
 # --- what is kept ---------------------------------------------------------------------
 
 
@@ -598,11 +627,35 @@ def test_an_old_file_serves_where_nobody_answers(service, tmp_path):
     office.read(office.KP_PATH, now, tmp_path)
     service.say(office.KP_PATH, b"", 503)
     kept = office.read(office.KP_PATH, now, tmp_path)
-    assert kept.why_kept == "it answered 503"
+    assert str(kept.why_kept) == "it answered 503"
     assert todays_sky.observed_kp(bulletins.kp_blocks(kept.text), now).kp.size == 13
     later = now + timedelta(hours=13)
     with pytest.raises(InputError, match="the newest is of"):
         todays_sky.observed_kp(bulletins.kp_blocks(kept.text), later)
+
+
+def test_with_no_network_all_that_is_kept_serves_and_nobody_is_waited_for(
+    service, monkeypatch, tmp_path, capsys
+):
+    """Six files, of which the first finds out; the others are not asked for."""
+    monkeypatch.setattr(office, "TIMEOUT_S", 2.0)
+    now = datetime.now(UTC)
+    asked = now, now, now + timedelta(hours=1), "KF07jo", tmp_path
+    before = todays_sky.fetch(*asked)
+    assert capsys.readouterr().err == ""
+    service.asked.clear()
+
+    def silent(_):
+        time.sleep(0.3)
+
+    for path in service.answers:
+        service.answers[path] = silent
+    monkeypatch.setattr(office, "TIMEOUT_S", 0.1)
+    assert todays_sky.fetch(*asked) == before
+    line = capsys.readouterr().err
+    assert len(service.asked) == 1
+    assert "nothing more (no answer in 0.1 s), flux and Kp and " in line
+    assert "map of electron content as kept from before" in line
 
 
 def test_a_damaged_file_that_is_kept_is_asked_for_again(service, tmp_path):

@@ -83,6 +83,15 @@ def test_a_class_is_read_as_it_is_written(name):
     assert flare_class(flare_flux_w_m2(name)) == name
 
 
+def test_protons_measured_are_those_that_may_be_typed():
+    hours = NOON + np.arange(3) * HOUR
+    seen = Conditions(measured=sky(proton_flux=100.0)).over([75], [0], hours, 60)
+    typed = Conditions(proton_flux=100.0).over([75], [0], hours, 60)
+    assert (seen.fadeout_mhz == typed.fadeout_mhz).all()
+    assert (seen.fadeout_mhz > 5.0).all()
+    assert "at least 100 protons" in sky(proton_flux=100.0).words(NOON)[1]
+
+
 # --- Kp -------------------------------------------------------------------------------
 
 

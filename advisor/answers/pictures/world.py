@@ -8,6 +8,7 @@ true, and the rings can be close together where the skip zone is.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from pathlib import Path
 
 import numpy as np
 
@@ -173,6 +174,7 @@ def world_chances(
     far_pattern: Pattern,
     wire_deg: float | None,
     step_deg: float = STEP_DEG,
+    cache_dir: Path | None = None,
 ) -> WorldChances:
     """
     Work out the chance to everywhere on one band.
@@ -188,6 +190,8 @@ def world_chances(
         Way the wire runs. [deg]
     step_deg : float, optional
         Spacing of the rays. [deg]
+    cache_dir : pathlib.Path, optional
+        Where rays are kept between runs.
 
     Returns
     -------
@@ -212,7 +216,9 @@ def world_chances(
         weight = np.full(lat[part].size, 1.0 / lat[part].size)
         somewhere = Target("world", "point", lat[part], lon[part], weight, "")
         asked = replace(question, targets=(somewhere,))
-        link = link_for(asked, asked.solar.r12, {band: far_pattern})
+        link = link_for(
+            asked, asked.solar.r12, {band: far_pattern}, cache_dir=cache_dir
+        )
         gains = wire_gains(asked, link, {band: pattern}, wire_deg or 0.0)
         both.append(contact_chance(link, gains).both[0, :, :, 0])
     chance = np.concatenate(both).T
@@ -258,6 +264,7 @@ def world_map(
         scene.patterns[one.name][band],
         scene.far_patterns[band],
         one.bearing.wire_deg,
+        cache_dir=scene.cache_dir,
     )
     place = question.place
 

@@ -116,8 +116,8 @@ def test_map_knows_land_sun_and_skip(demo):
 
 
 @pytest.mark.slow
-def test_world_in_blocks_is_the_world_at_once(ask, monkeypatch):
-    """Cutting the points into blocks changes nothing."""
+def test_world_in_blocks_is_the_world_at_once(ask, monkeypatch, tmp_path):
+    """Cutting the points into blocks changes nothing; its rays are kept on disk."""
     scene = Scene(ask("KF07jo", "KE", "2026-12-05T16", hours=2, setups=[DIPOLE]))
     question = scene.advice.question
     from advisor.answers.pictures import world
@@ -126,7 +126,9 @@ def test_world_in_blocks_is_the_world_at_once(ask, monkeypatch):
     asked = narrowed(question, 0, band=4)
     band = asked.bands[0].name
     words = (scene.patterns["wire"][band], scene.far_patterns[band], 30.0, 45.0)
-    whole = world_chances(asked, *words)
+    whole = world_chances(asked, *words, cache_dir=tmp_path)
+    # One file for each way round.
+    assert len(list(tmp_path.glob("rays-*.npz"))) == 2
     assert whole.chance.shape == (2, whole.range_edge_km.size - 1, 8)
     monkeypatch.setattr(world, "_CELLS_AT_ONCE", 100)
     assert np.allclose(world_chances(asked, *words).chance, whole.chance, atol=1e-12)

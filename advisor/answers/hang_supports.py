@@ -191,8 +191,8 @@ def why_not(hung: HungWire, at_hand: AtHand, clear_m: float = 0.0) -> str | None
             if nearest > at_hand.apart_m + 1e-6:
                 return _too_long(hung, nearest, at_hand.apart_m)
     if at_hand.posts and not riggings(needed, at_hand.posts):
-        what = " and ".join(f"{s.height_m:.1f} m at the {s.name}" for s in needed)
-        return f"no {len(needed)} of the supports stand so as to hold it: {what}"
+        heights = " and ".join(sorted({f"{s.height_m:.1f} m" for s in needed}))
+        return f"no {len(needed)} of the supports stand so as to hold it {heights} up"
     if at_hand.cords_m:
         uncut = why_not_cut(cords_needed(hung, at_hand), at_hand.cords_m, "cord")
         if uncut is not None:

@@ -96,6 +96,7 @@ _DEMO_POLES_M, _DEMO_APART_M, _DEMO_WIRE_M = (9.0, 9.0), 14.0, 31.0
 @solar_options
 @conditions_options
 @long_path_option
+@file_option("--chart FILE", "Every shape that fits, ranked, .svg or .png.")
 @file_option(
     "--sketch FILE", "The ground from above with the best, to scale, .svg or .png."
 )
@@ -110,6 +111,7 @@ def hang(
     sectors: tuple[str, ...],
     shapes: tuple[str, ...],
     no_tuner: bool,
+    chart: Path | None,
     sketch: Path | None,
     sheet_file: Path | None,
     **options: Any,
@@ -169,10 +171,10 @@ def hang(
     at_hand = (
         AtHand.standing(posts, **more) if posts else AtHand(poles, apart_m, **more)
     )
-    if sketch is not None:
+    for picture in filter(None, (chart, sketch)):
         from advisor.show.charts.files import check_file
 
-        check_file(sketch, may_replace())
+        check_file(picture, may_replace())
     question = query.question
     from advisor.answers.hang import HangSearch
 
@@ -204,6 +206,10 @@ def hang(
             (shapes_section(found),),
             also=found.within_reach,
         )
+    if chart is not None:
+        from advisor.show.charts import ranked
+
+        write_picture(ranked.figure(found), chart, ranked.alt_text(found))
     if sketch is not None:
         _draw_plan(found, sketch)
     if is_stopped:

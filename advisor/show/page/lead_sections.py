@@ -10,7 +10,7 @@ from advisor.answers.compare import Comparison, Lead
 from advisor.answers.hang_found import HangAnswer
 from advisor.answers.hang_plan import Standing, ground_plan
 from advisor.answers.words import in_ten, run_words
-from advisor.show.charts import groundplan, rose
+from advisor.show.charts import groundplan, ranked, rose
 from advisor.show.page.sheet import Heading, Picture, Section, picture
 from advisor.show.text.aim import bearing_columns
 from advisor.show.text.cells import Cell, Column, Table, number, page_table
@@ -184,6 +184,17 @@ def _leads(comparison: Comparison) -> Table:
     )
 
 
+def _fits(found: HangAnswer) -> Picture:
+    """Draw every shape that fits, ranked."""
+    shapes = page_table(
+        "Shapes, best first: days in ten on the best band, mean of the hours",
+        shape_columns(),
+        list(enumerate(found.found, start=1)),
+    )
+    draw, finding = partial(ranked.figure, found), ranked.alt_text(found)
+    return picture("What fits, ranked", draw, finding, "fits", shapes)
+
+
 def shapes_section(found: HangAnswer) -> Section:
     """
     Say what fits between the supports, and what does not.
@@ -202,14 +213,7 @@ def shapes_section(found: HangAnswer) -> Section:
     return Section(
         SHAPES,
         "What fits",
-        tables=(
-            page_table(
-                "Shapes, best first: days in ten on the best band, mean of the hours",
-                shape_columns(),
-                list(enumerate(found.found, start=1)),
-            ),
-        ),
-        pictures=_plan(found),
+        pictures=(_fits(found), *_plan(found)),
         items=tuple(
             (f"{shape} does not fit", reason) for shape, reason in found.refused.items()
         ),

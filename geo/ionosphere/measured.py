@@ -30,6 +30,9 @@ QUIET_QUARTILE, MOST_QUIET_W_M2 = 0.25, 1e-5
 """The quiet level, which the month's absorption holds already, is the lower quartile of
 the readings, M1 at most. The project's choice."""
 
+OUTLOOK_HOURS = 48
+"""From so far ahead on an answer is one of outlook and forecast alone. [h]"""
+
 NO_FADE_MHZ = 1.0
 """Below this frequency a fade is not worth a word. [MHz]"""
 
@@ -178,11 +181,14 @@ class MeasuredSky(ContentRecord):
         Returns
         -------
         words : tuple of str
-            Whole sentences, the first of which says that the sky is today's.
+            Whole sentences, the first of which says that the sky is today's, or of the
+            outlook where the first hour lies days ahead.
         """
         minute = f"{self.asked.astype('datetime64[m]')}Z".replace("T", " ")
-        words = [f"The sky is today's, asked for at {minute} ({self.source})."]
         when = np.atleast_1d(np.asarray(times))
+        far = when[0] - self.asked > np.timedelta64(OUTLOOK_HOURS, "h")
+        whose = "of today's outlook" if far else "today's"
+        words = [f"The sky is {whose}, asked for at {minute} ({self.source})."]
         words += [*self._kp_words(when), *self._xray_words(when)]
         if self.proton_flux:
             words.append(

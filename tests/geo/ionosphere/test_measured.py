@@ -115,6 +115,11 @@ def test_a_storm_that_is_forecast_lowers_only_what_comes_after_it():
     )
 
 
+def test_days_ahead_it_is_the_outlook_of_today():
+    said = sky().words(NOON + 100 * HOUR)
+    assert said[0].startswith("The sky is of today's outlook, asked for at 2026-06-21")
+
+
 def test_records_that_hold_the_same_are_equal():
     assert Conditions(measured=xrays(1e-4)) == Conditions(measured=xrays(1e-4))
     assert Conditions(measured=xrays(1e-4)) != Conditions(measured=xrays(2e-4))

@@ -159,13 +159,23 @@ def scan_bearings(
     tried = np.zeros(1) if is_round else np.arange(0.0, turn, BEARING_STEP_DEG)
     chances, levels = [], []
     at_once = max(MOST_GAINS // link.modes.hops.size, 1)
-    for first in range(0, tried.size, at_once):
-        some = tried[first : first + at_once]
+    parts = np.split(tried, range(at_once, tried.size, at_once))
+    for some in parts:
         gains = wire_gains(question, link, patterns, some, open_only=True)
         contact = contact_chance(link, gains).both
         chances.append(over_targets(question, contact, axis=1))
         levels.append(over_targets(question, mean_level_db(link, gains), axis=1))
-    return Scan(tried, turn, np.concatenate(chances), np.concatenate(levels))
+    level_db = np.concatenate(levels)
+    if not np.ptp(level_db) and tried.size > 1:
+        # Too faint everywhere: what the wire gives towards the target tells them apart.
+        towards = (
+            wire_gains(question, link, patterns, some).hop_db.max(axis=-1)
+            for some in parts
+        )
+        level_db = np.concatenate(
+            [over_targets(question, most_db, axis=1) for most_db in towards]
+        )
+    return Scan(tried, turn, np.concatenate(chances), level_db)
 
 
 def bearing_from(scan: Scan, given_deg: float | None) -> Bearing:

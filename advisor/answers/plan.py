@@ -44,6 +44,10 @@ ALIKE_CHANCE = 0.5 * LEAST_DIFFERENCE
 mean of an hour: less is a tie."""
 
 
+HARDLY_H = 0.05
+"""A target with fewer expected hours, told as 0.0, is told to be left out. [h]"""
+
+
 @dataclass(frozen=True, eq=False)
 class Slot(ArrayRecord):
     """
@@ -177,11 +181,12 @@ class Activation(ArrayRecord):
 
     @property
     def missed(self) -> tuple[Missed, ...]:
-        """Targets that no slot reaches one day in twenty, where they do best."""
+        """Targets that no slot reaches, or hardly, where they do best."""
         found = []
         chance = np.stack([one.chance for one in self.advice.setups])
         for k in range(len(self.advice.targets)):
-            if max(float(slot.peak[k]) for slot in self.slots) >= OPEN_CHANCE:
+            peak = max(float(slot.peak[k]) for slot in self.slots)
+            if peak >= OPEN_CHANCE and self.expected_h[k] >= HARDLY_H:
                 continue
             s, t, b = (
                 int(i)
@@ -403,11 +408,15 @@ def _slots(
 def _backup(
     value: Floats, setup: int, band: int, costs: Costs
 ) -> tuple[int, int, float]:
-    """Best other band over a slot, another wire only if it is worth the change."""
+    """
+    Best other band over a slot, another wire only if it is worth the change.
+
+    What would be better but for the changes, or is left to share out, is no spare.
+    """
     if setup < 0:
         return -1, -1, 0.0
     mean = value.mean(axis=1)
-    rated = mean.copy()
+    rated = np.where(mean <= mean[setup, band], mean, -np.inf)
     rated[np.arange(len(mean)) != setup] -= costs.swap / value.shape[1]
     rated[:, band] = -np.inf
     best = np.unravel_index(int(rated.argmax()), rated.shape)

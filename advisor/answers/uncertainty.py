@@ -103,13 +103,11 @@ def range_words(low: float, high: float) -> str:
     Examples
     --------
     >>> range_words(0.2, 0.71), range_words(0.9, 0.91)
-    ('; 2 to 7 with the error of method and month', '')
+    ('; 2.0 to 7.1 with the error of method and month', '')
     """
     if high - low < LEAST_DIFFERENCE:
         return ""
-    is_whole = low >= 0.1 and round(10.0 * high) > round(10.0 * low)
-    ends = [f"{10.0 * each:.{0 if is_whole else 1}f}" for each in (low, high)]
-    return f"; {ends[0]} to {ends[1]} with the error of method and month"
+    return f"; {10.0 * low:.1f} to {10.0 * high:.1f} with the error of method and month"
 
 
 def variants(

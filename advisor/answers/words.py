@@ -17,7 +17,7 @@ from advisor.answers.hours import hour_name, span_names
 from advisor.answers.limits import LIMITS, OPEN_CHANCE
 from advisor.answers.moved import moved_words
 from advisor.answers.shut import shut_headline
-from advisor.answers.states import OPEN
+from advisor.answers.states import NO_LAYER, OPEN, STATES, states
 from advisor.answers.storm_doubt import storm_doubt
 from advisor.answers.uncertainty import range_words
 from advisor.engine.question import Question
@@ -460,12 +460,17 @@ def limit_words(
     Returns
     -------
     words : str
-        The limiting factor with its figure.
+        The limiting factor with its figure; of a band that no layer returns just that.
     """
     name = LIMITS[int(setup.limit[target, hour, band])]
     seen = advice.targets[target]
     if name == "none":
         return name
+    found = advice.states
+    if setup is not advice.best:
+        found = states(advice.question, advice.halves.link, setup)
+    if found[target, hour, band] == NO_LAYER and name != "stopped by the E layer":
+        return STATES[NO_LAYER]
     cost = float(setup.limit_cost[target, hour, band])
     absorbed = float(seen.absorption_db[hour, band])
     if name == "absorbed" and absorbed >= 0.5:

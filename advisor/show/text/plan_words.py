@@ -410,11 +410,6 @@ def notes_words(plan: Activation) -> str:
             f" Wires within {10 * ALIKE_CHANCE:g} in ten are alike; then that without "
             "live parts within reach is taken."
         )
-    if any(slot.backup_mean > slot.mean for slot in plan.slots):
-        ties += (
-            " Where 'or else' has the higher figure, it would not pay for the changes"
-            + ("." if plan.enough_h is None else ", or the hours are shared out.")
-        )
     return (
         f"{what_a_chance_is(plan.advice.question)} "
         f"Here it is a mean over the hours of the slot{by_weight}; "

@@ -188,7 +188,9 @@ def limit_words(chances: Chances) -> str:
     lacks = ""
     if chances.state in (STATES[WEAK_SIGNAL], STATES[SHORT], STATES[FAR_TOO_WEAK]):
         lacks = f", {-chances.margin_db:.0f} dB short on a middling day"
-    return f"Shut: {chances.state}{lacks}. Limit: {chances.limit}"
+    said = f"Shut: {chances.state}{lacks}"
+    same = chances.limit == chances.state
+    return said if same else f"{said}. Limit: {chances.limit}"
 
 
 def wire_words(why: Why) -> str:

@@ -1,5 +1,6 @@
 """The best wire and band of an hour, and what shut bands are called."""
 
+import re
 from dataclasses import replace
 from types import SimpleNamespace
 
@@ -22,6 +23,8 @@ from advisor.answers.states import (
     states,
     weak_signal_db,
 )
+from advisor.answers.uncertainty import range_words
+from advisor.answers.words import best_cell, reasons
 from advisor.show.text.tonight import advice_text
 from advisor.station.emissions import emission_by_name
 from advisor.station.file import resolve_station
@@ -118,6 +121,28 @@ def test_shut_is_told_apart():
     # in SSB has no lack in FT8.
     margin = digital.best.margin_db[weak.states == WEAK_SIGNAL]
     assert (margin >= -1e-9).all()
+
+
+@pytest.mark.slow
+def test_what_no_layer_returns_is_called_so_and_hung_broadside_all_the_same():
+    """Far off with no power: the words are one, and the wire is not put end on."""
+    far = answer(asked([TEN, LOW], ("US",), hours=1, power_w=0.1, emission="SSB"))
+    assert not far.best.chance.any()
+    for line in reasons(far, 0)[1:]:
+        for part in line.removesuffix(".").split(": ", 1)[1].split("; "):
+            band = [each.name for each in far.question.bands].index(part[:4])
+            is_dead = far.states[0, best_cell(far, 0)[0], band] == NO_LAYER
+            assert is_dead == part.endswith("no layer")
+    for one in far.setups:
+        off = abs((one.bearing.wire_deg - far.targets[0].bearing_deg) % 180.0 - 90.0)
+        assert off < 45.0
+
+
+def test_a_range_has_one_decimal_always():
+    said = [
+        range_words(low, high) for low, high in ((0.0, 0.3), (0.2, 0.8), (0.9, 1.0))
+    ]
+    assert all(re.match(r"; \d+\.\d to \d+\.\d with", each) for each in said)
 
 
 @pytest.mark.slow

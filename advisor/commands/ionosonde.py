@@ -17,6 +17,11 @@ if TYPE_CHECKING:
 BEFORE_HOURS = 6
 """Readings so long before the first hour still say something of it: 1/e in 3 h."""
 
+LEAST_RATIO, MOST_RATIO = 0.45, 2.2
+"""A reading further off the month than this is taken for a trace that the program took
+for another, and left out: within what a sounding by hand may have. The project's
+choice."""
+
 MOST_BYTES = 50_000_000
 """Longest file that is read: some years of readings."""
 
@@ -39,7 +44,8 @@ def soundings_of(
     Yields
     ------
     sounding : Sounding
-        Median of an hour's readings, from six hours before the first hour on.
+        Median of an hour's readings, from six hours before the first hour on, without
+        those that lie far off the month.
 
     Raises
     ------
@@ -82,11 +88,19 @@ def _hourly(
     import numpy as np
 
     from geo.ionosphere.conditions import Sounding
+    from geo.ionosphere.layers import layers_at
     from geo.places import Place
+    from geo.solar import r12_at
 
     place = Place(found.lat_deg, found.lon_deg, found.name)
     hour_of = found.times.astype("datetime64[h]")
     known = np.isfinite(found.fof2_mhz) & (hour_of >= begin) & (hour_of < end)
+    times = found.times[known]
+    if not times.size:
+        return
+    month = layers_at(place.lat_deg, place.lon_deg, times, r12_at(times)[0])
+    ratio = found.fof2_mhz[known] / month.fof2_mhz[:, 0]
+    known[known] = (ratio >= LEAST_RATIO) & (ratio <= MOST_RATIO)
     for hour in np.unique(hour_of[known]):
         of_it = known & (hour_of == hour)
         heights = found.hmf2_km[of_it & np.isfinite(found.hmf2_km)]

@@ -8,6 +8,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from advisor.answers.learn import Levels, corrections
 from advisor.answers.rows.check import (
     CheckDetails,
     CheckInputs,
@@ -173,7 +174,8 @@ def check(
     shares = told_shares(seen, tried, setting, tick)
     held, levels, levelled = _held_tried(seen, tried, setting, shares)
     ranks, of_day = _held_ranked(seen, ranked, setting, tick)
-    more, of_reports = _held_reports(reported, reports, setting, tick)
+    of_contacts = told_shares(reported, reports, setting, tick, of_contacts=True)
+    more, of_reports = _held_reports(reported, reports, setting, of_contacts)
     everyone = [each for each in (held, ranks, more) if each.trials.row.size]
     counts = held.trials.counts
     score = _score(held, held.said) if counts.any() else None
@@ -187,6 +189,13 @@ def check(
             score_with_levels=_score(held, levelled)
             if score is not None and levels
             else None,
+            corrections=corrections(
+                (
+                    Levels(seen, tried, shares),
+                    Levels(reported, reports, of_contacts),
+                ),
+                setting,
+            ),
             clock=_clock(seen, setting, held.trials, ranked, of_day),
             surprises=tuple(_surprises(held, ranks, why)),
             broken_rows=len(seen.broken),
@@ -350,10 +359,9 @@ def _held_ranked(
 
 
 def _held_reports(
-    seen: Sightings, trials: Trials, setting: Setting, tick: Callable[[int], None]
+    seen: Sightings, trials: Trials, setting: Setting, shares: Floats
 ) -> tuple[_Held, tuple[LevelOff, ...]]:
     """Levels of the reports of contacts."""
-    shares = told_shares(seen, trials, setting, tick)
     _, off, levels, _ = _offs(seen, trials, setting, shares)
     return _plain(seen, trials, setting, level_off_db=off), levels
 

@@ -345,7 +345,9 @@ class _Side:
         self.question, self.link, self.setup = question, link, setup
         self.gains = wire_gains(question, link, _patterns(solved), _worked_deg(setup))
         self.efficiency_db = np.nan_to_num(_efficiency_db(question, solved))
-        self.feed_loss_db = np.nan_to_num(_feed_loss_db(question, solved))
+        learned = _by_band(question, {b: one.learned_db for b, one in solved.items()})
+        feed_loss_db = _feed_loss_db(question, solved) - learned
+        self.feed_loss_db = np.nan_to_num(feed_loss_db)
 
     def score(self, gains: Gains) -> float:
         """Mean chance with other gains."""

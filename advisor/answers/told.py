@@ -397,6 +397,8 @@ def told_shares(
     trials: Trials,
     setting: Setting,
     step: Callable[[int], None] = lambda _: None,
+    *,
+    of_contacts: bool = False,
 ) -> Floats:
     """
     Tell on which share of days the ratio is above each of `RATIOS_DB`.
@@ -411,6 +413,9 @@ def told_shares(
         Who is told.
     step : callable, optional
         Told how many cells were worked out.
+    of_contacts : bool, optional
+        Whether what was heard is that of contacts: of days on which the other end heard
+        too.
 
     Returns
     -------
@@ -430,6 +435,8 @@ def told_shares(
     least = need - (_LOUDER_DB if has_levels else 0.0)
     most = RATIOS_DB[-1] if has_levels else need.max(initial=0.0) + step_db
     stronger = np.where(way == _CONTACT, np.round(far_dbw - own_dbw), 0.0)
+    # What the end needs, of a watt, that does not tell the level.
+    other = np.round(need + power - np.where(way == _HEARD, own_dbw, far_dbw))
     for block in _blocks(seen, trials, setting, all_bands=False):
         members = block.members
         hours, hour = np.unique(trials.hour[members], return_inverse=True)
@@ -437,13 +444,18 @@ def told_shares(
         link = setting.link(block.own, block.far, times, block.bands)
         ask = setting.asker(link, block.bands)
         start = np.searchsorted(RATIOS_DB, least[members].min(), side="right") - 1
-        for more_db in np.unique(stronger[members]):
-            alike = stronger[members] == more_db
+        of_row = (other if of_contacts else stronger)[members]
+        for more_db in np.unique(of_row).tolist():
+            alike = of_row == more_db
             for n in range(max(int(start), 0), RATIOS_DB.size):
                 if RATIOS_DB[n] > most:
                     break
-                found = ask(RATIOS_DB[n], RATIOS_DB[n] - float(more_db))
-                each = [found.hear, found.heard, found.both]
+                ratio = float(RATIOS_DB[n])
+                if of_contacts:
+                    each = [ask(more_db, ratio).both, ask(ratio, more_db).both]
+                else:
+                    found = ask(ratio, ratio - more_db)
+                    each = [found.hear, found.heard, found.both]
                 for kind, values in enumerate(each):
                     mine = alike & (way[members] == kind)
                     at = block.place[mine], hour[mine], block.band[mine]

@@ -494,6 +494,8 @@ def _budget(
         + float(_REFERENCE_DB)
     )
     needed = cell.question.emission.snr_in_db()
+    levels = dict(station.setups[0].level_db)
+    learned_db = levels.get(cell.question.bands[0].name, LEFT_OUT)
     return Budget(
         way=way,
         power_dbw=power_dbw,
@@ -508,6 +510,8 @@ def _budget(
         needed_snr_db=needed,
         margin_db=received - noise_dbw - needed,
         hill_db=gain_dbi - flat_dbi if cell.flat else LEFT_OUT,
+        learned_db=learned_db,
+        far_learned_db=station.learned.far_end_db or LEFT_OUT,
     )
 
 
@@ -520,6 +524,7 @@ def _noise_parts(cell: _Cell) -> tuple[NoisePart, ...]:
         FAR_END if heard else NEAR_END,
         station.far_end.noise if heard else station.noise,
         0.0 if heard else station.noise_trim_db,
+        0.0 if heard else station.learned_noise_db(cell.question.frequency_mhz),
     )
     return tuple(
         NoisePart(

@@ -48,6 +48,9 @@ _SOURCES = {
     "power_dbw": "station",
     "gain_dbi": "pattern of the set-up, feed included",
     "hill_db": "ground on that bearing, docs/method.md",
+    "learned_db": "your log, by check --learn",
+    "far_learned_db": "your log, by check --learn",
+    "learned": "your log, by check --learn",
     "below_peak_db": "pattern of the set-up",
     "far_gain_dbi": "antenna assumed there, mean over azimuth",
     "loss_db": "sum of the losses",
@@ -267,6 +270,10 @@ class Budget:
     hill_db : float
         What the hills around me give in that gain; NaN along the ground, which does not
         know of them. [dB]
+    learned_db : float
+        What a log taught of my level, in that gain. [dB]
+    far_learned_db : float
+        What it taught of the usual far end, in the gain there. [dB]
     """
 
     way: str
@@ -282,6 +289,8 @@ class Budget:
     needed_snr_db: float
     margin_db: float
     hill_db: float = LEFT_OUT
+    learned_db: float = LEFT_OUT
+    far_learned_db: float = LEFT_OUT
 
     def figures(self) -> dict[str, float]:
         """
@@ -294,7 +303,8 @@ class Budget:
         """
         figures: dict[str, Any] = as_mapping(self)
         del figures["way"]
-        first = ("power_dbw", "gain_dbi", "hill_db")
+        first = ("power_dbw", "gain_dbi", "hill_db", "learned_db", "below_peak_db")
+        first += ("far_gain_dbi", "far_learned_db")
         return {name: figures[name] for name in first if name in figures} | figures
 
     def steps(self, direction: Literal["heard", "hear"]) -> dict[str, float]:
@@ -330,7 +340,7 @@ class NoisePart:
     Attributes
     ----------
     name : str
-        Man-made, galactic, lightning or total.
+        Man-made, galactic, lightning, learned or total.
     factor_db : float
         Median external noise factor; NaN if a layer keeps it out. [dB]
     upper_db : float

@@ -15,9 +15,11 @@ import click
 from advisor.commands.common import cache_dir, station_for
 from advisor.commands.emit import (
     Report,
+    check_writable,
     emit,
     may_replace,
     output_options,
+    write,
     write_picture,
 )
 from advisor.commands.options import APP, file_option, option, station_options
@@ -27,6 +29,7 @@ from advisor.commands.screen import progress_bar
 from geo.errors import InputError
 
 if TYPE_CHECKING:
+    from advisor.answers.check import Checked
     from advisor.answers.rows.check import Surprise
     from advisor.answers.told import Setting
     from advisor.logs.sightings import Broken, Row, Sightings
@@ -38,7 +41,7 @@ MOST_BYTES = 400_000_000
 _GZIP = b"\x1f\x8b"
 _OTHERS = {
     *("output", "overwrite", "with_provenance", "no_cache"),
-    *("files", "call", "everything", "chart"),
+    *("files", "call", "everything", "chart", "learn", "write_to"),
 }
 
 
@@ -58,6 +61,13 @@ _OTHERS = {
 @file_option(
     "--chart FILE", "Also draw what came against what was told there, .svg or .png."
 )
+@file_option(
+    "--learn STATION.toml",
+    "Propose corrections of this station: noise, level of the wire, far end.",
+)
+@file_option(
+    "--write-to FILE", "With --learn: write the station with them there, a new file."
+)
 @station_options
 @output_options
 def check(
@@ -65,6 +75,8 @@ def check(
     call: str,
     everything: bool,
     chart: Path | None,
+    learn: Path | None,
+    write_to: Path | None,
     **options: Any,
 ) -> None:
     """
@@ -76,6 +88,7 @@ def check(
       skiplobe check --station hill.toml log.adi
       skiplobe check --from KF07jo --shape dipole --height-m 8 spots.csv
       skiplobe check --provenance wspr.csv.gz   (places and powers from the file)
+      skiplobe check --learn hill.toml --write-to learned.toml log.adi
 
     [FILE...] are ADIF logs, tables of the public WSPR archive, or plain tables with the
     columns time, band, where and way (see the guide), plain or gzipped. Rows that
@@ -89,16 +102,35 @@ def check(
         from advisor.show.charts.files import check_file
 
         check_file(chart, may_replace())
+    if learn is not None:
+        options["station_file"] = _to_learn(learn, write_to, options)
+    elif write_to is not None:
+        raise InputError(
+            "--write-to takes what is learned: name the station by --learn"
+        )
     is_demo = not files
     if is_demo:
         files = (demo_log(),)
     seen = gather((path.name, _rows(path, call)) for path in files)
     station, origins, place = _station(seen, options, is_demo=is_demo)
+    typed = [path for path, origin in origins.items() if origin == "option"]
+    if learn is not None and typed:
+        raise InputError(
+            f"{learn} is what learns, and {typed[0]} is given by option: put it there"
+        )
+    if (
+        station.terrain
+        and write_to
+        and write_to.absolute().parent != (learn or write_to).absolute().parent
+    ):
+        raise InputError(f"--write-to: {learn} names its tiles: write beside it")
     from advisor.answers.check import check as held_against
     from advisor.answers.rows.check import FORM
     from advisor.show.text.check import check_text
 
-    setting = setting_for(seen, station, origins, cache_dir(options))
+    setting = setting_for(
+        seen, station, origins, cache_dir(options), has_wires=learn is not None
+    )
 
     def why(surprise: Surprise) -> str:
         about = _about(surprise)
@@ -119,8 +151,12 @@ def check(
             everything=everything,
         )
 
+    taught = ""
+    if learn is not None:
+        taught = _taught(learn, write_to, station, found)
+
     def text() -> str:
-        said = check_text(found)
+        said = check_text(found, taught)
         return f"{demo_line(station, 'no file given')}\n{said}" if is_demo else said
 
     report = Report(
@@ -135,6 +171,32 @@ def check(
         from advisor.show.charts import reliability
 
         write_picture(reliability.figure(found), chart, reliability.alt_text(found))
+
+
+def _to_learn(station: Path, write_to: Path | None, options: Mapping[str, Any]) -> Path:
+    """Refuse what cannot be learned or written, before anything is worked out."""
+    if options["station_file"] not in (None, station):
+        raise InputError("--learn and --station name two stations: leave one out")
+    if write_to is not None:
+        check_writable(write_to)
+    return station
+
+
+def _taught(file: Path, write_to: Path | None, station: Station, found: Checked) -> str:
+    """Write the station with what was learned, if told to; say what became of it."""
+    if not found.details.corrections:
+        return f"Nothing is written; {file} is as good as this log can tell."
+    if write_to is None:
+        return "Nothing is written; --write-to FILE writes the station with this."
+    from advisor.answers.learn import learned_table
+    from advisor.station.file import read_station
+    from advisor.station.written import with_learned
+
+    table = learned_table(station, found.inputs, found.details)
+    text = with_learned(file.read_text(encoding="utf-8-sig"), table)
+    read_station(text)
+    write(text, write_to)
+    return f"Written: {write_to} is {file} with this; '--station {write_to}' uses it."
 
 
 def _rows(path: Path, call: str) -> Iterator[Row | Broken]:
@@ -191,6 +253,8 @@ def setting_for(
     station: Station,
     origins: Mapping[str, str],
     cache: Path | None,
+    *,
+    has_wires: bool = False,
 ) -> Setting:
     """
     Put station, place and wires together; the usual dipole if none is named.
@@ -205,6 +269,8 @@ def setting_for(
         Where each of its values came from.
     cache : pathlib.Path or None
         Where wires and rays are kept between runs.
+    has_wires : bool, optional
+        Whether the wires of the station count though nothing names one.
 
     Returns
     -------
@@ -224,7 +290,7 @@ def setting_for(
         band for band in bands_for_region(station.iaru_region) if band.name in heard_on
     )
     place = parse_place(station.place)
-    has_wires = any(
+    has_wires = has_wires or any(
         key.startswith("setups") and origin != "default"
         for key, origin in origins.items()
     )

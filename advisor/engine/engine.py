@@ -126,11 +126,15 @@ class End:
         Kind of place, a name of `advisor.propagation.noise`.
     noise_trim_db : float
         Man-made noise over that of such a place. [dB]
+    learned_db : array_like
+        Of my end all noise, of the far end its gain, over what is worked out; a scalar
+        or shape (B,). [dB]
     """
 
     power_w: float
     noise: str
     noise_trim_db: float = 0.0
+    learned_db: ArrayLike = 0.0
 
 
 def link_for(
@@ -269,8 +273,17 @@ def _one_way(
         layers,
         frequency_mhz,
         far_patterns,
-        here=End(station.power_w, station.noise, station.noise_trim_db),
-        there=End(station.far_end.power_w, station.far_end.noise),
+        here=End(
+            station.power_w,
+            station.noise,
+            station.noise_trim_db,
+            station.learned_noise_db(frequency_mhz),
+        ),
+        there=End(
+            station.far_end.power_w,
+            station.far_end.noise,
+            learned_db=station.learned.far_end_db,
+        ),
         far_sigma_db=far_end_sigmas_db(station.far_end, frequency_mhz),
         snr_db_hz=question.emission.snr_db_hz,
         horizon_deg=station.edge_at(paths.bearing_deg)
@@ -392,9 +405,12 @@ def link_over(
     modes = hop_modes(
         paths, layers, frequency, horizon, cache_dir, far_horizon_deg=far_horizon_deg
     )
-    heard_over, heard_here = (
-        noise_sources(frequency, layers, at, end.noise, end.noise_trim_db)
-        for at, end in ((FAR_END, there), (NEAR_END, here))
+    heard_over = noise_sources(
+        frequency, layers, FAR_END, there.noise, there.noise_trim_db
+    )
+    heard_here = noise_sources(
+        *(frequency, layers, NEAR_END),
+        *(here.noise, here.noise_trim_db, here.learned_db),
     )
     noise_far, noise_here = heard_over["total"], heard_here["total"]
     lightning_db = heard_over["lightning"].factor_db - noise_far.factor_db
@@ -409,7 +425,7 @@ def link_over(
         horizon_deg=horizon,
         modes=modes,
         ground_loss_db=ground_loss_db(paths, frequency, ground, cache_dir),
-        far=far_gains(modes, far_patterns),
+        far=far_gains(modes, far_patterns).raised_by(nothing + there.learned_db),
         heard_db=_dbw(here.power_w) - noise_far.factor_db - need,
         hear_db=_dbw(there.power_w) - noise_here.factor_db - need,
         signal_spread_db=_signal_spread(layers),
@@ -443,6 +459,7 @@ def with_own_noise(question: Question, link: Link) -> Link:
         NEAR_END,
         station.noise,
         station.noise_trim_db,
+        station.learned_noise_db(question.frequency_mhz),
     )["total"]
     need = KT0_DBW_HZ + question.emission.snr_db_hz
     level = _dbw(station.far_end.power_w) - noise.factor_db - need

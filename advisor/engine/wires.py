@@ -112,6 +112,8 @@ class BandSolution:
     pattern : Pattern
         Sky pattern for power from the radio: transformer, line and mismatch are in
         it.
+    learned_db : float
+        What a log taught of its level, in that pattern. [dB]
     """
 
     frequency_mhz: float
@@ -119,11 +121,29 @@ class BandSolution:
     solved: SolvedWire
     chain: FeedChain
     pattern: Pattern
+    learned_db: float = 0.0
 
     @property
     def wire(self) -> Pattern:
         """Sky pattern for power into the wire."""
         return self.solved.pattern
+
+    def raised_by(self, more_db: float) -> BandSolution:
+        """
+        Send more than works out: its gain and its losses change, not what it hears.
+
+        Parameters
+        ----------
+        more_db : float
+            How much more. [dB]
+
+        Returns
+        -------
+        solution : BandSolution
+            The same with that in its pattern.
+        """
+        raised = self.pattern.weakened_by(-more_db)
+        return replace(self, pattern=raised, learned_db=more_db)
 
 
 def solve_setup(
@@ -165,6 +185,9 @@ def solve_setup(
         for band in bands
         if band.name in setup.bands
     }
+    for band, more_db in setup.level_db:
+        if band in solutions:
+            solutions[band] = solutions[band].raised_by(more_db)
     if terrain is not None:
         for each in solutions.values():
             hills_of(terrain, each.pattern, soil, cache_dir)

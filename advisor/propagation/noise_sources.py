@@ -18,6 +18,7 @@ def noise_sources(
     end: int,
     environment: str,
     trim_db: float = 0.0,
+    learned_db: ArrayLike = 0.0,
 ) -> dict[str, Noise]:
     """
     Noise at one end of every path by its source, and the total.
@@ -34,12 +35,14 @@ def noise_sources(
         Kind of place, as in `advisor.propagation.noise.man_made_noise`.
     trim_db : float, optional
         Man-made noise over that of such a place. [dB]
+    learned_db : array_like, optional
+        All noise over what it works out to be, a scalar or shape (B,). [dB]
 
     Returns
     -------
     sources : dict of str to Noise
         ``man-made``, ``galactic``, ``lightning`` and ``total``, arrays that broadcast
-        to (P, T, B).
+        to (P, T, B); ``learned`` too where something was, which is in the total.
     """
 
     def there(values: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -61,4 +64,9 @@ def noise_sources(
         ),
     }
     man_made, galactic, lightning = sources.values()
-    return {**sources, "total": combine([man_made, galactic, lightning])}
+    total = combine([man_made, galactic, lightning])
+    if np.any(learned_db):
+        more, none = np.atleast_1d(np.asarray(learned_db, dtype=float)), np.zeros(1)
+        sources["learned"] = Noise(more, none, none)
+        total = Noise(total.factor_db + more, total.upper_db, total.lower_db)
+    return {**sources, "total": total}

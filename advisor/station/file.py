@@ -10,8 +10,8 @@ from __future__ import annotations
 import re
 import tomllib
 from collections import Counter
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
 from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
@@ -20,6 +20,7 @@ from advisor.antenna.shapes.places import Post, checked_posts
 from advisor.station.bands import BAND_NAMES, bands_for_region, iaru_region_of
 from advisor.station.checks import Where, checked, shown, spoken
 from advisor.station.emissions import Emission
+from advisor.station.learned import LEARNED_KEYS, Learned
 from advisor.station.setup import SetUp, build_set_up, check_set_up
 from advisor.station.station import (
     FAR_END_KEYS,
@@ -43,6 +44,8 @@ DEFAULT_SET_UPS = ({"shape": "dipole", "height_m": 8.0},)
 
 LARGEST_BYTES = 64_000
 """Of a station file; a few kilobytes are usual."""
+
+_LEARNED = "learned."
 
 MOST_DOTS = 40
 """In one key: the reader of TOML takes time with their square."""
@@ -196,6 +199,9 @@ def resolve_station(
             # An option for all round wins over the skyline of the file.
             values.pop("horizon", None)
             origins.pop("horizon", None)
+        for path in tuple(_learned_no_more(layer.values, values)):
+            values.pop(path)
+            origins.pop(path)
         if "place" in layer.values and "name" not in layer.values:
             # The name of the file's place is not that of another.
             values.pop("name", None)
@@ -243,7 +249,16 @@ def resolve_station(
         bands = _default_bands(region, values["emission"])
         origins["bands"] = f"default: region {region}, 160 m to 10 m"
     bands = tuple(name for name in BAND_NAMES if name in bands)
-    setups = tuple(build_set_up(each, bands) for each in values["setups"])
+    levels = values.get("learned.level_db", {})
+    setups = tuple(
+        replace(made, level_db=tuple(levels.get(made.name, {}).items()))
+        for made in (build_set_up(each, bands) for each in values["setups"])
+    )
+    source = values.get("learned.source", LEARNED_KEYS["source"].default)
+    for path in [each for each in values if each.startswith(_LEARNED)]:
+        told = f"{origins.pop(path)}, learned from {source}"
+        below = levels if path == "learned.level_db" else ()
+        origins |= dict.fromkeys([path, *(f"{path}.{name}" for name in below)], told)
     station = Station(
         name=values["name"],
         place=values["place"],
@@ -273,8 +288,27 @@ def resolve_station(
         hills=hills,
         supports=values.get("supports", ()),
         **{key: values[key] for key in OUTING_KEYS if key in values},
+        learned=Learned(
+            source if any(key.startswith(_LEARNED) for key in values) else "",
+            tuple(values.get("learned.noise_db", {}).items()),
+            values.get("learned.far_end_db", 0.0),
+        ),
     )
     return station, origins
+
+
+def _learned_no_more(
+    given: Mapping[str, Any], values: Mapping[str, Any]
+) -> Iterator[str]:
+    """Key paths of what was learned of something that is now another."""
+    of_noise = {"place", "noise", "noise_trim_db"}
+    for path, is_other in (
+        ("learned.noise_db", bool(given.keys() & of_noise)),
+        ("learned.level_db", "setups" in given),
+        ("learned.far_end_db", any(key.startswith("far_end.") for key in given)),
+    ):
+        if is_other and path in values:
+            yield path
 
 
 def _hills(values: Mapping[str, Any], named: Where) -> Terrain | None:
@@ -366,6 +400,12 @@ def _checked_layer(
         for name, value in far_end.items():
             values[f"far_end.{name}"] = value
             origins[f"far_end.{name}"] = origin(f"far_end.{name}")
+    if "learned" in values:
+        learned = checked(values.pop("learned"), LEARNED_KEYS, "learned", where)
+        del origins["learned"]
+        for name, value in learned.items():
+            values[f"learned.{name}"] = value
+            origins[f"learned.{name}"] = origin(f"learned.{name}")
     if "setups" in values:
         del origins["setups"]
         values["setups"] = _checked_set_ups(values["setups"], where)

@@ -8,7 +8,7 @@ which may go with the band. The shapes are those of `advisor.antenna.shapes.regi
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 from advisor.station.bands import band_by_name
@@ -86,6 +86,9 @@ class SetUp:
         Distance, inductance, capacitance across it, Q of the coil. [m, µH, pF, 1]
     resistors : tuple of (float, float)
         Distance and resistance. [m, ohm]
+    level_db : tuple of (str, float)
+        Band, and what its signal is stronger there than it works out to be, as learned.
+        [dB]
     """
 
     name: str
@@ -106,6 +109,7 @@ class SetUp:
     coils: tuple[tuple[float, float, float], ...] = ()
     traps: tuple[tuple[float, float, float, float], ...] = ()
     resistors: tuple[tuple[float, float], ...] = ()
+    level_db: tuple[tuple[str, float], ...] = ()
     _given: frozenset[str] = field(default=frozenset(), repr=False, compare=False)
 
     def __repr__(self) -> str:
@@ -145,7 +149,8 @@ class SetUp:
         InputError
             If a key is unknown or a value is not allowed.
         """
-        return build_set_up({**self.as_mapping(), **values}, self.bands)
+        made = build_set_up({**self.as_mapping(), **values}, self.bands)
+        return replace(made, level_db=self.level_db)
 
     def as_mapping(self) -> dict[str, Any]:
         """

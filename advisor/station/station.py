@@ -30,6 +30,7 @@ from advisor.station.checks import (
     text,
 )
 from advisor.station.emissions import Emission, custom_emission, emission_by_name
+from advisor.station.learned import NOTHING_LEARNED, Learned
 from advisor.station.list_checks import skyline, slopes
 from advisor.station.setup import SetUp, band_name, default_sizes
 from geo.errors import InputError, near_matches
@@ -110,7 +111,7 @@ UNNAMED = "station"
 TERRAIN_KEYS = ("terrain", "slopes")
 """Keys that say what ground is around; one of them at most."""
 
-TABLE_KEYS = ("far_end", "setups", "supports")
+TABLE_KEYS = ("far_end", "setups", "supports", "learned")
 """Keys that hold tables of their own."""
 
 OUTING_KEYS = ("battery_ah", "battery_v", "receive_a", "send_a", "walk_min")
@@ -178,6 +179,8 @@ class Station:
         Current at full power; None if it is not known. [A]
     walk_min : float
         Way back from the site. [min]
+    learned : Learned
+        What a log taught of it; of the level of a set-up the set-up knows.
     """
 
     name: str
@@ -204,6 +207,7 @@ class Station:
     receive_a: float | None = None
     send_a: float | None = None
     walk_min: float = 0.0
+    learned: Learned = NOTHING_LEARNED
 
     def __repr__(self) -> str:
         wires = ", ".join(setup.name for setup in self.setups)
@@ -239,6 +243,22 @@ class Station:
             return np.full(bearing.shape, self.horizon_deg)
         azimuth, elevation = zip(*self.horizon, strict=True)
         return np.asarray(np.interp(bearing, azimuth, elevation, period=360.0))
+
+    def learned_noise_db(self, frequency_mhz: ArrayLike) -> Floats:
+        """
+        How much more all noise here is than worked out, as learned.
+
+        Parameters
+        ----------
+        frequency_mhz : array_like
+            Shape (B,). [MHz]
+
+        Returns
+        -------
+        more_db : numpy.ndarray
+            Shape (B,); 0 outside the bands of which it is known. [dB]
+        """
+        return self.learned.noise_over_db(frequency_mhz, self.iaru_region)
 
     def edge_at(self, bearing_deg: ArrayLike) -> Floats:
         """
@@ -296,10 +316,28 @@ def describe(
     for count, post in enumerate(station.supports):
         for name, value in asdict(post).items():
             values[f"supports[{count}].{name}"] = value
+    values |= _learned_values(station)
     return [
         (path, _as_text(value), origins.get(path, "default"))
         for path, value in values.items()
     ]
+
+
+def _learned_values(station: Station) -> dict[str, Any]:
+    """List what was learned by key path."""
+    learned = station.learned
+    by_band = {"learned.noise_db": learned.noise_db}
+    by_band |= {
+        f"learned.level_db.{each.name}": each.level_db for each in station.setups
+    }
+    values: dict[str, Any] = {
+        path: [f"{band} {more_db:+g}" for band, more_db in each]
+        for path, each in by_band.items()
+        if each
+    }
+    return values | (
+        {"learned.far_end_db": learned.far_end_db} if learned.far_end_db else {}
+    )
 
 
 def _left_out(set_up: SetUp) -> dict[str, Any]:
@@ -499,6 +537,7 @@ STATION_KEYS: dict[str, Key] = {
     "far_end": Key(lambda value: value, "what the far end has"),
     "setups": Key(lambda value: value, "your wires"),
     "supports": Key(lambda value: value, "trees and poles that hold a wire"),
+    "learned": Key(lambda value: value, "what a log taught, by 'check --learn'"),
 }
 """The keys of a station; `TABLE_KEYS` hold tables of their own."""
 

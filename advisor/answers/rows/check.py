@@ -264,6 +264,43 @@ class Clock:
 
 
 @record
+class Correction:
+    """
+    What the levels teach of the station, in place of what it has learned before.
+
+    Attributes
+    ----------
+    what : str
+        Noise here, level of a set-up, or usual far end.
+    band : str
+        Band; empty for all.
+    setup : str
+        Set-up; empty for none.
+    more_db : float
+        How much more than worked out, drawn towards none by how little was seen. [dB]
+    error_db : float
+        Error of that, the method's among it. [dB]
+    seen_db : float
+        What the rows say by themselves. [dB]
+    seen_error_db : float
+        Error of that, without the method's but for the far end. [dB]
+    levels, days, far_ends : int
+        How many levels, of how many days and far ends.
+    """
+
+    what: str
+    band: str
+    setup: str
+    more_db: float
+    error_db: float
+    seen_db: float
+    seen_error_db: float
+    levels: Whole
+    days: Whole
+    far_ends: Whole
+
+
+@record
 class CheckDetails:
     """
     What stands beside the rows.
@@ -278,6 +315,8 @@ class CheckDetails:
         What brings the levels right, by way.
     score_with_levels : Score or None
         Of the chances with that; None without levels.
+    corrections : tuple of Correction
+        What the levels teach; none if errors explain them.
     clock : Clock or None
         Of the log's clock; None of fewer than two days.
     surprises : tuple of Surprise
@@ -292,6 +331,7 @@ class CheckDetails:
     score: Score | None
     levels: tuple[LevelOff, ...]
     score_with_levels: Score | None
+    corrections: tuple[Correction, ...]
     clock: Clock | None
     surprises: tuple[Surprise, ...]
     broken_rows: Whole

@@ -10,6 +10,7 @@ from advisor.answers.rows.check import (
     CheckInputs,
     CheckRow,
     Clock,
+    Correction,
     Score,
     Surprise,
     Told,
@@ -27,7 +28,7 @@ _TITLES = {
 }
 
 
-def check_text(found: Checked) -> str:
+def check_text(found: Checked, learned: str = "") -> str:
     """
     Write how a log stands against what is told: words first, then figures.
 
@@ -35,6 +36,8 @@ def check_text(found: Checked) -> str:
     ----------
     found : Checked
         The answer.
+    learned : str, optional
+        What became of the corrections, if they are to be shown.
 
     Returns
     -------
@@ -55,6 +58,8 @@ def check_text(found: Checked) -> str:
         parts[1] = "Nothing in it can be held against what is told."
     else:
         parts.append(paragraph(_key(whole)))
+    if learned:
+        parts += [*_corrections(details.corrections), paragraph(learned)]
     for came, words in (
         (True, "Came, though told unlikely:"),
         (False, "Told likely, and did not come:"),
@@ -270,6 +275,34 @@ def _key(whole: CheckRow) -> str:
             "the contact"
         )
     return "; ".join(said) + "."
+
+
+def _corrections(proposed: Sequence[Correction]) -> Iterator[str]:
+    """Write what the levels teach, with the evidence."""
+    if not proposed:
+        yield paragraph(
+            "Nothing to learn: no band's levels are off by more than their errors "
+            "explain. They are learned from signal-to-noise ratios: spots, and reports "
+            "in decibels."
+        )
+        return
+    head = ["learned", "dB", "error", "seen", "error", "levels", "days", "far ends"]
+    body = [
+        [
+            ", ".join(filter(None, (each.what, each.setup, each.band))),
+            *(_signed(each.more_db, 1), _plain(each.error_db, 1)),
+            *(_signed(each.seen_db, 1), _plain(each.seen_error_db, 1)),
+            *(str(n) for n in (each.levels, each.days, each.far_ends)),
+        ]
+        for each in proposed
+    ]
+    yield table(head, body, left=frozenset({0}))
+    yield paragraph(
+        "dB: what is seen, drawn towards none by how little was, with its error; seen: "
+        "what the levels say alone. More noise weakens what you hear, more level or "
+        "far end strengthens. Rows do not name the wire: of several, --set-up says "
+        "which. What is weaker both ways may be the far ends or the sky."
+    )
 
 
 def _plain(value: float, decimals: int = 2) -> str:

@@ -21,6 +21,7 @@ from advisor.answers.bearings import (
     scan_bearings,
 )
 from advisor.answers.limits import OPEN_CHANCE
+from advisor.answers.moved import told_by_target
 from advisor.answers.perturb import Assumed
 from advisor.answers.uncertainty import LEAST_DIFFERENCE, spread_words, variants
 from advisor.antenna.pattern import Pattern
@@ -214,12 +215,15 @@ class Aim:
         Best first.
     varied : str
         What the ranges are over, in words.
+    moved : tuple of str
+        How what was heard moves the figures, one sentence a target.
     """
 
     question: Question
     targets: tuple[TargetAdvice, ...]
     setups: tuple[SetUpAim, ...]
     varied: str
+    moved: tuple[str, ...] = ()
 
 
 def aim(advice: Answer, cache_dir: Path | None = None) -> Aim:
@@ -250,7 +254,13 @@ def aim(advice: Answer, cache_dir: Path | None = None) -> Aim:
         key=lambda one: -one.chance,
     )
     varied = spread_words(each.name for each in others)
-    return Aim(question, advice.targets, tuple(setups), varied)
+    return Aim(
+        question,
+        advice.targets,
+        tuple(setups),
+        varied,
+        tuple(told_by_target(advice)),
+    )
 
 
 def _turned(

@@ -174,12 +174,12 @@ def learned_table(
     def of(what: str, setup: str, old: Sequence[tuple[str, float]]) -> dict[str, float]:
         kept = {band: more for band, more in old if band not in checked.bands}
         return kept | {
-            each.band: round(each.more_db, 1)
+            each.band: round(each.learned_db, 1)
             for each in proposed
             if (each.what, each.setup) == (what, setup)
         }
 
-    far = [round(each.more_db, 1) for each in proposed if each.what == FAR_END]
+    far = [round(each.learned_db, 1) for each in proposed if each.what == FAR_END]
     both_ways = len({each.way for each in details.levels}) > 1
     levels = {each.name: of(LEVEL, each.name, each.level_db) for each in station.setups}
     values = {

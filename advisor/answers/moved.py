@@ -57,3 +57,24 @@ def moved_words(advice: Answer, target: int) -> Iterator[str]:
     last = int(np.flatnonzero((moved >= WORTH_TELLING).any(axis=1)).max())
     until = hour_name(question, last)
     yield f"{what} makes it {told}; it moves a figure by half a day until {until}."
+
+
+def told_by_target(advice: Answer) -> Iterator[str]:
+    """
+    Say how what was heard moves the figures, target by target.
+
+    Parameters
+    ----------
+    advice : Answer
+        The answer.
+
+    Yields
+    ------
+    words : str
+        One sentence a target, which it names where there are several; none where
+        nothing was heard.
+    """
+    several = len(advice.targets) > 1
+    for k, target in enumerate(advice.targets):
+        for words in moved_words(advice, k):
+            yield f"{target.name}: {words}" if several else words

@@ -311,6 +311,9 @@ def _chances(advice: Answer, setup: SetUpAdvice) -> Chances:
         path_support=float(advice.targets[0].support[0, 0]),
         state=STATES[int(states(advice.question, advice.halves.link, setup)[cell])],
         limit=limit_words(advice, setup, 0, 0, 0),
+        chance_month=LEFT_OUT
+        if advice.question.heard is None
+        else float(setup.chance_month[cell]),
     )
 
 

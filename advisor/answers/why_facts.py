@@ -381,6 +381,8 @@ class Chances:
         Open, or what keeps it shut, as in the rows of ``tonight``.
     limit : str
         What stands in the way most, and the days in ten lost to it.
+    chance_month : float
+        The chance by the month alone, where something was heard today.
     """
 
     chance: Share
@@ -392,6 +394,7 @@ class Chances:
     path_support: Share
     state: str
     limit: str
+    chance_month: Share = LEFT_OUT
 
 
 @record

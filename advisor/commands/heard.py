@@ -4,9 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from datetime import UTC
 from typing import TYPE_CHECKING, Any
 
+import click
+
+from advisor.commands.options import APP
 from geo.errors import InputError
 
 if TYPE_CHECKING:
@@ -14,12 +18,15 @@ if TYPE_CHECKING:
 
     from advisor.engine.heard import Reception
     from advisor.engine.question import Question
+    from geo.places import Place, Target
 
 _BAND = re.compile(r"\s*(\d+(?:\.\d+)?\s*c?m)\s+(.*)", re.IGNORECASE)
 _RATIO = re.compile(
     r"\s([+-]?\d+(?:\.\d+)?)\s*dB(?:\s+in\s+(\d+(?:\.\d+)?)\s*(k?)Hz)?", re.IGNORECASE
 )
 _WHEN = re.compile(r"\s(\S*\d:\d\d\S*(?:\s*(?:utc|z))?|\d\d?z)$", re.IGNORECASE)
+
+_BEACON = re.compile(r"beacon\s+(\S+)", re.IGNORECASE)
 
 _EXAMPLES = "such as '15m KE' or '20m AR +5dB 18:30Z'"
 
@@ -50,6 +57,36 @@ def receptions(options: Mapping[str, Any], question: Question) -> tuple[Receptio
         for option in ("heard", "silent")
         for each in _read(option, options.get(option) or (), question)
     )
+
+
+def warn_of_faded(told: tuple[Reception, ...], question: Question) -> None:
+    """
+    Warn of what was heard so long before or after that it tells nothing.
+
+    Parameters
+    ----------
+    told : tuple of Reception
+        What was heard and what was not.
+    question : Question
+        Says which hours are asked about.
+    """
+    from math import log
+
+    import numpy as np
+
+    from advisor.engine.heard import FADED
+    from geo.ionosphere.sounding import CORRELATION_HOURS, hours_between
+
+    limit_h = -CORRELATION_HOURS * log(FADED)
+    for each in told:
+        off_h = float(np.min(hours_between(question.times, each.time)))
+        if off_h > limit_h:
+            click.echo(
+                f"{APP}: what was heard of {each.target.name} on {each.band.name} lies "
+                f"{off_h:.0f} h from the hours asked about: after {limit_h:.0f} h it "
+                "tells nothing",
+                err=True,
+            )
 
 
 def _read(
@@ -91,17 +128,35 @@ def _read(
             rest = rest[: when.start()].strip()
         if not rest.strip():
             raise InputError(f"--{option} '{text}' names no place, {_EXAMPLES}")
+        called = _BEACON.fullmatch(rest.strip())
         try:
-            target = resolve_target(rest.strip(), question.place)
+            band = band_by_name(match[1], question.station.iaru_region)
+            if called:
+                target = _beacon(called[1], band.name, question.place)
+            else:
+                target = resolve_target(rest.strip(), question.place)
         except InputError as error:
             raise InputError(f"--{option} '{text}': {error}") from None
         yield Reception(
-            band_by_name(match[1], question.station.iaru_region),
+            band,
             target,
             time,
             option == "heard",
             snr_db_hz,
+            is_beacon=called is not None,
         )
+
+
+def _beacon(name: str, band: str, here: Place) -> Target:
+    """Find the place of a beacon that sends on a band."""
+    from advisor.station.beacons import BEACON_MHZ, beacon_called
+    from geo.places import resolve_target
+
+    found = beacon_called(name)
+    if band not in BEACON_MHZ:
+        raise InputError(f"beacons send on {', '.join(BEACON_MHZ)}")
+    whole = resolve_target(f"{found.lat_deg},{found.lon_deg}", here)
+    return replace(whole, name=f"beacon {found.call_sign}")
 
 
 def _hour(text: str, question: Question, option: str) -> np.datetime64:

@@ -198,10 +198,10 @@ def query_for(
         solar = todays_solar(question.solar, question.times, today)
         question = replace(question, solar=solar)
     if options.get("heard") or options.get("silent"):
-        from advisor.commands.heard import receptions
+        from advisor.commands.heard import receptions, warn_of_faded
         from advisor.engine.hearing import after_hearing
 
-        question = after_hearing(
-            question, receptions(options, question), cache_dir(options)
-        )
+        told = receptions(options, question)
+        warn_of_faded(told, question)
+        question = after_hearing(question, told, cache_dir(options))
     return Query(question, station, filed, origins, is_demo, zone, options)

@@ -13,6 +13,7 @@ from advisor.commands.emit import Report, emit, geojson_option, output_options
 from advisor.commands.options import (
     brief_option,
     more_option,
+    option,
     question_options,
     zone_option,
 )
@@ -24,6 +25,7 @@ from geo.errors import InputError
 @click.command()
 @question_options
 @zone_option
+@option("--listen", "Say too which beacon to listen for, when, and what it would mean.")
 @sheet_option
 @geojson_option
 @brief_option
@@ -31,6 +33,7 @@ from geo.errors import InputError
 @output_options
 def tonight(
     sheet_file: Path | None,
+    listen: bool,
     brief: bool,
     more: bool,
     **options: Any,
@@ -64,15 +67,25 @@ def tonight(
         inputs = replace(inputs, emissions=tuple(sent))
     told = answers(question, sent or [question.emission], cache_dir(options))
     advice = told[0]
+    beacons = None
+    if listen:
+        from advisor.answers.listen import beacon_rows
+
+        beacons = tuple(beacon_rows(advice, cache_dir(options)))
 
     def text() -> str:
         from advisor.show.text.one_screen import screen_text
         from advisor.show.text.tonight import advice_text
 
         about = question.declination_deg, query.zone
-        if not (brief or more):
-            return query.introduced(screen_text(told, *about))
-        each = [advice_text(one, *about, brief=brief) for one in told]
+        if brief or more:
+            each = [advice_text(one, *about, brief=brief) for one in told]
+        else:
+            each = [screen_text(told, *about)]
+        if beacons is not None:
+            from advisor.show.text.listen import listen_text
+
+            each.append(listen_text(beacons))
         return query.introduced("\n\n".join(each))
 
     def features() -> list[dict[str, Any]]:
@@ -88,7 +101,9 @@ def tonight(
         inputs,
         text,
         rows=lambda: advice_rows(*told),
-        details=lambda: advice_details(*told),
+        details=lambda: replace(
+            advice_details(*told), **({} if beacons is None else {"beacons": beacons})
+        ),
         features=features,
     )
     emit(report, query.provenance)

@@ -57,6 +57,9 @@ class Reception(ContentRecord):
         Whether it was heard.
     snr_db_hz : float or None
         Ratio read, to the noise in 1 Hz. [dB Hz]
+    is_beacon : bool
+        Whether it is a beacon, `advisor.station.beacons.BEACON_END` in Morse code, and
+        not a station like those asked about.
     """
 
     band: Band
@@ -64,6 +67,7 @@ class Reception(ContentRecord):
     time: np.datetime64
     is_heard: bool
     snr_db_hz: float | None = None
+    is_beacon: bool = False
 
 
 @dataclass(frozen=True, eq=False)

@@ -276,7 +276,7 @@ class Correction:
         Band; empty for all.
     setup : str
         Set-up; empty for none.
-    more_db : float
+    learned_db : float
         How much more than worked out, drawn towards none by how little was seen. [dB]
     error_db : float
         Error of that, the method's among it. [dB]
@@ -291,7 +291,7 @@ class Correction:
     what: str
     band: str
     setup: str
-    more_db: float
+    learned_db: float
     error_db: float
     seen_db: float
     seen_error_db: float

@@ -18,7 +18,7 @@ from advisor.answers.storm_doubt import storm_doubt
 from advisor.answers.words import headline, reasons
 from advisor.station.cautions import cautions
 from advisor.station.segments import Segment, segments
-from geo.fields import LEFT_OUT, Share, Utc, record
+from geo.fields import LEFT_OUT, Share, Utc, Whole, record
 
 
 @record
@@ -196,6 +196,51 @@ class TargetAnswer:
 
 
 @record
+class BeaconRow:
+    """
+    One beacon to listen for, and what it would mean.
+
+    Attributes
+    ----------
+    target : str
+        Name of the target it tells of.
+    utc : str
+        The hour looked at, UTC to the minute.
+    band : str
+        The band looked at, the best of that hour.
+    chance : float
+        Chance of a contact there as it stands.
+    beacon : str
+        Call sign of the beacon.
+    place : str
+        Where it stands.
+    beacon_band : str
+        Band to listen on.
+    frequency_mhz : float
+        Frequency to listen on. [MHz]
+    start_s : int
+        When it begins to send, into every three minutes from the full hour. [s]
+    heard : float
+        Chance to hear it in the first hour, if it is on the air.
+    if_heard, if_silent : float
+        What the chance becomes if it is heard, and if it is not.
+    """
+
+    target: str
+    utc: Utc
+    band: str
+    chance: Share
+    beacon: str
+    place: str
+    beacon_band: str
+    frequency_mhz: float
+    start_s: Whole
+    heard: Share
+    if_heard: Share
+    if_silent: Share
+
+
+@record
 class AdviceDetails:
     """
     What stands beside the rows.
@@ -211,12 +256,15 @@ class AdviceDetails:
     segments : tuple of Segment
         Where the emission belongs on each band, by its band plan; of several, the first
         emission's.
+    beacons : tuple of BeaconRow
+        Beacons to listen for.
     """
 
     answer: tuple[TargetAnswer, ...]
     bearing: Mapping[str, SetUpBearing]
     cautions: tuple[str, ...]
     segments: tuple[Segment, ...]
+    beacons: tuple[BeaconRow, ...] = field(default=LEFT_OUT, kw_only=True)
 
 
 FORM = Form("tonight", QuestionInputs, AdviceRow, AdviceDetails)

@@ -43,6 +43,7 @@ def aim_text(aim: Aim, *, brief: bool = False) -> str:
     parts += [
         target_line(aim.question, target, k) for k, target in enumerate(aim.targets)
     ]
+    parts += [paragraph(each) for each in aim.moved]
     for setup in aim.setups:
         parts += ["", *_setup(aim, setup, declination)]
     if brief:

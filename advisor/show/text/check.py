@@ -290,7 +290,7 @@ def _corrections(proposed: Sequence[Correction]) -> Iterator[str]:
     body = [
         [
             ", ".join(filter(None, (each.what, each.setup, each.band))),
-            *(_signed(each.more_db, 1), _plain(each.error_db, 1)),
+            *(_signed(each.learned_db, 1), _plain(each.error_db, 1)),
             *(_signed(each.seen_db, 1), _plain(each.seen_error_db, 1)),
             *(str(n) for n in (each.levels, each.days, each.far_ends)),
         ]

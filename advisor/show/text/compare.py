@@ -16,6 +16,7 @@ from advisor.answers.compare import (
 )
 from advisor.answers.hours import hour_name
 from advisor.answers.limits import OPEN_CHANCE
+from advisor.answers.moved import told_by_target
 from advisor.answers.words import (
     days_in_ten,
     in_ten,
@@ -54,6 +55,7 @@ def compare_text(comparison: Comparison, *, brief: bool = False) -> str:
     question = advice.question
     parts = [heading(question)]
     parts += [target_line(question, each, k) for k, each in enumerate(advice.targets)]
+    parts += [paragraph(each) for each in told_by_target(advice)]
     best = max(float(each.advice.chance.max()) for each in comparison.setups)
     if not advice.setups[0].works.any():
         # The best has no band, so no set-up has one.

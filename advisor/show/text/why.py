@@ -34,6 +34,7 @@ from advisor.show.text.way_sum import (
     way_notes,
 )
 from advisor.station.cautions import CAUTIONS_IN_BRIEF
+from geo.fields import LEFT_OUT
 
 _SELDOM = 0.05
 """Share of days below which a mode that the MUF allows wants explaining."""
@@ -158,8 +159,10 @@ def sure_words(chances: Chances) -> str:
     words : str
         Without a full stop.
     """
+    month = chances.chance_month
+    known = "" if month is LEFT_OUT else f" ({10 * month:.1f} but for what was heard)"
     words = (
-        f"{10 * chances.chance:.1f} days in ten: they copy me "
+        f"{10 * chances.chance:.1f} days in ten{known}: they copy me "
         f"{10 * chances.chance_heard:.1f}, I copy them {10 * chances.chance_hear:.1f}"
     )
     words += range_words(chances.chance_low, chances.chance_high)

@@ -105,16 +105,16 @@ def test_a_known_bias_is_found_within_its_error_and_no_other(told):
         }
         for key, put_in in zip(found, (8.0, -7.0), strict=True):
             each = found[key]
-            assert abs(each.more_db - put_in) < 2.0 * each.error_db < 5.0
+            assert abs(each.learned_db - put_in) < 2.0 * each.error_db < 5.0
             # Drawn towards none, and not past it.
-            assert 0.0 < each.more_db / each.seen_db < 1.0
+            assert 0.0 < each.learned_db / each.seen_db < 1.0
 
 
 @pytest.mark.slow
 def test_what_is_weaker_both_ways_on_every_band_is_the_far_end(told):
     (found,) = taught(told, {"": 6.0}, 1)
     assert found.what == "usual far end"
-    assert abs(found.more_db + 6.0) < 2.0 * found.error_db < 5.0
+    assert abs(found.learned_db + 6.0) < 2.0 * found.error_db < 5.0
 
 
 @pytest.mark.slow

@@ -1,0 +1,197 @@
+"""
+Which beacon to listen for, and what hearing it or not would mean for a target.
+
+A beacon tells of a target as far as its rays are turned near those of the target, and
+as far as it is not sure beforehand whether it is heard.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+
+from advisor.answers.advice import Answer
+from advisor.answers.rows.inputs import utc_text
+from advisor.answers.rows.tonight import BeaconRow
+from advisor.engine.contact import contact_chance
+from advisor.engine.engine import Link, link_for, wire_gains
+from advisor.engine.gains import Gains
+from advisor.engine.heard import Reception, in_common, turned_at
+from advisor.engine.hearing import after_hearing
+from advisor.engine.question import Question
+from advisor.engine.targets import over_targets
+from advisor.engine.wires import far_end_patterns
+from advisor.station.beacons import BEACON_END, BEACON_MHZ, Beacon, beacons
+from advisor.station.emissions import emission_by_name
+from geo.arrays import Floats
+from geo.ionosphere.sounding import correlation
+from geo.places import Target
+
+TOLD, TRIED = 4, 6
+"""Beacons that are told for each target, and those that are worked out."""
+
+WITHIN_H = 4
+"""The target is looked at in its best hour of so many: later, what is heard now has
+faded. The project's choice. [h]"""
+
+LEAST_MOVED = 0.02
+"""A beacon whose hearing and silence both move the chance by less is not told."""
+
+
+def beacon_rows(advice: Answer, cache_dir: Path | None = None) -> Iterator[BeaconRow]:
+    """
+    Say which beacons to listen for in the first hour.
+
+    Parameters
+    ----------
+    advice : Answer
+        The answer that is to move.
+    cache_dir : pathlib.Path, optional
+        Where solved wires and rays are kept between runs.
+
+    Yields
+    ------
+    row : BeaconRow
+        Those that tell most first, target by target.
+    """
+    question, best = advice.question, advice.best
+    sites, asked = beacons(), _asked(advice)
+    if not asked.bands:
+        return
+    link, hear = _heard(advice, asked, cache_dir)
+    there = turned_at(link.paths, 1)
+    for k in range(len(question.targets)):
+        chance = best.chance[k, :WITHIN_H]
+        t, b = np.unravel_index(int(chance.argmax()), chance.shape)
+        cell = narrow, own, _ = _cell(advice, k, int(t), int(b), cache_dir)
+        tied = in_common(1, turned_at(own.paths, 1), there).T @ narrow.targets[0].weight
+        tied = tied * correlation(0.0, float(t))
+        worth = tied[:, None] * np.sqrt(hear * (1.0 - hear))
+        first = sorted(np.argsort(-worth.max(axis=1))[:TRIED].tolist())
+        rows = [
+            _row(advice, cell, sites[n], asked, hear[n], worth[n], cache_dir)
+            for n in first
+        ]
+
+        def moved(row: BeaconRow) -> float:
+            return row.heard * abs(row.if_heard - row.chance) + (1.0 - row.heard) * abs(
+                row.if_silent - row.chance
+            )
+
+        for row in sorted(rows, key=moved, reverse=True)[:TOLD]:
+            off = (abs(each - row.chance) for each in (row.if_heard, row.if_silent))
+            if max(off) >= LEAST_MOVED:
+                yield row
+
+
+def _asked(advice: Answer) -> Question:
+    """All beacons in the first hour, on bands on which they send and a wire works."""
+    question = advice.question
+    used = {band for setup in advice.question.station.setups for band in setup.bands}
+    bands = tuple(b for b in question.bands if b.name in BEACON_MHZ and b.name in used)
+    sites, cw = beacons(), emission_by_name("CW")
+    lat = np.array([each.lat_deg for each in sites])
+    lon = np.array([each.lon_deg for each in sites])
+    alike = np.full(lat.size, 1.0 / lat.size)
+    return replace(
+        question,
+        station=replace(question.station, far_end=BEACON_END, emission=cw),
+        targets=(Target("beacons", "point", lat, lon, alike, ""),),
+        times=question.times[:1],
+        bands=bands,
+        emission=cw,
+        solar=question.solar.at(np.array([0])),
+        heard=None,
+    )
+
+
+def _heard(
+    advice: Answer, asked: Question, cache_dir: Path | None
+) -> tuple[Link, Floats]:
+    """Sky towards all beacons, and on which share of days each is heard, (18, B)."""
+    far = far_end_patterns(BEACON_END, asked.bands)
+    link = link_for(asked, asked.solar.r12, far, cache_dir=cache_dir)
+    each = [
+        contact_chance(
+            link,
+            wire_gains(
+                asked,
+                link,
+                advice.halves.patterns[setup.name],
+                setup.bearing.wire_deg or 0.0,
+            ),
+        ).hear[0, :, 0]
+        for setup in advice.setups
+    ]
+    return link, np.max(each, axis=0)
+
+
+def _cell(
+    advice: Answer, target: int, hour: int, band: int, cache_dir: Path | None
+) -> tuple[Question, Link, Gains]:
+    """Narrow the question down to one target, hour and band on its best wire."""
+    question = advice.question
+    one = question.bands[band]
+    narrow = replace(
+        question,
+        targets=(question.targets[target],),
+        times=question.times[hour : hour + 1],
+        bands=(one,),
+        solar=question.solar.at(np.array([hour])),
+    )
+    far = {one.name: advice.halves.far_patterns[one.name]}
+    link = link_for(narrow, narrow.solar.r12, far, cache_dir=cache_dir)
+    setup = max(advice.setups, key=lambda each: float(each.chance[target, hour, band]))
+    patterns = advice.halves.patterns[setup.name]
+    return (
+        narrow,
+        link,
+        wire_gains(narrow, link, patterns, setup.bearing.wire_deg or 0.0),
+    )
+
+
+def _row(
+    advice: Answer,
+    cell: tuple[Question, Link, Gains],
+    beacon: Beacon,
+    asked: Question,
+    hear: Floats,
+    worth: Floats,
+    cache_dir: Path | None,
+) -> BeaconRow:
+    """Put the question given the beacon on its most telling band, and given silence."""
+    narrow, link, gains = cell
+    b = int(worth.argmax())
+    band, one = asked.bands[b], np.ones(1)
+    place = np.array([beacon.lat_deg]), np.array([beacon.lon_deg])
+    target = Target(beacon.call_sign, "point", *place, one, "")
+    before = narrow.heard.receptions if narrow.heard else ()
+
+    def chance(sky: Link) -> float:
+        return float(over_targets(narrow, contact_chance(sky, gains).both[0]).item())
+
+    def given(is_heard: bool) -> float:
+        told = Reception(band, target, asked.times[0], is_heard, is_beacon=True)
+        after = after_hearing(advice.question, (*before, told), cache_dir)
+        today = after.heard.over(link.paths, narrow.times, 1)  # type: ignore[union-attr]
+        # Nothing is known of the way round the other side.
+        known = np.where(link.long_way == narrow.long_path, today.row, -1)
+        return chance(replace(link, today=replace(today, row=known)))
+
+    return BeaconRow(
+        target=narrow.targets[0].name,
+        utc=utc_text(narrow.times[0]),
+        band=narrow.bands[0].name,
+        chance=chance(link),
+        beacon=beacon.call_sign,
+        place=beacon.place,
+        beacon_band=band.name,
+        frequency_mhz=BEACON_MHZ[band.name],
+        start_s=beacon.starts_s(band.name),
+        heard=float(hear[b]),
+        if_heard=given(True),
+        if_silent=given(False),
+    )

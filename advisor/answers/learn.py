@@ -312,7 +312,9 @@ def _sure(clusters: float) -> float:
     """
     from scipy.special import ndtr, stdtrit
 
-    return float(stdtrit(clusters - 1.0, ndtr(SURE))) if clusters > 1.5 else np.inf
+    if clusters < 1.5:
+        return np.inf
+    return float(stdtrit(clusters - 1.0, float(ndtr(SURE))))
 
 
 def _drawn_in(off: Floats, found: Sequence[_Off]) -> tuple[Floats, Floats]:

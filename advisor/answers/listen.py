@@ -19,8 +19,8 @@ from advisor.answers.rows.tonight import BeaconRow
 from advisor.engine.contact import contact_chance
 from advisor.engine.engine import Link, link_for, wire_gains
 from advisor.engine.gains import Gains
-from advisor.engine.heard import Reception, in_common, turned_at
-from advisor.engine.hearing import after_hearing
+from advisor.engine.heard import Heard, Reception, in_common, turned_at
+from advisor.engine.hearing import drawn_days, given
 from advisor.engine.question import Question
 from advisor.engine.targets import over_targets
 from advisor.engine.wires import far_end_patterns
@@ -30,7 +30,7 @@ from geo.arrays import Floats
 from geo.ionosphere.sounding import correlation
 from geo.places import Target
 
-TOLD, TRIED = 4, 6
+TOLD, TRIED = 4, 5
 """Beacons that are told for each target, and those that are worked out."""
 
 WITHIN_H = 4
@@ -63,6 +63,13 @@ def beacon_rows(advice: Answer, cache_dir: Path | None = None) -> Iterator[Beaco
         return
     link, hear = _heard(advice, asked, cache_dir)
     there = turned_at(link.paths, 1)
+    both: dict[tuple[int, int], tuple[Heard, Heard]] = {}
+
+    def known(n: int, band: int) -> tuple[Heard, Heard]:
+        if (n, band) not in both:
+            both[n, band] = _either(question, sites[n], asked, band, cache_dir)
+        return both[n, band]
+
     for k in range(len(question.targets)):
         chance = best.chance[k, :WITHIN_H]
         t, b = np.unravel_index(int(chance.argmax()), chance.shape)
@@ -71,10 +78,11 @@ def beacon_rows(advice: Answer, cache_dir: Path | None = None) -> Iterator[Beaco
         tied = tied * correlation(0.0, float(t))
         worth = tied[:, None] * np.sqrt(hear * (1.0 - hear))
         first = sorted(np.argsort(-worth.max(axis=1))[:TRIED].tolist())
-        rows = [
-            _row(advice, cell, sites[n], asked, hear[n], worth[n], cache_dir)
-            for n in first
-        ]
+        rows = []
+        for n in first:
+            band = int(worth[n].argmax())
+            told = known(n, band), asked.bands[band].name
+            rows.append(_row(cell, sites[n], float(hear[n, band]), told))
 
         def moved(row: BeaconRow) -> float:
             return row.heard * abs(row.if_heard - row.chance) + (1.0 - row.heard) * abs(
@@ -153,30 +161,42 @@ def _cell(
     )
 
 
-def _row(
-    advice: Answer,
-    cell: tuple[Question, Link, Gains],
+def _either(
+    question: Question,
     beacon: Beacon,
     asked: Question,
-    hear: Floats,
-    worth: Floats,
+    band: int,
     cache_dir: Path | None,
-) -> BeaconRow:
-    """Put the question given the beacon on its most telling band, and given silence."""
-    narrow, link, gains = cell
-    b = int(worth.argmax())
-    band, one = asked.bands[b], np.ones(1)
+) -> tuple[Heard, Heard]:
+    """Say what is known of today if a beacon is heard, and if it is not."""
     place = np.array([beacon.lat_deg]), np.array([beacon.lon_deg])
-    target = Target(beacon.call_sign, "point", *place, one, "")
-    before = narrow.heard.receptions if narrow.heard else ()
+    target = Target(beacon.call_sign, "point", *place, np.ones(1), "")
+    before = question.heard.receptions if question.heard else ()
+    heard = Reception(asked.bands[band], target, asked.times[0], True, is_beacon=True)
+    drawn = drawn_days(question, (*before, heard), cache_dir)
+    found = (
+        given(question, (*before, replace(heard, is_heard=each)), drawn).heard
+        for each in (True, False)
+    )
+    first, second = (each for each in found if each is not None)
+    return first, second
+
+
+def _row(
+    cell: tuple[Question, Link, Gains],
+    beacon: Beacon,
+    hear: float,
+    told: tuple[tuple[Heard, Heard], str],
+) -> BeaconRow:
+    """Put the target's chance given the beacon, and given silence."""
+    narrow, link, gains = cell
+    (heard, silent), band = told
 
     def chance(sky: Link) -> float:
         return float(over_targets(narrow, contact_chance(sky, gains).both[0]).item())
 
-    def given(is_heard: bool) -> float:
-        told = Reception(band, target, asked.times[0], is_heard, is_beacon=True)
-        after = after_hearing(advice.question, (*before, told), cache_dir)
-        today = after.heard.over(link.paths, narrow.times, 1)  # type: ignore[union-attr]
+    def after(what: Heard) -> float:
+        today = what.over(link.paths, narrow.times, 1)
         # Nothing is known of the way round the other side.
         known = np.where(link.long_way == narrow.long_path, today.row, -1)
         return chance(replace(link, today=replace(today, row=known)))
@@ -188,10 +208,10 @@ def _row(
         chance=chance(link),
         beacon=beacon.call_sign,
         place=beacon.place,
-        beacon_band=band.name,
-        frequency_mhz=BEACON_MHZ[band.name],
-        start_s=beacon.starts_s(band.name),
-        heard=float(hear[b]),
-        if_heard=given(True),
-        if_silent=given(False),
+        beacon_band=band,
+        frequency_mhz=BEACON_MHZ[band],
+        start_s=beacon.starts_s(band),
+        heard=hear,
+        if_heard=after(heard),
+        if_silent=after(silent),
     )

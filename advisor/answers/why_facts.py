@@ -303,8 +303,8 @@ class Budget:
         """
         figures: dict[str, Any] = as_mapping(self)
         del figures["way"]
-        first = ("power_dbw", "gain_dbi", "hill_db", "learned_db", "below_peak_db")
-        first += ("far_gain_dbi", "far_learned_db")
+        first = ["power_dbw", "gain_dbi", "hill_db", "learned_db", "below_peak_db"]
+        first += ["far_gain_dbi", "far_learned_db"]
         return {name: figures[name] for name in first if name in figures} | figures
 
     def steps(self, direction: Literal["heard", "hear"]) -> dict[str, float]:

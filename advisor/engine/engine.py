@@ -417,6 +417,7 @@ def link_over(
     need = KT0_DBW_HZ + snr_db_hz
     body = modes.hops.shape[:-1]
     nothing = np.zeros(frequency.shape)
+    far_more_db = nothing + np.asarray(there.learned_db, dtype=float)
     return Link(
         paths=paths,
         layers=layers,
@@ -425,7 +426,7 @@ def link_over(
         horizon_deg=horizon,
         modes=modes,
         ground_loss_db=ground_loss_db(paths, frequency, ground, cache_dir),
-        far=far_gains(modes, far_patterns).raised_by(nothing + there.learned_db),
+        far=far_gains(modes, far_patterns).raised_by(far_more_db),
         heard_db=_dbw(here.power_w) - noise_far.factor_db - need,
         hear_db=_dbw(there.power_w) - noise_here.factor_db - need,
         signal_spread_db=_signal_spread(layers),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import fields, replace
+from dataclasses import dataclass, fields, replace
 from pathlib import Path
 
 import numpy as np
@@ -22,6 +22,7 @@ from advisor.station.beacons import BEACON_END
 from advisor.station.emissions import emission_by_name
 from geo.arrays import Floats, Indices
 from geo.errors import InputError
+from geo.records import ArrayRecord
 
 ON_THE_AIR = 0.5
 """Chance that somebody there was sending whom I would have heard: so little does
@@ -70,23 +71,97 @@ def after_hearing(
     between the receptions, weighed by how likely it is to hear on such a day what was
     heard, and `DAYS` of them are kept, spread evenly over the weight.
     """
+    return given(question, receptions, drawn_days(question, receptions, cache_dir))
+
+
+@dataclass(frozen=True, eq=False)
+class DrawnDays(ArrayRecord):
+    """
+    Days of the month, and on which of them each of K receptions is heard.
+
+    Attributes
+    ----------
+    lat_deg, lon_deg : numpy.ndarray
+        Shapes (3, K, 2), as in `Heard`. [deg]
+    deviates : numpy.ndarray
+        Shape (3, K, N), of the ranks on N days.
+    usual : numpy.ndarray
+        Shape (K,), as in `Heard`.
+    heard : numpy.ndarray
+        Shape (K, N): chance that it is heard on each day.
+    """
+
+    lat_deg: Floats
+    lon_deg: Floats
+    deviates: Floats
+    usual: Floats
+    heard: Floats
+
+
+def drawn_days(
+    question: Question,
+    receptions: tuple[Reception, ...],
+    cache_dir: Path | None = None,
+) -> DrawnDays:
+    """
+    Draw days of the month, and say on which of them receptions are heard.
+
+    Parameters
+    ----------
+    question, receptions, cache_dir
+        As in `after_hearing`; whether each was heard is of no account.
+
+    Returns
+    -------
+    drawn : DrawnDays
+        `DRAWN` days.
+    """
     cells = [cell_of(question, each, cache_dir) for each in receptions]
     lat, lon = (np.stack([cell[2][k] for cell in cells], axis=1) for k in (0, 1))
     days = _of_the_month(receptions, lat, lon)
-    weight, usual = np.ones(DRAWN), []
-    for k, (reception, (routes, ends, _)) in enumerate(
-        zip(receptions, cells, strict=True)
-    ):
-        usual.append(float(chance(routes, ends)[1].item()))
-        heard = heard_on(days[:, k], routes, ends, reception, question)
+    return DrawnDays(
+        lat,
+        lon,
+        days,
+        np.array([float(chance(*cell[:2])[1].item()) for cell in cells]),
+        np.stack(
+            [
+                heard_on(days[:, k], routes, ends, reception, question)
+                for k, (reception, (routes, ends, _)) in enumerate(
+                    zip(receptions, cells, strict=True)
+                )
+            ]
+        ),
+    )
+
+
+def given(
+    question: Question, receptions: tuple[Reception, ...], drawn: DrawnDays
+) -> Question:
+    """
+    Put a question given which receptions were heard.
+
+    Parameters
+    ----------
+    question, receptions
+        As in `after_hearing`.
+    drawn : DrawnDays
+        Of the same receptions.
+
+    Returns
+    -------
+    question : Question
+        The same, with what is known of today.
+    """
+    weight = np.ones(DRAWN)
+    for reception, heard in zip(receptions, drawn.heard, strict=True):
         if reception.is_heard:
             weight *= MISTAKEN + (1.0 - MISTAKEN) * heard
         else:
             weight *= 1.0 - ON_THE_AIR * heard
-    kept = _evenly(days, weight)
-    return replace(
-        question, heard=Heard(receptions, np.array(usual), lat, lon, days[..., kept])
-    )
+    kept = drawn.deviates[..., _evenly(drawn.deviates, weight)]
+    where = drawn.lat_deg, drawn.lon_deg
+    return replace(question, heard=Heard(receptions, drawn.usual, *where, kept))
 
 
 def cell_of(

@@ -16,7 +16,8 @@ def advice():
     given["setups"] = [{"shape": "dipole", "height_m": 8, "bearing_deg": 120}]
     station, _ = resolve_station(None, given)
     first = np.datetime64("2026-12-05T05:00")
-    return answer(question_for(station, ["KE", "DE"], first, 2, ["20 m", "15 m"]))
+    bands = ["20 m", "15 m"]
+    return answer(question_for(station, ["KE", "DE"], first, 2, band_names=bands))
 
 
 @pytest.mark.slow

@@ -89,13 +89,48 @@ class Hills:
             Ratio over isotropic, negative where the hills take. Power that they send
             elsewhere is not taken from the rest.
         """
-        total: Floats = np.zeros(())
-        for free, (hilly, flat) in zip(
+        parts = self.parts(pattern, takeoff_deg, azimuth_deg, bearing_deg)
+        vertical, horizontal = (
+            free * change for free, change in zip(*parts, strict=True)
+        )
+        return np.asarray(vertical + horizontal)
+
+    def parts(
+        self,
+        pattern: Pattern,
+        takeoff_deg: ArrayLike,
+        azimuth_deg: ArrayLike,
+        bearing_deg: ArrayLike,
+    ) -> tuple[Floats, Floats]:
+        """
+        Take apart what the hills add, for whoever turns the wire over them.
+
+        Parameters
+        ----------
+        pattern : Pattern
+            See `more`.
+        takeoff_deg : array_like
+            Elevation, 0 to 90. [deg]
+        azimuth_deg : array_like
+            Direction from the wire's bearing. [deg]
+        bearing_deg : array_like
+            The same direction from true north. [deg]
+
+        Returns
+        -------
+        free, change : numpy.ndarray
+            First axis vertical and horizontal: the wire's gain without its ground, by
+            direction from its bearing, and what that is multiplied by, by true bearing.
+            The sum of their products is what the hills add.
+        """
+        free, change = [], []
+        for one, (hilly, flat) in zip(
             _without_ground(self, pattern), self._looked_up, strict=True
         ):
-            change = hilly.gain(takeoff_deg, bearing_deg) - flat.gain(takeoff_deg, 0.0)
-            total = total + free.gain(takeoff_deg, azimuth_deg) * change
-        return total
+            free.append(one.gain(takeoff_deg, azimuth_deg))
+            over = hilly.gain(takeoff_deg, bearing_deg)
+            change.append(over - flat.gain(takeoff_deg, 0.0))
+        return np.stack(free), np.stack(change)
 
     def more_around(self, pattern: Pattern, takeoff_deg: ArrayLike) -> Floats:
         """

@@ -221,6 +221,42 @@ def patterns_of(
     return {band: one.pattern for band, one in solved.items()}
 
 
+def gain_over_hills(
+    question: Question,
+    pattern: Pattern,
+    takeoff_deg: ArrayLike,
+    azimuth_deg: ArrayLike,
+    bearing_deg: ArrayLike,
+) -> Floats:
+    """
+    Look a pattern up over the station's own ground, as every sum has it.
+
+    Parameters
+    ----------
+    question : Question
+        Holds the ground.
+    pattern : Pattern
+        Over flat ground, on the standard elevations.
+    takeoff_deg : array_like
+        Elevation, 0 to 90. [deg]
+    azimuth_deg : array_like
+        Direction from the wire's bearing. [deg]
+    bearing_deg : array_like
+        The same direction from true north. [deg]
+
+    Returns
+    -------
+    gain : numpy.ndarray
+        Ratio over isotropic, not below 0.
+    """
+    gain, station = pattern.gain(takeoff_deg, azimuth_deg), question.station
+    if station.hills is None:
+        return gain
+    hills = hills_of(station.hills, pattern, ground_by_name(station.ground))
+    more = hills.more(pattern, takeoff_deg, azimuth_deg, bearing_deg)
+    return np.asarray(np.maximum(gain + more, 0.0))
+
+
 @lru_cache(maxsize=_KEPT)
 def solve_at(
     setup: SetUp, frequency_mhz: float, ground: Ground, cache_dir: Path | None = None

@@ -8,8 +8,9 @@ import numpy as np
 
 from advisor.answers.advice import Answer
 from advisor.answers.pictures.scene import Moment, Scene, best_moment
-from advisor.antenna.pattern import Pattern
+from advisor.antenna.pattern import Pattern, gain_in_dbi
 from advisor.engine.targets import mode_strengths, target_slices
+from advisor.engine.wires import gain_over_hills
 from geo.arrays import Floats
 from geo.magnetic import decimal_year_of, declination_deg
 from geo.paths import paths_to
@@ -133,7 +134,7 @@ def compass(
         low_deg=float(seen.takeoff_low_deg[at.hour, at.band]),
         high_deg=float(seen.takeoff_high_deg[at.hour, at.band]),
         azimuth_deg=azimuth,
-        gain_dbi=_round_dbi(scene, target, at, pattern, azimuth - (wire or 0.0)),
+        gain_dbi=_round_dbi(scene, target, at, pattern, azimuth, wire or 0.0),
         gives_dbi=float(one.gain_dbi[target, at.hour, at.band]),
         wire_deg=wire,
         first_end=one.first_end,
@@ -145,20 +146,31 @@ def compass(
 
 
 def _round_dbi(
-    scene: Scene, target: int, at: Moment, pattern: Pattern, azimuth_deg: Floats
+    scene: Scene,
+    target: int,
+    at: Moment,
+    pattern: Pattern,
+    azimuth_deg: Floats,
+    wire_deg: float,
 ) -> Floats:
     """Mean gain over what the sky offers for a target, as if it all came one way."""
-    here = target_slices(scene.advice.question)[target], at.hour, at.band
+    question = scene.advice.question
+    here = target_slices(question)[target], at.hour, at.band
     share = mode_strengths(scene.link)[here]
-    weight = scene.advice.question.targets[target].weight[:, None] * share
+    weight = question.targets[target].weight[:, None] * share
     offered = weight > 0.0
-    if not offered.any():
-        return pattern.gain_dbi(pattern.peak().takeoff_deg, azimuth_deg)
+    weights: Floats | None = weight[offered]
     angle = scene.link.modes.takeoff_deg[here][offered]
-    gain = pattern.gain(angle[:, None], azimuth_deg[None, :])
-    return np.asarray(
-        10.0 * np.log10(np.average(gain, axis=0, weights=weight[offered]))
+    if not offered.any():
+        angle, weights = np.array([pattern.peak().takeoff_deg]), None
+    gain = gain_over_hills(
+        question,
+        pattern,
+        angle[:, None],
+        azimuth_deg[None, :] - wire_deg,
+        azimuth_deg[None, :],
     )
+    return gain_in_dbi(np.average(gain, axis=0, weights=weights))
 
 
 def _sector(advice: Answer, target: int) -> Sector:

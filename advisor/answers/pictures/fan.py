@@ -11,6 +11,7 @@ from advisor.answers.through import Way, Ways, by_angle, ways_at, ways_to
 from advisor.antenna.pattern import FLOOR_DBI
 from advisor.engine.engine import wire_gains
 from advisor.engine.targets import target_slices
+from advisor.engine.wires import gain_over_hills
 from geo.arrays import Floats
 from geo.records import ArrayRecord
 
@@ -186,7 +187,7 @@ def towards_dbi(
     towards = bearing - (one.bearing.wire_deg or 0.0)
     takeoff = np.linspace(0.0, 90.0, 181)
     pattern = scene.patterns[one.name][question.bands[moment.band].name]
-    gain = question.targets[target].weight @ pattern.gain(
-        takeoff[None, :], towards[:, None]
+    gain = question.targets[target].weight @ gain_over_hills(
+        question, pattern, takeoff[None, :], towards[:, None], bearing[:, None]
     )
     return takeoff, 10.0 * np.log10(np.maximum(gain, 10.0 ** (FLOOR_DBI / 10.0)))

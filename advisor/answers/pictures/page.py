@@ -16,6 +16,8 @@ from advisor.answers.bearings import BEARING_STEP_DEG
 from advisor.answers.pictures.fan import scene_ways
 from advisor.answers.pictures.scene import Scene
 from advisor.answers.through import Ways, gives_dbi
+from advisor.antenna.ground import ground_by_name
+from advisor.antenna.hills import hills_of
 from advisor.antenna.pattern import FLOOR_DBI, Pattern
 from advisor.engine.contact import contact_chance
 from advisor.engine.engine import Link, wire_gains
@@ -76,6 +78,10 @@ class SheetData(ArrayRecord):
     cut_dbi : numpy.ndarray
         Shape (B, E, A), gain on `CUT_ELEVATION_DEG` and `CUT_AZIMUTH_DEG` from the
         wire's bearing; NaN on bands it does not work on. [dBi]
+    hills : tuple of (tuple of numpy.ndarray) or None
+        A band each, on the same grid: what the ground around adds to that, taken apart
+        by `advisor.antenna.hills.Hills.parts`, the first by direction from the wire,
+        the second by true bearing; None over flat ground.
     peak_elevation_deg : numpy.ndarray
         Shape (B,), elevation of the strongest radiation; NaN on other bands. [deg]
     directions : tuple of Direction
@@ -94,6 +100,7 @@ class SheetData(ArrayRecord):
     chance: Floats
     gain_dbi: Floats
     cut_dbi: Floats
+    hills: tuple[tuple[Floats, Floats] | None, ...]
     peak_elevation_deg: Floats
     directions: tuple[Direction, ...]
     ways: tuple[Ways, ...]
@@ -134,6 +141,7 @@ def sheet_data(scene: Scene, *, is_turned: bool = True) -> SheetData:
         chance=_chances(question, link, patterns, best, tried, turn),
         gain_dbi=_gains_dbi(question, link, patterns, tried),
         cut_dbi=np.stack([_cut_dbi(patterns.get(b.name)) for b in question.bands]),
+        hills=tuple(_hills(question, patterns.get(b.name)) for b in question.bands),
         peak_elevation_deg=np.array(
             [
                 patterns[b.name].peak().takeoff_deg if b.name in patterns else np.nan
@@ -204,3 +212,13 @@ def _cut_dbi(pattern: Pattern | None) -> Floats:
         return np.full((CUT_ELEVATION_DEG.size, CUT_AZIMUTH_DEG.size), np.nan)
     gain = pattern.gain_dbi(CUT_ELEVATION_DEG[:, None], CUT_AZIMUTH_DEG[None, :])
     return np.maximum(gain, FLOOR_DBI)
+
+
+def _hills(question: Question, pattern: Pattern | None) -> tuple[Floats, Floats] | None:
+    """Take apart what the hills add on one band, on the grid of a page."""
+    station = question.station
+    if pattern is None or station.hills is None:
+        return None
+    hills = hills_of(station.hills, pattern, ground_by_name(station.ground))
+    around = CUT_AZIMUTH_DEG[None, :]
+    return hills.parts(pattern, CUT_ELEVATION_DEG[:, None], around, around)

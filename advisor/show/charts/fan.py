@@ -218,13 +218,14 @@ def _draw_rays(axes: Axes, record: Fan) -> None:
             markeredgewidth=1.8,
             zorder=5,
         )
-        end = _spot(up, _RIM_IN)
+        # From the end of the ray over the bars, so that neither end hangs in the air.
+        x, y = _spot(up, np.array([_THROUGH_IN, _RIM_IN]))
         axes.plot(
-            [float(end[0]), _LABEL_IN - 0.05],
-            [float(end[1]), height],
+            [*x, _LABEL_IN - 0.05],
+            [*y, height],
             color=INK,
             linewidth=0.8,
-            zorder=2.5,
+            zorder=3.5,
         )
         axes.text(
             _LABEL_IN,

@@ -13,13 +13,14 @@ from advisor.answers.pictures.compass import Compass
 from advisor.answers.pictures.page import CUT_AZIMUTH_DEG, CUT_ELEVATION_DEG, SheetData
 from advisor.answers.through import Ways
 from advisor.answers.words import POINTS_OF_THE_COMPASS
+from advisor.antenna.pattern import gain_in_dbi
 from advisor.show.charts.style import hour_of
 from geo.arrays import Bools, Floats
 
 CHANCE_PARTS = 10_000
 """Chances are written in whole parts of this many."""
 
-GAIN_PARTS = 10
+GAIN_PARTS = 100
 """Gains are written in whole parts of a dB of this many."""
 
 ANGLE_PARTS = 100
@@ -28,6 +29,9 @@ ANGLE_PARTS = 100
 WAY_PARTS, WAY_FAINT_DB = 5, 40.0
 """Shares of ways are written in whole parts of a dB of this many under 0 dB; one that
 is fainter for its point is left out. [1], [dB]"""
+
+CHANGE_PARTS = 1000
+"""What hills multiply by is written in whole parts of this many."""
 
 _GOES_BACK = 0x80
 
@@ -76,6 +80,15 @@ def live_mapping(
             _parts(cut, GAIN_PARTS) if np.isfinite(cut).all() else None
             for cut in data.cut_dbi
         ],
+        "hills": [
+            each
+            and {
+                "free": [_short(GAIN_PARTS * gain_in_dbi(one)) for one in each[0]],
+                "change": [_short(CHANGE_PARTS * one) for one in each[1]],
+            }
+            for each in data.hills
+        ],
+        "changeParts": CHANGE_PARTS,
         "peakElevation": _parts(data.peak_elevation_deg, ANGLE_PARTS),
         "chanceParts": CHANCE_PARTS,
         "gainParts": GAIN_PARTS,
@@ -140,6 +153,12 @@ def _packed(ways: Ways, weight: Floats, goes_back: Bools) -> dict[str, Any]:
         "parts": WAY_PARTS,
         "rows": [[cell(t, b) for b in range(bands)] for t in range(hours)],
     }
+
+
+def _short(parts: Floats) -> str:
+    """Pack whole parts, two bytes each, row after row."""
+    whole = np.clip(np.rint(parts), -32768, 32767).astype("<i2")
+    return base64.b64encode(whole.tobytes()).decode()
 
 
 def _parts(values: Floats, parts: int) -> Any:

@@ -17,7 +17,7 @@ from advisor.answers.pictures.daylight import Daylight, daylight_of_targets
 from advisor.answers.pictures.keepclear import KeepClear
 from advisor.answers.pictures.page import SheetData
 from advisor.answers.pictures.ribbon import plan_ribbon, ribbon
-from advisor.answers.pictures.scene import Scene
+from advisor.answers.pictures.scene import Scene, best_moment
 from advisor.answers.pictures.setups import setups_by_hour
 from advisor.answers.plan import Activation
 from advisor.answers.rows.inputs import question_inputs
@@ -312,6 +312,11 @@ def _build(advice: Answer, declination_deg: float) -> Section:
     question, best = advice.question, advice.setups[0]
     setup = _setup_of(advice, 0)
     worked = [band for band in question.bands if band.name in setup.bands]
+    # Of wires cut for one band each those stand first that the answer sends to, the
+    # one of the greatest chance before all; that is drawn.
+    sent = {question.bands[b].name for b in np.unique(advice.best_band) if b >= 0}
+    top = question.bands[best_moment(advice).band]
+    worked.sort(key=lambda band: (band is not top, band.name not in sent))
     cut = worked if setup.cut == EACH_BAND else worked[:1]
     rows, supports, pictures = [], [], []
     for place, band in enumerate(cut):
@@ -351,7 +356,12 @@ def _build(advice: Answer, declination_deg: float) -> Section:
                 f"{setup.name} ({setup.shape}): what to cut and where to hang it",
                 hanging_columns(setup),
                 rows,
-                note="Wire is in the metres to cut; heights are above the ground.",
+                note="Wire is in the metres to cut; heights are above the ground."
+                + (
+                    " The bands the answer sends to come first."
+                    if setup.cut == EACH_BAND
+                    else ""
+                ),
             ),
         ),
         pictures=tuple(pictures),

@@ -8,12 +8,14 @@ import pytest
 
 from advisor.answers.ask import answer, question_for
 from advisor.answers.pictures.compass import compass
+from advisor.answers.pictures.fan import fan
 from advisor.answers.pictures.page import CUT_AZIMUTH_DEG, CUT_ELEVATION_DEG, sheet_data
 from advisor.answers.pictures.scene import Scene
 from advisor.answers.through import gives_dbi
 from advisor.engine.contact import contact_chance
 from advisor.engine.engine import link_for, wire_gains
 from advisor.engine.targets import over_targets
+from advisor.engine.wires import gain_over_hills
 from advisor.show.page.script_data import CHANCE_PARTS, GAIN_PARTS, live_mapping
 from advisor.show.page.sheet import (
     json_in_html,
@@ -107,3 +109,50 @@ def test_a_round_wire_has_one_bearing(ask):
     assert data.wire_deg is None
     assert data.tried_deg.tolist() == [0.0]
     np.testing.assert_allclose(data.chance[:, 0], advice.setups[0].chance)
+
+
+@pytest.fixture(scope="module")
+def hilly():
+    """A dipole over falling ground to the north, for one place there."""
+    wire = {"name": "wire", "shape": "dipole", "height_m": 8.0, "bearing_deg": 90.0}
+    slopes = [[0, 300, -60], [90, 300, 0], [180, 300, 40], [270, 300, 0]]
+    station, _ = resolve_station(
+        None, {"place": "KF07jo", "setups": [wire], "slopes": slopes}
+    )
+    start = np.datetime64("2026-12-05T16")
+    asked = question_for(
+        station, ["-1.3,36.8"], start, 1, band_names=["20 m"], r12=60.0
+    )
+    return Scene(answer(asked))
+
+
+@pytest.mark.slow
+def test_pictures_stand_on_the_hills_of_the_sums(hilly):
+    """Lobe and compass pass through the gains of the sum; over flat ground not."""
+    seen, round_it = fan(hilly), compass(hilly)
+    lobe = np.interp(seen.ways[0].takeoff_deg, seen.takeoff_deg, seen.gain_dbi)
+    assert lobe == pytest.approx(seen.ways[0].gain_dbi, abs=0.1)
+    bearing = hilly.link.bearing_deg[0, 0, 0]
+    there = np.interp(bearing, round_it.azimuth_deg, round_it.gain_dbi)
+    assert there == pytest.approx(round_it.gives_dbi, abs=0.1)
+    pattern = hilly.patterns["wire"]["20 m"]
+    flat = pattern.gain_dbi(seen.ways[0].takeoff_deg, bearing - 90.0)
+    assert abs(lobe - float(flat)) > 0.5
+
+
+@pytest.mark.slow
+def test_a_page_turns_the_wire_over_the_hills(hilly):
+    """What the script multiplies and adds is the engine's gain on any bearing."""
+    question, pattern = hilly.advice.question, hilly.patterns["wire"]["20 m"]
+    data = sheet_data(hilly, is_turned=False)
+    free, change = data.hills[0]
+    up, wire = 4, 60.0  # 10 degrees up
+    turned = int(wire / CUT_AZIMUTH_DEG[1])
+    for true in (0, 9, 36):
+        own = 10.0 ** (0.1 * data.cut_dbi[0][up, true - turned])
+        own += (free[:, up, true - turned] * change[:, up, true]).sum()
+        bearing = CUT_AZIMUTH_DEG[true]
+        engine = gain_over_hills(
+            question, pattern, CUT_ELEVATION_DEG[up], bearing - wire, bearing
+        )
+        assert own == pytest.approx(float(engine), rel=1e-6)

@@ -66,7 +66,7 @@ const turnable = (data, { isKept = false, onTurn = () => {}, onShow = () => {} }
   const ratio = (parts) => 10 ** (parts / data.gainParts / 10);
 
   // Gain as a ratio in one band's pattern, linear both ways as the engine does it.
-  const gainAt = (cut, elevation, azimuth) => {
+  const lookUp = (cut, elevation, azimuth, valueOf) => {
     const ups = data.elevations;
     let row = 0;
     while (row < ups.length - 2 && ups[row + 1] <= elevation) row += 1;
@@ -74,8 +74,25 @@ const turnable = (data, { isKept = false, onTurn = () => {}, onShow = () => {} }
     const place = wrap(azimuth, 360) / data.azimuthStep;
     const low = Math.floor(place), count = cut[0].length, share = place - low;
     const along = (line) =>
-      mix(ratio(line[low % count]), ratio(line[(low + 1) % count]), share);
+      mix(valueOf(line[low % count]), valueOf(line[(low + 1) % count]), share);
     return mix(along(cut[row]), along(cut[row + 1]), up);
+  };
+
+  // Tables of the hills: two bytes a figure, a row an elevation; read once.
+  const unpack = (packed) => {
+    const whole = new Int16Array(Uint8Array.from(atob(packed), (sign) => sign.charCodeAt(0)).buffer);
+    const count = whole.length / data.elevations.length;
+    return data.elevations.map((_, row) => whole.subarray(row * count, (row + 1) * count));
+  };
+  const hills = data.hills.map((each) => each && { free: each.free.map(unpack), change: each.change.map(unpack) });
+
+  // On a true bearing, with what the hills there add to a wire so turned.
+  const gainAt = (b, elevation, bearing, wire) => {
+    const flat = lookUp(data.cut[b], elevation, bearing - wire, ratio), over = hills[b];
+    if (!over) return flat;
+    return Math.max(over.free.reduce((sum, free, n) =>
+      sum + lookUp(free, elevation, bearing - wire, ratio) *
+        lookUp(over.change[n], elevation, bearing, (parts) => parts / data.changeParts), flat), 0);
   };
 
   const decibels = (gain) => 10 * Math.log10(Math.max(gain, 1e-6));
@@ -104,8 +121,8 @@ const turnable = (data, { isKept = false, onTurn = () => {}, onShow = () => {} }
   const waysAt = (one, t, b, wire) => {
     const sums = one.points.map(() => [0, 0]);
     const found = read(one, t, b).map((way) => {
-      const towards = one.points[way.p][0] + (way.back ? 180 : 0) - wire;
-      const power = way.share * gainAt(data.cut[b], way.up, towards);
+      const towards = one.points[way.p][0] + (way.back ? 180 : 0);
+      const power = way.share * gainAt(b, way.up, towards, wire);
       sums[way.p][0] += way.share;
       sums[way.p][1] += power;
       return { ...way, power };
@@ -214,13 +231,14 @@ const turnable = (data, { isKept = false, onTurn = () => {}, onShow = () => {} }
     const rays = Array.from({ length: 12 }, (_, i) => 15 + 30 * i);
     return rays.reduce((best, deg) => (apart(deg) > apart(best) ? deg : best));
   };
-  const topOf = (cut) => {
-    const greatest = Math.max(...cut.map((line) => Math.max(...line))) / data.gainParts;
-    return 5 * Math.ceil(greatest / 5);
+  const topOf = (b) => {
+    const greatest = Math.max(...data.cut[b].map((line) => Math.max(...line))) / data.gainParts;
+    // Hills double a field at most.
+    return 5 * Math.ceil((greatest + (hills[b] ? 6 : 0)) / 5);
   };
 
   const drawCompass = ({ one, t, wire, gain }) => {
-    const svg = by("live-compass"), cut = data.cut[shown], top = topOf(cut);
+    const svg = by("live-compass"), top = topOf(shown);
     // Mean over the angles offered, as if all came one way.
     const ups = new Map();
     for (const way of waysAt(one, t, shown, wire)) {
@@ -230,7 +248,7 @@ const turnable = (data, { isKept = false, onTurn = () => {}, onShow = () => {} }
     const asked = ups.size > 0, peak = data.peakElevation[shown] / data.angleParts;
     if (!asked) ups.set(peak, 1);
     const offered = [...ups.values()].reduce((sum, share) => sum + share, 0);
-    const round = (deg) => [...ups].reduce((sum, [up, share]) => sum + share * gainAt(cut, up, deg), 0) / offered;
+    const round = (deg) => [...ups].reduce((sum, [up, share]) => sum + share * gainAt(shown, up, deg, wire), 0) / offered;
     const free = freeRay([0, data.declination, ...(one.allRound ? [] : [one.bearing]), ...(isRound ? [] : [wire, wire + 180])]);
     clear(svg);
     if (!one.allRound) {
@@ -250,7 +268,7 @@ const turnable = (data, { isKept = false, onTurn = () => {}, onShow = () => {} }
     }
     const curve = [];
     for (let deg = 0; deg < 360; deg += 2) {
-      const level = decibels(round(deg - wire));
+      const level = decibels(round(deg));
       curve.push(spot(deg, RIM * Math.max((level - top) / SPAN + 1, 0)));
     }
     draw(svg, "path", { class: "curve", d: path(curve, true) });
@@ -295,10 +313,10 @@ const turnable = (data, { isKept = false, onTurn = () => {}, onShow = () => {} }
     return points;
   };
   const drawFan = ({ one, t, wire, gain }) => {
-    const svg = by("live-fan"), cut = data.cut[shown], found = waysAt(one, t, shown, wire);
+    const svg = by("live-fan"), found = waysAt(one, t, shown, wire);
     const back = new Set(found.filter((way) => way.back).map((way) => way.p));
     const towards = (up) => one.points.reduce((sum, [deg, weight], p) =>
-      sum + weight * gainAt(cut, up, deg + (back.has(p) ? 180 : 0) - wire), 0);
+      sum + weight * gainAt(shown, up, deg + (back.has(p) ? 180 : 0), wire), 0);
     const gains = data.elevations.map(towards), most = Math.max(...gains);
     const reach = (power) => LOBE * Math.sqrt(power / most);
     clear(svg);
@@ -354,7 +372,7 @@ const turnable = (data, { isKept = false, onTurn = () => {}, onShow = () => {} }
     rising.forEach((way, i) => {
       const [x, y] = raised(way.up, reach(towards(way.up)));
       draw(svg, "circle", { class: "dot", cx: x, cy: y, r: 5 });
-      draw(svg, "path", { class: "lead", d: path([raised(way.up, FAN_RIM), [LABELS - 3, AT_Y - heights[i]]]) });
+      draw(svg, "path", { class: "lead", d: path([raised(way.up, THROUGH), raised(way.up, FAN_RIM), [LABELS - 3, AT_Y - heights[i]]]) });
       draw(svg, "text", { class: "bold", x: LABELS, y: AT_Y - heights[i] - 2 }, way.name);
       draw(svg, "text", { x: LABELS, class: "share", y: AT_Y - heights[i] + 13 }, `${Math.round(100 * way.through)} %, ${fixed(way.gain)} dBi`);
     });

@@ -27,7 +27,7 @@ TOLERANCE_DB = 1.0
 TOLERANCE_CHANCE = 0.05
 """What a bearing may cost in mean chance and still count as good."""
 
-MOST_GAINS = 4_000_000
+MOST_GAINS = 1_500_000
 """Gains towards modes worked on at once; each takes some 40 bytes."""
 
 _LEAST_POWER = 1e-40

@@ -30,7 +30,7 @@ from advisor.reliability.day_states import NO_SIGNAL_DB, Routes
 from geo.arrays import Floats
 from geo.records import ArrayRecord
 
-MOST_AT_ONCE = 60_000
+MOST_AT_ONCE = 25_000
 """Cells times bearings that are read at once, each with some 20 states of 16 bytes."""
 
 

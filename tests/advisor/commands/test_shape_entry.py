@@ -26,7 +26,7 @@ COPIES = {"dipole": "zigzag", "inverted L": "inverted Q"}
 
 WHERE = ["--from", "KF07jo", "--to", "KE", "--band", "20 m"]
 WHEN = ["--date", "2026-12-05T14:00Z", "--hours", "2"]
-POLES = ["--pole-m", "9", "--pole-m", "7", "--apart-m", "16", "--wire-m", "30"]
+POLES = ["--pole-m", "9", "--pole-m", "7", "--apart-m", "22", "--wire-m", "35"]
 QUICK = [
     ["tonight", *WHERE, *WHEN],
     ["reach", "--from", "KF07jo", "--band", "20 m", *WHEN],
@@ -37,7 +37,8 @@ SLOW = [
     ["compare", *WHERE, *WHEN],
     ["why", *WHERE, "--at", "2026-12-05T14:00Z"],
     ["activation", *WHERE, *WHEN],
-    ["hang", *WHERE, *WHEN, *POLES],
+    # On 40 m the upright part of an L goes up to its corner.
+    ["hang", *WHERE[:-1], "40 m", *WHEN, *POLES],
 ]
 COMMANDS = [*QUICK, *(pytest.param(words, marks=pytest.mark.slow) for words in SLOW)]
 

@@ -215,7 +215,8 @@ def sizes_words(setup: SetUp) -> str:
     parts = []
     for name, value in setup.dimensions:
         if name == "feed_share":
-            parts.append(f"fed at {100.0 * value:.0f} %")
+            usual = {0.0: "fed at a corner", 0.5: "fed in the middle"}
+            parts.append(usual.get(value, f"fed at {100.0 * value:.0f} %"))
         elif name == "radials_n":
             parts.append(f"{value:g} radials")
         elif name == "corners_n":

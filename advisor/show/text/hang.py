@@ -214,6 +214,9 @@ def hung_words(one: Hung) -> str:
         before = "between" if len(names) > 1 else "from"
         parts[0] += f" {before} {', '.join(names[:-1])}{' and ' if names[1:] else ''}"
         parts[0] += names[-1]
+    elif one.wires:
+        count = len(poles_needed(longest(one.wires)))
+        parts[0] += f" on {counted(count, 'support')}"
     if one.wires:
         parts.append(f"{longest(one.wires).highest_m:.3g} m up")
     bearing = one.advice.bearing.wire_deg
@@ -229,7 +232,10 @@ def _next_best(found: HangAnswer) -> list[str]:
         f"{hung_words(one)}: {'; '.join(gives_up(best, one))}"
         for one in found.found[1 : 1 + _RUNNERS_UP]
     ]
-    return [paragraph(f"Or a {each}.", "  ") for each in told]
+    return [
+        paragraph(f"Or a{'n' if each[0] in 'aeiou' else ''} {each}.", "  ")
+        for each in told
+    ]
 
 
 def _ranking(found: HangAnswer) -> str:

@@ -30,6 +30,9 @@ TWILIGHT_FROM_ZENITH_DEG = 73.0
 F2_HEIGHT_KM = 300.0
 ABSORPTION_HEIGHT_KM = 100.0
 
+_PLACES_AT_ONCE = 8192
+"""Places worked out together: what the maps are summed from is 2.4 kB a place."""
+
 
 def hours_since_sunset(
     lat_deg: ArrayLike, declination_deg: ArrayLike, hour_angle_deg: ArrayLike
@@ -380,13 +383,18 @@ def layers_at(
     zenith = sun.zenith_deg(lat, lon, sub_lat, sub_lon)
     hour = sun.local_mean_hour(lon, when[:, None])
     winter = variability.winter_share(when, lat)
-    points = maps.prepare_points(lat, lon, modip)
-    foes_lower, foes, foes_upper = maps.foes_mhz(points, when, spots)
+    parts = range(0, max(lat.size, 1), _PLACES_AT_ONCE)
+    blocks = [slice(first, first + _PLACES_AT_ONCE) for first in parts]
+    fof2, m3000f2, foes_lower, foes, foes_upper = (
+        np.concatenate(each, axis=-1)
+        for each in zip(
+            *(_off_maps(lat[b], lon[b], modip[b], when, index, spots) for b in blocks),
+            strict=True,
+        )
+    )
     lower_ratio, upper_ratio = variability.fof2_decile_ratios(
         magnetic.dip_latitude_deg(dip), hour, winter
     )
-    fof2 = maps.fof2_mhz(points, when, index)
-    m3000f2 = maps.m3000f2(points, when, spots)
     foe = foe_mhz(lat, sub_lat, lon - sub_lon, flux[:, None])
     fof1 = fof1_mhz(pole_lat, zenith, spots[:, None])
     limit = np.minimum(fof1_zenith_limit_deg(pole_lat, spots[:, None]), 90.0)
@@ -423,6 +431,23 @@ def layers_at(
     return Layers(**arrays)
 
 
+def _off_maps(
+    lat_deg: NDArray[np.float64],
+    lon_deg: NDArray[np.float64],
+    modip_deg: NDArray[np.float64],
+    when: NDArray[np.datetime64],
+    index: NDArray[np.float64],
+    spots: NDArray[np.float64],
+) -> tuple[NDArray[np.float64], ...]:
+    """Read foF2, M(3000)F2 and three of foEs off the maps, each (T, P)."""
+    points = maps.prepare_points(lat_deg, lon_deg, modip_deg)
+    return (
+        maps.fof2_mhz(points, when, index),
+        maps.m3000f2(points, when, spots),
+        *maps.foes_mhz(points, when, spots),
+    )
+
+
 def _peak_km(
     m3000f2: NDArray[np.float64],
     foe: NDArray[np.float64],
@@ -438,8 +463,9 @@ def _peak_km(
     is an F1 layer the height is sought among the rays.
     """
     height = hmf2_km(m3000f2, fof2, foe, r12)
-    lit = np.nonzero(ledge > 0.0)
-    if lit[0].size:
+    hour, place = np.nonzero(ledge > 0.0)
+    for first in range(0, hour.size, _PLACES_AT_ONCE):
+        lit = tuple(axis[first : first + _PLACES_AT_ONCE] for axis in (hour, place))
         each = (a[lit] for a in (m3000f2, foe, fof1, fof2, height, ledge))
         height[lit] = consistent_hmf2_km(*each)
     return height

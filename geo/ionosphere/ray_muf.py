@@ -28,7 +28,7 @@ _LOWEST, _HIGHEST = 0.8, 1.25
 
 _FEW_NODES = 12
 
-_AT_ONCE = 3000
+_AT_ONCE = 1500
 """Places whose MUF is tabulated together."""
 
 _TABLE_SHARES = np.array(

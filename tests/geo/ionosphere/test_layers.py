@@ -8,7 +8,7 @@ import pytest
 
 from geo import magnetic
 from geo.errors import InputError
-from geo.ionosphere import maps, variability
+from geo.ionosphere import layers, maps, variability
 from geo.ionosphere.layers import foe_mhz, fof1_mhz, fof1_zenith_limit_deg, layers_at
 from geo.solar import flux_from_r12
 from geo.sun import zenith_deg
@@ -282,3 +282,14 @@ def test_nowhere_is_nan_and_the_rest_stays():
 def test_a_date_beyond_the_sun_is_refused():
     with pytest.raises(InputError, match="1899-07-30 to 2053-10-08"):
         layers_at(0.0, 0.0, np.datetime64("2060-01-01"), 50.0)
+
+
+def test_places_in_blocks_are_the_places_at_once(monkeypatch):
+    """Memory alone depends on how many are worked out together."""
+    lat, lon = np.linspace(-80.0, 80.0, 30), np.linspace(-170.0, 170.0, 30)
+    given = (lat, lon, np.datetime64("2026-12-05T12:00"), 58.0)
+    whole = layers_at(*given)
+    monkeypatch.setattr(layers, "_PLACES_AT_ONCE", 7)
+    parts = layers_at(*given)
+    for name in ("fof2_mhz", "m3000f2", "foes_upper_mhz", "hmf2_km"):
+        assert np.allclose(getattr(parts, name), getattr(whole, name), rtol=1e-12)

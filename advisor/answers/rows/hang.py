@@ -55,6 +55,9 @@ class HangRow:
         Bands it fits on, '; ' between; empty where it does not fit.
     dimensions : str
         What differs from its defaults, in words.
+    supports : str
+        Names of the supports that hold it, '; ' between; empty where they have no
+        places.
     bearing_deg : float
         Bearing of the wire; NaN for a shape that does not fit or where turning changes
         nothing. [deg]
@@ -81,6 +84,7 @@ class HangRow:
     fits: bool
     bands: str
     dimensions: str
+    supports: str
     bearing_deg: float
     wire_m: float
     chance: Share
@@ -164,6 +168,7 @@ def hang_rows(found: HangAnswer) -> list[HangRow]:
     for name, text in found.refused.items():
         blank = {"bands": "", "dimensions": "", "equal_to_best": False, "tried": 0}
         said = {"rank": None, "shape": name, "fits": False, "reason": text}
+        said["supports"] = ""
         rows.append(HangRow(**(nothing | blank | said)))  # type: ignore[arg-type]
     return rows
 
@@ -180,6 +185,9 @@ def _row(place: int, one: Hung) -> HangRow:
         fits=True,
         bands="; ".join(one.setup.bands),
         dimensions=sizes_words(one.setup),
+        supports="; ".join(post.name for post in one.rigging.posts)
+        if one.rigging
+        else "",
         bearing_deg=nan if bearing is None else bearing,
         chance=one.advice.score,
         chance_low=one.low,

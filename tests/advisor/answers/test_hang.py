@@ -24,11 +24,14 @@ from advisor.answers.hang_supports import (
 )
 from advisor.answers.low_wires import OUT_OF_REACH_M
 from advisor.answers.perturb import Change, cheapest, raised
+from advisor.answers.rows.hang import hang_rows
 from advisor.answers.uncertainty import LEAST_DIFFERENCE
 from advisor.antenna.shapes.parts import HungWire
+from advisor.antenna.shapes.places import read_post
 from advisor.antenna.shapes.registry import SHAPES
 from advisor.antenna.shapes.search import AtHand
 from advisor.cli import main
+from advisor.show.text.hang import hang_text
 from advisor.station.file import resolve_station
 from advisor.station.setup import build_set_up
 
@@ -163,6 +166,33 @@ def test_two_poles_of_nine_metres():
         for hung in one.wires.values():
             assert why_not(hung, at_hand, OUT_OF_REACH_M) is None, one.setup.shape
     assert found.within_reach == ()
+
+
+@pytest.mark.slow
+def test_trees_with_a_pole_between_them():
+    """10 m of dipole between trees 18 m apart, past a pole, on their line."""
+    posts = [
+        read_post(text)
+        for text in (
+            "north tree 315deg 9m 8m high",
+            "pole 0m 7m high",
+            "south tree 135deg 9m 8m high",
+        )
+    ]
+    asked = question(bands=("20 m",), hours=1)
+    found = searched(asked, AtHand.standing(posts), ("dipole", "horizontal loop"))
+    (one,) = found.found
+    assert one.advice.bearing.wire_deg in (135.0, 315.0)
+    assert dict(one.setup.dimensions)["height_m"] == 8.0
+    row, refused = hang_rows(found)
+    assert set(row.supports.split("; ")) == {"north tree", "south tree"}
+    assert (refused.shape, refused.supports) == ("horizontal loop", "")
+    text = " ".join(hang_text(found, 0.0).split())
+    assert "Hang the dipole for 20 m between" in text
+    assert "8 m up, 135-315." in text
+    # The tree's height and the gap from the end of the wire, 3.9 m.
+    assert text.count("m of cord)") == 2
+    assert "on south tree (11.9 m of cord)" in text
 
 
 @pytest.mark.slow

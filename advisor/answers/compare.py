@@ -2,8 +2,8 @@
 Set-ups side by side on one question, against two yardsticks, and why one wins.
 
 The chances are those of `advisor.answers.advice`. The yardsticks are textbook antennas
-over the same ground without feed loss: a quarter-wave vertical on the ground with a few
-radials, and a half-wave dipole as high as the set-up's top, turned as suits it best.
+over the same ground without feed loss: a quarter-wave vertical over radials in the
+grass, and a half-wave dipole as high as the set-up's top, turned as suits it best.
 """
 
 from __future__ import annotations
@@ -20,12 +20,8 @@ from advisor.answers.best import best_bands
 from advisor.answers.perturb import Assumed
 from advisor.answers.through import gives_dbi
 from advisor.answers.uncertainty import LEAST_DIFFERENCE, spread_words, variants
-from advisor.antenna.closedform import (
-    FEW_RADIALS_LOSS_OHM,
-    dipole_pattern,
-    quarter_wave_vertical_pattern,
-    wavelength_m,
-)
+from advisor.antenna.closedform import dipole_pattern, wavelength_m
+from advisor.antenna.earthed import earthed_pattern
 from advisor.antenna.ground import ground_by_name
 from advisor.antenna.pattern import Pattern
 from advisor.engine.contact import contact_chance
@@ -37,9 +33,6 @@ from advisor.engine.wires import BandSolution, patterns_of, solve_setup
 from geo.arrays import Bools, Floats, Ints
 from geo.fields import record
 from geo.records import ArrayRecord
-
-REFERENCE_LOSS_OHM = FEW_RADIALS_LOSS_OHM
-"""Loss of the ground system of the reference vertical. [ohm]"""
 
 DIPOLE_STEP_DEG = 15.0
 """Step in which the reference dipole is turned. [deg]"""
@@ -198,7 +191,7 @@ def compare(advice: Answer, cache_dir: Path | None = None) -> Comparison:
     scores = {
         each.name: _scores(question, each, others, cache_dir) for each in advice.setups
     }
-    yardsticks = _Yardsticks(question, link)
+    yardsticks = _Yardsticks(question, link, cache_dir)
     first = advice.setups[0]
     return Comparison(
         advice=advice,
@@ -247,14 +240,12 @@ def _scores(
 class _Yardsticks:
     """Gains of the two reference antennas towards the modes, (K, T, B)."""
 
-    def __init__(self, question: Question, link: Link) -> None:
+    def __init__(self, question: Question, link: Link, cache_dir: Path | None) -> None:
         self._question, self._link = question, link
         self._ground = ground_by_name(question.station.ground)
         self.vertical_dbi = self._towards(
             {
-                band.name: quarter_wave_vertical_pattern(
-                    band.planning_mhz, self._ground, REFERENCE_LOSS_OHM
-                )
+                band.name: earthed_pattern(band.planning_mhz, self._ground, cache_dir)
                 for band in question.bands
             },
             [0.0],

@@ -301,7 +301,7 @@ def _band_work(
     """Put one band together."""
     hanging = hanging_of(setup, found.hung, found.frequency_mhz)
     feed = feed_work(setup, band, found, soil, station.power_w, cache_dir)
-    sky = sky_work(found.solved, soil, hanging.top_m, takeoffs_deg)
+    sky = sky_work(found.solved, soil, hanging.top_m, takeoffs_deg, cache_dir)
     mean_w, exposure = _mean_and_exposure(
         station, found, soil, feed.wire_power_w, quick, cache_dir
     )

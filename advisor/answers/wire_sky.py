@@ -9,15 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
 
-from advisor.antenna.closedform import (
-    FEW_RADIALS_LOSS_OHM,
-    dipole_pattern,
-    quarter_wave_vertical_pattern,
-    wavelength_m,
-)
+from advisor.antenna.closedform import dipole_pattern, wavelength_m
+from advisor.antenna.earthed import earthed_pattern
 from advisor.antenna.ground import Ground
 from advisor.antenna.pattern import FLOOR_DBI, Lobes, Pattern, Peak
 from advisor.antenna.shapes.parts import LEAST_HEIGHT_M
@@ -179,6 +176,7 @@ def sky_work(
     soil: Ground,
     top_m: float,
     takeoffs_deg: Sequence[float] = TAKEOFFS_DEG,
+    cache_dir: Path | None = None,
 ) -> SkyWork:
     """
     Work out what a wire radiates, beside the yardsticks over the same ground.
@@ -193,6 +191,8 @@ def sky_work(
         Height of the wire's top, for the dipole beside it. [m]
     takeoffs_deg : sequence of float, optional
         Angles at which the gain is told, 0 to 90. [deg]
+    cache_dir : pathlib.Path, optional
+        Where the solver keeps what it found between runs.
 
     Returns
     -------
@@ -201,7 +201,7 @@ def sky_work(
     """
     wire = solved.pattern
     mhz = wire.frequency_mhz
-    vertical = quarter_wave_vertical_pattern(mhz, soil, FEW_RADIALS_LOSS_OHM)
+    vertical = earthed_pattern(mhz, soil, cache_dir)
     # A yardstick on the grass would be none.
     dipole = dipole_pattern(mhz, max(top_m, LEAST_HEIGHT_M), soil)
     high = dipole_pattern(mhz, 0.5 * wavelength_m(mhz), soil)

@@ -15,13 +15,8 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import ArrayLike
 
-from advisor.antenna.closedform import (
-    dipole_pattern,
-    isotropic_pattern,
-    quarter_wave_vertical_pattern,
-    quarter_wave_vertical_power,
-    wavelength_m,
-)
+from advisor.antenna.closedform import dipole_pattern, isotropic_pattern, wavelength_m
+from advisor.antenna.earthed import earthed_pattern, earthed_vertical
 from advisor.antenna.feed import (
     FeedChain,
     Transformer,
@@ -79,7 +74,7 @@ def assumed_pattern(frequency_mhz: float, ground: Ground) -> Pattern:
 FAR_END_PATTERNS: dict[str, Callable[[float, Ground], Pattern]] = {
     "dipole": assumed_pattern,
     "isotropic": lambda mhz, _: isotropic_pattern(mhz),
-    "vertical": lambda mhz, ground: quarter_wave_vertical_pattern(mhz, ground),
+    "vertical": earthed_pattern,
     "modest": lambda mhz, _: _median_pattern("modest", mhz),
     "usual": lambda mhz, _: _median_pattern("usual", mhz),
     "big": lambda mhz, _: _median_pattern("big", mhz),
@@ -308,14 +303,7 @@ def solve_once(
     """
     if setup.has_closed_form:
         loss_ohm = dict(setup.dimensions)[_EARTH_LOSS]
-        power = quarter_wave_vertical_power(frequency_mhz, ground, loss_ohm)
-        standing = SolvedWire(
-            complex(power.input_ohm),
-            quarter_wave_vertical_pattern(frequency_mhz, ground, loss_ohm),
-            conductor_share=0.0,
-            load_share=0.0,
-            ground_share=1.0 - power.efficiency,
-        )
+        standing = earthed_vertical(frequency_mhz, ground, loss_ohm, cache_dir)
         return _fed(setup, frequency_mhz, None, standing)
     hung = hung_wire(setup, frequency_mhz)
     solved = solve_wire(hung.model(), frequency_mhz, ground, cache_dir, is_kept=is_kept)

@@ -18,6 +18,7 @@ from advisor.antenna.closedform import (
     half_wave_vertical_pattern,
     quarter_wave_vertical_pattern,
 )
+from advisor.antenna.earthed import earthed_pattern
 from advisor.antenna.feed import resonances_mhz, swr
 from advisor.antenna.ground import ground_by_name
 from advisor.antenna.shapes.registry import hang
@@ -84,7 +85,7 @@ def test_a_top_corner_feeds_about_fifty_ohm(outside):
 # "About 4 dB over a quarter- or half-wave vertical broadside, deep nulls off the ends."
 def test_fourteen_megahertz_beats_the_verticals_broadside(outside):
     wire = pattern("half-square", 14.1)
-    quarter = quarter_wave_vertical_pattern(14.1, AVERAGE)
+    quarter = earthed_pattern(14.1, AVERAGE)
     half = half_wave_vertical_pattern(14.1, 0.5, AVERAGE)
     check = outside(*PRACTICE)
     for takeoff in (5.0, 10.0, 20.0):
@@ -143,19 +144,15 @@ def test_seven_megahertz_goes_straight_up(outside):
     check.between(what, beyond_2500_km, high=0.02, why="short skip")
 
 
-# "At 5 degrees the ground-mounted quarter-wave vertical gives about -6 dBi": without
-# loss in its radials -6.9 on 14 MHz; our yardstick with 10 ohm of it -7.9.
+# "At 5 degrees the ground-mounted quarter-wave vertical gives about -6 dBi": over eight
+# radials in the grass -6.7 on 14 MHz, with the resistance of a perfect ground -6.9.
 def test_the_vertical_beside_it(outside):
-    ideal = quarter_wave_vertical_pattern(14.1, AVERAGE, 0.0)
-    check = outside(*PRACTICE)
-    ours = ideal.gain_dbi(5.0, 0.0)
-    what = "quarter-wave vertical, 14 MHz, 5 degrees, no loss [dBi]"
-    check.near(what, ours, -6.0, abs=GROUND_SPREAD_DB, why=SPREAD)
-    yardstick = quarter_wave_vertical_pattern(14.1, AVERAGE)
-    ours = yardstick.gain_dbi(5.0, 0.0)
-    outside(*OURS).near(
-        "the same with 10 ohm of loss [dBi]", ours, -7.9, abs=0.1, why=DIFFER
-    )
+    ours = earthed_pattern(14.1, AVERAGE).gain_dbi(5.0, 0.0)
+    what = "quarter-wave vertical, 14 MHz, 5 degrees [dBi]"
+    outside(*PRACTICE).near(what, ours, -6.0, abs=GROUND_SPREAD_DB, why=SPREAD)
+    ideal = quarter_wave_vertical_pattern(14.1, AVERAGE, 0.0).gain_dbi(5.0, 0.0)
+    what = "the same over a closed form without loss [dB]"
+    outside(*OURS).near(what, ours - ideal, 0.2, abs=0.1, why=DIFFER)
 
 
 # "14 MHz peaks at about -2.5 dBi broadside with nulls off the ends": ours -3.2.
@@ -178,7 +175,7 @@ def test_fourteen_megahertz_at_five_degrees(outside):
 
 
 # "21 MHz about -2.5 dBi in four corner lobes with nulls broadside; about 60 degrees of
-# azimuth in all below the vertical": ours -2.8 and -3.7, 52 degrees.
+# azimuth in all below the vertical": ours -2.8 and -3.7, 68 degrees.
 def test_twenty_one_megahertz_at_five_degrees(outside):
     wire = pattern("bottom-fed half-square", 21.2)
     round_it = wire.gain_dbi(5.0, AZIMUTH_DEG)
@@ -191,7 +188,7 @@ def test_twenty_one_megahertz_at_five_degrees(outside):
     maxima, minima = sorted(lobes.maxima_deg), sorted(lobes.minima_deg[:2])
     check.near("21 MHz: lobes [deg]", maxima, corners, abs=10.0, why="told as corners")
     check.near("21 MHz: nulls [deg]", minima, [90.0, 270.0], abs=5.0, why="broadside")
-    vertical = quarter_wave_vertical_pattern(21.2, AVERAGE).gain_dbi(5.0, 0.0)
+    vertical = earthed_pattern(21.2, AVERAGE).gain_dbi(5.0, 0.0)
     under = 2.0 * np.sum(round_it < vertical)
     what = "21 MHz: azimuth in all under the vertical [deg]"
     check.near(what, under, 60.0, abs=20.0, why="told as about")
@@ -199,7 +196,7 @@ def test_twenty_one_megahertz_at_five_degrees(outside):
 
 # "28 MHz nearly all round, peak about -0.9 dBi, mostly -2 to -4 dBi, vertical
 # polarisation dominant": ours -1.8 at most, two thirds of the way round within -1 to
-# -5, two dips to -7.9, everywhere above the vertical, 73 % vertical.
+# -5, two dips to -7.9, above the vertical but there, 73 % vertical.
 def test_twenty_eight_megahertz_at_five_degrees(outside):
     wire = pattern("bottom-fed half-square", 28.5)
     round_it = wire.gain_dbi(5.0, AZIMUTH_DEG)
@@ -212,11 +209,17 @@ def test_twenty_eight_megahertz_at_five_degrees(outside):
     outside(*OURS).near(
         "28 MHz: deepest dip [dBi]", round_it.min(), -7.9, abs=0.5, why=DIFFER
     )
-    vertical = quarter_wave_vertical_pattern(28.5, AVERAGE).gain_dbi(5.0, 0.0)
+    vertical = earthed_pattern(28.5, AVERAGE).gain_dbi(5.0, 0.0)
     over = round_it - vertical
+    # "All round above the vertical": ours but for the two dips.
     check.between(
-        "28 MHz over the vertical, all round [dB]", over, low=0.0, why="as said"
-    )
+        "28 MHz over the vertical, five sixths of the way round [dB]",
+        np.quantile(over, 1.0 / 6.0), low=0.0, why="nearly as said",
+    )  # fmt: skip
+    outside(*OURS).near(
+        "28 MHz over the vertical in the dips [dB]", over.min(), -1.3, abs=0.2,
+        why=DIFFER,
+    )  # fmt: skip
     upright = wire.vertical[5].sum()
     share = upright / (upright + wire.horizontal[5].sum())
     what = "28 MHz: vertically polarised share of the power"

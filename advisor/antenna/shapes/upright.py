@@ -214,7 +214,7 @@ SHAPES: dict[str, ShapeSpec] = {
     "ground-mounted vertical": ShapeSpec(
         None,
         {
-            # common practice, no source: a handful of short radials on the soil
+            # 16 radials of an eighth of a wave over average soil: earthed.py, solved
             "ground_loss_ohm": size.Dimension(
                 "ohm", size.fixed(10.0), 0.0, 500.0, "loss of the earth system"
             )

@@ -15,7 +15,7 @@ from advisor.answers.wire import (
 from advisor.answers.wire_feed import Resonance, Sweep
 from advisor.answers.wire_sky import LOW_ANGLE_DEG, LobeReach, SkyWork
 from advisor.answers.words import run_title
-from advisor.antenna.closedform import FEW_RADIALS_LOSS_OHM
+from advisor.antenna.earthed import RADIALS_N
 from advisor.show.text.cells import Cell, Column, number, text_table
 from advisor.show.text.exposure import exposure_cell, method_words
 from advisor.show.text.hanging import hanging_columns, hangings, span_words
@@ -239,11 +239,10 @@ def gain_columns(work: WireWork) -> Iterator[Column[BandWork]]:
 
 def _beside(work: WireWork) -> str:
     """Decibels over the three yardsticks at low and middle angles."""
-    loss = f"{FEW_RADIALS_LOSS_OHM:g}"
     note = paragraph(
         "The same over three yardsticks, dB: a quarter-wave vertical on this ground "
-        f"({loss} ohm of ground loss), a half-wave dipole as high as the wire's top, "
-        "one half a wave up"
+        f"({RADIALS_N} radials in the grass), a half-wave dipole as high as the "
+        "wire's top, one half a wave up"
     )
     return f"{note}\n{text_table(_beside_columns(work), work.bands)}"
 
@@ -451,8 +450,9 @@ def _hanging(work: WireWork) -> str:
         loss = dict(work.setup.dimensions)["ground_loss_ohm"]
         lines.append(
             paragraph(
-                f"A closed form, cut for each band, with {loss:g} ohm of ground loss; "
-                "it has no reactance, so there is nothing to sweep."
+                f"Cut for each band over {RADIALS_N} quarter-wave radials in the "
+                f"grass, with {loss:g} ohm of ground loss besides; trimmed to "
+                "resonance, so there is nothing to sweep."
             )
         )
     if work.bands[0].hanging.by_default:

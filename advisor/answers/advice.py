@@ -290,8 +290,9 @@ def advise_setup(
     scan : Scan, optional
         It on every bearing, if that is worked out already.
     with_limits : bool, optional
-        Whether to find what stands in the way, which takes half of the time; if not,
-        it is the first of the list throughout.
+        Whether to find what stands in the way and the range by the errors, which takes
+        more than half of the time; if not, the first is the first of the list
+        throughout, and the range has no width.
 
     Returns
     -------
@@ -312,17 +313,21 @@ def advise_setup(
     by_month = chance
     if link.today is not None:
         by_month = chance_in(replace(link, today=None), gains)
-    low, high = error_range(
-        chance,
-        [chance_in(sky, wire_gains(question, sky, patterns, worked)) for sky in spared],
-        [
-            chance_in(_louder(link, db), gains)
-            for db in (-METHOD_ERROR_DB, METHOD_ERROR_DB)
-        ],
-    )
+    low, high = chance, chance
     case = Case(question, link, patterns, worked, gains)
     limit, limit_cost = np.zeros(chance.shape, np.int64), np.zeros(chance.shape)
     if with_limits:
+        low, high = error_range(
+            chance,
+            [
+                chance_in(sky, wire_gains(question, sky, patterns, worked))
+                for sky in spared
+            ],
+            [
+                chance_in(_louder(link, db), gains)
+                for db in (-METHOD_ERROR_DB, METHOD_ERROR_DB)
+            ],
+        )
         limit, limit_cost = limiting_factors(case, chance)
     through = through_angles_deg(question, link, gains)
     margin_db = _median_margin_db(question, link, gains)

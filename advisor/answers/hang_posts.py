@@ -20,6 +20,10 @@ BENT_DEG = 20.0
 """A side of a wire on three supports or more may run so far off the direction it is
 worked out for: a gain changes by under 1 dB, common practice, no source. [deg]"""
 
+LONGEST_CORD_M = 40.0
+"""A wire ends on no longer cord than this to its support; it would hang through, as a
+wire does: common practice, no source. [m]"""
+
 _STEP_DEG = 5.0
 
 
@@ -64,7 +68,10 @@ def riggings(needed: Sequence[Support], posts: Sequence[Post]) -> list[Rigging]:
     for chosen in _choices(needed, posts, ()):
         turn = _turn(needed, chosen)
         if turn is not None and _high_enough(needed, chosen):
-            found.append(_rigged(needed, chosen, turn))
+            way = _rigged(needed, chosen, turn)
+            out = zip(way.cords_m, chosen, strict=True)
+            if all(cord - post.height_m <= LONGEST_CORD_M for cord, post in out):
+                found.append(way)
     return sorted(found, key=lambda one: (sum(one.cords_m), one.bearing_deg or 0.0))
 
 

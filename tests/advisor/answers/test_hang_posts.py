@@ -102,3 +102,10 @@ def test_no_end_is_within_reach_on_its_own_ground():
     hung = level(10.0, 4.0)
     assert riggings(poles_needed(hung), trees) == []
     assert riggings(poles_needed(level(10.0, 5.5)), trees)
+
+
+def test_a_wire_does_not_end_on_a_cord_over_a_field():
+    """10 m of wire between supports 80 m apart, and 100 m: 35 and 45 m of cord."""
+    for away_m, holds in ((40.0, True), (50.0, False)):
+        trees = (Post("a", 0.0, away_m, 9.0), Post("b", 180.0, away_m, 9.0))
+        assert bool(riggings(poles_needed(level(10.0, 9.0)), trees)) is holds

@@ -1,4 +1,8 @@
-"""How soon the program answers, beside the bare interpreter."""
+"""
+How soon the program answers, beside the bare interpreter.
+
+What is wanted was said in seconds of a machine on which numpy starts in 0.07 s.
+"""
 
 import subprocess
 import sys

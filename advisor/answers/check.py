@@ -49,7 +49,7 @@ from geo.errors import InputError
 from geo.fields import record
 from geo.sphere import distance_km
 
-MOST_CELLS = 20_000
+MOST_CELLS = 16_000
 """More figures of the sky than this are not worked out unless all are asked for: some
 half a minute."""
 
@@ -58,7 +58,7 @@ DISTANCES_KM = (0.0, 500.0, 1000.0, 2000.0, 4000.0, 8000.0, 20_100.0)
 """Parts of the day and of the distance that are shown apart."""
 
 SURPRISES, BROKEN_SHOWN = 10, 10
-_OF_THE_CLOCK = 240
+_OF_THE_CLOCK = 120
 _LEAST_OFF_DB, _MOST_OFF_DB = -25.0, 40.0
 _EVEN = 0.7548776662466927, 0.5698402909980532
 """Steps that fill a square evenly: powers of 1 over the plastic number."""

@@ -39,7 +39,7 @@ class Spot(NamedTuple):
 
 
 class Cell(NamedTuple):
-    """One hour of a channel and far end: median ratio or NaN, share shown."""
+    """One hour of a channel and far end: median ratio or NaN, share shown, heard."""
 
     hour: int
     channel: Hashable
@@ -48,6 +48,7 @@ class Cell(NamedTuple):
     ratio_db: float
     shown: float
     counts: bool
+    happened: bool
 
 
 def shown_shares(days: Iterable[Sequence[Spot]]) -> dict[Hashable, float]:
@@ -112,17 +113,16 @@ def day_cells(rows: Sequence[Spot], shows: Mapping[Hashable, float]) -> Iterator
         ratios[hour, channel, who].append(ratio)
         power[channel, who] = power_dbw
     for (channel, who), when in hours.items():
+        silent, power_dbw = 1.0 - shows[who], power[channel, who]
         for hour in listened[channel]:
-            seen = ratios.get((hour, channel, who), [np.nan])
-            yield Cell(
-                hour,
-                channel,
-                who,
-                power[channel, who],
-                float(np.median(seen)) if len(seen) > 1 else seen[0],
-                1.0 - (1.0 - shows[who]) ** len(slots[hour, channel]),
-                bool(when - {hour}),
-            )
+            shown = 1.0 - silent ** len(slots[hour, channel])
+            if hour not in when:
+                yield Cell(hour, channel, who, power_dbw, np.nan, shown, True, False)
+                continue
+            seen = ratios[hour, channel, who]
+            ratio = float(np.median(seen)) if len(seen) > 1 else seen[0]
+            proven = len(when) > 1
+            yield Cell(hour, channel, who, power_dbw, ratio, shown, proven, True)
 
 
 @dataclass(frozen=True, eq=False)
@@ -240,11 +240,6 @@ def trials_of(seen: Sightings) -> Trials:
             )
         )
     shows = shown_shares(by_day.values())
-    heard = {
-        (each_day, spot.hour, spot.channel, spot.who)
-        for each_day, rows in by_day.items()
-        for spot in rows
-    }
     listed = [
         (
             first[cell.channel, cell.who],  # type: ignore[index]
@@ -252,7 +247,7 @@ def trials_of(seen: Sightings) -> Trials:
             cell.hour,
             cell.power_dbw,
             cell.ratio_db,
-            (each_day, cell.hour, cell.channel, cell.who) in heard,
+            cell.happened,
             cell.shown,
             cell.counts,
         )

@@ -47,6 +47,7 @@ def tonight(
       skiplobe tonight --station hill.toml --to 035
       skiplobe tonight --emission CW --emission SSB     (each on its best band)
       skiplobe tonight --sheet hill.html        (the answer as one page too)
+      skiplobe tonight --station hill.toml --to KE --listen
       skiplobe tonight --from KF07jo --to 1,37 --emission FT8 --power-w 5
 
     A target is a UN M49 region (035, "South-eastern Asia"), an ISO 3166 country (KE,
@@ -101,9 +102,7 @@ def tonight(
         inputs,
         text,
         rows=lambda: advice_rows(*told),
-        details=lambda: replace(
-            advice_details(*told), **({} if beacons is None else {"beacons": beacons})
-        ),
+        details=lambda: advice_details(*told, beacons=beacons),
         features=features,
     )
     emit(report, query.provenance)

@@ -254,9 +254,9 @@ def resolve_station(
         replace(made, level_db=tuple(levels.get(made.name, {}).items()))
         for made in (build_set_up(each, bands) for each in values["setups"])
     )
-    source = values.get("learned.source", LEARNED_KEYS["source"].default)
+    taught_by = values.get("learned.source", LEARNED_KEYS["source"].default)
     for path in [each for each in values if each.startswith(_LEARNED)]:
-        told = f"{origins.pop(path)}, learned from {source}"
+        told = f"{origins.pop(path)}, learned from {taught_by}"
         below = levels if path == "learned.level_db" else ()
         origins |= dict.fromkeys([path, *(f"{path}.{name}" for name in below)], told)
     station = Station(
@@ -289,7 +289,7 @@ def resolve_station(
         supports=values.get("supports", ()),
         **{key: values[key] for key in OUTING_KEYS if key in values},
         learned=Learned(
-            source if any(key.startswith(_LEARNED) for key in values) else "",
+            taught_by if any(key.startswith(_LEARNED) for key in values) else "",
             tuple(values.get("learned.noise_db", {}).items()),
             values.get("learned.far_end_db", 0.0),
         ),

@@ -355,7 +355,9 @@ def _row(
     )
 
 
-def advice_details(advice: Answer, *others: Answer) -> AdviceDetails:
+def advice_details(
+    advice: Answer, *others: Answer, beacons: tuple[BeaconRow, ...] | None = None
+) -> AdviceDetails:
     """
     Put into words what stands beside the rows.
 
@@ -365,6 +367,8 @@ def advice_details(advice: Answer, *others: Answer) -> AdviceDetails:
         The answer.
     *others : Answer
         The same for other emissions.
+    beacons : tuple of BeaconRow, optional
+        Beacons to listen for, if that was asked.
 
     Returns
     -------
@@ -379,6 +383,7 @@ def advice_details(advice: Answer, *others: Answer) -> AdviceDetails:
         ),
         bearing=setup_bearings(advice),
         cautions=tuple(each.text for each in cautions()),
+        beacons=LEFT_OUT if beacons is None else beacons,
         segments=segments(advice.question.bands, advice.question.emission),
     )
 

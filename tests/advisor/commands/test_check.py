@@ -9,6 +9,7 @@ from click.testing import CliRunner
 
 from advisor.cli import main
 from advisor.logs.columns import demo_log
+from advisor.station.file import demo_station, resolve_station
 
 LOG = demo_log()
 
@@ -124,3 +125,45 @@ def test_a_place_is_wanted_where_the_file_has_none(tmp_path):
     result = run(file)
     assert result.exit_code == 2
     assert "--from" in result.stderr
+
+
+@pytest.mark.parametrize(
+    ("words", "why"),
+    [
+        (["--write-to", "new.toml"], "name the station by --learn"),
+        (["--learn", "hill.toml", "--station", "dale.toml"], "leave one out"),
+        (["--learn", "hill.toml", "--power-w", "5"], "power_w is given by option"),
+        (["--learn", "hill.toml", "--write-to", "hill.toml"], "exists"),
+    ],
+)
+def test_what_cannot_be_learned_is_refused(tmp_path, words, why):
+    for name in ("hill.toml", "dale.toml"):
+        (tmp_path / name).write_text('place = "KF07jo"\n', encoding="utf-8")
+    result = run(LOG, *words)
+    assert result.exit_code == 2
+    assert why in " ".join(result.stderr.split())
+    assert (tmp_path / "hill.toml").read_text(encoding="utf-8") == 'place = "KF07jo"\n'
+
+
+@pytest.mark.slow
+def test_a_station_is_learned_into_a_new_file(tmp_path):
+    """Every level of the demonstration's log 20 dB weaker: noise on every band."""
+    lines = LOG.read_text(encoding="utf-8").splitlines()
+    weaker = [
+        f"{line.rpartition(',')[0]},{int(line.rpartition(',')[2]) - 20}"
+        if line.rpartition(",")[2].lstrip("-").isdigit()
+        else line
+        for line in lines
+    ]
+    (tmp_path / "log.csv").write_text("\n".join(weaker), encoding="utf-8")
+    station = demo_station().read_text(encoding="utf-8")
+    (tmp_path / "hill.toml").write_text(station, encoding="utf-8")
+    result = run("log.csv", "--learn", "hill.toml", "--write-to", "new.toml")
+    assert result.exit_code == 0, result.stderr
+    assert "Written: new.toml is hill.toml with this" in " ".join(result.stdout.split())
+    written = (tmp_path / "new.toml").read_text(encoding="utf-8")
+    assert written.startswith(station.rstrip())
+    known, origins = resolve_station(tmp_path / "new.toml", {})
+    assert known.learned.noise_db
+    assert all(more_db > 5.0 for _, more_db in known.learned.noise_db)
+    assert "learned from log.csv, 2026-10-11" in origins["learned.noise_db"]

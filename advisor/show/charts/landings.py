@@ -34,6 +34,30 @@ _ROOM = 0.18
 """Share of a panel's height in which a ring's name fits."""
 
 
+def verdict_words(reach: Reach, setup: SetUpReach) -> str:
+    """
+    Say what kind of wire it is on each band with the sun highest.
+
+    Parameters
+    ----------
+    reach : Reach
+        What was found.
+    setup : SetUpReach
+        The set-up.
+
+    Returns
+    -------
+    words : str
+        With a full stop.
+    """
+    bands: dict[str, list[str]] = {}
+    for b in np.flatnonzero(setup.works).tolist():
+        verdict = str(setup.verdict[reach.noon, b])
+        bands.setdefault(verdict, []).append(reach.question.bands[b].name)
+    told = "; ".join(f"{', '.join(names)}: {kind}" for kind, names in bands.items())
+    return f"{told}."
+
+
 def alt_text(reach: Reach, setup: SetUpReach) -> str:
     """
     State the finding: what kind of wire it is on each band with the sun highest.
@@ -50,12 +74,8 @@ def alt_text(reach: Reach, setup: SetUpReach) -> str:
     sentence : str
         One sentence.
     """
-    bands: dict[str, list[str]] = {}
-    for b in np.flatnonzero(setup.works).tolist():
-        verdict = str(setup.verdict[reach.noon, b])
-        bands.setdefault(verdict, []).append(reach.question.bands[b].name)
-    told = "; ".join(f"{', '.join(names)} {kind}" for kind, names in bands.items())
-    return f"{setup.name} at {hour_of(reach.question.times[reach.noon])}: {told}."
+    hour = hour_of(reach.question.times[reach.noon])
+    return f"{setup.name} at {hour}: {verdict_words(reach, setup)}"
 
 
 @in_own_look

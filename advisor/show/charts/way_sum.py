@@ -18,6 +18,7 @@ from advisor.show.charts.style import (
     Page,
     in_own_look,
     plain,
+    write_at,
     write_beside,
 )
 from advisor.show.text.way_sum import step_label
@@ -110,7 +111,6 @@ def figure(why: Why) -> Figure:
     last = len(rows) - 1
     axes.plot([level] * 2, [last - _HALF, last + _HALF], color=INK, linewidth=3.0)
     needed = first.noise_dbw + first.needed_snr_db
-    _draw_ear(axes, last, level, first.noise_dbw, needed)
     figures = [
         plain(power),
         *(f"{round(db, 1):+.1f}" for db in shown.values()),
@@ -123,6 +123,7 @@ def figure(why: Why) -> Figure:
     write_beside(axes, figures, np.arange(len(rows)), 4.0)
     edges = [*places, first.noise_dbw, needed]
     span = max(edges) - min(edges)
+    _draw_ear(axes, last, (level, first.noise_dbw, needed), 0.4 * span)
     axes.set_xlim(min(edges) - 0.06 * span, max(edges) + 0.06 * span)
     axes.set_ylim(len(rows) - 0.4, -0.6)
     axes.set_yticks([])
@@ -162,9 +163,14 @@ def _draw_step(axes: Axes, row: int, start: float, db: float, *, is_cut: bool) -
 
 
 def _draw_ear(
-    axes: Axes, row: int, level: float, noise_dbw: float, needed_dbw: float
+    axes: Axes, row: int, levels_dbw: tuple[float, float, float], wide_db: float
 ) -> None:
-    """Draw noise and need under what arrives, and what is between that and the need."""
+    """
+    Draw noise and need under what arrives, and what is between that and the need.
+
+    So far apart as is wide, they have room for the words between them.
+    """
+    level, noise_dbw, needed_dbw = levels_dbw
     axes.plot([level] * 2, [row + _HALF, row + 2.0], color=INK, linewidth=0.8)
     noise = [row + 1.0 - _HALF, row + 1.0 + _HALF]
     axes.plot([noise_dbw] * 2, noise, color=INK, linewidth=3.0, linestyle=(0, (1, 0.8)))
@@ -186,9 +192,13 @@ def _draw_ear(
         hatch="" if level >= needed_dbw else "///",
         zorder=3,
     )
+    words = f"{plain(abs(level - needed_dbw))} dB "
+    words += "to spare" if level >= needed_dbw else "short"
+    if abs(level - needed_dbw) > wide_db:
+        write_at(axes, (0.5 * (level + needed_dbw), row + 2.0), words, weight="bold")
+        return
     axes.annotate(
-        f"{plain(abs(level - needed_dbw))} dB "
-        + ("to spare" if level >= needed_dbw else "short"),
+        words,
         (max(level, needed_dbw, noise_dbw), row + 2.0),
         xytext=(5.0, 0.0),
         textcoords="offset points",

@@ -29,6 +29,7 @@ from advisor.show.text.reach import (
     shares_columns,
 )
 
+_ON_A_LINE = 5
 _METRES = re.compile(r"(?<=\d) m\b")
 
 
@@ -61,7 +62,7 @@ def reach_sheet(
         Ready for `advisor.show.page.sheet.sheet_html`.
     """
     asked, *assumed = asked_words(reach)
-    hours = range(reach.question.times.size)
+    hours, nearest = range(reach.question.times.size), nearest_columns(reach)
     return Sheet(
         title=f"Short skip or far away, from {reach.question.here}",
         about=(*((note,) if note else ()), f"{asked}.", *assumed),
@@ -75,9 +76,9 @@ def reach_sheet(
                 tables=(
                     page_table(
                         "Nearest distance served, km",
-                        [_utc(reach), *nearest_columns(reach)],
+                        [_utc(reach), *nearest],
                         hours,
-                        narrow="lines",
+                        narrow=_narrow(nearest),
                     ),
                 ),
             ),
@@ -96,12 +97,17 @@ def _utc(reach: Reach) -> Column[int]:
     return Column("UTC", lambda t: hour_of(reach.question.times[t]))
 
 
+def _narrow(columns: list[Column[int]]) -> str:
+    """Keep hours on a line on a phone while their cells have room."""
+    return "lines" if len(columns) <= _ON_A_LINE else "stack"
+
+
 def _heading(reach: Reach, setup: SetUpReach) -> Heading:
     """Say what kind of wire it is on each band."""
     hung = hung_words(reach, setup).removeprefix(setup.name).strip(" ,()")
     if not setup.works.any():
         return Heading(setup.name, "Not cut for any of these bands", "")
-    told = landings.alt_text(reach, setup).partition(": ")[2]
+    told = landings.verdict_words(reach, setup)
     hour = hour_of(reach.question.times[reach.noon])
     return Heading(
         setup.name,
@@ -116,6 +122,7 @@ def _section(reach: Reach, setup: SetUpReach, place: int) -> Section:
         return Section(
             f"set-up-{place}", setup.name, lines=(f"{hung_words(reach, setup)}",)
         )
+    columns = shares_columns(reach, setup)
     return Section(
         f"set-up-{place}",
         setup.name,
@@ -130,9 +137,9 @@ def _section(reach: Reach, setup: SetUpReach, place: int) -> Section:
                 f"landings-{place}",
                 page_table(
                     f"{setup.name}: power that comes down near/mid/far, per cent",
-                    [_utc(reach), *shares_columns(reach, setup)],
+                    [_utc(reach), *columns],
                     range(reach.question.times.size),
-                    narrow="lines",
+                    narrow=_narrow(columns),
                 ),
             ),
         ),

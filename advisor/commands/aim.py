@@ -9,7 +9,7 @@ import click
 
 from advisor.commands.common import cache_dir
 from advisor.commands.emit import Report, emit, output_options
-from advisor.commands.options import brief_option, question_options
+from advisor.commands.options import brief_option, more_option, question_options
 from advisor.commands.question import query_for
 from advisor.commands.sheets import sheet_option, write_answer_sheet
 
@@ -18,10 +18,12 @@ from advisor.commands.sheets import sheet_option, write_answer_sheet
 @question_options
 @sheet_option
 @brief_option
+@more_option
 @output_options
 def aim(
     sheet_file: Path | None,
     brief: bool,
+    more: bool,
     **options: Any,
 ) -> None:
     """
@@ -42,13 +44,16 @@ def aim(
     from advisor.answers.rows.aim import FORM, aim_details, aim_rows
     from advisor.answers.rows.inputs import question_inputs
     from advisor.show.text.aim import aim_text
+    from advisor.show.text.one_screen import fit_screen
 
     advice = answer(query.question, cache_dir(options))
     found = aiming.aim(advice, cache_dir(options))
     report = Report(
         FORM,
         question_inputs(query.question),
-        lambda: query.introduced(aim_text(found, brief=brief)),
+        lambda: query.introduced(
+            fit_screen(aim_text(found, brief=brief), whole=brief or more)
+        ),
         rows=lambda: aim_rows(found),
         details=lambda: aim_details(found),
     )

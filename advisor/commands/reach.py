@@ -13,6 +13,7 @@ from advisor.commands.options import (
     bands_option,
     brief_option,
     conditions_options,
+    more_option,
     option,
     solar_options,
     station_options,
@@ -38,11 +39,13 @@ _LACKS = "no station and no place given"
 @geojson_option
 @sheet_option
 @brief_option
+@more_option
 @output_options
 def reach(
     target: str | None,
     sheet_file: Path | None,
     brief: bool,
+    more: bool,
     **options: Any,
 ) -> None:
     """
@@ -65,6 +68,7 @@ def reach(
     from advisor.answers.rows.inputs import question_inputs
     from advisor.answers.rows.reach import FORM, reach_rows
     from advisor.show.formats.geojson import reach_features
+    from advisor.show.text.one_screen import fit_screen
     from advisor.show.text.reach import reach_details, reach_text
 
     found = reaching.reach(
@@ -76,7 +80,10 @@ def reach(
     report = Report(
         FORM,
         inputs,
-        lambda: query.introduced(reach_text(found, brief=brief), _LACKS),
+        lambda: query.introduced(
+            fit_screen(reach_text(found, brief=brief), whole=brief or more),
+            _LACKS,
+        ),
         rows=lambda: reach_rows(found),
         details=lambda: reach_details(found),
         features=lambda: reach_features(found),

@@ -20,6 +20,7 @@ from advisor.commands.options import (
     file_option,
     heard_options,
     long_path_option,
+    more_option,
     option,
     solar_options,
     station_options,
@@ -55,12 +56,14 @@ if TYPE_CHECKING:
 )
 @sheet_option
 @brief_option
+@more_option
 @output_options
 def why(
     bands: tuple[str, ...],
     chart: Path | None,
     sheet_file: Path | None,
     brief: bool,
+    more: bool,
     **options: Any,
 ) -> None:
     """
@@ -103,6 +106,7 @@ def why(
     query = replace(query, question=question)
     found = explain_chance(question, picked, cache_dir(options))
     from advisor.answers.rows.why import FORM, WhyDetails, why_inputs, why_rows
+    from advisor.show.text.one_screen import fit_screen
     from advisor.show.text.why import why_text
 
     inputs = why_inputs(question, found)
@@ -110,7 +114,11 @@ def why(
         FORM,
         inputs,
         lambda: query.introduced(
-            why_text(found, question, band_chosen=not bands, brief=brief)
+            fit_screen(
+                why_text(found, question, band_chosen=not bands, brief=brief),
+                "What would change it",
+                whole=brief or more,
+            )
         ),
         rows=lambda: why_rows(found),
         details=lambda: WhyDetails(found),

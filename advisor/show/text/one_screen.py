@@ -88,6 +88,44 @@ def screen_text(
     return "\n".join([*above, *gap, shown, *kept, below])
 
 
+def fit_screen(text: str, first: str = "", *, whole: bool = False) -> str:
+    """
+    Cut an answer to one screen: whole blocks of it, the cautions in one sentence.
+
+    Parameters
+    ----------
+    text : str
+        The whole answer, an empty line between its blocks, cautions last.
+    first : str, optional
+        How the block begins that is wanted most after the heading.
+    whole : bool, optional
+        Whether it is to be left whole.
+
+    Returns
+    -------
+    text : str
+        The first block, that one, and of the others from the first on what there is
+        room for, in the order of the whole; the same text if it fits.
+    """
+    if whole or text.count("\n") < MOST_LINES:
+        return text
+    body, _, long = text.partition("\n\nCautions\n")
+    blocks: list[str] = []
+    for block in body.split("\n\n"):
+        # A line by itself that is no sentence is the title of what follows.
+        is_title = bool(blocks) and "\n" not in blocks[-1] and blocks[-1][-1] != "."
+        blocks.append(f"{blocks.pop()}\n\n{block}" if is_title else block)
+    below = paragraph(f"{CAUTIONS_IN_BRIEF if long else ''} More: --more.".lstrip())
+    wanted = [i for i, each in enumerate(blocks) if first and each.startswith(first)]
+    taken, kept = below.count("\n") + 1, set()
+    for i in (0, *wanted, *range(1, len(blocks))):
+        lines = blocks[i].count("\n") + 2
+        if i not in kept and (not i or taken + lines <= MOST_LINES):
+            kept.add(i)
+            taken += lines
+    return "\n\n".join([*(blocks[i] for i in sorted(kept)), below])
+
+
 def _key(seen: Iterable[int]) -> str:
     """Say how to read the figures and the marks that are there, in a line or two."""
     marks = marks_key(int(each) for each in seen)

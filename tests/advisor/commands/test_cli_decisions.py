@@ -10,6 +10,7 @@ import pytest
 from click.testing import CliRunner
 
 from advisor.cli import main
+from advisor.show.text.one_screen import MOST_LINES, fit_screen
 
 WHEN = ["--date", "2026-12-05", "--hours", "3", "--r12", "60"]
 HERE = ["--from", "KF07jo", *WHEN]
@@ -147,22 +148,43 @@ def test_weights_are_said_in_text_and_json():
 @pytest.mark.slow
 def test_figures_are_explained_once():
     for command in ("aim", "compare"):
-        text = run(command, *WHEN).stdout
+        text = run(command, *WHEN, "--more").stdout
         assert text.count("A figure is the number of days in ten") == 1
-    assert run("reach", *WHEN).stdout.count("Shares are means over the days") == 1
+    assert (
+        run("reach", *WHEN, "--more").stdout.count("Shares are means over the days")
+        == 1
+    )
 
 
 @pytest.mark.slow
 def test_safety_is_said_where_a_wire_is_hung():
     for command in ("aim", "compare"):
-        text = run(command, *WHEN).stdout
+        text = run(command, *WHEN, "--more").stdout
         assert "power lines" in text
         assert "local rules" in text
 
 
+def test_an_answer_is_cut_to_one_screen_by_whole_blocks():
+    """Heading, the block wanted most, what fits; never half a table."""
+    table = "\n".join(["UTC", *map(str, range(26))])
+    whole = "\n\n".join(
+        ["From A.", "Title", table, "Why: 1.\nSo.", "Change:\n2", "Key."]
+    )
+    shown = fit_screen(f"{whole}\n\nCautions\n  wires: long", "Change")
+    assert shown.startswith("From A.\n\nTitle\n\nUTC")
+    assert "Change:\n2" in shown
+    assert shown.count("\n") < MOST_LINES
+    assert "thunder" in shown
+    assert "wires: long" not in shown
+    long = whole.replace(table, f"{table}\n{table}")
+    assert "UTC" not in fit_screen(long)
+    assert "Title" not in fit_screen(long)
+    assert fit_screen("Short.\n\nKey.") == "Short.\n\nKey."
+
+
 @pytest.mark.slow
 def test_several_targets_are_numbered_and_weighed_against_each_other():
-    text = run("aim", *HERE, *WIRE, "--to", "014", "--to", "005").stdout
+    text = run("aim", *HERE, *WIRE, "--to", "014", "--to", "005", "--more").stdout
     assert "(1) Eastern Africa" in text
     assert "(2) South America" in text
     assert "with its own best" in " ".join(text.split()) or "nothing lost" in text
@@ -184,7 +206,7 @@ def test_reach_of_one_band_is_told_in_full_and_of_several_in_rings():
     text = run("reach", *HERE, "--shape", "dipole", "--band", "40 m").stdout
     assert "verdict" in text
     assert "On 40 m with the sun highest (02Z)" in text
-    several = run("reach", *HERE, *WIRE).stdout
+    several = run("reach", *HERE, *WIRE, "--more").stdout
     assert "Skip zone: nearest distance" in several
     rows = read("reach", *HERE, *WIRE)
     assert rows["inputs"]["targets"] == []

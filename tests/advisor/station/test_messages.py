@@ -193,8 +193,7 @@ def test_brief_is_shorter_and_keeps_its_cautions(command):
     hour = ["--at", WHEN[1]] if command == "why" else WHEN
     words = [command, "--from", "KF07jo", *hour, "--shape", "dipole", "--band", "20 m"]
     words += ["--to", "KE"]
-    more = ["--more"] if command == "tonight" else []
-    whole, brief = run(*words, *more).stdout, run(*words, "--brief").stdout
+    whole, brief = run(*words, "--more").stdout, run(*words, "--brief").stdout
     assert brief.count("\n") < whole.count("\n") - 3
     assert "A figure is the number of days" not in brief
     said = flat(brief).partition("Cautions: ")[2]

@@ -197,13 +197,13 @@ def hang(
     )
     emit(report, query.provenance)
     if sheet_file is not None:
-        from advisor.show.page.lead_sections import shapes_section
+        from advisor.show.page.lead_sections import shapes_sections
 
         write_answer_sheet(
             sheet_file,
             query,
             found.advice,
-            (shapes_section(found),),
+            shapes_sections(found),
             also=found.within_reach,
         )
     if chart is not None:

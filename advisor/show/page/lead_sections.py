@@ -7,7 +7,7 @@ from functools import partial
 
 from advisor.answers.aim import Aim, SetUpAim
 from advisor.answers.compare import Comparison, Lead
-from advisor.answers.hang_found import HangAnswer
+from advisor.answers.hang_found import HangAnswer, Hung
 from advisor.answers.hang_plan import Standing, ground_plan
 from advisor.answers.words import in_ten, run_words
 from advisor.show.charts import groundplan, ranked, rose
@@ -186,18 +186,20 @@ def _leads(comparison: Comparison) -> Table:
 
 def _fits(found: HangAnswer) -> Picture:
     """Draw every shape that fits, ranked."""
-    shapes = page_table(
-        "Shapes, best first: days in ten on the best band, mean of the hours",
-        shape_columns(),
-        list(enumerate(found.found, start=1)),
-    )
+    columns: list[Column[Hung]] = [
+        Column("shape", lambda one: one.setup.shape),
+        Column("in ten", lambda one: in_ten(one.advice.score)),
+        Column("low", lambda one: in_ten(one.low)),
+        Column("high", lambda one: in_ten(one.high)),
+    ]
+    shapes = page_table("Shapes, best first: days in ten", columns, found.found)
     draw, finding = partial(ranked.figure, found), ranked.alt_text(found)
     return picture("What fits, ranked", draw, finding, "fits", shapes)
 
 
-def shapes_section(found: HangAnswer) -> Section:
+def shapes_sections(found: HangAnswer) -> tuple[Section, Section]:
     """
-    Say what fits between the supports, and what does not.
+    Say what fits between the supports, and what does not; then draw both.
 
     Parameters
     ----------
@@ -206,14 +208,20 @@ def shapes_section(found: HangAnswer) -> Section:
 
     Returns
     -------
-    section : Section
-        For the first pages.
+    sections : tuple of Section
+        For the first printed pages; the ranking and the ground as pictures.
     """
     best = found.found[0]
-    return Section(
+    told = Section(
         SHAPES,
         "What fits",
-        pictures=(_fits(found), *_plan(found)),
+        tables=(
+            page_table(
+                "Shapes, best first: days in ten on the best band, mean of the hours",
+                shape_columns(),
+                list(enumerate(found.found, start=1)),
+            ),
+        ),
         items=tuple(
             (f"{shape} does not fit", reason) for shape, reason in found.refused.items()
         ),
@@ -225,6 +233,8 @@ def shapes_section(found: HangAnswer) -> Section:
         ),
         front=True,
     )
+    pictures = (*_plan(found), _fits(found))
+    return told, Section("ground", "On the ground, and ranked", pictures=pictures)
 
 
 def _plan(found: HangAnswer) -> tuple[Picture, ...]:
@@ -236,7 +246,7 @@ def _plan(found: HangAnswer) -> tuple[Picture, ...]:
     finding = groundplan.alt_text(best)
     supports = page_table("Supports", _support_columns(), plan.supports)
     draw = partial(groundplan.figure, plan, finding)
-    return (picture("On the ground", draw, finding, "ground", supports),)
+    return (picture("On the ground", draw, finding, "plan", supports),)
 
 
 def _support_columns() -> list[Column[Standing]]:

@@ -89,12 +89,12 @@ def no_network(monkeypatch):
 
 
 @pytest.fixture(scope="module")
-def answers_once():
-    """Of a question that several commands of a process ask one answer."""
+def answers_once(request):
+    """Of a question that is asked again in a process one answer."""
     from tests.once import put_in
 
     with pytest.MonkeyPatch.context() as patch:
-        put_in(patch)
+        put_in(patch, request.module)
         yield
 
 

@@ -54,12 +54,20 @@ def kept(function):
     return once
 
 
-def put_in(patch):
-    """Replace each entry by a `pytest.MonkeyPatch`, or what is like one."""
+def put_in(patch, namespace=None):
+    """
+    Replace each entry by a `pytest.MonkeyPatch`, or what is like one.
+
+    In a namespace too, where it goes by its own name: that of a module of tests. One
+    that changes how answers are worked out must not have it.
+    """
     for module, name in ENTRIES.items():
         place = import_module(f"advisor.answers.{module}")
         function = getattr(place, name)
-        patch.setattr(place, name, KEPT.setdefault(function, kept(function)))
+        once = KEPT.setdefault(function, kept(function))
+        patch.setattr(place, name, once)
+        if getattr(namespace, name, None) is function:
+            patch.setattr(namespace, name, once)
 
 
 KEPT = {}

@@ -36,7 +36,7 @@ def test_the_page_shows_the_states_that_are_kept():
 
 
 @recorded
-@pytest.mark.slow
+@pytest.mark.long
 @pytest.mark.parametrize("study", [on_air_signals, on_air_skip])
 def test_the_last_state_is_the_program_as_it_is(study):
     """Of the same records: time signals of two days, five months of decodes."""
@@ -55,7 +55,7 @@ DAYS = ("2025-04-14",)
 
 
 @recorded
-@pytest.mark.slow
+@pytest.mark.long
 def test_check_tells_of_the_decodes_what_the_study_does():
     """The same rows as a file of spots; the sky in the middle of ten days there."""
     by_day = on_air_spots.decodes(FOLDER / on_air_spots.DECODES)

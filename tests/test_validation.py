@@ -54,7 +54,7 @@ def test_every_record_is_of_a_case_that_is_run(recording):
     }
 
 
-@pytest.mark.slow
+@pytest.mark.long
 def test_the_table_of_what_is_not_known_is_up_to_date():
     """Run docs/studies/how_wrong.py --write if this fails."""
     page = PAGE.read_text(encoding="utf-8")

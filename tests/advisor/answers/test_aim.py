@@ -31,7 +31,7 @@ from advisor.show.text.aim import aim_text
 from advisor.station.file import resolve_station
 from geo.sphere import destination
 
-EQUINOX = "2026-03-21"
+EQUINOX = "2026-03-21T08"
 HERE = (48.0, 10.0)
 
 
@@ -39,7 +39,7 @@ def wire(name="wire", height_m=10.6, **more):
     return {"name": name, "shape": "dipole", "height_m": height_m, **more}
 
 
-def asked(targets, setups=None, *, hours=24, bands=("20 m",), start=EQUINOX, **more):
+def asked(targets, setups=None, *, hours=8, bands=("20 m",), start=EQUINOX, **more):
     """A question from a place in the middle of Europe at R12 60."""
     station, _ = resolve_station(
         None,

@@ -560,7 +560,7 @@ def test_eight_wires_and_four_targets_fit_on_two_pages(tmp_path):
     assert max(map(len, lines)) <= 100
 
 
-@pytest.mark.long
+@pytest.mark.slow
 def test_low_live_ends_are_in_the_cautions():
     """An end-fed wire is fed at 0.5 m by default."""
     asked = [*HERE, "--band", "20 m", "--to", "KE"]

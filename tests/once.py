@@ -70,5 +70,13 @@ def put_in(patch, namespace=None):
             patch.setattr(namespace, name, once)
 
 
+def take_out(patch, namespace=None):
+    """Put each entry back, for what changes how answers are worked out."""
+    for function, once in KEPT.items():
+        for place in (import_module(function.__module__), namespace):
+            if getattr(place, function.__name__, None) is once:
+                patch.setattr(place, function.__name__, function)
+
+
 KEPT = {}
 """Of every function the one that keeps, for all modules of tests in a process."""

@@ -8,7 +8,12 @@ from click.testing import CliRunner
 
 from advisor.cli import main
 
-pytestmark = [pytest.mark.browser, pytest.mark.slow]
+pytestmark = [
+    pytest.mark.browser,
+    pytest.mark.slow,
+    # Several pages are of one question.
+    pytest.mark.usefixtures("answers_once"),
+]
 
 STATION = """
 name = "hill & dale"

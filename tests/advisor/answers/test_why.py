@@ -5,6 +5,7 @@ import io
 import json
 import math
 import re
+import sys
 from dataclasses import replace
 from pathlib import Path
 
@@ -33,6 +34,7 @@ from advisor.station.file import demo_station, resolve_station
 from geo.errors import InputError
 from geo.places import parse_place, resolve_target
 from geo.terrain import terrain_of_points
+from tests.once import take_out
 
 FROM = ["--from", "KF07jo", "--r12", "60"]
 WIRE = ["--shape", "dipole", "--height-m", "8", "--bearing-deg", "110"]
@@ -560,6 +562,7 @@ def test_the_last_hour_of_the_tables_has_no_hour_later():
 @pytest.mark.slow
 def test_a_new_loss_is_one_entry(monkeypatch):
     """It is in the sum, in the text, the rows, the JSON and its schema."""
+    take_out(monkeypatch, sys.modules[__name__])
     question = ask(*CASES["F2 over 3800 km"])
     words = ["--to", "-1.3,36.8", *FROM, *WIRE, "--band", "20 m", "--at", AT]
     plain, before = explain_chance(question), told(*words)

@@ -5,7 +5,6 @@ import io
 import json
 import math
 import re
-import sys
 from dataclasses import replace
 from pathlib import Path
 
@@ -560,9 +559,9 @@ def test_the_last_hour_of_the_tables_has_no_hour_later():
 
 
 @pytest.mark.slow
-def test_a_new_loss_is_one_entry(monkeypatch):
+def test_a_new_loss_is_one_entry(monkeypatch, request):
     """It is in the sum, in the text, the rows, the JSON and its schema."""
-    take_out(monkeypatch, sys.modules[__name__])
+    take_out(monkeypatch, request.module)
     question = ask(*CASES["F2 over 3800 km"])
     words = ["--to", "-1.3,36.8", *FROM, *WIRE, "--band", "20 m", "--at", AT]
     plain, before = explain_chance(question), told(*words)

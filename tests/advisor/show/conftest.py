@@ -7,7 +7,7 @@ import pytest
 
 from advisor.answers.ask import answer, question_for
 from advisor.answers.pictures.scene import Scene
-from advisor.answers.pictures.world import world_map
+from advisor.answers.pictures.world import world_chances
 from advisor.show.charts.files import svg_text
 from advisor.station.file import demo_station, resolve_station
 
@@ -29,9 +29,9 @@ def no_own_station(monkeypatch, tmp_path_factory):
 @pytest.fixture(scope="module")
 def coarse_world():
     """Maps of the world with a third of the rays, where the map is not in question."""
-    *others, _ = world_map.__defaults__
+    _, *others = world_chances.__defaults__
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(world_map, "__defaults__", (*others, 30.0))
+        patch.setattr(world_chances, "__defaults__", (30.0, *others))
         yield
 
 

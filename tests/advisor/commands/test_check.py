@@ -7,6 +7,7 @@ import shlex
 import pytest
 from click.testing import CliRunner
 
+from advisor.answers.rows.check import Correction
 from advisor.cli import main
 from advisor.logs.columns import demo_log
 from advisor.station.file import demo_station, resolve_station
@@ -146,24 +147,20 @@ def test_what_cannot_be_learned_is_refused(tmp_path, words, why):
 
 
 @pytest.mark.slow
-def test_a_station_is_learned_into_a_new_file(tmp_path):
-    """Every level of the demonstration's log 20 dB weaker: noise on every band."""
-    lines = LOG.read_text(encoding="utf-8").splitlines()
-    weaker = [
-        f"{line.rpartition(',')[0]},{int(line.rpartition(',')[2]) - 20}"
-        if line.rpartition(",")[2].lstrip("-").isdigit()
-        else line
-        for line in lines
-    ]
-    (tmp_path / "log.csv").write_text("\n".join(weaker), encoding="utf-8")
+def test_what_is_learned_is_written_into_a_new_file(tmp_path, monkeypatch):
+    """What there is to learn is told here; tests of it are elsewhere."""
+    taught = Correction("noise here", "20 m", "", 5.04, 1.0, 6.0, 0.8, 90, 8, 9)
+    monkeypatch.setattr("advisor.answers.check.corrections", lambda *_: (taught,))
     station = demo_station().read_text(encoding="utf-8")
     (tmp_path / "hill.toml").write_text(station, encoding="utf-8")
-    result = run("log.csv", "--learn", "hill.toml", "--write-to", "new.toml")
+    words = [LOG, "--learn", "hill.toml", "--write-to", "new.toml"]
+    result = run(*words)
     assert result.exit_code == 0, result.stderr
     assert "Written: new.toml is hill.toml with this" in " ".join(result.stdout.split())
     written = (tmp_path / "new.toml").read_text(encoding="utf-8")
     assert written.startswith(station.rstrip())
     known, origins = resolve_station(tmp_path / "new.toml", {})
-    assert known.learned.noise_db
-    assert all(more_db > 5.0 for _, more_db in known.learned.noise_db)
-    assert "learned from log.csv, 2026-10-11" in origins["learned.noise_db"]
+    assert known.learned.noise_db == (("20 m", 5.0),)
+    assert f"learned from {LOG.name}, 2026-10-11" in origins["learned.noise_db"]
+    assert (tmp_path / "hill.toml").read_text(encoding="utf-8") == station
+    assert run(*words).exit_code == 2

@@ -7,8 +7,10 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Generic, TypeVar
 
+from advisor.answers.hours import zone_title
 from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.words import in_ten
+from advisor.engine.question import Question
 from advisor.show.text import layout
 from geo.arrays import Times
 
@@ -247,6 +249,26 @@ def hours_table(
     return text_table(
         [*first, *columns], range(times.size), keys=len(first), above=above
     )
+
+
+def hours_of(question: Question, columns: Iterable[Column[int]]) -> str:
+    """
+    Set out the hours of a question, with the local time of its station.
+
+    Parameters
+    ----------
+    question : Question
+        What was asked.
+    columns : iterable of Column
+        As in `hours_table`.
+
+    Returns
+    -------
+    text : str
+        Lines without trailing blanks.
+    """
+    zone = question.station.time_zone
+    return hours_table(question.times, columns, zone, zone_title(zone))
 
 
 def chance_cell(

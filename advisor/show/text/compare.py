@@ -19,7 +19,7 @@ from advisor.answers.words import (
     what_a_chance_is,
 )
 from advisor.antenna.earthed import RADIALS_N
-from advisor.show.text.cells import Cell, Column, hours_table, mean_chance, text_table
+from advisor.show.text.cells import Cell, Column, hours_of, mean_chance, text_table
 from advisor.show.text.layout import paragraph
 from advisor.show.text.tonight import cautions_text, heading, target_line
 from advisor.station.cautions import CAUTIONS_IN_BRIEF
@@ -268,9 +268,9 @@ def _hours(comparison: Comparison, target: int) -> str:
         )
         for place, each in enumerate(comparison.setups, start=1)
     ]
-    times = comparison.advice.question.times
+    question = comparison.advice.question
     return "\n\n".join(
-        hours_table(times, columns[first : first + _MOST_ACROSS])
+        hours_of(question, columns[first : first + _MOST_ACROSS])
         for first in range(0, len(columns), _MOST_ACROSS)
     )
 

@@ -9,7 +9,7 @@ from functools import partial
 import numpy as np
 
 from advisor.answers.footprint import ABSORBED_DB, FAR_KM, LANDINGS, NEAR_KM, SERVED
-from advisor.answers.hours import hour_name, span_names
+from advisor.answers.hours import asked_hours, hour_name, span_names
 from advisor.answers.reach import (
     ALSO,
     DX,
@@ -23,7 +23,7 @@ from advisor.answers.reach import (
 )
 from advisor.answers.rows.reach import ReachDetails, ReachedSetUp
 from advisor.answers.words import place_words, run_words
-from advisor.show.text.cells import Column, hours_table
+from advisor.show.text.cells import Column, hours_of
 from advisor.show.text.layout import paragraph
 from advisor.station.cautions import CAUTIONS_IN_BRIEF
 from geo.arrays import Bools
@@ -89,9 +89,8 @@ def reach_text(reach: Reach, *, brief: bool = False) -> str:
     if brief:
         return "\n".join([*parts, "", paragraph(CAUTIONS_IN_BRIEF)])
     if _has_several_bands(reach):
-        times = reach.question.times
         parts += ["", paragraph(NEAREST), ""]
-        parts.append(hours_table(times, nearest_columns(reach)))
+        parts.append(hours_of(reach.question, nearest_columns(reach)))
     parts += ["", paragraph(notes_words(reach))]
     return "\n".join(parts)
 
@@ -116,9 +115,6 @@ def asked_words(reach: Reach) -> tuple[str, ...]:
         What was asked, then what is assumed of the sky.
     """
     question = reach.question
-    first, last = (
-        t.astype("datetime64[h]").astype(str) for t in question.times[[0, -1]]
-    )
     where = "all round"
     if reach.towards is not None and not reach.towards.is_all_round:
         where = (
@@ -126,8 +122,9 @@ def asked_words(reach: Reach) -> tuple[str, ...]:
             "true"
         )
     return (
-        f"From {place_words(question.place, question.station.own_name)}, {first}Z to "
-        f"{last}Z, {where}, {question.solar.basis}",
+        f"From {place_words(question.place, question.station.own_name)}, "
+        f"{asked_hours(question.times, question.station.time_zone)}, {where}, "
+        f"{question.solar.basis}",
         *question.conditions.words(question.times, question.solar.r12),
     )
 
@@ -313,7 +310,7 @@ def _tables(reach: Reach, setup: SetUpReach) -> str:
     columns = shares_columns(reach, setup)
     at_once = len(columns) if setup.works.sum() == 1 else _BANDS_A_TABLE
     return "\n\n".join(
-        hours_table(reach.question.times, columns[first : first + at_once])
+        hours_of(reach.question, columns[first : first + at_once])
         for first in range(0, len(columns), at_once)
     )
 

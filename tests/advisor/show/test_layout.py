@@ -4,6 +4,7 @@ import os
 import pty
 import subprocess
 import sys
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -13,6 +14,7 @@ from hypothesis import strategies as st
 
 from advisor.cli import main
 from advisor.commands.screen import line_width
+from advisor.show.text.cells import Column, hours_of
 from advisor.show.text.layout import (
     LEAST_WIDTH,
     WIDTH,
@@ -194,3 +196,14 @@ def test_a_terminal_is_filled_and_a_pipe_is_not(tmp_path):
     assert 40 < max(map(len, lines)) <= 50
     piped = subprocess.run(command, capture_output=True, env=environ, check=True)
     assert piped.stdout.decode() == run("hops")
+
+
+def test_hours_of_a_question_have_the_local_day_beside_them():
+    """The weekday where a day begins by the station's clock, the date where one does."""
+    times = np.datetime64("2026-12-05T21") + np.arange(4).astype("m8[h]")
+    for zone in ("Africa/Johannesburg", None):
+        asked = SimpleNamespace(times=times, station=SimpleNamespace(time_zone=zone))
+        shown = hours_of(asked, [Column("n", str)])
+        assert ("Sun 00:00" in shown) == bool(zone)
+        assert ("Johannesburg" in shown) == bool(zone)
+        assert "\nSun 2026-12-06\n" in shown

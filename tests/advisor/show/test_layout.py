@@ -199,7 +199,7 @@ def test_a_terminal_is_filled_and_a_pipe_is_not(tmp_path):
 
 
 def test_hours_of_a_question_have_the_local_day_beside_them():
-    """The weekday where a day begins by the station's clock, the date where one does."""
+    """The weekday where a day begins by the local clock, the date where one does."""
     times = np.datetime64("2026-12-05T21") + np.arange(4).astype("m8[h]")
     for zone in ("Africa/Johannesburg", None):
         asked = SimpleNamespace(times=times, station=SimpleNamespace(time_zone=zone))

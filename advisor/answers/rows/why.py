@@ -11,7 +11,7 @@ from advisor.answers.why_facts import WAY_SOURCES, Budget, Why, source_of
 from advisor.engine.question import Question
 from advisor.station.emissions import Emission
 from advisor.station.station import FarEnd
-from geo.fields import Utc, filled, record
+from geo.fields import LEFT_OUT, Utc, filled, record
 from geo.places import Place
 
 
@@ -181,7 +181,7 @@ def why_rows(why: Why) -> list[WhyRow]:
     rows : list of WhyRow
         As they are shown.
     """
-    return list(_lines(why))
+    return [line for line in _lines(why) if line.value is not LEFT_OUT]
 
 
 def _lines(why: Why) -> Iterator[WhyRow]:

@@ -287,4 +287,4 @@ def test_a_hang_for_two_targets_names_each():
         "United States",
     ]
     assert "(high end) towards" in text
-    assert "high end 10 m" in text
+    assert "Supports: high end 10.0 m" in text

@@ -53,7 +53,8 @@ def screen_text(
     advice, question = told[0], told[0].question
     sent = [each.question.emission.name for each in told]
     several = len(advice.targets) > 1
-    above = [heading(question, in_full=False, sent=" and ".join(sent))]
+    sending = " and ".join(filter(None, [", ".join(sent[:-1]), sent[-1]]))
+    above = [heading(question, in_full=False, sent=sending)]
     for k, target in enumerate(advice.targets):
         letter = f"{_LETTERS[k % len(_LETTERS)]}  " if several else ""
         above.append(letter + target_line(question, target, k))

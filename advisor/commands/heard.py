@@ -79,7 +79,7 @@ def warn_of_faded(told: tuple[Reception, ...], question: Question) -> None:
 
     limit_h = -CORRELATION_HOURS * log(FADED)
     for each in told:
-        off_h = float(np.min(hours_between(question.times, each.time)))
+        off_h = float(np.abs(hours_between(question.times, each.time)).min())
         if off_h > limit_h:
             click.echo(
                 f"{APP}: what was heard of {each.target.name} on {each.band.name} lies "

@@ -100,10 +100,11 @@ class Heard(ContentRecord):
         for each, usual in zip(self.receptions, self.usual, strict=True):
             hour = f"{each.time.astype('datetime64[h]').astype(object):%d %b %H}Z"
             found = "Heard" if each.is_heard else "Listened for in vain"
+            sender = "it" if each.is_beacon else "a usual station there"
             silence = "" if each.is_heard else ", if it sends: one in two is taken to"
             told.append(
                 f"{found}: {each.target.name} on {each.band.name}, {hour.lstrip('0')}. "
-                f"By the month a usual station there is heard on {10 * usual:.1f} days "
+                f"By the month {sender} is heard on {10 * usual:.1f} days "
                 f"in ten{silence}."
             )
         return tuple(told)

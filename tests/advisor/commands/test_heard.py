@@ -76,7 +76,11 @@ def test_a_place_that_is_none_is_told_with_what_was_typed():
 
 def test_what_tells_nothing_any_more_is_said(capsys):
     """Past nine hours every correlation has faded."""
-    for text, warns in (("15m KE 04:00Z", False), ("15m KE 02:00Z", True)):
+    for text, warns in (
+        ("15m KE 04:00Z", False),
+        ("15m KE 02:00Z", True),
+        ("15m KE 2026-12-06T00:00Z", True),
+    ):
         warn_of_faded((read(text),), QUESTION)
         said = capsys.readouterr().err
         assert ("10 h from the hours asked about" in said) == warns

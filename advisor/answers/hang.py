@@ -468,7 +468,7 @@ class HangSearch:
         scores = np.array([advice.score, *others])
         wires = (
             {}
-            if setup.has_closed_form
+            if setup.stands_on_ground
             else {name: self._hung(setup, name) for name in setup.bands}
         )
         return Hung(

@@ -153,7 +153,7 @@ class FeedWork:
     voltage_v, current_a : float
         Rms at the feedpoint at that power. [V, A]
     sweep : Sweep or None
-        Over the band; None for the ground-mounted vertical, whose closed form has no
+        Over the band; None for the ground-mounted vertical, trimmed, which has no
         reactance.
     resonance : Resonance or None
         Likewise.
@@ -261,7 +261,7 @@ def _impedance_over(
 ) -> tuple[Floats, Complexes]:
     """Frequencies and impedances past both edges of the band, finely spaced."""
     if found.hung is None:
-        raise ValueError("a closed form has no impedance to sweep")
+        raise ValueError("a trimmed upright has no impedance to sweep")
     low, high = (1.0 - BEYOND_BAND) * band.low_mhz, (1.0 + BEYOND_BAND) * band.high_mhz
     turn_rad = 4.0 * np.pi * found.hung.length_m * (high - low) / LIGHT_M_MHZ
     count = _LEAST_SOLVED + 2 * int(np.ceil(max(turn_rad - 2.0, 0.0) / _TURN_RAD))

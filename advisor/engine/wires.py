@@ -301,7 +301,7 @@ def solve_once(
     solution : BandSolution
         Wires, currents, pattern and feed.
     """
-    if setup.has_closed_form:
+    if setup.stands_on_ground:
         loss_ohm = dict(setup.dimensions)[_EARTH_LOSS]
         standing = earthed_vertical(frequency_mhz, ground, loss_ohm, cache_dir)
         return _fed(setup, frequency_mhz, None, standing)

@@ -380,7 +380,7 @@ def _base64(values: NDArray[Any]) -> str:
 
 def _sketch(setup: SetUp, question: Question) -> dict[str, Any] | None:
     """Draw the wire as it hangs on its lowest band; None for one without wires."""
-    if setup.has_closed_form:
+    if setup.stands_on_ground:
         return None
     mhz = min(b.planning_mhz for b in question.bands if b.name in setup.bands)
     return sketch_of(hung_wire(setup, lowest_mhz(setup, mhz)))

@@ -336,7 +336,7 @@ def wire_sweep(
     ------
     InputError
         If the set-up is not used on the band, cannot be hung on it, or is the
-        ground-mounted vertical, whose closed form has no reactance.
+        ground-mounted vertical, trimmed to resonance.
 
     Examples
     --------
@@ -358,7 +358,7 @@ def wire_sweep(
     )
     sweep = wire_details([work]).wires[0].bands[0].sweep
     if sweep is None:
-        raise InputError(f"a {wire.shape} has no sweep: its closed form is resonant")
+        raise InputError(f"a {wire.shape} has no sweep: it is trimmed to resonance")
     return pd.DataFrame(as_mapping(sweep)).set_index("frequency_mhz")
 
 

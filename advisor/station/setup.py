@@ -126,8 +126,8 @@ class SetUp:
         return self.bearing_deg is None and _shapes()[self.shape].has_bearing
 
     @property
-    def has_closed_form(self) -> bool:
-        """Whether it is worked out without wires."""
+    def stands_on_ground(self) -> bool:
+        """Whether it is an upright on the ground, with no wires to hang."""
         return _shapes()[self.shape].function is None
 
     def changed(self, **values: Any) -> SetUp:

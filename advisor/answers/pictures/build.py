@@ -63,7 +63,7 @@ def build(
     one = setup_of(advice, setup)
     at = moment or best_moment(advice, target, setup)
     band = advice.question.bands[at.band]
-    if one.has_closed_form:
+    if one.stands_on_ground:
         hangs = hanging_of(one, None, band.planning_mhz)
         upright = Conductor(0.5e-3 * one.wire_mm).wire(
             (0.0, 0.0, 0.0), (0.0, 0.0, hangs.top_m)
@@ -75,7 +75,7 @@ def build(
         hung = hung_wire(one, band.planning_mhz)
     return Build(
         setup=one.name,
-        band=band.name if one.cut == EACH_BAND or one.has_closed_form else "",
+        band=band.name if one.cut == EACH_BAND or one.stands_on_ground else "",
         wire_deg=advice.setups[setup].bearing.wire_deg,
         first_end=advice.setups[setup].first_end,
         hung=hung,

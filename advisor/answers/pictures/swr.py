@@ -132,9 +132,9 @@ def swr_view(scene: Scene, setup: int = 0) -> SwrView:
     """
     question = scene.advice.question
     hung = setup_of(scene.advice, setup)
-    if hung.has_closed_form:
+    if hung.stands_on_ground:
         raise InputError(
-            f"'{hung.name}' is a {hung.shape}: it is counted by a closed form "
+            f"'{hung.name}' is a {hung.shape}: it is trimmed to resonance "
             "without a reactance, so it has no SWR to draw; name another with --set-up"
         )
     station = question.station

@@ -43,7 +43,7 @@ class ShapeSpec:
     ----------
     function : callable or None
         Makes the `HungWire` from the dimensions and a conductor; None if the shape has
-        a closed form instead of wires.
+        the upright of `advisor.antenna.earthed` instead of wires.
     dimensions : mapping of str to Dimension
         By name, unit as suffix.
     help : str

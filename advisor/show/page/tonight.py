@@ -320,7 +320,7 @@ def _build(advice: Answer, declination_deg: float) -> Section:
     cut = worked if setup.cut == EACH_BAND else worked[:1]
     rows, supports, pictures = [], [], []
     for place, band in enumerate(cut):
-        hung = None if setup.has_closed_form else hung_wire(setup, band.planning_mhz)
+        hung = None if setup.stands_on_ground else hung_wire(setup, band.planning_mhz)
         hangs = hanging_of(setup, hung, band.planning_mhz)
         rows.append((band.name if setup.cut == EACH_BAND else "all bands", hangs))
         if place == 0:

@@ -446,7 +446,7 @@ def _hanging(work: WireWork) -> str:
         paragraph(f"How it hangs: {what}"),
         text_table(hanging_columns(work.setup), hangings(work)),
     ]
-    if work.setup.has_closed_form:
+    if work.setup.stands_on_ground:
         loss = dict(work.setup.dimensions)["ground_loss_ohm"]
         lines.append(
             paragraph(

@@ -275,7 +275,7 @@ def test_what_is_not_a_shape_is_refused():
         hang("free wire", 7.1)
     with pytest.raises(InputError, match="takes no points"):
         hang("dipole", 7.1, points_m=POINTS)
-    with pytest.raises(InputError, match="has a closed form and no wires"):
+    with pytest.raises(InputError, match="there are no wires to hang"):
         hang("ground-mounted vertical", 7.1)
     with pytest.raises(InputError, match="1 points do not make"):
         hang("free wire", 7.1, points_m=POINTS[:1])

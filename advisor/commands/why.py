@@ -116,7 +116,7 @@ def why(
         lambda: query.introduced(
             fit_screen(
                 why_text(found, question, band_chosen=not bands, brief=brief),
-                "What would change it",
+                ("mode ", "What would change it"),
                 whole=brief or more,
             )
         ),

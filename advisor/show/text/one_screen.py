@@ -89,7 +89,7 @@ def screen_text(
     return "\n".join([*above, *gap, shown, *kept, below])
 
 
-def fit_screen(text: str, first: str = "", *, whole: bool = False) -> str:
+def fit_screen(text: str, first: Sequence[str] = (), *, whole: bool = False) -> str:
     """
     Cut an answer to one screen: whole blocks of it, the cautions in one sentence.
 
@@ -97,16 +97,16 @@ def fit_screen(text: str, first: str = "", *, whole: bool = False) -> str:
     ----------
     text : str
         The whole answer, an empty line between its blocks, cautions last.
-    first : str, optional
-        How the block begins that is wanted most after the heading.
+    first : sequence of str, optional
+        How the blocks begin that are wanted most after the heading.
     whole : bool, optional
         Whether it is to be left whole.
 
     Returns
     -------
     text : str
-        The first block, that one, and of the others from the first on what there is
-        room for, in the order of the whole; the same text if it fits.
+        The first block, those, and of the others from the first on what there is room
+        for, in the order of the whole; the same text if it fits.
     """
     if whole or text.count("\n") < MOST_LINES:
         return text
@@ -117,7 +117,7 @@ def fit_screen(text: str, first: str = "", *, whole: bool = False) -> str:
         is_title = bool(blocks) and "\n" not in blocks[-1] and blocks[-1][-1] != "."
         blocks.append(f"{blocks.pop()}\n\n{block}" if is_title else block)
     below = paragraph(f"{CAUTIONS_IN_BRIEF if long else ''} More: --more.".lstrip())
-    wanted = [i for i, each in enumerate(blocks) if first and each.startswith(first)]
+    wanted = [i for each in first for i, b in enumerate(blocks) if b.startswith(each)]
     taken, kept = below.count("\n") + 1, set()
     for i in (0, *wanted, *range(1, len(blocks))):
         lines = blocks[i].count("\n") + 2

@@ -170,7 +170,7 @@ def test_an_answer_is_cut_to_one_screen_by_whole_blocks():
     whole = "\n\n".join(
         ["From A.", "Title", table, "Why: 1.\nSo.", "Change:\n2", "Key."]
     )
-    shown = fit_screen(f"{whole}\n\nCautions\n  wires: long", "Change")
+    shown = fit_screen(f"{whole}\n\nCautions\n  wires: long", ("Change",))
     assert shown.startswith("From A.\n\nTitle\n\nUTC")
     assert "Change:\n2" in shown
     assert shown.count("\n") < MOST_LINES

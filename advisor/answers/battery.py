@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from advisor.station.emissions import Emission
 from advisor.station.station import Station
 from geo.fields import Share, record
 
@@ -32,7 +33,8 @@ class Battery:
     send_a : float
         Current at full power. [A]
     sending_share : float
-        Share of the hours in which one is sending.
+        Share of the hours in which one is sending; 1 for slotted emissions, whose duty
+        cycle counts the slots between.
     duty_cycle : float
         Mean power over full power while sending.
     mean_a : float
@@ -56,7 +58,7 @@ class Battery:
     is_enough: bool
 
 
-def battery_use(station: Station, duty_cycle: float, plan_h: float) -> Battery | None:
+def battery_use(station: Station, emission: Emission, plan_h: float) -> Battery | None:
     """
     Work out how long the battery of a station lasts.
 
@@ -64,8 +66,8 @@ def battery_use(station: Station, duty_cycle: float, plan_h: float) -> Battery |
     ----------
     station : Station
         Holds battery, currents and power.
-    duty_cycle : float
-        Mean power over full power while sending, above 0 up to 1.
+    emission : Emission
+        What is sent.
     plan_h : float
         Length of the plan. [h]
 
@@ -77,7 +79,8 @@ def battery_use(station: Station, duty_cycle: float, plan_h: float) -> Battery |
     Notes
     -----
     While sending, what is drawn beyond the current of receiving goes with the mean
-    power. No radio draws less than that, most draw more in the pauses of speech.
+    power. No radio draws less than that, most draw more in the pauses of speech. The
+    duty cycle of a slotted emission counts the slots in which it listens already.
     """
     if station.battery_ah is None:
         return None
@@ -85,14 +88,16 @@ def battery_use(station: Station, duty_cycle: float, plan_h: float) -> Battery |
     send_a = station.send_a
     if send_a is None:
         send_a = receive_a + station.power_w / (RADIO_EFFICIENCY * station.battery_v)
+    duty_cycle = emission.duty_cycle
+    sending_share = 1.0 if emission.is_slotted else SENDING_SHARE
     more_a = max(send_a - receive_a, 0.0)
-    mean_a = receive_a + SENDING_SHARE * duty_cycle * more_a
+    mean_a = receive_a + sending_share * duty_cycle * more_a
     lasts_h = station.battery_ah / mean_a if mean_a > 0.0 else float("inf")
     return Battery(
         charge_ah=station.battery_ah,
         receive_a=receive_a,
         send_a=send_a,
-        sending_share=SENDING_SHARE,
+        sending_share=sending_share,
         duty_cycle=duty_cycle,
         mean_a=mean_a,
         lasts_h=lasts_h,
@@ -129,9 +134,11 @@ def battery_words(battery: Battery) -> str:
             f"lasts {battery.lasts_h:.1f} h of the {battery.plan_h:g} h: {wanted:.1f} "
             "Ah are wanted"
         )
+    turn = "every other slot" if battery.sending_share == 1.0 else "half of the time"
+    at = battery.duty_cycle / (0.5 if battery.sending_share == 1.0 else 1.0)
     return (
         f"Battery of {battery.charge_ah:g} Ah {verdict}. Reckoned with "
         f"{battery.receive_a:.2f} A receiving and {battery.send_a:.1f} A at full "
-        f"power, sending half of the time at {100.0 * battery.duty_cycle:.0f} % of it "
+        f"power, sending {turn} at {100.0 * at:.0f} % of it "
         f"on the average: {battery.mean_a:.2f} A."
     )

@@ -200,11 +200,12 @@ def _proposed(
     names: dict[str, list[str]],
 ) -> Iterator[Correction]:
     """Write what is twice its error and worth a line: the far end, then by band."""
-
-    def worth(k: int) -> bool:
-        return bool(abs(mean[k]) > max(2.0 * error[k], LEAST_DB))
-
-    if worth(-1):
+    is_sure = abs(mean) > np.maximum(2.0 * error, LEAST_DB)
+    if is_sure[-1]:
+        # What stands against the far end goes with it: a log of one way weak on all
+        # bands tells the sum of both, and the far end by itself would make the way
+        # wrong that was right.
+        is_sure |= (mean * mean[-1] < 0.0) & (abs(mean) > LEAST_DB)
         weight = 1.0 / np.array([each.with_method_db for each in found]) ** 2
         yield Correction(
             *(FAR_END, "", "", -mean[-1], error[-1]),
@@ -216,7 +217,7 @@ def _proposed(
     for k, each in enumerate(found):
         sign = 1.0 if each.way == HEARD else -1.0
         for name in [""] if each.way == HEARD else names[each.band]:
-            if worth(k):
+            if is_sure[k]:
                 yield Correction(
                     *(NOISE if each.way == HEARD else LEVEL, each.band, name),
                     *(sign * mean[k], error[k], sign * off[k], each.error_db),

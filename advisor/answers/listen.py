@@ -24,7 +24,13 @@ from advisor.engine.hearing import drawn_days, given
 from advisor.engine.question import Question
 from advisor.engine.targets import over_targets
 from advisor.engine.wires import far_end_patterns
-from advisor.station.beacons import BEACON_END, BEACON_MHZ, Beacon, beacons
+from advisor.station.beacons import (
+    BEACON_END,
+    BEACON_MHZ,
+    Beacon,
+    at_a_beacon,
+    beacons,
+)
 from advisor.station.emissions import emission_by_name
 from geo.arrays import Floats
 from geo.ionosphere.sounding import correlation
@@ -106,7 +112,7 @@ def _asked(advice: Answer) -> Question:
     alike = np.full(lat.size, 1.0 / lat.size)
     return replace(
         question,
-        station=replace(question.station, far_end=BEACON_END, emission=cw),
+        station=at_a_beacon(question.station, cw),
         targets=(Target("beacons", "point", lat, lon, alike, ""),),
         times=question.times[:1],
         bands=bands,

@@ -39,7 +39,7 @@ def storm_doubt(question: Question, target: int) -> str:
     `geo.ionosphere.conditions.unsafe_latitude_deg`. Both limits are the project's
     choice.
     """
-    kp = question.conditions.kp
+    kp = question.conditions.strongest_kp(question.times)
     if kp is None or kp < DOUBT_FROM_KP:
         return ""
     if exceeds_published_range(kp):

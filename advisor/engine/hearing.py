@@ -18,7 +18,7 @@ from advisor.propagation.normal import normal_deviate, normal_share
 from advisor.reliability.chance import Ends, chance
 from advisor.reliability.day_states import Routes
 from advisor.reliability.today import LEAST_SPREAD, Today
-from advisor.station.beacons import BEACON_END
+from advisor.station.beacons import at_a_beacon
 from advisor.station.emissions import emission_by_name
 from geo.arrays import Floats, Indices
 from geo.errors import InputError
@@ -199,7 +199,7 @@ def cell_of(
     )
     if reception.is_beacon:
         cw = emission_by_name("CW")
-        station = replace(station, far_end=BEACON_END, emission=cw)
+        station = at_a_beacon(station, cw)
         asked = replace(asked, station=station, emission=cw)
     far = far_end_patterns(station.far_end, (band,), cache_dir)
     link = link_for(asked, asked.solar.r12, far, own_way=True, cache_dir=cache_dir)

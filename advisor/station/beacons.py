@@ -8,9 +8,10 @@ minute and four dashes of a second with 100, 10, 1 and 0.1 W.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from advisor.station.station import FarEnd
+from advisor.station.emissions import Emission
+from advisor.station.station import FarEnd, Station
 from geo.errors import InputError
 from geo.tables import read_table
 
@@ -94,6 +95,26 @@ def beacons() -> tuple[Beacon, ...]:
             Beacon, lat_deg="latitude_deg", lon_deg="longitude_deg"
         )
     )
+
+
+def at_a_beacon(station: Station, cw: Emission) -> Station:
+    """
+    Put a beacon at the far end of a station.
+
+    Parameters
+    ----------
+    station : Station
+        Mine.
+    cw : Emission
+        Morse code.
+
+    Returns
+    -------
+    station : Station
+        What it learned of usual far ends is none of a beacon's.
+    """
+    learned = replace(station.learned, far_end_db=0.0)
+    return replace(station, far_end=BEACON_END, emission=cw, learned=learned)
 
 
 def beacon_called(name: str) -> Beacon:

@@ -69,6 +69,11 @@ class Emission:
     duty_basis: str = ""
 
     @property
+    def is_slotted(self) -> bool:
+        """Whether its duty cycle counts the slots in which it listens."""
+        return self.duty_basis.startswith("one slot in two")
+
+    @property
     def snr_db(self) -> float:
         """Needed ratio in the emission's own noise bandwidth, in dB."""
         return self.snr_in_db(self.bandwidth_hz)

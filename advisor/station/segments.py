@@ -91,7 +91,9 @@ def segments(bands: Iterable[Band], emission: Emission) -> tuple[Segment, ...]:
     for band in bands:
         named = _table().get((band.name, _CUSTOM, emission.name))
         use = _USES.get(emission.name, "") if emission.designator else ""
-        planned = _table().get((band.name, band.iaru_region, use))
+        region = band.iaru_region
+        named = named or _table().get((band.name, region, emission.name))
+        planned = _table().get((band.name, region, use))
         found += [each for each in (named or planned,) if each]
     return tuple(found)
 

@@ -273,6 +273,25 @@ class Conditions:
             fof2_lower_ratio=1.0 - (1.0 - layers.fof2_lower_ratio) * wider,
         )
 
+    def strongest_kp(self, times: ArrayLike) -> float | None:
+        """
+        Find the largest Kp of some hours, which the aurora follows at once.
+
+        Parameters
+        ----------
+        times : array_like of datetime64
+            Hours of the question, (T,), UTC.
+
+        Returns
+        -------
+        kp : float or None
+            Of what was measured and forecast for them, the three hours before the first
+            included; else `kp`, which stands for the past day and a half as foF2
+            follows a storm. None if neither is known.
+        """
+        found = None if self.measured is None else self.measured.strongest_kp(times)
+        return self.kp if found is None else max(found, self.kp or 0.0)
+
     def _kp_by_hour(self, times: NDArray[np.datetime64]) -> NDArray[np.float64] | None:
         """Kp that stands for the past day and a half at each hour, (T, 1)."""
         found = None if self.measured is None else self.measured.steady_kp(times)
@@ -297,7 +316,8 @@ class Conditions:
                 protons * (_PROTON_MEV / energy) ** _PROTON_SLOPE
                 for energy in (5.2, 2.2)
             )
-            kp = _USUAL_KP if self.kp is None else self.kp
+            kp = self.strongest_kp(layers.times)
+            kp = _USUAL_KP if kp is None else kp
             inside = polar_cap_share(layers.geomagnetic_lat_deg, kp)
             upward = inside * polar_cap_30_mhz_db(five, two, zenith)
             lost += polar_cap_db(1.0, upward, 90.0)
@@ -357,7 +377,10 @@ class Conditions:
         geo.errors.InputError
             If a sounding is less than 0.4 or more than 2.5 of what the map has.
         """
-        for each, ratio in zip(self.soundings, self.ratios(times, r12), strict=True):
+        # What the map of today makes of the month may be what is wrong.
+        month = self.measured and replace(self.measured, electron_map=None)
+        ratios = replace(self, measured=month).ratios(times, r12)
+        for each, ratio in zip(self.soundings, ratios, strict=True):
             if not RATIO_RANGE[0] <= ratio <= RATIO_RANGE[1]:
                 raise InputError(
                     f"foF2 of {each.fof2_mhz:g} MHz at {each.place.label} at "
@@ -396,18 +419,19 @@ class Conditions:
                 f"{CORRELATION_HOURS:.0f} h)."
             )
         words = [*self.measured_words(times, r12), *words]
-        if self.kp is not None:
-            if self.measured is None or not self.measured.kp.size:
-                words.append(
-                    f"Assumed: Kp {self.kp:g} for the past day and a half, foF2 moved "
-                    "as storms do on average."
-                )
-            if self.kp >= _WARN_FROM_KP:
-                words.append(
-                    "Do not rely on paths that touch "
-                    f"{unsafe_latitude_deg(self.kp):.0f} degrees of geomagnetic "
-                    "latitude or more: the figures hold only the usual auroral loss."
-                )
+        is_measured = self.measured is not None and self.measured.kp.size > 0
+        if self.kp is not None and not is_measured:
+            words.append(
+                f"Assumed: Kp {self.kp:g} for the past day and a half, foF2 moved "
+                "as storms do on average."
+            )
+        kp = self.strongest_kp(times)
+        if kp is not None and kp >= _WARN_FROM_KP:
+            words.append(
+                "Do not rely on paths that touch "
+                f"{unsafe_latitude_deg(kp):.0f} degrees of geomagnetic "
+                "latitude or more: the figures hold only the usual auroral loss."
+            )
         if self.flare is not None:
             words.append(
                 f"What if: a flare of class {self.flare} at its peak, at each hour by "
@@ -425,12 +449,15 @@ def _moved(
     layers: Layers, factor: NDArray[np.float64], spread: NDArray[np.float64]
 ) -> Layers:
     """Multiply foF2, and narrow the spread and the error of the map, (T, P)."""
+    left = np.maximum(layers.unsounded * spread, LEAST_SPREAD)
+    # Narrowed twice, by map and by sounding, the days still differ by the least.
+    spread = np.maximum(spread, left / layers.unsounded)
     return replace(
         layers,
         fof2_mhz=layers.fof2_mhz * factor,
         fof2_lower_ratio=1.0 - (1.0 - layers.fof2_lower_ratio) * spread,
         fof2_upper_ratio=1.0 + (layers.fof2_upper_ratio - 1.0) * spread,
-        unsounded=np.maximum(layers.unsounded * spread, LEAST_SPREAD),
+        unsounded=left,
     )
 
 

@@ -87,6 +87,27 @@ class MeasuredSky(ContentRecord):
     electron_map: MeasuredMap | None = None
     proton_flux: float = 0.0
 
+    def strongest_kp(self, times: ArrayLike) -> float | None:
+        """
+        Find the largest Kp of some hours.
+
+        Parameters
+        ----------
+        times : array_like of datetime64
+            Hours of the question, (T,), UTC.
+
+        Returns
+        -------
+        kp : float or None
+            Of the blocks they lie in and of the one before, observed or forecast; None
+            if there is none.
+        """
+        hours = np.atleast_1d(np.asarray(times, dtype="datetime64[s]"))
+        block = np.timedelta64(3, "h")
+        near = self.kp_times > hours.min() - 2 * block
+        near &= self.kp_times <= hours.max()
+        return float(self.kp[near].max()) if near.any() else None
+
     def steady_kp(self, times: ArrayLike) -> NDArray[np.float64] | None:
         """
         Weigh Kp as the storm model does.

@@ -53,8 +53,8 @@ class Outing:
     def battery(self) -> Battery | None:
         """What the plan takes from the battery; None where none is known."""
         question = self.plan.advice.question
-        duty = question.emission.duty_cycle
-        return battery_use(question.station, duty, float(question.times.size))
+        hours = float(question.times.size)
+        return battery_use(question.station, question.emission, hours)
 
     @property
     def segments(self) -> tuple[Segment, ...]:

@@ -250,7 +250,13 @@ def sun_words(outing: Outing, zone: str | None) -> str:
         local = f" ({local_minute(moment, zone)})" if zone else ""
         return f"{minute(moment)}Z{local}"
 
-    if not np.isnat(begin):
+    ends = question.times[-1] + np.timedelta64(1, "h")
+    is_dark = here.rise < here.set
+    if is_dark and here.rise > question.times[0]:
+        words.append(
+            f"The plan begins in the dark, with lamps; sunrise here {clock(here.rise)}."
+        )
+    if not np.isnat(begin) and not (is_dark and here.set > ends):
         words.append(f"Sunset here {clock(here.set)}:")
         if walk_min:
             words.append(
@@ -262,7 +268,7 @@ def sun_words(outing: Outing, zone: str | None) -> str:
                 f"begin to take down by {clock(begin)}, and earlier by the way back, "
                 "to be down by daylight (--walk-min tells when)."
             )
-        if question.times[-1] >= begin:
+        if ends > begin:
             words.append("The plan runs on after that: in the dark, with lamps.")
     return " ".join(words)
 

@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from advisor.answers import learn
 from advisor.answers.learn import Levels, corrections, learned_table
 from advisor.answers.rows.check import Correction
 from advisor.answers.told import (
@@ -115,6 +116,27 @@ def test_what_is_weaker_both_ways_on_every_band_is_the_far_end(told):
     (found,) = taught(told, {"": 6.0}, 1)
     assert found.what == "usual far end"
     assert abs(found.learned_db + 6.0) < 2.0 * found.error_db < 5.0
+
+
+def test_a_way_that_was_right_stays_so():
+    """A lossy feeder: 8 dB weak wherever I am heard, on four bands."""
+    names = ("40 m", "20 m", "15 m", "10 m")
+    rng = np.random.default_rng(3)
+    spoilt = 0
+    for _ in range(40):
+        off = np.r_[rng.normal(0.0, 2.0, 4), rng.normal(8.0, 2.0, 4)]
+        found = [
+            learn._Off(way, band, each, 1.5, True, 2.0, 300, 30, 60)
+            for way, band, each in zip(
+                [HEARD] * 4 + [HEARD_ME] * 4, names * 2, off, strict=True
+            )
+        ]
+        drawn = learn._drawn_in(off, found)
+        told = [*learn._proposed(found, off, *drawn, {each: ["w"] for each in names})]
+        far = sum(-each.learned_db for each in told if each.what == learn.FAR_END)
+        noise = {e.band: e.learned_db for e in told if e.what == learn.NOISE}
+        spoilt += abs(np.mean([noise.get(each, 0.0) + far for each in names])) > 2.0
+    assert spoilt <= 4
 
 
 @pytest.mark.slow

@@ -36,6 +36,7 @@ from advisor.answers.twilight import (
 from advisor.answers.wire import wire_work
 from advisor.cli import main
 from advisor.show.text.plan_words import missed_words
+from advisor.station.emissions import emission_by_name
 from advisor.station.file import resolve_station
 from geo.errors import InputError
 from geo.places import parse_place, resolve_target
@@ -660,20 +661,32 @@ def battery_station(**values):
 
 def test_a_battery_lasts_its_charge_over_the_mean_current():
     """By hand: 0.2 A, and 2 A more for half of the time at 40 %: 0.6 A."""
-    use = battery_use(battery_station(send_a=2.2), 0.4, 16.0)
+    cw = emission_by_name("CW")
+    use = battery_use(battery_station(send_a=2.2), cw, 16.0)
     assert use.mean_a == pytest.approx(0.6)
     assert use.lasts_h == pytest.approx(10.0 / 0.6)
     assert use.is_enough
     assert "lasts the 16 h" in battery_words(use)
-    assert not battery_use(battery_station(send_a=2.2), 0.4, 17.0).is_enough
-    assert battery_use(resolve_station(None, {"place": "KF07jo"})[0], 0.4, 8.0) is None
+    assert not battery_use(battery_station(send_a=2.2), cw, 17.0).is_enough
+    assert battery_use(resolve_station(None, {"place": "KF07jo"})[0], cw, 8.0) is None
+
+
+def test_a_slotted_emission_sends_every_other_slot_and_not_half_of_that():
+    """By hand: 1 A, and 19 A more in every other slot: 10.5 A of 20 Ah, 1.9 h."""
+    station = battery_station(battery_ah=20.0, receive_a=1.0, send_a=20.0)
+    use = battery_use(station, emission_by_name("FT8"), 3.0)
+    assert use.mean_a == pytest.approx(10.5)
+    assert not use.is_enough
+    assert "sending every other slot at 100 % of it" in battery_words(use)
 
 
 def test_more_power_and_more_duty_empty_a_battery_sooner():
     """100 W of a steady carrier: about 20 A at 13.8 V beyond receiving."""
     lasts = [
-        battery_use(battery_station(power_w=watts, battery_v=13.8), duty, 8.0)
-        for watts, duty in ((5.0, 0.4), (100.0, 0.4), (100.0, 1.0))
+        battery_use(
+            battery_station(power_w=watts, battery_v=13.8), emission_by_name(sent), 8.0
+        )
+        for watts, sent in ((5.0, "CW"), (100.0, "CW"), (100.0, "RTTY"))
     ]
     hours = [each.lasts_h for each in lasts]
     assert hours == sorted(hours, reverse=True)
@@ -687,6 +700,26 @@ def test_the_way_back_comes_before_the_sun_goes_down():
     assert here.set - back == np.timedelta64(45, "m")
     assert back - take_down_by(here, 45.0) == np.timedelta64(30, "m")
     assert turn_back_by(here) == here.set
+
+
+@pytest.mark.slow
+def test_an_outing_in_the_dark_is_not_told_the_sunset_of_the_next_day():
+    """In December at 51 N the sun rises near 07:30Z and sets near 15:25Z."""
+
+    def said(begin, hours):
+        asked = ["activation", "--from", "JO31", "--to", "KE", "--hours", str(hours)]
+        asked += ["--date", f"2026-12-05T{begin}Z", "--band", "20 m", "--no-cache"]
+        asked += ["--shape", "ground-mounted vertical"]
+        return " ".join(CliRunner().invoke(main, asked).stdout.split())
+
+    late = said("19:00", 2)
+    assert "Sunset here" not in late
+    assert "The plan begins in the dark, with lamps; sunrise here 07:" in late
+    day = said("11:00", 4)
+    # It ends at 15:00Z, and taking down is to begin before that.
+    assert "Sunset here 15:" in day
+    assert "The plan runs on after that" in day
+    assert "The plan runs on" not in said("11:00", 3)
 
 
 @pytest.mark.slow

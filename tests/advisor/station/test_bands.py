@@ -289,6 +289,10 @@ def test_nothing_heavy_is_loaded():
         (1, "CW", "40 m", 7.0, 7.04),
         (1, "CW", "80 m", 3.5, 3.57),
         (1, "RTTY", "160 m", 1.838, 1.84),
+        # At most 200 Hz lower down, RTTY has 270.
+        (1, "RTTY", "80 m", 3.58, 3.6),
+        (1, "RTTY", "60 m", 5.354, 5.366),
+        (1, "PSK31", "60 m", 5.3515, 5.354),
         # IARU Region 2 band plan (2008).
         (2, "SSB", "80 m", 3.625, 4.0),
         (2, "PSK31", "80 m", 3.58, 3.6),

@@ -5,9 +5,20 @@ International Beacon Project of IARU and NCDXF: 18 sites, five frequencies, ten 
 each, a round of three minutes (public schedule, from memory).
 """
 
+from dataclasses import replace
+
 import pytest
 
-from advisor.station.beacons import BEACON_MHZ, beacon_called, beacons
+from advisor.station.beacons import (
+    BEACON_END,
+    BEACON_MHZ,
+    at_a_beacon,
+    beacon_called,
+    beacons,
+)
+from advisor.station.emissions import emission_by_name
+from advisor.station.file import resolve_station
+from advisor.station.learned import Learned
 from geo.errors import InputError
 
 
@@ -35,3 +46,12 @@ def test_a_beacon_is_found_by_its_call_or_number_only():
     assert (finland.lat_deg, finland.lon_deg) == (60.32, 24.83)
     with pytest.raises(InputError, match="no beacon '19'"):
         beacon_called("19")
+
+
+def test_a_beacon_is_no_usual_far_end():
+    """What was learned of those says nothing of 100 W into a vertical."""
+    station, _ = resolve_station(None, {"place": "KF07jo"})
+    learned = Learned(source="a log", noise_db=(("20 m", 3.0),), far_end_db=-6.0)
+    there = at_a_beacon(replace(station, learned=learned), emission_by_name("CW"))
+    assert there.far_end == BEACON_END
+    assert there.learned == replace(learned, far_end_db=0.0)

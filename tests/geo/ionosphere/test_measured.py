@@ -124,3 +124,22 @@ def test_records_that_hold_the_same_are_equal():
     assert Conditions(measured=xrays(1e-4)) == Conditions(measured=xrays(1e-4))
     assert Conditions(measured=xrays(1e-4)) != Conditions(measured=xrays(2e-4))
     assert hash(xrays(1e-4)) == hash(xrays(1e-4))
+
+
+@pytest.mark.parametrize(("last", "is_warned"), [(2.0, False), (8.0, True)])
+def test_a_sudden_storm_is_warned_of_though_fof2_follows_slowly(last, is_warned):
+    """The oval follows the Kp of the hour, foF2 that of the past day and a half."""
+    now = np.datetime64("2026-11-30T12:00:00")
+    blocks = now + np.arange(-13, 9) * np.timedelta64(3, "h")
+    kp = np.r_[np.full(12, 2.0), last, np.full(9, 2.0)]
+    place = parse_place("50,0")
+    sky = MeasuredSky(now, "x", place, kp_times=blocks, kp=kp, kp_observed=13)
+    hours = now + np.arange(3) * np.timedelta64(1, "h")
+    steady = float(sky.steady_kp(hours).max())
+    told = Conditions(kp=steady, measured=sky)
+    assert steady < 5.0
+    assert told.strongest_kp(hours) == max(last, steady)
+    # What was three hours before is still about; what comes later is not yet.
+    assert sky.strongest_kp(hours + np.timedelta64(6, "h")) == 2.0
+    warned = any("Do not rely" in each for each in told.words(hours, np.full(3, 60.0)))
+    assert warned == is_warned

@@ -139,6 +139,6 @@ def battery_words(battery: Battery) -> str:
     return (
         f"Battery of {battery.charge_ah:g} Ah {verdict}. Reckoned with "
         f"{battery.receive_a:.2f} A receiving and {battery.send_a:.1f} A at full "
-        f"power, sending {turn} at {100.0 * at:.0f} % of it "
-        f"on the average: {battery.mean_a:.2f} A."
+        f"power, sending {turn} at {100.0 * at:.0f} % of it on the average and "
+        f"receiving current else: {battery.mean_a:.2f} A."
     )

@@ -41,11 +41,14 @@ class Rigging:
         leaves it free. [deg]
     cords_m : tuple of float
         From each down to its foot and out to the wire. [m]
+    up_m : tuple of float
+        How high up each, over its own foot, the wire is tied. [m]
     """
 
     posts: tuple[Post, ...]
     bearing_deg: float | None
     cords_m: tuple[float, ...]
+    up_m: tuple[float, ...]
 
 
 def riggings(needed: Sequence[Support], posts: Sequence[Post]) -> list[Rigging]:
@@ -130,11 +133,15 @@ def _rigged(
         + post.height_m
         for need, level, post in zip(needed, heights_over(posts), posts, strict=True)
     )
+    up = tuple(
+        post.height_m - (level - need.height_m)
+        for need, level, post in zip(needed, heights_over(posts), posts, strict=True)
+    )
     if len(posts) < 2:
-        return Rigging(posts, None, cords)
+        return Rigging(posts, None, cords, up)
     bearing = -math.degrees(cmath.phase(turn)) % 360.0
     step = 1.0 if len(posts) == 2 else _STEP_DEG
-    return Rigging(posts, float(round(bearing / step) * step % 360.0), cords)
+    return Rigging(posts, float(round(bearing / step) * step % 360.0), cords, up)
 
 
 def _at(support: Support) -> complex:

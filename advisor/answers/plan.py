@@ -421,7 +421,7 @@ def _backup(
     rated[:, band] = -np.inf
     best = np.unravel_index(int(rated.argmax()), rated.shape)
     found = float(mean[best])
-    if found < OPEN_CHANCE:
+    if found < OPEN_CHANCE or not np.isfinite(rated[best]):
         return -1, -1, 0.0
     return int(best[0]), int(best[1]), found
 

@@ -134,7 +134,8 @@ def check(
 
     def why(surprise: Surprise) -> str:
         about = _about(surprise)
-        return shlex.join([APP, "why", *_station_words(about), *place, *about])
+        learns = ["--station", str(learn)] if learn is not None else []
+        return shlex.join([APP, "why", *learns, *_station_words(about), *place, *about])
 
     with progress_bar("Asking the sky", 1) as bar:
 

@@ -171,6 +171,9 @@ def hang(
     at_hand = (
         AtHand.standing(posts, **more) if posts else AtHand(poles, apart_m, **more)
     )
+    written = [each for each in (chart, sketch, sheet_file) if each is not None]
+    if len({each.absolute() for each in written}) < len(written):
+        raise InputError("--chart, --sketch and --sheet are to be different files")
     for picture in filter(None, (chart, sketch)):
         from advisor.show.charts.files import check_file
 

@@ -28,6 +28,9 @@ _WHEN = re.compile(r"\s(\S*\d:\d\d\S*(?:\s*(?:utc|z))?|\d\d?z)$", re.IGNORECASE)
 
 _BEACON = re.compile(r"beacon\s+(\S+)", re.IGNORECASE)
 
+_RATIOS_DB = (-40.0, 90.0)
+"""What a receiver may show over its noise; more is a slip of the finger. [dB]"""
+
 _EXAMPLES = "such as '15m KE' or '20m AR +5dB 18:30Z'"
 
 
@@ -119,6 +122,11 @@ def _read(
                 raise InputError(
                     f"--{option} '{text}': a ratio belongs to what was heard, in a "
                     "bandwidth above 0"
+                )
+            if not _RATIOS_DB[0] <= float(ratio[1]) <= _RATIOS_DB[1]:
+                raise InputError(
+                    f"--{option} '{text}': {float(ratio[1]):g} dB over the noise is "
+                    f"outside {_RATIOS_DB[0]:g} to {_RATIOS_DB[1]:g}; try +10dB"
                 )
             snr_db_hz = float(ratio[1]) + 10.0 * log10(width_hz)
             rest = rest[: ratio.start()] + rest[ratio.end() :]

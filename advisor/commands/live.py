@@ -143,6 +143,8 @@ def _files(base: Path | None) -> tuple[Path, ...]:
     """Files that the page may write: the station, then the sheet."""
     if base is None:
         return ()
+    if not base.name:
+        raise InputError("--write names no file; try --write outing")
     return tuple(base.with_name(f"{base.name}{end}") for end in (".toml", ".html"))
 
 

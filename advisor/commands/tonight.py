@@ -63,7 +63,8 @@ def tonight(
     sent = [emission_by_name(name) for name in options["emissions"]]
     inputs = question_inputs(question)
     if len(sent) > 1:
-        if sheet_file is not None or options.get("as_geojson"):
+        wants_map = click.get_current_context().params.get("as_geojson")
+        if sheet_file is not None or wants_map:
             raise InputError("a page or a map is of one emission: leave the others out")
         inputs = replace(inputs, emissions=tuple(sent))
     told = answers(question, sent or [question.emission], cache_dir(options))

@@ -101,9 +101,15 @@ class Heard(ContentRecord):
             hour = f"{each.time.astype('datetime64[h]').astype(object):%d %b %H}Z"
             found = "Heard" if each.is_heard else "Listened for in vain"
             sender = "it" if each.is_beacon else "a usual station there"
+            ratio = (
+                f", {each.snr_db_hz:.0f} dB over the noise in 1 Hz"
+                if each.snr_db_hz is not None
+                else ""
+            )
             silence = "" if each.is_heard else ", if it sends: one in two is taken to"
             told.append(
-                f"{found}: {each.target.name} on {each.band.name}, {hour.lstrip('0')}. "
+                f"{found}: {each.target.name} on {each.band.name}, "
+                f"{hour.lstrip('0')}{ratio}. "
                 f"By the month {sender} is heard on {10 * usual:.1f} days "
                 f"in ten{silence}."
             )

@@ -15,7 +15,7 @@ from advisor.show.page.sheet import Heading, Picture, Section, picture
 from advisor.show.text.aim import bearing_columns
 from advisor.show.text.cells import Cell, Column, Table, number, page_table
 from advisor.show.text.compare import ranking_columns
-from advisor.show.text.hang import hung_words, shape_columns
+from advisor.show.text.hang import held_words, hung_words, shape_columns
 from advisor.show.text.plan_words import target_letter
 
 TIMETABLE = "timetable"
@@ -222,6 +222,7 @@ def shapes_sections(found: HangAnswer) -> tuple[Section, Section]:
                 list(enumerate(found.found, start=1)),
             ),
         ),
+        lines=(held_words(best),) if best.wires else (),
         items=tuple(
             (f"{shape} does not fit", reason) for shape, reason in found.refused.items()
         ),

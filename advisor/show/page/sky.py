@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from functools import partial
 from typing import Any
 
+from advisor.answers.hours import asked_hours
 from advisor.answers.path_sky import SkyPath
 from advisor.answers.sky import SkyTable
 from advisor.answers.words import place_words
@@ -67,14 +68,13 @@ def sky_sheet(
     sheet : Sheet
         Ready for `advisor.show.page.sheet.sheet_html`.
     """
-    first, last = (f"{time.astype('datetime64[h]')}Z" for time in seen.times[[0, -1]])
     to = f" and on the way to {path.facts.target}" if path else ""
     return Sheet(
         title=f"Sky over {seen.place.label}{to}",
         about=(
             *((note,) if note else ()),
-            f"{place_words(seen.place)}, {first} to {last}, {seen.solar_basis}. "
-            "Monthly medians.",
+            f"{place_words(seen.place)}, {asked_hours(seen.times, zone)}, "
+            f"{seen.solar_basis}. Monthly medians.",
             *seen.assumed,
         ),
         headings=_headings(seen, path),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from typing import Any
 
@@ -261,7 +262,7 @@ def shape_columns() -> Iterator[Column[Ranked]]:
 
     def hung_as(row: Ranked) -> Cell:
         words = sizes_words(row[1].setup)
-        return Cell(words, look="words", short=words.replace(" m", ""))
+        return Cell(words, look="words", short=re.sub(r"(?<=\d) m\b", "", words))
 
     yield Column(" ", lambda row: str(row[0]), "place")
     yield Column(
@@ -324,21 +325,37 @@ def _how(best: Hung, declination_deg: float) -> list[str]:
             )
         lines.append(paragraph(f"{words}."))
     if best.wires:
-        lines.append(paragraph(_supports_words(best)))
+        lines.append(paragraph(held_words(best)))
         lines.append(paragraph(_lengths_words(best)))
     return lines
 
 
-def _supports_words(best: Hung) -> str:
-    """Say which supports and cords the best needs."""
+def held_words(best: Hung) -> str:
+    """
+    Say which supports and cords a wire needs.
+
+    Parameters
+    ----------
+    best : Hung
+        The wire.
+
+    Returns
+    -------
+    words : str
+        One to four sentences.
+    """
     hung = longest(best.wires)
     on = best.rigging
     needed = ", ".join(
         f"{s.name} {s.height_m:.1f} m"
-        + (f" on {on.posts[k].name} ({on.cords_m[k]:.1f} m of cord)" if on else "")
+        if on is None
+        else f"{s.name} {on.up_m[k]:.1f} m up {on.posts[k].name} "
+        f"({on.cords_m[k]:.1f} m of cord)"
         for k, s in enumerate(poles_needed(hung))
     )
     words = f"Supports: {needed}."
+    if on is not None and any(post.ground_m for post in on.posts):
+        words += " All other heights are over the mean ground of these."
     cords = tied_off(hung)
     if cords:
         ends = ", ".join(f"{cord:.1f} m ({name})" for name, cord in cords.items())

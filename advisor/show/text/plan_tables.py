@@ -268,7 +268,12 @@ def sun_words(outing: Outing, zone: str | None) -> str:
                 f"begin to take down by {clock(begin)}, and earlier by the way back, "
                 "to be down by daylight (--walk-min tells when)."
             )
-        if ends > begin:
+        if turn_back_by(here, walk_min) <= question.times[0]:
+            words.append(
+                f"The way back of {walk_min:g} min is longer than the daylight left: "
+                "you come back in the dark, with lamps."
+            )
+        elif ends > begin:
             words.append("The plan runs on after that: in the dark, with lamps.")
     return " ".join(words)
 

@@ -262,9 +262,9 @@ def _over(reach: Reach, setup: SetUpReach, ring: int, band: int) -> str:
 
 
 def _spans(reach: Reach, hours: Bools) -> str:
-    """Write the runs of hours, longest first; empty if there is none."""
+    """Write the longest runs of hours, by the clock; empty if there is none."""
     runs = sorted(_runs(hours, wraps=_is_whole_day(reach)), key=lambda run: -len(run))
-    told = [(run[0], run[-1]) for run in runs[:_MOST_RUNS]]
+    told = sorted((run[0], run[-1]) for run in runs[:_MOST_RUNS])
     return " and ".join(span_names(reach.question, told))
 
 

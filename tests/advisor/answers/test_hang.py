@@ -193,7 +193,7 @@ def test_trees_with_a_pole_between_them():
     assert "8 m up, 135-315." in text
     # The tree's height and the gap from the end of the wire, 3.9 m.
     assert text.count("m of cord)") == 2
-    assert "on south tree (11.9 m of cord)" in text
+    assert "up south tree (11.9 m of cord)" in text
 
 
 @pytest.mark.slow

@@ -94,6 +94,12 @@ def test_up_a_slope_a_level_wire_keeps_its_height():
     assert at_hand.levels_m == [7.5]
     assert why_not(level(10.0, 7.5), at_hand) is None
     assert why_not(level(10.0, 7.6), at_hand) is not None
+    # Over its own foot each tree is climbed to its top and no higher.
+    for way in riggings(poles_needed(level(10.0, 7.5)), trees):
+        assert dict(zip((p.name for p in way.posts), way.up_m, strict=True)) == {
+            "low": 9.0,
+            "high": 6.0,
+        }
 
 
 def test_no_end_is_within_reach_on_its_own_ground():

@@ -271,6 +271,13 @@ def test_slots_cover_the_hours_once(asked, plan):
         assert (before.setup, before.band) != (after.setup, after.band)
 
 
+def test_of_one_band_there_is_no_backup():
+    """Nor of the same band on another wire."""
+    chances = np.full((2, 3, 1), 0.5)
+    assert plans._backup(chances, 0, 0, FREE) == (-1, -1, 0.0)
+    assert plans._backup(np.full((2, 3, 2), 0.5), 0, 0, FREE) == (0, 1, 0.5)
+
+
 @pytest.mark.slow
 def test_backups_are_other_bands(plan):
     """And never better than the band itself."""

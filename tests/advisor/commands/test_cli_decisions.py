@@ -252,6 +252,23 @@ def test_bad_input_is_one_clear_line(command, words, says):
     assert says in result.stderr.strip().splitlines()[-1]
 
 
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (["live", "--write", ""], "--write names no file"),
+        (["hang", "--sketch", "a.svg", "--chart", "a.svg"], "different files"),
+    ],
+)
+def test_a_file_that_is_none_or_named_twice_is_refused(
+    words, says, tmp_path, monkeypatch
+):
+    monkeypatch.chdir(tmp_path)
+    result = run(*words)
+    assert result.exit_code == 2, result.output
+    assert says in result.stderr
+    assert not list(tmp_path.rglob("*.svg"))
+
+
 @pytest.mark.parametrize("command", ["aim", "compare"])
 def test_no_target_is_refused(command):
     result = run(command, *HERE)

@@ -76,6 +76,11 @@ def flat(text):
         (["--kp", "6,3"], "is not a number: write 6.3"),
         (["--dim", "sag_m=9,1", "--shape", "dipole"], "such as 9.1"),
         (["--geojsn"], "--geojson"),
+        (
+            ["--emission", "CW", "--emission", "SSB", "--geojson"],
+            "a page or a map is of one emission",
+        ),
+        (["--heard", "20m KE +500dB"], "500 dB over the noise is outside -40 to 90"),
     ],
 )
 def test_a_slip_is_told_what_to_write(words, said):

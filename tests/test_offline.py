@@ -48,7 +48,7 @@ THERE = [*HERE, "--to", "KE"]
 LINES = {
     "tonight": [["tonight", *WHEN], ["tonight", *THERE, "--sheet", "tonight.html"]],
     "aim": [["aim", *THERE, "--sheet", "aim.html"]],
-    "reach": [["reach", *HERE]],
+    "reach": [["reach", *HERE, "--sheet", "reach.html"]],
     "compare": [["compare", *THERE, "--sheet", "compare.html"]],
     "hang": [
         ["hang", "--from", "KF07jo", "--to", "KE", *WHEN, "--pole-m", "6", "--pole-m",
@@ -63,7 +63,8 @@ LINES = {
          "sketch.svg"]
     ],
     "why": [
-        ["why", "--from", "KF07jo", "--to", "KE", *WIRE, "--at", "2026-12-05T14:00Z"]
+        ["why", "--from", "KF07jo", "--to", "KE", *WIRE, "--at", "2026-12-05T14:00Z",
+         "--sheet", "why.html", "--chart", "sum.svg"]
     ],
     # A server wants a socket; tests/browser/test_live.py sees that it asks nobody.
     "live": [["live", "--help"]],
@@ -72,7 +73,7 @@ LINES = {
     "chart": [["chart", "bands", *THERE, "--output", "chart.svg"]],
     "check": [["check", "--chart", "came.svg", "--overwrite"]],
     "hops": [["hops"]],
-    "sky": [["sky", "--from", "KF07jo", "--to", "KE", *WHEN]],
+    "sky": [["sky", "--from", "KF07jo", "--to", "KE", *WHEN, "--sheet", "sky.html"]],
     "station starter": [["station", "starter"]],
     # It asks; tests/advisor/commands/test_cli.py answers.
     "station new": [["station", "new", "--help"]],

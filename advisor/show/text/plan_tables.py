@@ -79,7 +79,11 @@ def slot_columns(plan: Activation, zone: str | None) -> Iterator[Column[Slot]]:
     yield Column("UTC", lambda slot: slot_hours(plan, slot))
     if zone:
         begins = [slot.first for slot in plan.slots]
-        here = dict(zip(begins, local_hours(question.times[begins], zone), strict=True))
+        texts = local_hours(question.times[begins], zone)
+        if sum(" " in each for each in texts) == 1:
+            # One day, which the heading names.
+            texts = [each.split()[-1] for each in texts]
+        here = dict(zip(begins, texts, strict=True))
         yield Column("local", lambda slot: here[slot.first])
     yield Column(
         "band", opened(lambda slot: Cell(question.bands[slot.band].name, look="key"))

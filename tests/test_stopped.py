@@ -19,10 +19,10 @@ STOP_AT = """
 import builtins, os, signal, sys
 from advisor.__main__ import run
 real, sys.argv = builtins.__import__, ["skiplobe", *{words}]
-def stopping(name, *more):
+def stopping(name, *more, **named):
     if name == {name!r}:
         os.kill(os.getpid(), signal.SIGINT)
-    return real(name, *more)
+    return real(name, *more, **named)
 builtins.__import__ = stopping
 run()
 """

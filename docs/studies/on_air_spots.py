@@ -90,7 +90,8 @@ def told(by_day):
             every.append(shares[:, path, hour, 0])
             far = link.paths.distance_km[path]
             found += [
-                (cell[1], *cell[4:], km) for cell, km in zip(cells, far, strict=True)
+                (each.channel, each.ratio_db, each.shown, each.counts, km)
+                for each, km in zip(cells, far, strict=True)
             ]
     return np.array(found, dtype=float).T, np.concatenate(every, axis=1)
 

@@ -71,7 +71,7 @@ LINES = {
     # tests/advisor/show/test_gallery.py draws every chart there is, as shut as this.
     "gallery": [["gallery", "--help"]],
     "chart": [["chart", "bands", *THERE, "--output", "chart.svg"]],
-    "check": [["check", "--chart", "came.svg", "--overwrite"]],
+    "check": [["check", "--overwrite", "--chart", "came.svg", "--sheet", "check.html"]],
     "hops": [["hops"]],
     "sky": [["sky", "--from", "KF07jo", "--to", "KE", *WHEN, "--sheet", "sky.html"]],
     "station starter": [["station", "starter"]],

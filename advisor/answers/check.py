@@ -546,7 +546,7 @@ def _clock(
 def _surprises(
     held: _Held, ranks: _Held, why: Callable[[Surprise], str]
 ) -> Iterator[Surprise]:
-    """Find the worst each way, those that came first; each far end and band once."""
+    """Find the worst each way, those that came first; each place and band once."""
     counts = held.trials.counts
     came = counts & held.trials.happened
     for happened, candidates in (
@@ -558,10 +558,12 @@ def _surprises(
             unlike = np.abs(np.nan_to_num(order, nan=0.5) - (0 if happened else -1))
             rows = np.flatnonzero((unlike < 0.5) & wanted)
             listed += [(float(order[i]), int(i), each) for i in rows]
-        met: set[tuple[int, str]] = set()
+        met: set[tuple[float, float, str]] = set()
         for value, i, each in sorted(listed, key=lambda one: one[:2]):
             row = int(each.trials.row[i])
-            key = int(each.seen.who[row]), str(each.seen.band[row])
+            # Stations of one square or country are one place to the sky.
+            lat_deg, lon_deg = each.seen.far_lat_deg[row], each.seen.far_lon_deg[row]
+            key = round(lat_deg, 2), round(lon_deg, 2), str(each.seen.band[row])
             if key in met:
                 continue
             met.add(key)
@@ -570,13 +572,13 @@ def _surprises(
             seen = each.seen
             found = Surprise(
                 utc=utc,
-                band=key[1],
+                band=key[2],
                 way=WAYS[seen.way[row]],
                 came=happened,
                 said=abs(value),
                 distance_km=float(each.distance_km[i]),
-                lat_deg=float(seen.far_lat_deg[row]),
-                lon_deg=float(seen.far_lon_deg[row]),
+                lat_deg=float(lat_deg),
+                lon_deg=float(lon_deg),
                 emission=str(seen.emission[row]),
                 own_power_w=float(seen.own_power_w[row]),
                 far_power_w=float(seen.far_power_w[row]),

@@ -23,9 +23,10 @@ from advisor.commands.emit import (
     write_picture,
 )
 from advisor.commands.options import APP, file_option, option, station_options
-from advisor.commands.provenance import provenance_of
+from advisor.commands.provenance import program_provenance, provenance_of
 from advisor.commands.question import demo_line
 from advisor.commands.screen import progress_bar
+from advisor.commands.sheets import sheet_option, write_sheet
 from geo.errors import InputError
 
 if TYPE_CHECKING:
@@ -41,7 +42,7 @@ MOST_BYTES = 400_000_000
 _GZIP = b"\x1f\x8b"
 _OTHERS = {
     *("output", "overwrite", "with_provenance", "no_cache"),
-    *("files", "call", "everything", "chart", "learn", "write_to"),
+    *("files", "call", "everything", "chart", "learn", "write_to", "sheet_file"),
 }
 
 
@@ -69,6 +70,7 @@ _OTHERS = {
     "--write-to FILE", "With --learn: write the station with them there, a new file."
 )
 @station_options
+@sheet_option
 @output_options
 def check(
     files: tuple[Path, ...],
@@ -77,6 +79,7 @@ def check(
     chart: Path | None,
     learn: Path | None,
     write_to: Path | None,
+    sheet_file: Path | None,
     **options: Any,
 ) -> None:
     """
@@ -156,9 +159,11 @@ def check(
     if learn is not None:
         taught = _taught(learn, write_to, station, found)
 
+    note = demo_line(station, "no file given") if is_demo else ""
+
     def text() -> str:
         said = check_text(found, taught)
-        return f"{demo_line(station, 'no file given')}\n{said}" if is_demo else said
+        return f"{note}\n{said}" if is_demo else said
 
     report = Report(
         FORM,
@@ -172,6 +177,18 @@ def check(
         from advisor.show.charts import reliability
 
         write_picture(reliability.figure(found), chart, reliability.alt_text(found))
+    if sheet_file is not None:
+        from functools import partial
+
+        from advisor.show.page.check import check_sheet
+        from geo.fields import as_mapping
+
+        make = partial(
+            check_sheet, found, as_mapping(found.inputs), program_provenance()
+        )
+        write_sheet(
+            sheet_file, None, partial(make, has_learned=learn is not None, note=note)
+        )
 
 
 def _to_learn(station: Path, write_to: Path | None, options: Mapping[str, Any]) -> Path:

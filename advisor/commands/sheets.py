@@ -64,7 +64,7 @@ def sheet_option(command: Callable[..., Any]) -> Callable[..., Any]:
 
 _NOT_REPEATED = frozenset(
     {"start", "output", "overwrite", "sheet_file", "calendar", "as_json", "as_csv"}
-    | {"chart", "swr_chart", "sketch", "fetch", "with_provenance"}
+    | {"chart", "swr_chart", "sketch", "fetch", "with_provenance", "write_to"}
 )
 
 
@@ -124,7 +124,7 @@ def options_again(is_repeated: Callable[[str], bool]) -> list[str]:
         ):
             continue
         if isinstance(parameter, click.Argument):
-            words.append(str(value))
+            words += map(str, value if isinstance(value, tuple) else (value,))
         elif isinstance(parameter, click.Option) and parameter.is_flag:
             words += [parameter.opts[0]] if value else []
         else:

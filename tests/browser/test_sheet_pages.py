@@ -7,6 +7,7 @@ import pytest
 from click.testing import CliRunner
 
 from advisor.cli import main
+from advisor.logs.columns import demo_log
 
 pytestmark = [
     pytest.mark.browser,
@@ -45,8 +46,9 @@ KINDS = {
     "why": ["--to", "CI", "--at", "2026-12-05T15:00Z", "--r12", "60"],
     "reach": ASKED[4:],
     "sky": ["--to", "CI", *ASKED[4:]],
+    "check": [str(demo_log())],
 }  # fmt: skip
-OF_WIRES = [kind for kind in KINDS if kind not in ("why", "reach", "sky")]
+OF_WIRES = [kind for kind in KINDS if kind not in ("why", "reach", "sky", "check")]
 """Those that say how to hang one, and how far to keep people off."""
 
 

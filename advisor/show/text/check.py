@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 
 from advisor.answers.check import Checked
 from advisor.answers.rows.check import (
+    CheckDetails,
     CheckInputs,
     CheckRow,
     Clock,
@@ -16,7 +17,8 @@ from advisor.answers.rows.check import (
     Told,
 )
 from advisor.answers.words import counted, in_ten
-from advisor.show.text.layout import paragraph, table
+from advisor.show.text.cells import Column, text_table
+from advisor.show.text.layout import paragraph
 
 _SURE, _WORTH, _ENOUGH = 3.0, 0.05, 30
 _MOST_SAID = 4
@@ -26,6 +28,13 @@ _TITLES = {
     "distance": "distance",
     "way": "who heard whom",
 }
+NOTHING = "Nothing in it can be held against what is told."
+LIMITS = "What this cannot show"
+SURPRISES = (
+    (True, "Came, though told unlikely"),
+    (False, "Told likely, and did not come"),
+)
+"""Headings of both kinds of surprise."""
 
 
 def check_text(found: Checked, learned: str = "") -> str:
@@ -46,35 +55,68 @@ def check_text(found: Checked, learned: str = "") -> str:
     """
     inputs, details, rows = found.inputs, found.details, found.rows
     whole = rows[0]
-    parts = [paragraph(_about(inputs)), "\n".join(_verdict(found))]
+    told = "\n".join(paragraph(f"{much}{rest}") for _, much, rest in verdict(found))
+    parts = [paragraph(about_words(inputs)), told or NOTHING]
     if details.score is not None:
-        parts += [_scores(details.score, details.score_with_levels)]
-        parts += ["\n".join(_diagram(details.diagram))]
-    for part, title in _TITLES.items():
-        those = [row for row in rows if row.part == part]
-        if len(those) > 1:
-            parts.append(_table(title, those, whole))
-    if len(parts) == 2 and not parts[1]:
-        parts[1] = "Nothing in it can be held against what is told."
-    else:
-        parts.append(paragraph(_key(whole)))
+        parts.append(text_table(score_columns(), named_scores(details)))
+        parts.append(text_table(DIAGRAM, [e for e in details.diagram if e.count]))
+    parts += [
+        text_table(part_columns(title, whole), those) for title, those in parts_of(rows)
+    ]
+    if told:
+        parts.append(paragraph(key_words(whole)))
     if learned:
         parts += [*_corrections(details.corrections), paragraph(learned)]
-    for came, words in (
-        (True, "Came, though told unlikely:"),
-        (False, "Told likely, and did not come:"),
-    ):
+    for came, words in SURPRISES:
         worst = [each for each in details.surprises if each.came == came]
         if worst:
-            parts.append("\n".join([words, *_surprises(worst)]))
-    parts.append("\n".join(paragraph(each, "  ") for each in _limits(inputs)))
+            parts.append("\n".join([f"{words}:", *_surprises(worst)]))
+    limits = [paragraph(f"- {each}", "  ") for each in limits_words(inputs)]
+    if limits:
+        parts.append("\n".join([f"{LIMITS}:", *limits]))
     if details.broken_rows:
-        parts.append("\n".join(_broken(found)))
+        first, *rest = broken_words(found)
+        parts.append(
+            "\n".join([first, *(paragraph(f"  {each}", "    ") for each in rest)])
+        )
     return "\n\n".join(parts)
 
 
-def _about(inputs: CheckInputs) -> str:
-    """Say what was read."""
+def parts_of(rows: Sequence[CheckRow]) -> list[tuple[str, list[CheckRow]]]:
+    """
+    Part the rows as they are shown.
+
+    Parameters
+    ----------
+    rows : sequence of CheckRow
+        All.
+
+    Returns
+    -------
+    parts : list of (str, list of CheckRow)
+        Each way of parting that has more than one part, with its title.
+    """
+    found = [
+        (title, [row for row in rows if row.part == part])
+        for part, title in _TITLES.items()
+    ]
+    return [(title, those) for title, those in found if len(those) > 1]
+
+
+def about_words(inputs: CheckInputs) -> str:
+    """
+    Say what was read.
+
+    Parameters
+    ----------
+    inputs : CheckInputs
+        What was understood.
+
+    Returns
+    -------
+    words : str
+        One sentence.
+    """
     what = [
         counted(count, *name)
         for count, name in (
@@ -96,16 +138,31 @@ def _about(inputs: CheckInputs) -> str:
     )
 
 
-def _verdict(found: Checked) -> Iterator[str]:
-    """Say first how true it is."""
+def verdict(found: Checked) -> Iterator[tuple[str, str, str]]:
+    """
+    Say first how true it is.
+
+    Parameters
+    ----------
+    found : Checked
+        The answer.
+
+    Yields
+    ------
+    about : str
+        What a sentence is about; empty for one band and part of the day.
+    finding, rest : str
+        The sentence, in two pieces.
+    """
     whole, details = found.rows[0], found.details
     if details.clock is not None and details.clock.is_off:
-        yield paragraph(_clock(details.clock))
+        yield "The clock", *_clock(details.clock)
     if whole.tried:
-        yield paragraph(
+        yield (
+            "Chances",
             f"Told {in_ten(whole.said)} times in ten, came {in_ten(whole.came)} times "
-            f"in ten ({whole.tried} times on {_days(whole)})"
-            f"{_judged(whole)}"
+            "in ten",
+            f" ({whole.tried} times on {_days(whole)}){_judged(whole)}",
         )
     if whole.contacts:
         bands = (
@@ -114,11 +171,22 @@ def _verdict(found: Checked) -> Iterator[str]:
             if math.isfinite(whole.band_rank)
             else ""
         )
-        yield paragraph(
+        yield (
+            "Contacts",
             f"The hour of a contact was told above "
             f"{_hundred(whole.hour_rank, whole.hour_rank_error)} other hours of its "
-            f"day{bands} (50 is no knowledge); its own chance {in_ten(whole.chance)} "
-            "in ten in the mean."
+            f"day{bands}",
+            f" (50 is no knowledge); its own chance {in_ten(whole.chance)} in ten in "
+            "the mean.",
+        )
+    for each in details.levels:
+        much = abs(each.constant_db)
+        side = "weaker" if each.constant_db > 0 else "stronger"
+        yield (
+            f"Levels, {each.way}",
+            f"Levels, {each.way}: {much:.0f} dB {side} than told",
+            f" (error {_plain(each.error_db, 1)}); with that taken off, "
+            f"{each.rms_db:.1f} dB are left (rms).",
         )
     off = [
         row
@@ -129,17 +197,10 @@ def _verdict(found: Checked) -> Iterator[str]:
     ]
     for row in sorted(off, key=lambda row: -abs(row.off))[:_MOST_SAID]:
         side = "high" if row.off > 0 else "low"
-        yield paragraph(
-            f"{row.name}: told {abs(row.off):.2f} too {side} (error "
-            f"{row.off_error:.2f}), {in_ten(row.said)} in ten for {in_ten(row.came)}."
-        )
-    for each in details.levels:
-        much = abs(each.constant_db)
-        side = "weaker" if each.constant_db > 0 else "stronger"
-        yield paragraph(
-            f"Levels, {each.way}: {much:.0f} dB {side} than told (error "
-            f"{_plain(each.error_db, 1)}); with that taken off, {each.rms_db:.1f} dB "
-            "are left (rms)."
+        yield (
+            "",
+            f"{row.name}: told {abs(_off(row)):.2f} too {side}",
+            f" (error {row.off_error:.2f}), {row.said:.2f} for {row.came:.2f}.",
         )
 
 
@@ -155,13 +216,18 @@ def _judged(whole: CheckRow) -> str:
     return f": {much} (error {10.0 * whole.off_error:.1f})."
 
 
-def _clock(clock: Clock) -> str:
+def _clock(clock: Clock) -> tuple[str, str]:
     """Say that the clock of the log is off."""
     return (
-        f"The times look {abs(clock.hours)} h "
-        f"{'early' if clock.hours > 0 else 'late'}: moved by {clock.hours:+d} h the "
-        "log fits the sky far better. Is it in local time? Times must be UTC."
+        f"The times look {abs(clock.hours)} h {'early' if clock.hours > 0 else 'late'}",
+        f": moved by {clock.hours:+d} h the log fits the sky far better. Is it in "
+        "local time? Times must be UTC.",
     )
+
+
+def _off(row: CheckRow) -> float:
+    """Take what came from what was told, of the figures as they are shown."""
+    return round(row.said, 2) - round(row.came, 2)
 
 
 def _hundred(share: float, error: float) -> str:
@@ -175,50 +241,55 @@ def _days(row: CheckRow) -> str:
     return f"{row.days} day{'s' if row.days != 1 else ''}"
 
 
-def _scores(score: Score, levelled: Score | None) -> str:
-    """Write the scores side by side."""
-    lines = [("as told", score)]
-    if levelled is not None:
-        lines.append(("with levels brought right", levelled))
-    head = ["", "Brier", "reliability", "resolution", "uncertainty"]
-    head += ["skill: band", "band and hour"]
-    rows = [
-        [
-            name,
-            *(
-                f"{value:.3f}"
-                for value in (
-                    each.brier,
-                    each.reliability,
-                    each.resolution,
-                    each.uncertainty,
-                )
-            ),
-            _plain(each.skill_of_band),
-            _plain(each.skill_of_hours),
-        ]
-        for name, each in lines
+def score_columns() -> list[Column[tuple[str, Score]]]:
+    """
+    Set the scores side by side.
+
+    Returns
+    -------
+    columns : list of Column
+        Of a name and its scores.
+    """
+    return [
+        Column("scores", lambda each: each[0], is_words=True),
+        Column("Brier", lambda each: _plain(each[1].brier, 3)),
+        Column("reliability", lambda each: _plain(each[1].reliability, 3)),
+        Column("resolution", lambda each: _plain(each[1].resolution, 3)),
+        Column("uncertainty", lambda each: _plain(each[1].uncertainty, 3)),
+        Column("skill: band", lambda each: _plain(each[1].skill_of_band)),
+        Column("band and hour", lambda each: _plain(each[1].skill_of_hours)),
     ]
-    return table(head, rows, left=frozenset({0}))
 
 
-def _diagram(told: Sequence[Told]) -> Iterator[str]:
-    """Draw said against came in letters: one mark a twentieth."""
-    yield table(
-        ["told", "came", "error", "times", "0 . . . . 5 . . . . 10"],
-        [
-            [
-                f"{each.said:.2f}",
-                f"{each.came:.2f}",
-                _plain(each.error),
-                str(each.count),
-                _scale(each),
-            ]
-            for each in told
-            if each.count
-        ],
-        left=frozenset({4}),
+def named_scores(details: CheckDetails) -> list[tuple[str, Score]]:
+    """
+    Name the scores there are.
+
+    Parameters
+    ----------
+    details : CheckDetails
+        What stands beside the rows.
+
+    Returns
+    -------
+    named : list of (str, Score)
+        For `score_columns`.
+    """
+    both = (
+        ("as told", details.score),
+        ("with levels brought right", details.score_with_levels),
     )
+    return [(name, each) for name, each in both if each is not None]
+
+
+DIAGRAM: tuple[Column[Told], ...] = (
+    Column("told", lambda each: f"{each.said:.2f}"),
+    Column("came", lambda each: f"{each.came:.2f}"),
+    Column("error", lambda each: _plain(each.error)),
+    Column("times", lambda each: str(each.count)),
+    Column("0 . . . . 5 . . . . 10", lambda each: _scale(each), None, is_words=True),
+)
+"""What came by tenths of what was told; on a terminal one mark a twentieth."""
 
 
 def _scale(each: Told) -> str:
@@ -230,35 +301,65 @@ def _scale(each: Told) -> str:
     return "".join(letters).rstrip()
 
 
-def _table(title: str, rows: Sequence[CheckRow], whole: CheckRow) -> str:
-    """Write one way of parting."""
-    head = [title]
+def part_columns(title: str, whole: CheckRow) -> list[Column[CheckRow]]:
+    """
+    Set out one way of parting.
+
+    Parameters
+    ----------
+    title : str
+        What the parts are.
+    whole : CheckRow
+        All of it: columns of which it has nothing are left out.
+
+    Returns
+    -------
+    columns : list of Column
+        Of a part.
+    """
+    columns: list[Column[CheckRow]] = [
+        Column(title, lambda row: row.name, is_words=True)
+    ]
     if whole.tried:
-        head += ["times", "told", "came", "off", "error", "Brier", "skill"]
+        columns += [
+            Column("times", lambda row: str(row.tried)),
+            Column("told", lambda row: _plain(row.said)),
+            Column("came", lambda row: _plain(row.came)),
+            Column("off", lambda row: _signed(_off(row))),
+            Column("error", lambda row: _plain(row.off_error)),
+            Column("Brier", lambda row: _plain(row.brier, 3)),
+            Column("skill", lambda row: _plain(row.skill)),
+        ]
     if whole.levels:
-        head += ["levels", "off dB", "error"]
+        columns += [
+            Column("levels", lambda row: str(row.levels)),
+            Column("off dB", lambda row: _signed(row.level_off_db, 1)),
+            Column("error", lambda row: _plain(row.level_error_db, 1), "error dB"),
+        ]
     if whole.contacts:
-        head += ["contacts", "chance", "hour", "band"]
-    body = []
-    for row in rows:
-        line = [row.name]
-        if whole.tried:
-            line += [str(row.tried), _plain(row.said), _plain(row.came)]
-            line += [_signed(row.off), _plain(row.off_error)]
-            line += ["-" if math.isnan(row.brier) else f"{row.brier:.3f}"]
-            line += [_plain(row.skill)]
-        if whole.levels:
-            line += [str(row.levels), _signed(row.level_off_db, 1)]
-            line += [_plain(row.level_error_db, 1)]
-        if whole.contacts:
-            line += [str(row.contacts), _plain(row.chance)]
-            line += [_plain(row.hour_rank), _plain(row.band_rank)]
-        body.append(line)
-    return table(head, body, left=frozenset({0}))
+        columns += [
+            Column("contacts", lambda row: str(row.contacts)),
+            Column("chance", lambda row: _plain(row.chance)),
+            Column("hour", lambda row: _plain(row.hour_rank)),
+            Column("band", lambda row: _plain(row.band_rank)),
+        ]
+    return columns
 
 
-def _key(whole: CheckRow) -> str:
-    """Explain the columns."""
+def key_words(whole: CheckRow) -> str:
+    """
+    Explain the columns.
+
+    Parameters
+    ----------
+    whole : CheckRow
+        All of it.
+
+    Returns
+    -------
+    words : str
+        One sentence.
+    """
     said = []
     if whole.tried:
         said.append(
@@ -268,7 +369,11 @@ def _key(whole: CheckRow) -> str:
             "the other days, 1 is perfect"
         )
     if whole.levels:
-        said.append("off dB: level told less that heard")
+        said.append(
+            "off dB: level told of what was heard less that heard; what was too weak "
+            "to be heard is not in it, so that levels are off by more on the whole, "
+            "as said above"
+        )
     if whole.contacts:
         said.append(
             "hour, band: share of the other hours and bands told lower than that of "
@@ -277,32 +382,40 @@ def _key(whole: CheckRow) -> str:
     return "; ".join(said) + "."
 
 
+NOTHING_LEARNED = (
+    "Nothing to learn: no band's levels are off by more than their errors explain. "
+    "They are learned from signal-to-noise ratios: spots, and reports in decibels."
+)
+LEARNED_NOTE = (
+    "dB: what is seen, drawn towards none by how little was, with its error; seen: "
+    "what the levels say alone. More noise weakens what you hear, more level or far "
+    "end strengthens. Rows do not name the wire: of several, --set-up says which. What "
+    "is weaker both ways may be the far ends or the sky."
+)
+LEARNED: tuple[Column[Correction], ...] = (
+    Column(
+        "learned",
+        lambda each: ", ".join(filter(None, (each.what, each.setup, each.band))),
+        is_words=True,
+    ),
+    Column("dB", lambda each: _signed(each.learned_db, 1)),
+    Column("error", lambda each: _plain(each.error_db, 1)),
+    Column("seen", lambda each: _signed(each.seen_db, 1)),
+    Column("error", lambda each: _plain(each.seen_error_db, 1)),
+    Column("levels", lambda each: str(each.levels)),
+    Column("days", lambda each: str(each.days)),
+    Column("far ends", lambda each: str(each.far_ends)),
+)
+"""What the levels teach, with the evidence."""
+
+
 def _corrections(proposed: Sequence[Correction]) -> Iterator[str]:
-    """Write what the levels teach, with the evidence."""
+    """Write what the levels teach."""
     if not proposed:
-        yield paragraph(
-            "Nothing to learn: no band's levels are off by more than their errors "
-            "explain. They are learned from signal-to-noise ratios: spots, and reports "
-            "in decibels."
-        )
+        yield paragraph(NOTHING_LEARNED)
         return
-    head = ["learned", "dB", "error", "seen", "error", "levels", "days", "far ends"]
-    body = [
-        [
-            ", ".join(filter(None, (each.what, each.setup, each.band))),
-            *(_signed(each.learned_db, 1), _plain(each.error_db, 1)),
-            *(_signed(each.seen_db, 1), _plain(each.seen_error_db, 1)),
-            *(str(n) for n in (each.levels, each.days, each.far_ends)),
-        ]
-        for each in proposed
-    ]
-    yield table(head, body, left=frozenset({0}))
-    yield paragraph(
-        "dB: what is seen, drawn towards none by how little was, with its error; seen: "
-        "what the levels say alone. More noise weakens what you hear, more level or "
-        "far end strengthens. Rows do not name the wire: of several, --set-up says "
-        "which. What is weaker both ways may be the far ends or the sky."
-    )
+    yield text_table(LEARNED, proposed)
+    yield paragraph(LEARNED_NOTE)
 
 
 def _plain(value: float, decimals: int = 2) -> str:
@@ -318,47 +431,87 @@ def _signed(value: float, decimals: int = 2) -> str:
 def _surprises(worst: Sequence[Surprise]) -> Iterator[str]:
     """Write surprises, each with its command."""
     for each in worst:
-        yield (
-            f"  {each.utc} {each.band}, {each.distance_km:.0f} km, {each.way}, told "
-            f"{each.said:.2f}"
-        )
+        yield f"  {surprise_words(each)}"
         yield f"    {each.why}"
 
 
-def _limits(inputs: CheckInputs) -> Iterator[str]:
-    """Say what the files cannot show."""
-    yield "What this cannot show:"
+def surprise_words(each: Surprise) -> str:
+    """
+    Say what came otherwise than told.
+
+    Parameters
+    ----------
+    each : Surprise
+        It.
+
+    Returns
+    -------
+    words : str
+        Hour, band, distance, way and chance told.
+    """
+    return (
+        f"{each.utc} {each.band}, {each.distance_km:.0f} km, {each.way}, told "
+        f"{each.said:.2f}"
+    )
+
+
+def limits_words(inputs: CheckInputs) -> Iterator[str]:
+    """
+    Say what the files cannot show.
+
+    Parameters
+    ----------
+    inputs : CheckInputs
+        What was understood.
+
+    Yields
+    ------
+    words : str
+        Whole sentences.
+    """
     if inputs.contacts and not inputs.names_failures:
         yield (
-            "- A log holds contacts and no failures: whether a chance is true cannot "
+            "A log holds contacts and no failures: whether a chance is true cannot "
             "be seen, only whether hours and bands are ranked right. When you were on "
             "the air, and where people are, is in the ranks too."
         )
     if inputs.spots and not inputs.names_failures:
         yield (
-            "- Silence is taken from the file: an hour counts in which anybody was "
+            "Silence is taken from the file: an hour counts in which anybody was "
             "heard on the band, for far ends heard there in another hour of that day. "
             "They are on the air in some slots only; told chances are lowered by that. "
             "A band on which nobody was heard all day is left out."
         )
     if not inputs.wires:
         yield (
-            "- No wire was named: levels hold the difference between yours and the "
+            "No wire was named: levels hold the difference between yours and the "
             "usual dipole. --station or --shape tells it."
         )
     if inputs.taken < 1.0:
         yield (
-            f"- {100.0 * inputs.taken:.1f} % of the far ends, others for every ten "
+            f"{100.0 * inputs.taken:.1f} % of the far ends, others for every ten "
             "days, were worked out; --all takes every one."
         )
 
 
-def _broken(found: Checked) -> Iterator[str]:
-    """Name the first broken rows."""
+def broken_words(found: Checked) -> Iterator[str]:
+    """
+    Name the first broken rows.
+
+    Parameters
+    ----------
+    found : Checked
+        The answer.
+
+    Yields
+    ------
+    words : str
+        How many, then each.
+    """
     count, shown = found.details.broken_rows, found.details.broken
-    yield paragraph(
+    yield (
         f"Rows left out: {count} of {count + found.inputs.rows}"
         + (f"; the first {len(shown)}:" if count > len(shown) else ":")
     )
     for each in shown:
-        yield paragraph(f"  {each.file}, {each.line}: {each.why}", "    ")
+        yield f"{each.file}, {each.line}: {each.why}"

@@ -1,15 +1,18 @@
 """The command check as a user meets it."""
 
 import gzip
+import html
 import json
 import shlex
+from dataclasses import fields
 
 import pytest
 from click.testing import CliRunner
 
-from advisor.answers.rows.check import Correction
+from advisor.answers.rows.check import CheckRow, Correction
 from advisor.cli import main
 from advisor.logs.columns import demo_log
+from advisor.show.text.check import part_columns
 from advisor.station.file import demo_station, resolve_station
 
 LOG = demo_log()
@@ -90,15 +93,40 @@ def test_a_packed_file_is_the_same_and_its_picture_says_what_came(
 
 
 @pytest.mark.slow
-def test_the_demonstration_finds_the_noise_that_was_put_in():
+def test_the_demonstration_finds_the_noise_that_was_put_in(tmp_path):
     """Six decibels in what is heard, by docs/studies/build_demo_log.py."""
-    result = run("--json")
+    result = run("--json", "--sheet", "came.html")
     assert result.exit_code == 0, result.stderr
     found = json.loads(result.stdout)
     (level,) = found["levels"]
     assert level["way"] == "heard"
     assert abs(level["constant_db"] - 6.0) < 3.0 * level["error_db"] < 9.0
     assert found["score_with_levels"]["reliability"] < found["score"]["reliability"]
+    # The page says the same, words first, with every surprise to paste.
+    page = html.unescape((tmp_path / "came.html").read_text(encoding="utf-8"))
+    assert f"{level['constant_db']:.0f} dB weaker than told" in page
+    assert page.index("weaker than told") < page.index("<svg")
+    assert "skiplobe check --sheet came.html" in page
+    asked = [each["why"] for each in found["surprises"]]
+    assert len(asked) > 10
+    assert all(each in page for each in asked)
+    places = [
+        (each["came"], each["band"], each["lat_deg"], each["lon_deg"])
+        for each in found["surprises"]
+    ]
+    assert len(set(places)) == len(places)
+
+
+@pytest.mark.slow
+def test_differences_are_of_the_figures_shown(answer):
+    """What is read as 0.17 and 0.21 is not told 0.03 apart."""
+    given = answer["results"][0] | {"said": 0.174, "came": 0.206, "off": -0.032}
+    row = CheckRow(**{each.name: given[each.name] for each in fields(CheckRow)})
+    told, came, off = (
+        next(c for c in part_columns("all", row) if c.head == head).of(row).text
+        for head in ("told", "came", "off")
+    )
+    assert (told, came, off) == ("0.17", "0.21", "-0.04")
 
 
 @pytest.mark.parametrize(

@@ -18,6 +18,7 @@ import numpy as np
 from advisor.answers.first_end import first_end
 from advisor.answers.low_wires import reach_cautions
 from advisor.answers.wire_feed import FeedWork, feed_work
+from advisor.answers.wire_line import HOT_RADIO_V, LineWork, line_work
 from advisor.answers.wire_sky import (
     LOW_ANGLE_DEG,
     TAKEOFFS_DEG,
@@ -151,6 +152,8 @@ class BandWork:
         Distance to keep people away.
     mean_w : float
         Mean power that distance is for. [W]
+    line : LineWork or None
+        What runs on the outside of the feed line, where the set-up says.
     """
 
     band: str
@@ -163,6 +166,7 @@ class BandWork:
     grounds: tuple[GroundGain, ...]
     exposure: ExposureDistance
     mean_w: float
+    line: LineWork | None = None
 
     @property
     def ground_spread_db(self) -> float:
@@ -316,6 +320,7 @@ def _band_work(
         grounds=() if quick else _over_grounds(setup, found, soil, cache_dir),
         exposure=exposure,
         mean_w=mean_w,
+        line=line_work(setup, found, soil, feed.wire_power_w, LOW_ANGLE_DEG, cache_dir),
     )
 
 
@@ -485,7 +490,7 @@ def _exposure(
 
 def own_cautions(works: Sequence[WireWork]) -> tuple[Caution, ...]:
     """
-    Say what of some set-ups can be touched, and whose feed gets hot.
+    Say what of some set-ups can be touched, and whose feed or radio gets hot.
 
     Parameters
     ----------
@@ -503,7 +508,28 @@ def own_cautions(works: Sequence[WireWork]) -> tuple[Caution, ...]:
         ]
         for work in works
     }
-    return (*reach_cautions(hung), *_hot_feed(works))
+    return (*reach_cautions(hung), *_hot_feed(works), *_hot_radio(works))
+
+
+def _hot_radio(works: Sequence[WireWork]) -> tuple[Caution, ...]:
+    """Name the bands on which the line's outside puts voltage on the radio."""
+    hot = []
+    for work in works:
+        volts = [(one.band, one.line.radio_v) for one in work.bands if one.line]
+        words = [f"{band} {v:.0f} V" for band, v in volts if v > HOT_RADIO_V]
+        if words:
+            hot.append(f"{work.setup.name} ({', '.join(words)})")
+    if not hot:
+        return ()
+    return (
+        Caution(
+            "hot radio",
+            "The outside of the line brings voltage to radio, key and microphone: "
+            f"{', '.join(hot)}. From {HOT_RADIO_V:g} V on fingers may be burnt and "
+            "audio spoilt: put a choke of some kilohms on the line at the feedpoint, "
+            "another at the radio, or change the line's length.",
+        ),
+    )
 
 
 def _hot_feed(works: Sequence[WireWork]) -> tuple[Caution, ...]:

@@ -76,6 +76,11 @@ class Line:
                     "not 0 or more"
                 )
 
+    @property
+    def is_coaxial(self) -> bool:
+        """Whether it has an outside of its own: two wires are of 200 ohm or more."""
+        return self.impedance_ohm < 150.0
+
 
 def line_names() -> tuple[str, ...]:
     """

@@ -28,6 +28,7 @@ from advisor.antenna.hills import hills_of
 from advisor.antenna.line import Line, line_by_name
 from advisor.antenna.materials import metals, plastics
 from advisor.antenna.pattern import Centre, Pattern, standard_grid
+from advisor.antenna.shapes.feedline import with_line
 from advisor.antenna.shapes.parts import Conductor, HungWire
 from advisor.antenna.shapes.registry import SHAPES, hang
 from advisor.antenna.solver.cache import SolvedWire, solve_wire
@@ -36,6 +37,7 @@ from advisor.station.bands import Band
 from advisor.station.setup import SetUp, lowest_mhz, sizes_on
 from advisor.station.station import FAR_END_KINDS, FarEnd
 from geo.arrays import Floats
+from geo.errors import InputError
 from geo.tables import read_table
 from geo.terrain import Terrain
 
@@ -361,7 +363,22 @@ def hung_wire(setup: SetUp, frequency_mhz: float) -> HungWire:
         )
     for at_m, resistance_ohm in setup.resistors:
         hung = hung.loaded(at_m, resistance_ohm=resistance_ohm)
-    return hung
+    if setup.choke_ohm is None:
+        return hung
+    line = feed_parts(setup)[1]
+    if line is None or not line.is_coaxial or not setup.line_m:
+        raise InputError(
+            "choke_ohm is for the outside of a coaxial line: give one of those and its "
+            "length, or leave the choke out"
+        )
+    if setup.choke_at_m > setup.line_m:
+        raise InputError(
+            f"a choke {setup.choke_at_m:g} m along a line of {setup.line_m:g} m; put "
+            "it on the line"
+        )
+    return with_line(
+        hung, setup.line_m, setup.line_away_deg, setup.choke_ohm, setup.choke_at_m
+    )
 
 
 def chain_for(setup: SetUp, z_ohm: object, frequency_mhz: object) -> FeedChain:

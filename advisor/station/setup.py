@@ -86,6 +86,13 @@ class SetUp:
         Distance, inductance, capacitance across it, Q of the coil. [m, µH, pF, 1]
     resistors : tuple of (float, float)
         Distance and resistance. [m, ohm]
+    choke_ohm : float or None
+        What a choke puts into the outside of a coaxial line, 0 for no choke; None if
+        nothing flows there, as with a perfect one. [ohm]
+    choke_at_m : float
+        How far from the feedpoint it is. [m]
+    line_away_deg : float
+        Which way the line lies, clockwise from the wire. [deg]
     level_db : tuple of (str, float)
         Band, and what its signal is stronger there than it works out to be, as learned.
         [dB]
@@ -109,6 +116,9 @@ class SetUp:
     coils: tuple[tuple[float, float, float], ...] = ()
     traps: tuple[tuple[float, float, float, float], ...] = ()
     resistors: tuple[tuple[float, float], ...] = ()
+    choke_ohm: float | None = None
+    choke_at_m: float = 0.0
+    line_away_deg: float = 90.0
     level_db: tuple[tuple[str, float], ...] = ()
     _given: frozenset[str] = field(default=frozenset(), repr=False, compare=False)
 
@@ -420,6 +430,14 @@ _COMMON_KEYS: dict[str, Key] = {
         parts(at_m=_ALONG, resistance_ohm=number(0.01, 1e5, "ohm")),
         "resistors: how far along, resistance [m, ohm]",
         (),
+    ),
+    "choke_ohm": Key(
+        number(0.0, 1e5, "ohm"),
+        "what a choke puts into the outside of the coax; 0 for none [ohm]",
+    ),
+    "choke_at_m": Key(number(0.0, 500.0, "m"), "how far from the feed it is [m]", 0.0),
+    "line_away_deg": Key(
+        number(0.0, 360.0, "deg"), "way the line lies, from the wire [deg]", 90.0
     ),
 }
 

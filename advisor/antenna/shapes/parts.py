@@ -138,6 +138,8 @@ class HungWire:
         Coils, traps and resistors in it.
     on_rest : tuple of str
         Supports whose work the rest of the wire does, not linked in here.
+    line : tuple of Wire
+        Outside of the feed line, where current may run on it.
     """
 
     wires: tuple[Wire, ...]
@@ -147,6 +149,7 @@ class HungWire:
     shape: str = ""
     loads: tuple[Load, ...] = ()
     on_rest: tuple[str, ...] = ()
+    line: tuple[Wire, ...] = ()
 
     def model(self) -> WireModel:
         """
@@ -155,9 +158,9 @@ class HungWire:
         Returns
         -------
         model : WireModel
-            Wires, feed and loads.
+            Wires, feed and loads; the line's outside comes last.
         """
-        return WireModel(self.wires, (self.feed,), self.loads)
+        return WireModel(self.wires + self.line, (self.feed,), self.loads)
 
     def loaded(self, at_m: float, **load: float | str) -> HungWire:
         """

@@ -25,7 +25,7 @@ from advisor.antenna.solver.kernel import (
 )
 from advisor.antenna.solver.mesh import Mesh, build_mesh
 from advisor.antenna.wires import WireModel
-from geo.arrays import Complexes
+from geo.arrays import Complexes, Floats
 from geo.errors import InputError
 
 # Below this reciprocal condition number double precision leaves no digits.
@@ -57,8 +57,10 @@ class Solution:
     admittance_s : numpy.ndarray
         Shape (number of sources, number of sources), short-circuit admittances
         between the sources, loads in place. [S]
-    input_w, conductor_w, load_w : float
-        Power from the sources, lost in the conductors, lost in the loads. [W]
+    input_w, conductor_w : float
+        Power from the sources, and what is lost in the conductors. [W]
+    loads_w : numpy.ndarray
+        Shape (number of loads,), what is lost in each. [W]
     """
 
     model: WireModel
@@ -71,7 +73,12 @@ class Solution:
     admittance_s: Complexes
     input_w: float
     conductor_w: float
-    load_w: float
+    loads_w: Floats
+
+    @property
+    def load_w(self) -> float:
+        """Power lost in all loads, in watts."""
+        return float(self.loads_w.sum())
 
     @property
     def wavenumber_rad_m(self) -> float:
@@ -236,7 +243,7 @@ def _solved(
         admittance,
         input_w,
         0.5 * float(lost.real),
-        0.5 * float(np.sum(loads.real * np.abs(at_loads) ** 2)),
+        0.5 * loads.real * np.abs(at_loads) ** 2,
     )
 
 

@@ -13,6 +13,7 @@ from advisor.answers.wire import (
     true_bearings,
 )
 from advisor.answers.wire_feed import Resonance, Sweep
+from advisor.answers.wire_line import LineWork
 from advisor.answers.wire_sky import LOW_ANGLE_DEG, LobeReach, SkyWork
 from advisor.answers.words import run_title
 from advisor.antenna.earthed import RADIALS_N
@@ -71,7 +72,7 @@ def wire_text(work: WireWork) -> str:
         "",
         _feed(work),
     ]
-    parts += _resonances(work)
+    parts += [*_line(work), *_resonances(work)]
     parts += ["", _hanging(work)]
     return "\n".join(parts)
 
@@ -359,6 +360,32 @@ def _feed(work: WireWork) -> str:
         "transformer, of the line, by its standing wave, by mismatch; rms at the feed"
     )
     return f"{note}\n{text_table(feed_columns(), work.bands)}"
+
+
+def _line(work: WireWork) -> list[str]:
+    """Tell what runs on the outside of the line, if the set-up says so."""
+    rows = [(band.band, band.line) for band in work.bands]
+    known = [(name, each) for name, each in rows if each is not None]
+    if not known:
+        return []
+    ohm, at_m = work.setup.choke_ohm, work.setup.choke_at_m
+    choke = f"a choke of {ohm:g} ohm {at_m:g} m along" if ohm else "without a choke"
+    note = paragraph(
+        f"On the outside of the line, {choke}: rms at the feedpoint, where it is "
+        "most, and at the radio's case if it is not earthed; what heats the choke; "
+        "what it adds at 10 deg in the best direction; how much weaker noise from "
+        "beside the line comes in than from beside the wire"
+    )
+    columns: list[Column[tuple[str, LineWork]]] = [
+        Column("band", lambda row: row[0]),
+        Column("feed A", lambda row: number(row[1].feed_a, 3)),
+        Column("most A", lambda row: number(row[1].most_a, 3)),
+        Column("radio V", lambda row: number(row[1].radio_v, 0)),
+        Column("choke W", lambda row: number(row[1].choke_w)),
+        Column("10 deg", lambda row: f"{row[1].gain_db:+.1f} dB"),
+        Column("noise", lambda row: f"{row[1].pickup_db:.0f} dB"),
+    ]
+    return ["", f"{note}\n{text_table(columns, known)}"]
 
 
 def feed_columns() -> Iterator[Column[BandWork]]:

@@ -18,6 +18,7 @@ from advisor.antenna.line import line_by_name
 from advisor.antenna.shapes.registry import hang
 from advisor.antenna.solver.currents import solve
 from advisor.antenna.solver.farfield import power_budget
+from advisor.show.text.wire import wire_text
 from advisor.station.bands import band_by_name
 from advisor.station.file import resolve_station
 from geo.errors import InputError
@@ -444,3 +445,21 @@ def test_a_wire_of_one_length_goes_by_the_lowest_band():
     assert [each.hanging.wire_m for each in found.bands] == pytest.approx(
         [0.5 * 299.792458 / 3.6] * 2, abs=0.01
     )
+
+
+def test_a_missing_choke_is_told_of_and_a_good_one_ends_it():
+    keys = {"length_m": 20.3, "line": "RG-58", "line_m": 12.0, "power_w": 100}
+    bare = work("end-fed half-wave", ["20 m"], choke_ohm=0, **keys)
+    held = work("end-fed half-wave", ["20 m"], choke_ohm=20000, **keys)
+    none, most = bare.bands[0].line, held.bands[0].line
+    assert 0.0 < most.feed_a < 0.1 * none.feed_a <= none.most_a
+    assert most.pickup_db < none.pickup_db < 0.0
+    assert none.choke_w == 0.0 < most.choke_w
+    told = [c.text for c in own_cautions([bare]) if c.topic == "hot radio"]
+    assert f"(20 m {none.radio_v:.0f} V" in told[0]
+    text = wire_text(bare)
+    assert "On the outside of the line, without a choke" in text
+    assert f"{none.feed_a:.3f}" in text
+    plain = work("end-fed half-wave", ["20 m"], **keys)
+    assert plain.bands[0].line is None
+    assert "outside of the line" not in wire_text(plain)

@@ -1,11 +1,14 @@
-"""Where the keys of a set-up meet the solver: metal, coat, coils, traps, low wires."""
+"""Where the keys of a set-up meet the solver: metal, coat, coils, low wires, lines."""
 
 import numpy as np
 import pytest
 from scipy.optimize import brentq
 
 from advisor.answers.low_wires import reach_cautions
+from advisor.answers.wire_line import line_work
 from advisor.antenna.ground import ground_by_name
+from advisor.antenna.solver.currents import solve
+from advisor.antenna.wires import Source, WireModel
 from advisor.engine.wires import hung_wire, solve_once
 from advisor.station.setup import build_set_up
 from geo.errors import InputError
@@ -113,3 +116,60 @@ def test_parts_go_to_a_station_file_and_back():
     wire = set_up(coils=coils, traps=traps, resistors=[[7.0, 50.0]], metal="brass")
     assert build_set_up(wire.as_mapping(), ("40 m",)) == wire
     assert wire.as_mapping()["coils"] == coils
+
+
+def test_the_line_of_a_dipole_carries_what_both_halves_together_drive(outside):
+    """A feed between one half and the other with the line on it is half a volt across
+    both and half a volt to the line: its current is V over twice their impedance."""
+    keys = {"length_m": 10.2, "line": "RG-58", "line_m": 14.0, "choke_ohm": 0.0}
+    model = hung_wire(set_up(**keys), 14.1).model()
+    fed = solve(model, 14.1, SOIL)
+    line = model.wires.index(next(wire for wire in model.wires if wire.name))
+    on_line = np.abs(fed.half_currents_a[fed.mesh.wire == line][0, 0])
+    top = WireModel(model.wires, (Source(line, 0.0),))
+    both_ohm = abs(solve(top, 14.1, SOIL).z_in_ohm[0])
+    check = outside("superposition of the two modes of three wires", "worked apart")
+    what, why = "current on the line, of half a volt", "the gap lies in one half"
+    check.near(what, on_line * both_ohm, 0.5, rel=0.05, why=why)
+
+
+def test_a_choke_of_many_ohms_is_no_line_and_heats_as_its_current_says():
+    keys = {"length_m": 10.2, "line": "RG-58", "line_m": 14.0}
+    plain = at(14.1, **keys)
+    held = at(14.1, **keys, choke_ohm=1e5)
+    bare = at(14.1, **keys, choke_ohm=0.0)
+    assert held.z_ohm == pytest.approx(plain.z_ohm, rel=0.01)
+    assert abs(bare.z_ohm - plain.z_ohm) > 3 * abs(held.z_ohm - plain.z_ohm)
+    some = set_up(**keys, choke_ohm=700.0, choke_at_m=0.0)
+    solved = solve_once(some, 14.1, SOIL)
+    work = line_work(some, solved, SOIL, 100.0, 10.0)
+    # The choke takes 5 cm next to the feed: its current is the line's there.
+    assert work.choke_w == pytest.approx(700.0 * work.feed_a**2, rel=0.03)
+    assert work.choke_w == pytest.approx(100.0 * solved.solved.load_share, rel=1e-6)
+
+
+@pytest.mark.parametrize(
+    "shape", ["half-square", "quarter-wave vertical", "delta loop"]
+)
+def test_a_line_hangs_on_every_shape_and_is_no_part_of_its_wire(shape):
+    keys = {"shape": shape, "line": "RG-58", "line_m": 14.0}
+    plain = hung_wire(build_set_up(keys, ("20 m",)), 14.1)
+    lined = hung_wire(build_set_up({**keys, "choke_ohm": 0}, ("20 m",)), 14.1)
+    assert lined.own_wires == plain.own_wires
+    assert lined.below_wires == plain.below_wires
+    length = sum(piece.length_m for piece in lined.line)
+    assert length == pytest.approx(14.0, abs=0.03)
+    assert np.isfinite(solve(lined.model(), 14.1, SOIL).z_in_ohm[0])
+
+
+@pytest.mark.parametrize(
+    ("keys", "said"),
+    [
+        ({"line": "open-wire 450"}, "a coaxial line"),
+        ({"line": "none"}, "a coaxial line"),
+        ({"line": "RG-58", "choke_at_m": 12.0}, "put it on the line"),
+    ],
+)
+def test_a_choke_without_a_place_is_refused(keys, said):
+    with pytest.raises(InputError, match=said):
+        hung_wire(set_up(choke_ohm=1000.0, **keys), 7.1)

@@ -1,5 +1,6 @@
 """What is told against what was received: the figures shown are the program's own."""
 
+import gzip
 import sys
 from dataclasses import replace
 from pathlib import Path
@@ -20,6 +21,7 @@ FOLDER = ROOT.parent / "shared" / "data" / "air"
 sys.path.insert(0, str(ROOT / "docs" / "studies"))
 try:
     import on_air
+    import on_air_links
     import on_air_signals
     import on_air_skip
     import on_air_spots
@@ -77,7 +79,7 @@ def test_check_tells_of_the_decodes_what_the_study_does():
         replace(band_by_name(f"{band} m"), planning_mhz=mhz)
         for band, mhz in on_air_spots.PLANNING_MHZ.items()
     )
-    dipole = on_air_spots.antenna("dipole")
+    dipole = on_air_links.far_end("dipole")
     own = {band.name: dipole(band.planning_mhz) for band in bands}
     setting = Setting(
         station, *locator_to_latlon("EM73vu"), bands, (Wire("", own, None),)
@@ -136,6 +138,18 @@ def test_a_class_opens_before_its_best_hour_and_closes_after_it():
     share[[22, 23, 0, 1]] = 1.0
     opens, closes = on_air_skip.main_turns_h(share)
     assert (opens, closes) == (pytest.approx(22.0), pytest.approx(2.0))
+
+
+def test_hours_of_the_skip_are_those_of_a_clock_in_hungary(tmp_path):
+    """9 o'clock UTC in June as well as in December: 7 and 8 by the seconds."""
+    path = tmp_path / "counts.gz"
+    seconds = (np.datetime64(f"2025-06-25T{h:02d}", "s").astype(int) for h in (7, 8))
+    winter = np.datetime64("2024-12-25T08", "s").astype(int)
+    with gzip.open(path, "wt") as file:
+        file.writelines(f"{each};1;2;\n" for each in (*seconds, winter))
+    _, hours, _, counts = on_air_skip.counts(path)
+    assert hours.tolist() == [9, 10, 9]
+    assert counts.tolist() == [[1.0, 2.0]] * 3
 
 
 def test_bins_hold_means_and_counts():

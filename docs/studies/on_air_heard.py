@@ -86,7 +86,7 @@ def rows_of(day, rows, shows, receiver, rng):
             lon,
             times,
             [spots.PLANNING_MHZ[band]],
-            spots.antenna("usual"),
+            links.far_end("usual"),
         )
         power = np.array(
             [next(c.power_dbw for c in mine if c.who == who) for who in senders]
@@ -118,7 +118,7 @@ def main(folder):
     """Print the scores."""
     by_day = spots.decodes(folder / spots.DECODES)
     shows = shown_shares(by_day.values())
-    receiver = links.Receiver(*locator_to_latlon("EM73vu"), spots.antenna("dipole"))
+    receiver = links.Receiver(*locator_to_latlon("EM73vu"), links.far_end("dipole"))
     rng = np.random.default_rng(1)
     found = [
         row

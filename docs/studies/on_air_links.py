@@ -12,6 +12,7 @@ import numpy as np
 from advisor.antenna.ground import ground_by_name
 from advisor.engine.contact import contact_chance
 from advisor.engine.engine import End, gains_towards, link_over
+from advisor.engine.wires import FAR_END_PATTERNS
 from advisor.propagation.noise import Noise
 from geo.ionosphere.layers import layers_at
 from geo.paths import paths_to
@@ -31,6 +32,11 @@ class Receiver:
     lon_deg: float
     pattern: object
     noise: str = "residential"
+
+
+def far_end(kind):
+    """Pattern of a kind of far end's antenna by frequency."""
+    return lambda mhz: FAR_END_PATTERNS[kind](mhz, ground_by_name(GROUND))
 
 
 def hours_of(day):

@@ -1,15 +1,19 @@
 """
 20 m in Hungary, even months: where the skip ends and when each distance opens.
 
-The counts are decodes by hour and class of 500 km. The rule, the same for what was
-heard and what is told:
+The counts are decodes by hour and class of 500 km. The hours are those that a clock in
+Hungary shows at the file's seconds: taken as UTC these are 1 h behind in winter and 2 h
+in summer, as where times in UTC were read by a clock on local time. By them every
+distance opens and closes 0.5 to 1.2 h later after summer time ended than the week
+before, closing against the sun, and neighbours are on the air from 3 h local time in
+summer. The rule, the same for what was heard and what is told:
 
 * The share of a class in an hour is its mean count over the days of the month, divided
   by a population that is fixed for the class and hour of the week: that of the class
   (`POPULATION`, the count passed in one hour of ten over all months), times how busy
   that hour of the week is against the week's mean (all classes together, by day only).
-  Told is the chance to hear a station of that class, held against its own population
-  in the same way.
+  Told is the chance to hear a usual station of that class, held against its own
+  population in the same way.
 * An hour is open if any class of 500 to 3500 km has a share of `OPEN` or more. Its
   inner edge is where, from the best of those classes inwards, the share first falls to
   half of the best, in a straight line between the middles of the classes. It is 500 km
@@ -20,7 +24,8 @@ heard and what is told:
 """
 
 import gzip
-from datetime import UTC, datetime
+from datetime import datetime
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import on_air_links as links
@@ -31,6 +36,8 @@ from advisor.station.emissions import emission_by_name
 from geo.sphere import destination
 
 PLACE = (47.0, 19.0)
+# What shows UTC at the file's seconds.
+CLOCK = ZoneInfo("Europe/Budapest")
 MHZ = 14.08
 POWER_W = 30.0
 DIPOLE_M = 10.0
@@ -49,7 +56,7 @@ def counts(path):
     """Month, hour, hour of the week and counts of each hour that was kept."""
     with gzip.open(path, "rt") as file:
         rows = [line.rstrip("; \n").split(";") for line in file]
-    when = [datetime.fromtimestamp(int(row[0]), UTC) for row in rows]
+    when = [datetime.fromtimestamp(int(row[0]), CLOCK) for row in rows]
     months = np.array([f"{each:%Y-%m}" for each in when])
     hours = np.array([each.hour for each in when])
     week = np.array([each.weekday() * 24 + each.hour for each in when])
@@ -87,6 +94,7 @@ def told_shares(names):
         mhz, DIPOLE_M, ground_by_name(links.GROUND)
     )
     receiver = links.Receiver(*PLACE, pattern)
+    usual = links.far_end("usual")
     near = np.arange(max(CLASSES) + 1) * CLASS_KM
     distance = (near[:, None] + np.array(INSIDE_KM)).ravel()
     lat, lon = destination(*PLACE, BEARINGS_DEG[:, None] % 360.0, distance)
@@ -95,7 +103,7 @@ def told_shares(names):
     for month in names:
         times = links.hours_of(f"{month}-15") + np.timedelta64(1800, "s")
         link, gains = links.link_to(
-            receiver, lat.ravel(), lon.ravel(), times, [MHZ], pattern, POWER_W
+            receiver, lat.ravel(), lon.ravel(), times, [MHZ], usual, POWER_W
         )
         chance = links.share_above(link, gains, [need])[0, ..., 0]
         body = BEARINGS_DEG.size, near.size, len(INSIDE_KM), times.size

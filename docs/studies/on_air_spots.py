@@ -27,8 +27,6 @@ import on_air_links as links
 
 from advisor.answers.scores import skill, usual_shares
 from advisor.answers.trials import Spot, day_cells, shown_shares
-from advisor.antenna.ground import ground_by_name
-from advisor.engine.wires import FAR_END_PATTERNS
 from geo.locator import locator_to_latlon
 
 # What a decode needs in 2.5 kHz.
@@ -39,11 +37,6 @@ PLANNING_MHZ = {40: 7.04, 30: 10.14, 20: 14.1, 15: 21.1, 12: 24.92, 10: 28.13}
 DECODES = "georgia_em73_wspr_2024_25.csv.gz"
 # Edges of the classes of distance.
 CLASSES_KM = (0, 1000, 2000, 4000, 20000)
-
-
-def antenna(kind):
-    """Pattern of a kind of far end's antenna by frequency."""
-    return lambda mhz: FAR_END_PATTERNS[kind](mhz, ground_by_name(links.GROUND))
 
 
 def decodes(path):
@@ -68,7 +61,7 @@ def decodes(path):
 def told(by_day):
     """Band, ratio, shown, counts, distance of all cells, shares above the ratios."""
     shows = shown_shares(by_day.values())
-    receiver = links.Receiver(*locator_to_latlon("EM73vu"), antenna("dipole"))
+    receiver = links.Receiver(*locator_to_latlon("EM73vu"), links.far_end("dipole"))
     found, every = [], []
     for day, rows in by_day.items():
         every_cell = list(day_cells(rows, shows))
@@ -80,7 +73,7 @@ def told(by_day):
             times = links.hours_of(day)[hours] + np.timedelta64(1800, "s")
             mhz = [PLANNING_MHZ[band]]
             link, gains = links.link_to(
-                receiver, lat, lon, times, mhz, antenna("usual")
+                receiver, lat, lon, times, mhz, links.far_end("usual")
             )
             where = [(senders.index(cell[2]), hours.index(cell[0])) for cell in cells]
             path, hour = np.array(where).T

@@ -36,7 +36,7 @@ from advisor.engine.targets import describe_targets
 from advisor.engine.wires import far_end_patterns, hung_wire, patterns_of
 from advisor.station.bands import Band
 from advisor.station.setup import SetUp, lowest_mhz
-from geo.arrays import Bools, Floats, Ints
+from geo.arrays import Floats, Ints
 from geo.records import ArrayRecord
 
 ALIKE_CHANCE = 0.5 * LEAST_DIFFERENCE
@@ -294,11 +294,21 @@ def plan_activation(
     )
     value = values(read, weights)
     opens = is_open(read)
-    path = timetable(value - ALIKE_CHANCE * live[:, None, None], opens, costs)
+    # An hour of less than a word's worth is none to wait for.
+    worth = values(
+        [
+            replace(one, chance=np.where(one.chance < OPEN_CHANCE, 0.0, one.chance))
+            for one in read
+        ],
+        weights,
+    )
+    worth -= np.clip(0.5 * worth, 0.0, ALIKE_CHANCE) * live[:, None, None]
+    path = timetable(worth, opens, costs)
     if enough_h is not None:
         path = shared_out(path, read, weights, opens, costs, enough_h)
+    path = _worked(read, path)
     slots = _slots(read, weights, value, path, costs)
-    ranged = _ranged(question, others, setups, read, weights, path, opens, cache_dir)
+    ranged = _ranged(question, others, setups, read, weights, path, cache_dir)
     slots = tuple(
         replace(
             slot,
@@ -324,9 +334,7 @@ def plan_activation(
         high=float(mean.max()),
         best_possible=float(best[hours].mean()) if hours.size else 0.0,
         varied=spread_words(each.name for each in others),
-        remedies=_remedies(
-            question, link, setups, read, weights, path, opens, cache_dir
-        ),
+        remedies=_remedies(question, link, setups, read, weights, path, cache_dir),
     )
 
 
@@ -361,6 +369,22 @@ def _compromise_deg(scan: Scan, weights: Floats) -> float:
     return float(scan.tried_deg[np.argmax(np.where(rivals, level, -np.inf))])
 
 
+def _worked(setups: Sequence[SetUpAdvice], path: Ints) -> Ints:
+    """Leave out runs of hours on a band that opens to no target in them."""
+    reached = _along(setups, path).max(axis=0)
+    kept = path.copy()
+    for part in _runs(path):
+        if reached[part].max() < OPEN_CHANCE:
+            kept[part] = -1
+    return kept
+
+
+def _runs(path: Ints) -> list[Ints]:
+    """Gather hours on one band with one wire."""
+    edges = np.flatnonzero((np.diff(path, axis=0) != 0).any(axis=1)) + 1
+    return np.split(np.arange(path.shape[0]), edges)
+
+
 def _along(setups: Sequence[SetUpAdvice], path: Ints) -> Floats:
     """Chance to every target hour by hour along the plan, (K, T); 0 where closed."""
     chance = np.stack([one.chance for one in setups])
@@ -376,11 +400,10 @@ def _slots(
     path: Ints,
     costs: Costs,
 ) -> tuple[Slot, ...]:
-    """Gather hours on one band with one wire."""
+    """Say what the runs of hours on one band with one wire give."""
     reached = _along(setups, path)
-    edges = np.flatnonzero((np.diff(path, axis=0) != 0).any(axis=1)) + 1
     slots = []
-    for part in np.split(np.arange(path.shape[0]), edges):
+    for part in _runs(path):
         setup, band = (int(i) for i in path[part[0]])
         chance = reached[:, part]
         backup = _backup(value[:, part], setup, band, costs)
@@ -433,15 +456,14 @@ def _ranged(
     read: Sequence[SetUpAdvice],
     weights: Floats,
     path: Ints,
-    opens: Bools,
     cache_dir: Path | None,
 ) -> Floats:
     """Weighted chance of the plan hour by hour, as asked and under each variant."""
     rows = [weights @ _along(read, path)]
     names = [band.name for band in question.bands]
     for variant in others:
-        row = np.zeros(opens.shape)
-        for s in sorted(set(path[opens, 0].tolist())):
+        row = np.zeros(path.shape[0])
+        for s in sorted({*path[:, 0].tolist()} - {-1}):
             mine = path[:, 0] == s
             wanted = {names[b] for b in path[mine, 1]}
             narrow = replace(
@@ -469,13 +491,13 @@ def _remedies(
     read: Sequence[SetUpAdvice],
     weights: Floats,
     path: Ints,
-    opens: Bools,
     cache_dir: Path | None,
 ) -> tuple[Change, ...]:
     """Find what would make the plan better on the wire used most."""
-    if not opens.any():
+    taken = path[path[:, 0] >= 0, 0]
+    if not taken.size:
         return ()
-    most = int(np.bincount(path[opens, 0]).argmax())
+    most = int(np.bincount(taken).argmax())
     mine = np.flatnonzero(path[:, 0] == most)
 
     def figure(chance: Floats) -> float:

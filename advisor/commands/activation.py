@@ -23,6 +23,7 @@ from advisor.commands.options import (
     file_option,
     heard_options,
     long_path_option,
+    more_option,
     solar_options,
     station_options,
     targets_option,
@@ -83,6 +84,7 @@ if TYPE_CHECKING:
     "--calendar FILE", "Write the slots as a calendar too (iCalendar, RFC 5545), .ics."
 )
 @sheet_option
+@more_option
 @output_options
 def activation(
     priorities: tuple[float, ...],
@@ -91,6 +93,7 @@ def activation(
     enough_h: float | None,
     calendar: Path | None,
     sheet_file: Path | None,
+    more: bool,
     **options: Any,
 ) -> None:
     """
@@ -134,6 +137,8 @@ def activation(
         activation_rows,
     )
     from advisor.answers.rows.inputs import question_inputs
+    from advisor.answers.wire import own_cautions
+    from advisor.show.text.one_screen import fit_screen
     from advisor.show.text.plan import activation_text
 
     @functools.cache
@@ -144,7 +149,13 @@ def activation(
     report = Report(
         FORM,
         question_inputs(plan.advice.question),
-        lambda: query.introduced(activation_text(worked(), query.zone)),
+        lambda: query.introduced(
+            fit_screen(
+                activation_text(worked(), query.zone),
+                whole=more,
+                own=own_cautions(worked().works),
+            )
+        ),
         rows=lambda: activation_rows(plan),
         details=lambda: activation_details(worked()),
     )
@@ -154,7 +165,6 @@ def activation(
         write(calendar_text(plan, query.provenance()["version"]), calendar)
     emit(report, query.provenance)
     if sheet_file is not None:
-        from advisor.answers.wire import own_cautions
         from advisor.show.page.plan_sections import plan_sections
 
         write_answer_sheet(

@@ -23,6 +23,7 @@ from advisor.commands.options import (
     figure_option,
     file_option,
     long_path_option,
+    more_option,
     operator_options,
     option,
     solar_options,
@@ -36,6 +37,9 @@ from advisor.commands.sheets import sheet_option, write_answer_sheet
 
 if TYPE_CHECKING:
     from advisor.answers.hang_found import HangAnswer
+
+MOST_SHAPES = 6
+"""Shapes ranked on one screen."""
 
 STOPPED = 130
 """Exit code of what was stopped by Ctrl-C; of a search too, whose best so far
@@ -101,6 +105,7 @@ _DEMO_POLES_M, _DEMO_APART_M, _DEMO_WIRE_M = (9.0, 9.0), 14.0, 31.0
     "--sketch FILE", "The ground from above with the best, to scale, .svg or .png."
 )
 @sheet_option
+@more_option
 @output_options
 def hang(
     supports: tuple[str, ...],
@@ -114,6 +119,7 @@ def hang(
     chart: Path | None,
     sketch: Path | None,
     sheet_file: Path | None,
+    more: bool,
     **options: Any,
 ) -> None:
     """
@@ -162,14 +168,14 @@ def hang(
         poles = _DEMO_POLES_M
         apart_m = _DEMO_APART_M if apart_m is None else apart_m
         wires = wires or (_DEMO_WIRE_M,)
-    more: dict[str, Any] = {
+    held: dict[str, Any] = {
         "wire_m": sum(wires) if wires else None,
         "free_deg": sectors_deg,
         "pieces_m": wires if len(wires) > 1 else (),
         "cords_m": cords,
     }
     at_hand = (
-        AtHand.standing(posts, **more) if posts else AtHand(poles, apart_m, **more)
+        AtHand.standing(posts, **held) if posts else AtHand(poles, apart_m, **held)
     )
     written = [each for each in (chart, sketch, sheet_file) if each is not None]
     if len({each.absolute() for each in written}) < len(written):
@@ -188,13 +194,23 @@ def hang(
         click.get_current_context().exit(STOPPED)
     found = search.answer(is_stopped)
     declination = question.declination_deg
+    from dataclasses import replace
+
     from advisor.answers.rows.hang import FORM, hang_details, hang_inputs, hang_rows
     from advisor.show.text.hang import hang_text
+    from advisor.show.text.one_screen import fit_screen
 
     report = Report(
         FORM,
         hang_inputs(found),
-        lambda: query.introduced(hang_text(found, declination)),
+        lambda: query.introduced(
+            fit_screen(
+                hang_text(found, declination, most=None if more else MOST_SHAPES),
+                ("Hang the ", "   shape", "Run it ", "It radiates "),
+                whole=more,
+                own=replace(found, found=found.found[:1]).within_reach,
+            )
+        ),
         rows=lambda: hang_rows(found),
         details=lambda: hang_details(found),
     )

@@ -13,6 +13,7 @@ from advisor.commands.options import (
     conditions_options,
     figure_option,
     file_option,
+    more_option,
     option,
     solar_options,
 )
@@ -35,8 +36,11 @@ _OF_A_PLACE = (
 )
 @solar_options
 @conditions_options
+@more_option
 @output_options
-def hops(bands: tuple[str, ...], distances: tuple[float, ...], **options: Any) -> None:
+def hops(
+    bands: tuple[str, ...], distances: tuple[float, ...], more: bool, **options: Any
+) -> None:
     """
     Show the take-off angle that a distance asks for, by band.
 
@@ -53,6 +57,7 @@ def hops(bands: tuple[str, ...], distances: tuple[float, ...], **options: Any) -
     from advisor.answers.hops import EXAMPLES, hop_bands, hop_rows, hop_sky
     from advisor.answers.rows.inputs import utc_text
     from advisor.answers.rows.sky import HOPS_FORM, HopInputs, HopSky
+    from advisor.show.text.one_screen import fit_screen
     from advisor.show.text.sky import hop_text
 
     skies: tuple[HopSky, ...] = EXAMPLES
@@ -88,7 +93,8 @@ def hops(bands: tuple[str, ...], distances: tuple[float, ...], **options: Any) -
     def text() -> str:
         about = ["Demonstration (no station and no place given)."] if is_demo else []
         about += [f"{utc}, {solar}.", *assumed] if has_place else []
-        return "\n\n".join([*about, hop_text(skies, rows)])
+        shown = "\n\n".join([*about, hop_text(skies, rows)])
+        return fit_screen(shown, ("Low rays",), whole=more)
 
     report = Report(
         HOPS_FORM,

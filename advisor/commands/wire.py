@@ -22,6 +22,7 @@ from advisor.commands.options import (
     bands_option,
     figure_option,
     file_option,
+    more_option,
     option,
     station_options,
 )
@@ -52,6 +53,7 @@ _PATIENCE_S = 1.0
 @file_option("--swr-chart FILE", "SWR over each band, .svg or .png.")
 @file_option("--sketch FILE", "The wire from the side and from above, .svg or .png.")
 @sheet_option
+@more_option
 @output_options
 def wire(
     bands: tuple[str, ...],
@@ -61,6 +63,7 @@ def wire(
     swr_chart: Path | None,
     sketch: Path | None,
     sheet_file: Path | None,
+    more: bool,
     **options: Any,
 ) -> None:
     """
@@ -82,7 +85,7 @@ def wire(
     pictures = {"--chart": chart, "--swr-chart": swr_chart, "--sketch": sketch}
     wanted = {name: path for name, path in pictures.items() if path is not None}
     _check_pictures(wanted, len(station.setups))
-    from advisor.answers.wire import wire_work
+    from advisor.answers.wire import own_cautions, wire_work
     from advisor.answers.wire_sky import TAKEOFFS_DEG
     from advisor.station.bands import band_by_name
 
@@ -104,6 +107,7 @@ def wire(
     if not works:
         raise InputError(f"no set-up is used on {', '.join(names)}")
     from advisor.answers.rows.wire import FORM, wire_details, wire_inputs, wire_rows
+    from advisor.show.text.one_screen import fit_screen
     from advisor.show.text.wire import whole_text
 
     inputs = wire_inputs(station)
@@ -115,7 +119,15 @@ def wire(
     report = Report(
         FORM,
         inputs,
-        lambda: (f"{note}\n" if note else "") + whole_text(works),
+        lambda: (
+            (f"{note}\n" if note else "")
+            + fit_screen(
+                whole_text(works),
+                ("---", "What a band", "How it hangs", "Feed:", "Resonance"),
+                whole=more,
+                own=own_cautions(works),
+            )
+        ),
         rows=lambda: wire_rows(works),
         details=lambda: wire_details(works),
     )

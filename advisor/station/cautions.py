@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 
@@ -29,6 +30,32 @@ class Caution:
 
     topic: str
     text: str
+
+
+def cautions_in_brief(own: Sequence[Caution] = ()) -> str:
+    """
+    Say what is never left out, what these very wires call for first.
+
+    Parameters
+    ----------
+    own : sequence of Caution, optional
+        Of the wires; of each only what it names.
+
+    Returns
+    -------
+    words : str
+        A few sentences.
+
+    Examples
+    --------
+    >>> cautions_in_brief([Caution("low", "Low: my V. Raise it.")])[:40]
+    'Cautions: Low: my V. Keep every wire cle'
+    """
+    if not own:
+        return CAUTIONS_IN_BRIEF
+    head, _, rest = CAUTIONS_IN_BRIEF.partition(": ")
+    named = " ".join(f"{each.text.partition('. ')[0]}." for each in own)
+    return f"{head}: {named} {rest[0].upper()}{rest[1:]}"
 
 
 @cache

@@ -57,6 +57,8 @@ class Emission:
         Where the need comes from.
     duty_basis : str
         Where the duty cycle comes from.
+    is_slotted : bool
+        Whether it sends and listens by turns; its duty cycle counts both.
     """
 
     name: str
@@ -67,11 +69,7 @@ class Emission:
     lowest_mhz: float = 0.0
     basis: str = ""
     duty_basis: str = ""
-
-    @property
-    def is_slotted(self) -> bool:
-        """Whether its duty cycle counts the slots in which it listens."""
-        return self.duty_basis.startswith("one slot in two")
+    is_slotted: bool = False
 
     @property
     def snr_db(self) -> float:
@@ -220,6 +218,7 @@ def _by_folded_name() -> dict[str, Emission]:
             lowest_mhz=float(row["lowest_mhz"] or 0.0),
             basis=row["basis"],
             duty_basis=row["duty_basis"],
+            is_slotted=row["is_slotted"] == "True",
         )
         for name in (emission.name, *row["also_called"].split(";")):
             if name:

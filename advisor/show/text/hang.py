@@ -44,7 +44,9 @@ Ranked = tuple[int, Hung]
 """A shape behind its place in the ranking, from 1."""
 
 
-def hang_text(found: HangAnswer, declination_deg: float) -> str:
+def hang_text(
+    found: HangAnswer, declination_deg: float, most: int | None = None
+) -> str:
     """
     Write what to hang, what else fits, and why the rest does not.
 
@@ -54,6 +56,8 @@ def hang_text(found: HangAnswer, declination_deg: float) -> str:
         What `advisor.answers.hang.HangSearch` found.
     declination_deg : float
         Magnetic declination at the station, east positive. [deg]
+    most : int, optional
+        Shapes ranked at most; else all.
 
     Returns
     -------
@@ -90,7 +94,7 @@ def hang_text(found: HangAnswer, declination_deg: float) -> str:
     parts += ["", paragraph(_verdict(found))]
     parts += [paragraph(_to_each(found, k)) for k in range(len(advice.targets))]
     parts += _next_best(found)
-    parts += ["", _ranking(found), ""]
+    parts += ["", _ranking(found, most), ""]
     parts += [*_how(best, declination_deg), *_remedies(found), ""]
     parts += ["Why not more bands, and why not the rest:", *_reasons(found), ""]
     parts.append(paragraph(_notes(found)))
@@ -239,9 +243,9 @@ def _next_best(found: HangAnswer) -> list[str]:
     ]
 
 
-def _ranking(found: HangAnswer) -> str:
+def _ranking(found: HangAnswer, most: int | None) -> str:
     """One line a shape, best first."""
-    ranked = list(enumerate(found.found, start=1))
+    ranked = list(enumerate(found.found[:most], start=1))
     return text_table(shape_columns(), ranked, keys=2)
 
 

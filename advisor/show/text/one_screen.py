@@ -20,7 +20,7 @@ from advisor.show.text.tonight import (
     hour_columns,
     target_line,
 )
-from advisor.station.cautions import CAUTIONS_IN_BRIEF
+from advisor.station.cautions import CAUTIONS_IN_BRIEF, Caution, cautions_in_brief
 
 MOST_LINES = 38
 """Lines of a screen, as far as the hours asked about leave room; two more are left to
@@ -89,7 +89,13 @@ def screen_text(
     return "\n".join([*above, *gap, shown, *kept, below])
 
 
-def fit_screen(text: str, first: Sequence[str] = (), *, whole: bool = False) -> str:
+def fit_screen(
+    text: str,
+    first: Sequence[str] = (),
+    *,
+    whole: bool = False,
+    own: Sequence[Caution] = (),
+) -> str:
     """
     Cut an answer to one screen: whole blocks of it, the cautions in one sentence.
 
@@ -101,6 +107,8 @@ def fit_screen(text: str, first: Sequence[str] = (), *, whole: bool = False) -> 
         How the blocks begin that are wanted most after the heading.
     whole : bool, optional
         Whether it is to be left whole.
+    own : sequence of Caution, optional
+        What these wires call for; told before the others.
 
     Returns
     -------
@@ -116,7 +124,8 @@ def fit_screen(text: str, first: Sequence[str] = (), *, whole: bool = False) -> 
         # A line by itself that is no sentence is the title of what follows.
         is_title = bool(blocks) and "\n" not in blocks[-1] and blocks[-1][-1] != "."
         blocks.append(f"{blocks.pop()}\n\n{block}" if is_title else block)
-    below = paragraph(f"{CAUTIONS_IN_BRIEF if long else ''} More: --more.".lstrip())
+    cautions = f"{cautions_in_brief(own)} " if long else ""
+    below = paragraph(f"{cautions}More: --more.")
     wanted = [i for each in first for i, b in enumerate(blocks) if b.startswith(each)]
     taken, kept = below.count("\n") + 1, set()
     for i in (0, *wanted, *range(1, len(blocks))):

@@ -57,8 +57,9 @@ def hop_text(skies: Sequence[HopSky], rows: Sequence[HopRow]) -> str:
             )
         ]
         about = f"{', '.join(layers)} MHz, F2 peak at {sky.hmf2_km:.0f} km"
-        parts.append(paragraph(f"{sky.name[0].upper()}{sky.name[1:]}: {about}"))
-        parts.append(_hop_table([row for row in rows if row.sky == sky.name]))
+        title = paragraph(f"{sky.name[0].upper()}{sky.name[1:]}: {about}")
+        shown = _hop_table([row for row in rows if row.sky == sky.name])
+        parts.append(f"{title}\n{shown}")
     parts.append(
         paragraph(
             "Low rays that are within 10 dB of the strongest; '-': none lands there. "

@@ -58,8 +58,7 @@ def wire_text(work: WireWork) -> str:
             f"{title}, {_cut_words(work)}, over {work.ground} ground, "
             f"{work.emission.name} {work.power_w:g} W, {_bearing_words(work)}."
         ),
-        "",
-        _verdicts(work),
+        text_table(verdict_columns(), work.bands),
         *(paragraph(f"{band}: not hung: {why}", "  ") for band, why in work.refused),
         "",
         _gains(work),
@@ -93,17 +92,12 @@ def whole_text(works: Sequence[WireWork]) -> str:
     """
     rule = f"\n\n{'-' * 40}\n\n"
     texts = rule.join(wire_text(each) for each in works)
-    return f"{texts}\n\nCautions\n{cautions_text(own_cautions(works))}"
-
-
-def _verdicts(work: WireWork) -> str:
-    """Say what each band is good for, and the figures it rests on."""
     note = paragraph(
-        "By angle alone, as if the layers returned every band: what they do at an "
-        "hour, and so where a band really reaches, is for 'skiplobe reach' and "
-        "'skiplobe tonight'."
+        "What a band is good for goes by angle alone, as if the layers returned every "
+        "band: what they do at an hour, and so where a band really reaches, is for "
+        "'skiplobe reach' and 'skiplobe tonight'."
     )
-    return f"{text_table(verdict_columns(), work.bands)}\n{note}"
+    return f"{texts}\n\n{note}\n\nCautions\n{cautions_text(own_cautions(works))}"
 
 
 def verdict_columns() -> Iterator[Column[BandWork]]:

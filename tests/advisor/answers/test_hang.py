@@ -380,7 +380,7 @@ def run(*words):
 @pytest.mark.slow
 def test_text_answers_first_and_fits_a_page():
     """Answer, table, how, why not, figures explained once, cautions."""
-    result = run(*QUICK, *POLES)
+    result = run(*QUICK, *POLES, "--more")
     assert result.exit_code == 0, result.output
     text = result.stdout
     order = ["At hand:", "Hang the dipole", "hung as", "Run it", "Cheapest fix"]
@@ -421,7 +421,7 @@ def test_a_doublet_takes_the_gap_and_the_lower_pole():
 def test_low_ends_are_in_the_cautions():
     """With the height they have, before the general ones; in text and JSON."""
     words = [*SCOTLAND, "--pole-m", "3", "--shape", "end-fed half-wave"]
-    text = run(*words).stdout
+    text = run(*words, "--more").stdout
     assert "On a stake:" in text
     told = text[text.index("\nCautions") :]
     assert told.index("within reach:") < told.index("head height:")
@@ -452,7 +452,10 @@ def test_wire_tells_of_low_live_ends():
 @pytest.mark.slow
 def test_the_block_for_the_station_file_is_accepted(tmp_path):
     """What is printed can be put into a file and asked about."""
-    text = run(*QUICK, *POLES).stdout
+    brief = run(*QUICK, *POLES).stdout
+    assert brief.count("\n") <= 40
+    assert "Hang the dipole" in brief
+    text = run(*QUICK, *POLES, "--more").stdout
     block = text[text.index("[[setups]]") : text.index("Cautions")]
     file = tmp_path / "hill.toml"
     file.write_text(f'place = "KF07jo"\nto = ["KE"]\n{block}')

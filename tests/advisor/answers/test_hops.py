@@ -102,10 +102,14 @@ def test_skip_over_a_place_is_that_of_sky():
 
 def test_a_place_comes_before_the_examples():
     words = ["hops", "--from", "KF07jo", "--at", "2026-12-05T16:00Z", "--r12", "58"]
-    text = CliRunner().invoke(main, words).stdout
+    text = CliRunner().invoke(main, [*words, "--more"]).stdout
     assert text.startswith("2026-12-05T16:00Z, R12 58")
     heads = [text.index(word) for word in ("Over KF07jo", "A summer", "A winter night")]
     assert heads == sorted(heads)
+    brief = CliRunner().invoke(main, words).stdout
+    assert "Over KF07jo" in brief
+    assert "A winter night" not in brief
+    assert brief.count("\n") <= 40
 
 
 @pytest.mark.parametrize("km", [0.0, 4001.0, float("nan")])

@@ -531,7 +531,8 @@ def run(*words):
 @pytest.mark.slow
 def test_text_is_in_order_and_narrow():
     """Plan, table, wires, sun, feed, packing, figures explained once, cautions."""
-    result = run(*HERE, *WIRE, "--band", "20 m", "--band", "15 m", "--to", "KE")
+    words = [*HERE, *WIRE, "--band", "20 m", "--band", "15 m", "--to", "KE"]
+    result = run(*words, "--more")
     assert result.exit_code == 0, result.output
     text = result.stdout
     order = ["Plan:", "UTC", "run it", "Expected hours", "Cheapest fix", "civil dawn"]
@@ -573,7 +574,10 @@ def test_low_live_ends_are_in_the_cautions():
     """An end-fed wire is fed at 0.5 m by default."""
     asked = [*HERE, "--band", "20 m", "--to", "KE"]
     low = ["--shape", "end-fed half-wave"]
-    told = " ".join(run(*asked, *low).stdout.split())
+    brief = " ".join(run(*asked, *low).stdout.split())
+    assert "Cautions: High voltage lower than 2.5 m: end-fed half-wave (" in brief
+    assert brief.endswith("More: --more.")
+    told = " ".join(run(*asked, *low, "--more").stdout.split())
     assert "within reach: High voltage lower than 2.5 m: " in told
     assert "feedpoint 0.5 m" in told
     cautions = json.loads(run(*asked, *low, "--json").stdout)["cautions"]

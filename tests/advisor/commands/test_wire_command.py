@@ -58,7 +58,7 @@ def answered(*words: str) -> str:
 
 @pytest.mark.slow
 def test_the_demonstration_says_what_it_is_and_shows_both_set_ups():
-    text = answered("--quick")
+    text = answered("--quick", "--more")
     assert text.startswith("Demonstration (no station and no shape given)")
     assert "linked dipole: dipole, cut for each band, over medium dry ground" in text
     assert "20 m vertical: ground-mounted vertical" in text
@@ -68,7 +68,7 @@ def test_the_demonstration_says_what_it_is_and_shows_both_set_ups():
 @pytest.mark.slow
 def test_verdict_then_gain_then_feed_then_dimensions_then_cautions():
     """One wire in one line is enough; the order a hurried reader wants."""
-    text = answered(*THREE_SIDES, *ONE_BAND)
+    text = answered(*THREE_SIDES, *ONE_BAND, "--more")
     assert text.startswith("No place given: bands of IARU region 1.")
     marks = ["good for", "Gain in dBi", "yardsticks", "Lobes and nulls", "Feed:",
              "How it hangs", "Left to their defaults: top_m 12", "Cautions",
@@ -92,7 +92,7 @@ def test_every_shape_is_shown_within_a_hundred_columns(shape):
 @pytest.mark.slow
 def test_low_bands_grounds_and_bearings_are_shown_within_a_hundred_columns():
     text = answered("--shape", "inverted L", "--iaru-region", "2", "--band", "160 m",
-                    "--band", "10 m", "--bearing-deg", "35")  # fmt: skip
+                    "--band", "10 m", "--bearing-deg", "35", "--more")  # fmt: skip
     assert max(len(line) for line in text.splitlines()) <= 100
     assert "dB: " in text
     assert "from south-west (fed end) towards north-east: 035 true" in " ".join(

@@ -24,12 +24,13 @@ HEARD_DB = 5.0
 FIRST = {"2.5": "WWV", "3.33": "CHU", "7.85": "CHU", "14.67": "CHU"}
 SITES = {"WWV": (40.68, -105.04), "CHU": (45.29, -75.75)}
 # Day, locator, frequencies left out, hours left out: an eclipse at the first; at the
-# second a source next door, and another set-up: at 18:50Z all levels rise by 10 to 12 dB
-# within minutes, the local source's too, and the noise below 6 MHz falls by as much;
-# back at 19:22Z, there again from 19:45Z on. The source is plain on 2.5 MHz by day; from 6 to 13Z the offsets of
-# 20 and 25 MHz move together by the minute in the ratio of their frequencies
-# (correlation 0.97) at levels steady within 1 to 2 dB, while 15 MHz, with four times
-# the power by any layer that returns 20 MHz, is weaker and wanders by 1 to 2 Hz alone.
+# second a source next door, and another set-up: at 18:50Z all levels rise by 10 to 12
+# dB within minutes, the local source's too, and the noise below 6 MHz falls by as much;
+# back at 19:22Z, there again from 19:45Z on. The source is plain on 2.5 MHz by day;
+# from 6 to 13Z the offsets of 20 and 25 MHz move together by the minute in the ratio of
+# their frequencies (correlation 0.97) at levels steady within 1 to 2 dB, while 15 MHz,
+# with four times the power by any layer that returns 20 MHz, is weaker and wanders by 1
+# to 2 Hz alone.
 DAYS = {
     "rxA_2024-04-08": ("FN21ei", (), range(17, 23)),
     "rxB_2024-07-26": ("EN80ee", (2.5, 20.0, 25.0), range(18, 24)),

@@ -48,7 +48,17 @@ def option(
 figure_option = functools.partial(option, type=FIGURE)
 """The same for one that takes a number in the unit that its name ends in."""
 
-file_option = functools.partial(option, type=click.Path(path_type=Path, dir_okay=False))
+
+class _FileName(click.Path):
+    """The name of a file; an empty one would be that of the directory."""
+
+    def convert(self, value: Any, *where: Any) -> Any:
+        if not str(value):
+            self.fail("it names no file", *where)
+        return super().convert(value, *where)
+
+
+file_option = functools.partial(option, type=_FileName(path_type=Path, dir_okay=False))
 """The same for one that names a file."""
 
 

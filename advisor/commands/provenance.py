@@ -172,6 +172,8 @@ def _of_question(
         origin = "default" if words in quiet else "option"
         if words in fetched:
             origin = "fetched"
+        elif words == question.station.taught:
+            origin = "station file"
         yield "assumed", words, origin
 
 

@@ -34,6 +34,7 @@ KP_PATH = "/products/noaa-planetary-k-index.json"
 FORECAST_PATH = "/products/noaa-planetary-k-index-forecast.json"
 XRAY_PATH = "/json/goes/primary/xrays-6-hour.json"
 SCALES_PATH = "/products/noaa-scales.json"
+ABSORPTION_PATH = "/text/drap_global_frequencies.txt"
 MAPS_PATH = "/products/glotec/geojson_2d_urt.json"
 """Index of the maps; it names their paths."""
 
@@ -252,6 +253,7 @@ def _body(address: str, most_bytes: int, timeout_s: float) -> bytes:
             raise UnusableError(f"it answered {code}") from None
         if isinstance(reason, TimeoutError):
             raise UnreachableError(f"no answer in {timeout_s:g} s") from None
+        reason = getattr(reason, "strerror", None) or reason
         said = one_line(" ".join(f"{reason}".split()))
-        raise UnreachableError(f"cannot reach it: {said}") from None
+        raise UnreachableError(f"it cannot be reached: {said}") from None
     return b"".join(parts)

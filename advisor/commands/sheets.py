@@ -112,7 +112,8 @@ def options_again(is_repeated: Callable[[str], bool]) -> list[str]:
     words : list of str
         Options and values as they were typed, not quoted.
     """
-    context, words = click.get_current_context(), []
+    context = click.get_current_context()
+    words: list[str] = []
     for parameter in context.command.params:
         name = parameter.name or ""
         source = context.get_parameter_source(name)

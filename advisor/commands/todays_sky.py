@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 
     from advisor.engine.question import SolarIndex
     from geo.bulletins import Kp, Outlook, Xrays
+    from geo.ionosphere.absorption_map import AbsorptionMap
     from geo.ionosphere.measured import MeasuredSky
     from geo.ionosphere.measured_map import MeasuredMap
 
@@ -237,7 +238,7 @@ class _Asking:
     def tell(self) -> None:
         """Say on standard error what could not be had."""
         if self.out_of_reach:
-            what = "nothing more" if self.got or self.lacks else "nothing"
+            what = "nothing more" if self.got or self.lacks else "nothing at all"
             self.lacks.append(f"{what} ({self.out_of_reach})")
         if self.kept:
             self.lacks.append(f"{' and '.join(self.kept)} as kept from before")
@@ -311,6 +312,12 @@ def fetch(
             measured = replace(
                 measured, xray_times=found.times, xray_w_m2=found.flux_w_m2
             )
+        absorption = asking.ask(
+            service.ABSORPTION_PATH,
+            "map of absorption",
+            lambda text: _absorption(text, now),
+        )
+        measured = replace(measured, absorption=absorption)
     if start < now + _PROTONS_AHEAD:
         protons = asking.ask(
             service.SCALES_PATH, "protons", lambda text: storm_protons(text, now)
@@ -334,10 +341,8 @@ def flux_of(
 
     Parameters
     ----------
-    text : str
-        The file.
-    now, start : datetime.datetime
-        The moment and the first hour asked about.
+    text, now, start : str, datetime.datetime, datetime.datetime
+        The file, the moment and the first hour asked about.
     outlook : Outlook, optional
         Flux day by day, for an hour that lies days ahead.
 
@@ -396,10 +401,8 @@ def observed_kp(found: Kp, now: datetime) -> Kp:
 
     Parameters
     ----------
-    found : Kp
-        The file.
-    now : datetime.datetime
-        The moment, with its zone.
+    found, now : Kp, datetime.datetime
+        The file, and the moment with its zone.
 
     Returns
     -------
@@ -440,10 +443,8 @@ def joined_kp(
 
     Parameters
     ----------
-    observed : Kp
-        From `observed_kp`.
-    forecast : Kp or None
-        Blocks of the coming days.
+    observed, forecast : Kp, Kp or None
+        From `observed_kp`, and blocks of the coming days.
     outlook : Outlook or None
         Days after them, each with one A index for all of it.
 
@@ -476,9 +477,7 @@ def _asked_map(asking: _Asking) -> MeasuredMap | None:
 
     def newest(text: str) -> tuple[str, np.datetime64]:
         path, time = bulletins.newest_map(text)
-        if abs(asking.now - _datetime(time)) > _MAP_AGE:
-            raise InputError(f"the newest is of {_datetime(time):%Y-%m-%d %H:%M}Z")
-        return path, time
+        return path, _young(time, asking.now, _MAP_AGE)
 
     what = "map of electron content"
     index = asking.ask(service.MAPS_PATH, what, newest)
@@ -499,10 +498,8 @@ def storm_protons(text: str, now: datetime) -> float:
 
     Parameters
     ----------
-    text : str
-        The file of NOAA's scales.
-    now : datetime.datetime
-        The moment, with its zone.
+    text, now : str, datetime.datetime
+        The file of NOAA's scales, and the moment with its zone.
 
     Returns
     -------
@@ -527,8 +524,7 @@ def storm_protons(text: str, now: datetime) -> float:
     scale, time = radiation_scale(text)
     if math.isnan(scale) or np.isnat(time):
         raise InputError("it tells none of now")
-    if abs(now - _datetime(time)) > _PROTONS_AGE:
-        raise InputError(f"they are of {_datetime(time):%Y-%m-%d %H:%M}Z")
+    _young(time, now, _PROTONS_AGE)
     return 10.0**scale if scale else 0.0
 
 
@@ -538,10 +534,8 @@ def read_xrays(text: str, now: datetime) -> Xrays:
 
     Parameters
     ----------
-    text : str
-        The file.
-    now : datetime.datetime
-        The moment, with its zone.
+    text, now : str, datetime.datetime
+        The file, and the moment with its zone.
 
     Returns
     -------
@@ -565,6 +559,22 @@ def read_xrays(text: str, now: datetime) -> Xrays:
     newest = _datetime(found.times[-1])
     if now - newest > _XRAY_AGE:
         raise InputError(f"the newest is of {newest:%Y-%m-%d %H:%M}Z")
+    return found
+
+
+def _young(time: np.datetime64, now: datetime, most: timedelta) -> np.datetime64:
+    """Refuse what is of hours ago."""
+    if abs(now - _datetime(time)) > most:
+        raise InputError(f"the newest is of {_datetime(time):%Y-%m-%d %H:%M}Z")
+    return time
+
+
+def _absorption(text: str, now: datetime) -> AbsorptionMap:
+    """Read the map of absorption, if it is of now."""
+    from geo.ionosphere.absorption_map import absorption_map
+
+    found = absorption_map(text)
+    _young(found.time, now, _XRAY_AGE)
     return found
 
 

@@ -169,9 +169,10 @@ class Question(ContentRecord):
 
     @property
     def assumed(self) -> tuple[str, ...]:
-        """What is assumed of the sky and what was heard of it, in whole sentences."""
+        """What is assumed of sky and station and what was heard, in whole sentences."""
         words = self.conditions.words(self.times, self.solar.r12)
-        return words if self.heard is None else words + self.heard.words
+        words += () if self.heard is None else self.heard.words
+        return words + tuple(filter(None, [self.station.taught]))
 
     @property
     def here(self) -> str:

@@ -61,6 +61,32 @@ class Learned:
             more[(band.low_mhz <= frequency) & (frequency <= band.high_mhz)] = more_db
         return more
 
+    def words(self, level_db: Mapping[str, tuple[tuple[str, float], ...]]) -> str:
+        """
+        Say what was learned.
+
+        Parameters
+        ----------
+        level_db : mapping of str to tuple
+            For each set-up, band and how much more it sends. [dB]
+
+        Returns
+        -------
+        words : str
+            One sentence; empty if nothing was.
+        """
+        by_band = {"noise here": self.noise_db}
+        by_band |= {f"level of {name}": each for name, each in level_db.items()}
+        told = [
+            f"{what} {', '.join(f'{band} {more_db:+g}' for band, more_db in each)} dB"
+            for what, each in by_band.items()
+            if each
+        ]
+        if self.far_end_db:
+            told.append(f"usual far end {self.far_end_db:+g} dB")
+        source = f" ({self.source})" if self.source else ""
+        return f"With what your log taught{source}: {'; '.join(told)}." if told else ""
+
 
 NOTHING_LEARNED = Learned()
 """Of a station that no log has taught."""

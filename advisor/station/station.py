@@ -244,6 +244,11 @@ class Station:
         azimuth, elevation = zip(*self.horizon, strict=True)
         return np.asarray(np.interp(bearing, azimuth, elevation, period=360.0))
 
+    @property
+    def taught(self) -> str:
+        """What a log taught of it, in one sentence; empty if none did."""
+        return self.learned.words({each.name: each.level_db for each in self.setups})
+
     def learned_noise_db(self, frequency_mhz: ArrayLike) -> Floats:
         """
         How much more all noise here is than worked out, as learned.

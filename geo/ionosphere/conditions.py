@@ -321,6 +321,11 @@ class Conditions:
             inside = polar_cap_share(layers.geomagnetic_lat_deg, kp)
             upward = inside * polar_cap_30_mhz_db(five, two, zenith)
             lost += polar_cap_db(1.0, upward, 90.0)
+        if self.measured is not None:
+            # The map holds X-rays and protons of its minute: the more of both.
+            where = layers.times, layers.lat_deg, layers.lon_deg
+            mapped = self.measured.mapped_fadeout_mhz(*where)
+            lost = np.maximum(lost, mapped**1.5)
         return np.asarray(lost ** (1.0 / 1.5))
 
     def measured_words(self, times: ArrayLike, r12: ArrayLike) -> tuple[str, ...]:

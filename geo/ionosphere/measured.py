@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from geo import sun
+from geo.ionosphere.absorption_map import AbsorptionMap
 from geo.ionosphere.flare import fadeout_frequency_mhz, flare_class
 from geo.ionosphere.measured_map import MeasuredMap
 from geo.ionosphere.storm import steady_kp, storm_factor_from_kp
@@ -29,6 +30,10 @@ The project's choice: most flares fade within ten minutes to an hour (from memor
 QUIET_QUARTILE, MOST_QUIET_W_M2 = 0.25, 1e-5
 """The quiet level, which the month's absorption holds already, is the lower quartile of
 the readings, M1 at most. The project's choice."""
+
+USUAL_QUIET_W_M2 = 1e-6
+"""The quiet level where no reading tells it: C1, of an active sun. The project's
+choice. [W/m2]"""
 
 OUTLOOK_HOURS = 48
 """From so far ahead on an answer is one of outlook and forecast alone. [h]"""
@@ -72,6 +77,8 @@ class MeasuredSky(ContentRecord):
         Soft X-rays, 0.1 to 0.8 nm, (N,). [W/m2]
     electron_map : MeasuredMap or None
         F2 layer from measured electron content.
+    absorption : AbsorptionMap or None
+        Frequency that loses 1 dB in the D region, as the office works it out.
     proton_flux : float
         Protons above 10 MeV, at least, by NOAA's S scale; 0 below it. [1/(cm2 s sr)]
     """
@@ -85,6 +92,7 @@ class MeasuredSky(ContentRecord):
     xray_times: NDArray[np.datetime64] = field(default_factory=_no_times)
     xray_w_m2: NDArray[np.float64] = field(default_factory=_no_figures)
     electron_map: MeasuredMap | None = None
+    absorption: AbsorptionMap | None = None
     proton_flux: float = 0.0
 
     def strongest_kp(self, times: ArrayLike) -> float | None:
@@ -129,6 +137,8 @@ class MeasuredSky(ContentRecord):
     @property
     def quiet_w_m2(self) -> float:
         """X-rays in W/m2 that the month's absorption holds already."""
+        if not self.xray_w_m2.size:
+            return USUAL_QUIET_W_M2
         # One of the readings, so that a level that never moves is no flare by a bit.
         low = np.quantile(self.xray_w_m2, QUIET_QUARTILE, method="lower")
         return min(float(low), MOST_QUIET_W_M2)
@@ -190,6 +200,34 @@ class MeasuredSky(ContentRecord):
         )
         return np.asarray(np.maximum(all_of_it - quiet, 0.0) ** (1.0 / 1.5))
 
+    def mapped_fadeout_mhz(
+        self, times: ArrayLike, lat_deg: ArrayLike, lon_deg: ArrayLike
+    ) -> NDArray[np.float64]:
+        """
+        Frequency that loses 1 dB more than in the month, by the map of absorption.
+
+        Parameters
+        ----------
+        times : array_like of datetime64
+            Hours, (T,), UTC.
+        lat_deg, lon_deg : array_like
+            Places, (P,). [deg]
+
+        Returns
+        -------
+        frequency_mhz : numpy.ndarray
+            Shape (T, P): in the hour of the map what it has over the quiet sun, after
+            it what is left of that as of X-rays, before it 0. [MHz]
+        """
+        when = np.atleast_1d(np.asarray(times, dtype="datetime64[s]"))
+        if self.absorption is None:
+            return np.zeros((when.size, np.atleast_1d(lat_deg).size))
+        over = self.absorption.over_quiet_mhz(lat_deg, lon_deg, self.quiet_w_m2)
+        hours = (when - self.absorption.time) / np.timedelta64(1, "h")
+        left = np.exp(-np.maximum(hours + 0.5, 0.0) / FLARE_DECAY_HOURS)
+        left = np.where(hours > 0.0, left, np.where(hours > -1.0, 1.0, 0.0))
+        return np.asarray(left[:, None] ** (1.0 / 1.5) * over)
+
     def words(self, times: ArrayLike) -> tuple[str, ...]:
         """
         Say what was measured, how old it is and what it changed.
@@ -211,6 +249,7 @@ class MeasuredSky(ContentRecord):
         whose = "of today's outlook" if far else "today's"
         words = [f"The sky is {whose}, asked for at {minute} ({self.source})."]
         words += [*self._kp_words(when), *self._xray_words(when)]
+        words += self._absorption_words(when)
         if self.proton_flux:
             words.append(
                 f"Radiation storm: at least {self.proton_flux:g} protons above 10 MeV "
@@ -280,6 +319,27 @@ class MeasuredSky(ContentRecord):
             f"{str(self.xray_times[-1])[11:16]}Z "
             f"({age_words(self.asked, self.xray_times[-1])}), quiet level "
             f"{flare_class(self.quiet_w_m2)}: {does}.",
+        )
+
+    def _absorption_words(self, times: NDArray[np.datetime64]) -> tuple[str, ...]:
+        """Say what the map of absorption has here, and what it adds."""
+        known = self.absorption
+        if known is None:
+            return ()
+        here = self.place.lat_deg, self.place.lon_deg
+        more = self.mapped_fadeout_mhz(times, *here)[:, 0]
+        worst = int(more.argmax())
+        does = "no more is lost here than in the month"
+        if more[worst] >= NO_FADE_MHZ:
+            does = (
+                f"at {_hour(times[worst])} it adds 1 dB straight up and down on "
+                f"{more[worst]:.1f} MHz"
+            )
+        return (
+            f"Map of D-region absorption of {str(known.time)[11:16]}Z "
+            f"({age_words(self.asked, known.time)}): 1 dB on {known.at(*here)[0]:.1f} "
+            f"MHz at {self.place.label}, on {known.fadeout_mhz.max():.1f} MHz where "
+            f"most; {does}.",
         )
 
 

@@ -79,23 +79,9 @@ class MeasuredMap(ContentRecord):
             Shape (P,), on straight lines, round the world; held towards the poles; NaN
             beside a point that has none. [MHz], [km]
         """
-        lat, lon = (np.atleast_1d(np.asarray(v, float)) for v in (lat_deg, lon_deg))
-        first = self.lon_deg[0]
-        around = np.append(self.lon_deg, first + 360.0)
-        at = []
-        for grid, value in (
-            (self.lat_deg, lat),
-            (around, (lon - first) % 360.0 + first),
-        ):
-            spot = np.clip(value, grid[0], grid[-1])
-            low = np.clip(np.searchsorted(grid, spot, "right") - 1, 0, grid.size - 2)
-            at.append((low, (spot - grid[low]) / (grid[low + 1] - grid[low])))
-        (row, up), (column, on) = at
-        east = (column + 1) % self.lon_deg.size
-        fof2, height = (
-            (1.0 - up) * ((1.0 - on) * each[row, column] + on * each[row, east])
-            + up * ((1.0 - on) * each[row + 1, column] + on * each[row + 1, east])
-            for each in (self.fof2_mhz, self.hmf2_km)
+        fof2, height = on_grid(
+            *(self.lat_deg, self.lon_deg, lat_deg, lon_deg),
+            *(self.fof2_mhz, self.hmf2_km),
         )
         return fof2, height
 
@@ -152,6 +138,50 @@ class MeasuredMap(ContentRecord):
         higher = known * np.nan_to_num(height - month.hmf2_km[0])
         most = MOST_HIGHER_KM
         return factor, spread, np.clip(kept * tall * higher, -most, most)
+
+
+def on_grid(
+    grid_lat_deg: NDArray[np.float64],
+    grid_lon_deg: NDArray[np.float64],
+    lat_deg: ArrayLike,
+    lon_deg: ArrayLike,
+    *grids: NDArray[np.float64],
+) -> tuple[NDArray[np.float64], ...]:
+    """
+    Read maps of the whole world between their points.
+
+    Parameters
+    ----------
+    grid_lat_deg, grid_lon_deg : numpy.ndarray
+        Rising, (A,) and (B,). [deg]
+    lat_deg, lon_deg : array_like
+        Places, (P,). [deg]
+    *grids : numpy.ndarray
+        What is mapped, (A, B) each.
+
+    Returns
+    -------
+    values : tuple of numpy.ndarray
+        Shape (P,) each, on straight lines, round the world; held towards the poles.
+    """
+    lat, lon = (np.atleast_1d(np.asarray(v, float)) for v in (lat_deg, lon_deg))
+    first = grid_lon_deg[0]
+    around = np.append(grid_lon_deg, first + 360.0)
+    at = []
+    for grid, value in (
+        (grid_lat_deg, lat),
+        (around, (lon - first) % 360.0 + first),
+    ):
+        spot = np.clip(value, grid[0], grid[-1])
+        low = np.clip(np.searchsorted(grid, spot, "right") - 1, 0, grid.size - 2)
+        at.append((low, (spot - grid[low]) / (grid[low + 1] - grid[low])))
+    (row, up), (column, on) = at
+    east = (column + 1) % grid_lon_deg.size
+    return tuple(
+        (1.0 - up) * ((1.0 - on) * each[row, column] + on * each[row, east])
+        + up * ((1.0 - on) * each[row + 1, column] + on * each[row + 1, east])
+        for each in grids
+    )
 
 
 def believed(

@@ -12,7 +12,7 @@ from advisor.answers.perturb import Change
 from advisor.engine.question import LeftOut, Question
 from advisor.station.emissions import Emission
 from advisor.station.setup import SetUp
-from advisor.station.station import FarEnd
+from advisor.station.station import FarEnd, Station
 from geo.fields import KEYS, LEFT_OUT, Count, Utc, filled, record
 from geo.ionosphere.conditions import Conditions
 from geo.places import Place
@@ -265,6 +265,29 @@ class SolarInputs:
 
 
 @record
+class LearnedInputs:
+    """
+    What a log taught of the station.
+
+    Attributes
+    ----------
+    source : str
+        Which log; empty if the file does not say.
+    noise_db : dict of str to float
+        How much more all noise here is, by band. [dB]
+    level_db : dict of str to dict
+        How much more a set-up sends, by set-up and band. [dB]
+    far_end_db : float
+        How much more gain the usual far end has. [dB]
+    """
+
+    source: str
+    noise_db: Mapping[str, float]
+    level_db: Mapping[str, Mapping[str, float]]
+    far_end_db: float
+
+
+@record
 class QuestionInputs:
     """
     What was understood of the question.
@@ -309,9 +332,11 @@ class QuestionInputs:
     conditions : ConditionsInputs
         What is known of the sky besides the month.
     assumed : tuple of str
-        What else is assumed of the sky, in words.
+        What else is assumed of sky and station, in words.
     left_out : tuple of LeftOut
         Set-ups that cannot be hung on some of the bands.
+    learned : LearnedInputs
+        What a log taught of the station, if one did.
     emissions : tuple of Emission
         All that were asked about, where there are several.
     """
@@ -336,6 +361,7 @@ class QuestionInputs:
     conditions: ConditionsInputs
     assumed: tuple[str, ...]
     left_out: tuple[LeftOut, ...]
+    learned: LearnedInputs = field(default=LEFT_OUT, kw_only=True)
     emissions: tuple[Emission, ...] = field(default=LEFT_OUT, kw_only=True)
 
 
@@ -422,4 +448,30 @@ def question_inputs(question: Question) -> QuestionInputs:
         ),
         conditions=conditions_inputs(question.conditions),
         assumed=question.assumed,
+        learned=learned_inputs(station),
+    )
+
+
+def learned_inputs(station: Station) -> LearnedInputs:
+    """
+    Write what a log taught.
+
+    Parameters
+    ----------
+    station : Station
+        The station.
+
+    Returns
+    -------
+    inputs : LearnedInputs
+        Left out if none did.
+    """
+    if not station.taught:
+        return LEFT_OUT  # type: ignore[no-any-return]
+    levels = {each.name: dict(each.level_db) for each in station.setups}
+    return LearnedInputs(
+        source=station.learned.source,
+        noise_db=dict(station.learned.noise_db),
+        level_db={name: each for name, each in levels.items() if each},
+        far_end_db=station.learned.far_end_db,
     )

@@ -3,10 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import fields
+from dataclasses import field, fields
 from typing import Any
 
-from advisor.answers.rows.inputs import ConditionsInputs, Form, conditions_inputs
+from advisor.answers.rows.inputs import (
+    ConditionsInputs,
+    Form,
+    LearnedInputs,
+    conditions_inputs,
+    learned_inputs,
+)
 from advisor.answers.why_facts import WAY_SOURCES, Budget, Why, source_of
 from advisor.engine.question import Question
 from advisor.station.emissions import Emission
@@ -114,7 +120,9 @@ class WhyInputs:
     conditions : ConditionsInputs
         What is known of the sky besides the month.
     assumed : tuple of str
-        What else is assumed of the sky, in words.
+        What else is assumed of sky and station, in words.
+    learned : LearnedInputs
+        What a log taught of the station, if one did.
     """
 
     place: Place
@@ -134,6 +142,7 @@ class WhyInputs:
     long_path: bool
     conditions: ConditionsInputs
     assumed: tuple[str, ...]
+    learned: LearnedInputs = field(default=LEFT_OUT, kw_only=True)
 
 
 FORM = Form("why", WhyInputs, WhyRow, WhyDetails)
@@ -163,7 +172,8 @@ def why_inputs(question: Question, found: Why) -> WhyInputs:
         found,
         solar=WhySolar(solar.basis, float(solar.r12[0]), float(solar.ig12[0])),
         conditions=conditions_inputs(sky),
-        assumed=tuple(sky.words(question.times, solar.r12)),
+        assumed=question.assumed,
+        learned=learned_inputs(question.station),
     )
 
 
@@ -188,10 +198,10 @@ def _lines(why: Why) -> Iterator[WhyRow]:
     """Every number: section, item, value, source."""
     nested = {"whole", "here", "control_points", "layers", "modes", "budgets"}
     nested |= {"noise", "changes", "first_end"}
-    for field in fields(why):
-        if field.name not in nested:
-            value = getattr(why, field.name)
-            yield WhyRow("question", field.name, value, source_of(field.name))
+    for each in fields(why):
+        if each.name not in nested:
+            value = getattr(why, each.name)
+            yield WhyRow("question", each.name, value, source_of(each.name))
     yield from _section("target", why.whole)
     yield from _section("point", why.here)
     for point in why.control_points:
@@ -213,10 +223,10 @@ def _lines(why: Why) -> Iterator[WhyRow]:
 
 def _section(section: str, record: Any, *left_out: str) -> Iterator[WhyRow]:
     """Every field of one record."""
-    for field in fields(record):
-        if field.name not in left_out:
-            value = getattr(record, field.name)
-            yield WhyRow(section, field.name, value, source_of(field.name))
+    for each in fields(record):
+        if each.name not in left_out:
+            value = getattr(record, each.name)
+            yield WhyRow(section, each.name, value, source_of(each.name))
 
 
 def _sum(budget: Budget) -> Iterator[WhyRow]:

@@ -192,3 +192,42 @@ def test_what_is_learned_is_written_into_a_new_file(tmp_path, monkeypatch):
     assert f"learned from {LOG.name}, 2026-10-11" in origins["learned.noise_db"]
     assert (tmp_path / "hill.toml").read_text(encoding="utf-8") == station
     assert run(*words).exit_code == 2
+
+
+def chances(found):
+    """Every chance of an answer, wherever it stands."""
+    if isinstance(found, dict):
+        for key, each in found.items():
+            if key == "chance" and isinstance(each, float):
+                yield each
+            else:
+                yield from chances(each)
+    elif isinstance(found, list):
+        for each in found:
+            yield from chances(each)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("command", ["tonight", "aim", "compare", "activation", "why"])
+def test_every_command_uses_what_was_learned_and_says_so(tmp_path, command):
+    """12 dB more noise cannot make a contact likelier, and makes some rarer."""
+    plain = 'place = "KF07jo"\n[[setups]]\nshape = "dipole"\nheight_m = 8\n'
+    taught = '[learned]\nsource = "log.adi"\nnoise_db = {20m = 12}\nfar_end_db = -3\n'
+    words = [command, "--station", "it.toml", "--to", "KE", "--band", "20m", "--json"]
+    when = "2026-12-05T17:00Z"
+    words += ["--at", when] if command == "why" else ["--date", when, "--hours", "1"]
+    told = []
+    for text in (plain, plain + taught):
+        (tmp_path / "it.toml").write_text(text, encoding="utf-8")
+        result = CliRunner().invoke(main, words)
+        assert result.exit_code == 0, result.stderr
+        told.append(json.loads(result.stdout))
+    before, after = (list(chances({**each, "inputs": {}})) for each in told)
+    assert len(before) == len(after) > 0
+    assert all(less <= more + 1e-9 for less, more in zip(after, before, strict=True))
+    assert any(less < 0.7 * more for less, more in zip(after, before, strict=True))
+    assert "learned" not in told[0]["inputs"]
+    learned = {"source": "log.adi", "noise_db": {"20 m": 12.0}, "level_db": {}}
+    assert told[1]["inputs"]["learned"] == {**learned, "far_end_db": -3.0}
+    said = "With what your log taught (log.adi): noise here 20 m +12 dB; usual far end"
+    assert told[1]["inputs"]["assumed"] == [f"{said} -3 dB."]

@@ -73,3 +73,11 @@ def test_a_spreadsheet_runs_no_name(text):
     """A sign alone, which stands for nothing there is, is no formula."""
     assert rows_csv([{"setup": text, "x": -1.5}]).splitlines()[1:] == [f"'{text},-1.5"]
     assert rows_csv([{"setup": "-", "x": 1}]) == "setup,x\n-,1\n"
+
+
+@pytest.mark.parametrize("option", ["--sheet", "--ionosonde", "--output"])
+def test_an_empty_name_is_told_to_be_one(option):
+    """A shell's variable that is not set, and no directory."""
+    result = CliRunner().invoke(main, ["tonight", option, ""])
+    assert result.exit_code == 2
+    assert f"'{option}': it names no file" in result.stderr

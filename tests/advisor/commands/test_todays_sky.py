@@ -105,6 +105,24 @@ def electrons(density_m3=1.2e12):
     }
 
 
+def absorbed(now, mhz=0.0, age_min=6, lon_step=4):
+    """Form of the map of absorption: comments, longitudes, a line a latitude."""
+    valid = now - timedelta(minutes=age_min)
+    lons = range(-178, 180, lon_step)
+    lines = [
+        "# DRAP Tabular Values",
+        f"# Product Valid At : {valid:%Y-%m-%d %H:%M} UTC",
+        "# Frequency (MHz) as a function of Latitude and Longitude",
+        "      " + " ".join(f"{lon:4d}" for lon in lons),
+        "-" * 70,
+        *(
+            f"{lat:3d} | " + " ".join(f"{mhz:4.1f}" for _ in lons)
+            for lat in range(89, -90, -2)
+        ),
+    ]
+    return "\n".join(lines).encode()
+
+
 def scales(now, scale="0"):
     """Form of the scales: figures are strings, of other days there may be none."""
     return {
@@ -199,6 +217,7 @@ def service(monkeypatch):
     stub.say(office.XRAY_PATH, xrays(now, flare=1e-6))
     stub.say(office.OUTLOOK_PATH, outlooks(now))
     stub.say(office.SCALES_PATH, scales(now))
+    stub.say(office.ABSORPTION_PATH, absorbed(now))
     stub.say(office.MAPS_PATH, maps(now))
     # So low that nobody believes it: the layers are those of another test's cache.
     stub.say(MAP_PATH, electrons(3.2e9))
@@ -247,12 +266,14 @@ def test_good_figures_are_used_and_named_with_their_hours(service):
     assert "90-day mean of 130" in basis
     assert "(NOAA SWPC), in place of the month's" in basis
     assert inputs["conditions"]["kp"] == 2.0
-    first, kp, rays, seen, moved = inputs["assumed"]
+    first, kp, rays, lost, seen, moved = inputs["assumed"]
     assert first.startswith("The sky is today's, asked for at 20")
     assert "Kp 2 in the three hours from 20" in kp
     assert "stands for 2.0 in these hours, foF2 at KF07jo times 1.00" in kp
     assert rays.startswith("X-rays C1.0 at ")
     assert rays.endswith(" min old), quiet level C1.0: no short-wave fade.")
+    assert lost.startswith("Map of D-region absorption of ")
+    assert lost.endswith("no more is lost here than in the month.")
     assert seen.startswith("Map of measured electron content of ")
     assert seen.endswith("foF2 9.8 MHz and hmF2 300 km at KF07jo.")
     assert moved.startswith("The map moves foF2 at KF07jo by ")
@@ -275,6 +296,7 @@ def test_only_program_and_version_are_told(service):
         office.KP_PATH,
         office.FORECAST_PATH,
         office.XRAY_PATH,
+        office.ABSORPTION_PATH,
         office.SCALES_PATH,
         office.MAPS_PATH,
         MAP_PATH,
@@ -372,7 +394,7 @@ def test_nobody_there(service, fell_back):
     service.shutdown()
     service.server_close()
     line, _ = fell_back()
-    assert "nothing (cannot reach it" in line
+    assert "nothing at all (it cannot be reached: " in line
     assert line.endswith("the month's sky it is")
     alone = run(*TONIGHT, "--fetch", "--json")
     assert alone.stderr.strip() == line
@@ -401,7 +423,7 @@ def test_time_out(service, wait, fell_back):
     service.answers[office.FLUX_PATH] = slow
     begun = time.monotonic()
     line = fell_back()[0]
-    assert "nothing (" in line
+    assert "nothing at all (" in line
     assert "in 0.5 s" in line
     assert time.monotonic() - begun < 10.0
     assert len(service.asked) == 1
@@ -476,7 +498,7 @@ def test_refused(service, code, fell_back):
     for path in service.answers:
         service.say(path, b"no", code)
     line = fell_back()[0]
-    assert line.count(f"it answered {code}") == 5
+    assert line.count(f"it answered {code}") == 6
     assert line.endswith("the month's sky it is")
 
 
@@ -590,6 +612,49 @@ def test_a_map_that_is_damaged_is_left_out(service, data, says, fell_back, monke
     assert today.flux_sfu == 140.0
 
 
+def test_a_map_of_absorption_serves_where_there_are_no_x_rays(service, fell_back):
+    """The law of D-region absorption: dB as the power 1.5 of the frequency of 1 dB."""
+    now = datetime.now(UTC)
+    service.say(office.ABSORPTION_PATH, absorbed(now, 20.0, age_min=0))
+    service.say(office.XRAY_PATH, b"", 503)
+    line, today = fell_back()
+    assert "no X-rays (it answered 503)" in line
+    sky = today.measured
+    hour = np.datetime64(now.replace(tzinfo=None), "h")
+    first, later = sky.mapped_fadeout_mhz([hour, hour + 2], 0.0, 20.8)[:, 0]
+    assert 19.0 < first <= 20.0
+    assert 0.0 < later < 0.2 * first
+    words = sky.words(np.array([hour]))[-2]
+    assert re.search(
+        r"absorption of \d\d:\d\dZ \(\d+ min old\): 1 dB on 20.0 MHz", words
+    )
+    adds = sky.mapped_fadeout_mhz(hour, sky.place.lat_deg, sky.place.lon_deg).item()
+    assert f"it adds 1 dB straight up and down on {adds:.1f} MHz" in words
+
+
+@pytest.mark.parametrize(
+    ("spoil", "says"),
+    [
+        (lambda text: text[: len(text) // 2], "whole"),
+        (lambda text: text.replace(b"Valid", b"Void"), "when it is valid"),
+        (lambda text: text.replace(b" 0.0", b" 1e9"), "outside 0 to 60 MHz"),
+        (lambda text: text.replace(b" 0.0", b" n/a"), "another form"),
+        (lambda _: absorbed(datetime.now(UTC), age_min=70), "the newest is of"),
+        (lambda _: absorbed(datetime.now(UTC), lon_step=90), "no map of the whole"),
+        (lambda text: text + b" " * 1_000_001, "it sent over 1000000 bytes"),
+    ],
+)
+def test_a_map_of_absorption_that_is_damaged_is_left_out(
+    service, spoil, says, fell_back
+):
+    service.say(office.ABSORPTION_PATH, spoil(absorbed(datetime.now(UTC))))
+    line, today = fell_back()
+    assert "no map of absorption (" in line
+    assert says in line
+    assert today.measured.absorption is None
+    assert today.measured.xray_times.size
+
+
 def test_a_map_of_hours_ago_is_left_out(service, fell_back):
     service.say(office.MAPS_PATH, maps(datetime.now(UTC), age_min=200))
     assert "no map of electron content (the newest is of" in fell_back()[0]
@@ -606,7 +671,7 @@ def test_protons_are_those_of_the_scale(scale, flux):
 def test_protons_that_are_not_told(scale):
     with pytest.raises(InputError, match="none of now"):
         todays_sky.storm_protons(json.dumps(scales(NOW, scale)), NOW)
-    with pytest.raises(InputError, match="they are of"):
+    with pytest.raises(InputError, match="the newest is of"):
         todays_sky.storm_protons(json.dumps(scales(NOW)), NOW + timedelta(hours=4))
 
 

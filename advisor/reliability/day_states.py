@@ -162,9 +162,10 @@ class DayStates(ArrayRecord):
     share : numpy.ndarray
         Shape (S,): share of the cell's days; what is missing to 1 are days without
         any route.
-    hops, always : RowSums
-        Shape (S, R): 1 where a route is there in a state; hop modes by the ranked
-        layers, and the routes that come on top of them.
+    hops, always : tuple of RowSums and numpy.ndarray of int
+        Sets of routes that are there together, 1 where a route is in a set; and which
+        set each state has, (S,). Hop modes by the ranked layers, and the routes that
+        come on top of them: a few of each make many states.
     f2_slice : numpy.ndarray of int
         Shape (S,): slice of the F2 rank, -1 where no signal above the MUF counts.
     route_cell, route_gain : numpy.ndarray of int
@@ -176,8 +177,8 @@ class DayStates(ArrayRecord):
 
     cell: Indices
     share: Floats
-    hops: RowSums
-    always: RowSums
+    hops: tuple[RowSums, Indices]
+    always: tuple[RowSums, Indices]
     f2_slice: Indices
     route_cell: Indices
     route_gain: Indices
@@ -282,10 +283,12 @@ def day_states(routes: Routes, floor_db: Floats) -> DayStates:
     route_cell, route = np.nonzero(counts)
     number = (np.cumsum(counts.ravel()) - 1).reshape(counts.shape)
 
-    def members(places: Indices) -> RowSums:
-        state, place = np.nonzero((there[:, None] >> places) & 1)
-        inside = number[cell[state], places[place]]
-        return RowSums(np.ones(inside.size), inside, state, first.size)
+    def members(places: Indices) -> tuple[RowSums, Indices]:
+        sets = (cell << count) | (there & (1 << places).sum())
+        _, some, which = np.unique(sets, return_index=True, return_inverse=True)
+        each, place = np.nonzero((there[some, None] >> places) & 1)
+        inside = number[cell[some[each]], places[place]]
+        return RowSums(np.ones(inside.size), inside, each, some.size), which
 
     return DayStates(
         cell=cell,
@@ -325,7 +328,8 @@ def margin_on(routes: Routes, days: DayStates) -> Floats:
     power += days.route_margin_db[:, None]
     power *= np.log(10.0) / 10.0
     np.exp(power, out=power)
-    total = days.hops @ power
+    sums, which = days.hops
+    total = (sums @ power)[which]
     far = np.flatnonzero(days.f2_slice >= 0)
     if far.size:
         at = days.cell[far], days.f2_slice[far]
@@ -333,7 +337,8 @@ def margin_on(routes: Routes, days: DayStates) -> Floats:
         level = routes.above_margin_db[at][:, None]
         level = level + routes.hop_gain_db.reshape(-1, cells * modes)[:, towards].T
         total[far] += np.exp(np.log(10.0) / 10.0 * level)
-    total += days.always @ power
+    sums, which = days.always
+    total += (sums @ power)[which]
     with np.errstate(divide="ignore"):
         np.log(total, out=total)
     total *= 10.0 / np.log(10.0)

@@ -17,7 +17,6 @@ import argparse
 import json
 import math
 import sys
-from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -188,13 +187,17 @@ def _owner(code: str, ring: Floats) -> str:
 def inside_rings(rings: list[Floats], lat: Floats, lon: Floats) -> NDArray[np.bool_]:
     """Even-odd rule: True where a line to the north meets the rings an odd time."""
     crossings = np.zeros(lat.shape, dtype=int)
+    order = np.argsort(lon, kind="stable")
+    lat, lon = lat[order], lon[order]
     for ring in rings:
-        for (lon1, lat1), (lon2, lat2) in pairwise(ring):
-            if lon1 == lon2:
-                continue
-            spans = (lon1 <= lon) != (lon2 <= lon)
-            edge = lat1 + (lon - lon1) * (lat2 - lat1) / (lon2 - lon1)
-            crossings += spans & (lat < edge)
+        spans = np.searchsorted(lon, np.sort(np.stack([ring[:-1, 0], ring[1:, 0]]), 0))
+        for (lon1, lat1), (lon2, lat2), span in zip(
+            ring, ring[1:], spans.T, strict=False
+        ):
+            # From the lesser longitude to before the greater: none on a meridian.
+            some = slice(*span)
+            edge = lat1 + (lon[some] - lon1) * (lat2 - lat1) / (lon2 - lon1)
+            crossings[order[some]] += lat[some] < edge
     return crossings % 2 == 1
 
 
@@ -271,14 +274,15 @@ def _settle(
 ) -> tuple[Floats, NDArray[np.intp]]:
     """Lloyd's rounds until no cell changes its group."""
     label = np.full(len(where), -1)
-    heavy = where * area[:, np.newaxis]
+    # One axis after the other in memory, as they are summed up.
+    heavy = np.ascontiguousarray(where.T) * area
     while True:
         newer = np.argmax(where @ middles.T, axis=1)
         if np.array_equal(newer, label):
             return middles, label
         label = newer
         sums = np.stack(
-            [np.bincount(label, axis, len(middles)) for axis in heavy.T], axis=1
+            [np.bincount(label, axis, len(middles)) for axis in heavy], axis=1
         )
         length = np.linalg.norm(sums, axis=1, keepdims=True)
         middles = np.where(length > 0.0, sums / np.maximum(length, 1e-300), middles)

@@ -31,6 +31,7 @@ _SOLVER = (
     "ground",
     "solver/sommerfeld",
     "solver/mesh",
+    "solver/contact",
     "solver/currents",
     "solver/nearfield",
     "pattern",

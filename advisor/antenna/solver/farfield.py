@@ -133,10 +133,17 @@ def _field_of(
         eps = complex_permittivity(solution.ground, solution.frequency_mhz)
         factors_v.append(reflection_vertical(elevation, eps)[:, None])
         factors_h.append(reflection_horizontal(elevation, eps)[:, None])
+    through = _through(solution, elevation) if solution.mesh.is_below.any() else None
     for wire in radiators:
         tx, ty, tz = wire.direction
         across = tx * cos_az - ty * sin_az
         level = lift_x * tx + lift_y * ty
+        if through is not None and wire.is_below:
+            u1, te, tm, tm_up = through
+            moment = wire.moment_below(level_x, level_y, u1)
+            vertical += (tm * level + tm_up * lift_z * tz) * moment
+            horizontal += te * across * moment
+            continue
         moments = wire.moments(level_x, level_y, up, senses)
         for sense, fv, fh, moment in zip(
             senses, factors_v, factors_h, moments, strict=True
@@ -146,6 +153,24 @@ def _field_of(
             horizontal += fh * across * moment
     scale = -0.5j * 1e6 * solution.frequency_mhz * VACUUM_PERMEABILITY_H_M
     return scale * vertical, scale * horizontal
+
+
+def _through(
+    solution: Solution, elevation: Floats
+) -> tuple[Complexes, Complexes, Complexes, Complexes]:
+    """
+    Say what the surface makes of waves on their way up, by elevation.
+
+    Decay per depth over k, and fields over those of the same current in free space:
+    horizontal current in both polarisations, upright current. Shape (E, 1) each.
+    """
+    if solution.ground is None:
+        raise ValueError("free space has no surface")
+    eps = complex(complex_permittivity(solution.ground, solution.frequency_mhz))
+    angle = np.radians(elevation)[:, None]
+    u0, u1 = 1j * np.sin(angle), wavenumber_below(np.cos(angle), eps)
+    up = 2.0 / (eps * u0 + u1)
+    return u1, 2.0 * u0 / (u0 + u1), u1 * up, u0 * up
 
 
 @dataclass(frozen=True)
@@ -160,6 +185,30 @@ class _Radiator:
     direction: Floats
     foot_rad: Floats
     along: PPoly
+    points_rad: Floats
+    current: Complexes
+
+    @property
+    def is_below(self) -> bool:
+        """Whether it is in the ground."""
+        return float(self.points_rad[:, 2].mean()) < 0.0
+
+    def moment_below(
+        self, level_x: Floats, level_y: Floats, u1: Complexes
+    ) -> Complexes:
+        """Integral of current times exp(jk r·r') up to the surface, A m."""
+        tx, ty, tz = self.direction
+        if abs(tz) < _NO_PART:
+            fx, fy, fz = self.foot_rad
+            shift = np.exp(1j * (level_x * fx + level_y * fy) + u1 * fz)
+            return np.asarray(shift * self.along(level_x * tx + level_y * ty))
+        total = np.zeros(np.broadcast_shapes(level_x.shape, u1.shape), np.complex128)
+        for (x, y, z), current in zip(self.points_rad, self.current, strict=True):
+            wave = np.exp(u1 * z)
+            if max(abs(x), abs(y)) > _NO_PART:
+                wave = wave * np.exp(1j * (level_x * x + level_y * y))
+            total += current * wave
+        return total
 
     def moments(
         self, level_x: Floats, level_y: Floats, up: Floats, senses: tuple[float, ...]
@@ -206,7 +255,16 @@ def _radiators(solution: Solution) -> list[_Radiator]:
         start, direction = np.asarray(wire.start_m), wire.direction
         foot = start - (start @ direction) * direction
         along = PPoly(np.ascontiguousarray(pieces[..., index]), nodes)
-        radiators.append(_Radiator(direction, k * foot, along))
+        own = mesh.wire == index
+        radiators.append(
+            _Radiator(
+                direction,
+                k * foot,
+                along,
+                k * points[own].reshape(-1, 3),
+                current[own].ravel(),
+            )
+        )
     return radiators
 
 
@@ -345,7 +403,7 @@ def ground_power(solution: Solution) -> float:
     -------
     power : float
         Through z = 0 downwards, by Parseval's theorem; 0 in free space and over a
-        perfect ground. [W]
+        perfect ground, NaN with a wire in the ground. [W]
 
     Notes
     -----
@@ -358,6 +416,8 @@ def ground_power(solution: Solution) -> float:
     """
     if solution.ground is None or solution.ground.is_perfect:
         return 0.0
+    if solution.mesh.is_below.any():
+        return float("nan")
     k = solution.wavenumber_rad_m
     eps = complex(complex_permittivity(solution.ground, solution.frequency_mhz))
     corners = np.concatenate([solution.mesh.start_m, solution.mesh.end_m])

@@ -11,6 +11,7 @@ ground share one kernel; what a real ground sends back comes from the tables of
 from __future__ import annotations
 
 import functools
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
@@ -21,7 +22,6 @@ from advisor.antenna.solver.sommerfeld import (
     F_H,
     F_TE,
     F_ZZ,
-    GroundTable,
     TableRange,
     W,
     ground_table,
@@ -42,6 +42,9 @@ _LONG_RADII = 100.0
 # Points per segment for the ground's part, by how close the image is.
 _GROUND_POINTS = (2, 3, 4, 6, 8, 12, 16, 24, 32, 48, 64, 96)
 _PAIRS_AT_ONCE = 1 << 12
+
+Sampler = Callable[[Floats, Floats, Floats, bool], Complexes]
+"""Functions of a ground by distance and both heights times k; whether all four."""
 
 
 def free_space_reaction(mesh: Mesh, k: float) -> Complexes:
@@ -68,7 +71,7 @@ def free_space_reaction(mesh: Mesh, k: float) -> Complexes:
 
     Harrington, "Field Computation by Moment Methods", 1968, chapter 4 (from memory).
     """
-    return _one_kernel(mesh, k, np.ones(3), 1.0)
+    return direct_blocks(mesh, k, np.triu_indices(len(mesh.radius_m)))
 
 
 def image_reaction(mesh: Mesh, k: float) -> Complexes:
@@ -87,20 +90,54 @@ def image_reaction(mesh: Mesh, k: float) -> Complexes:
     reaction : numpy.ndarray
         Shape (S, 2, S, 2), symmetric. [ohm]
     """
-    return _one_kernel(mesh, k, np.array([1.0, 1.0, -1.0]), -1.0)
+    pairs = np.triu_indices(len(mesh.radius_m))
+    return direct_blocks(mesh, k, pairs, is_image=True, vector=-1.0, charge=-1.0)
 
 
-def _one_kernel(mesh: Mesh, k: float, mirror: Floats, charge: float) -> Complexes:
-    """Reaction on the segments seen in a mirror, their charge multiplied."""
+def direct_blocks(
+    mesh: Mesh,
+    k: float,
+    pairs: tuple[Ints, Ints],
+    *,
+    wave: complex | None = None,
+    is_image: bool = False,
+    vector: complex = 1.0,
+    charge: complex = 1.0,
+) -> Complexes:
+    """
+    Reaction of pairs of segments by exp(-jkR)/R.
+
+    Parameters
+    ----------
+    mesh : Mesh
+        Segments.
+    k : float
+        Wavenumber in air, which the basis functions go by. [rad/m]
+    pairs : tuple of numpy.ndarray
+        First and second segment of each pair.
+    wave : complex, optional
+        Wavenumber of the medium that the waves go through. [rad/m]
+    is_image : bool, optional
+        Whether the second is seen in the mirror z = 0.
+    vector, charge : complex, optional
+        What the vector and the scalar potential are multiplied by; seen in the mirror
+        the current is not turned over, as the mirror has it.
+
+    Returns
+    -------
+    reaction : numpy.ndarray
+        Shape (S, 2, S, 2), symmetric; zero for pairs left out. [ohm]
+    """
+    wave = k if wave is None else wave
+    mirror = np.array([1.0, 1.0, -1.0 if is_image else 1.0])
     start, end = mesh.start_m * mirror, mesh.end_m * mirror
-    # An image's current is turned over along the ground and kept upright.
-    turned = charge * mirror * mesh.tangent
+    turned = vector * mirror * mesh.tangent
     value, slope = half_functions(mesh.length_m, k)
     x, _ = legendre(_FAR_POINTS)
     sampled = _sampled(mesh, k, _FAR_POINTS)
     points = mesh.start_m[:, None] + x[:, None] * (mesh.end_m - mesh.start_m)[:, None]
     others = start[:, None] + x[:, None] * (end - start)[:, None]
-    p, q = np.triu_indices(len(mesh.radius_m))
+    p, q = pairs
     block = np.empty((len(p), 2, 2), dtype=np.complex128)
     for first in range(0, len(p), _PAIRS_AT_ONCE):
         part = slice(first, first + _PAIRS_AT_ONCE)
@@ -108,18 +145,18 @@ def _one_kernel(mesh: Mesh, k: float, mirror: Floats, charge: float) -> Complexe
         a2 = 0.5 * (mesh.radius_m[i] ** 2 + mesh.radius_m[j] ** 2)
         longest = np.maximum(mesh.length_m[i], mesh.length_m[j])
         near = _gap(mesh, start, end, i, j) < _NEAR_LENGTHS * longest
-        kernel = _kernel(points[i], others[j], a2, k, near)
+        kernel = _kernel(points[i], others[j], a2, wave, near)
         cosine = np.sum(mesh.tangent[i] * turned[j], axis=1)[:, None, None]
         here = cosine * _contract(sampled[0][i], kernel, sampled[0][j])
         here -= charge / k**2 * _contract(sampled[1][i], kernel, sampled[1][j])
         i, j = i[near], j[near]
-        static = _static_moments(mesh, start, end, i, j, np.sqrt(a2[near]), k)
+        static = _static_moments(mesh, start, end, i, j, np.sqrt(a2[near]), wave)
         # The image of an upright wire goes on in its line.
-        own = (charge > 0.0) | (np.abs(mesh.tangent[i, 2]) > 1.0 - 1e-12)
+        own = (not is_image) | (np.abs(mesh.tangent[i, 2]) > 1.0 - 1e-12)
         own &= mesh.wire[i] == mesh.wire[j]
         shortest = np.minimum(mesh.length_m[i], mesh.length_m[j])
         own &= shortest < _LONG_RADII * mesh.radius_m[i]
-        static[own] = _on_the_surface(mesh, start, end, i[own], j[own], k)
+        static[own] = _on_the_surface(mesh, start, end, i[own], j[own], wave)
         here[near] += cosine[near] * _contract(value[i], static, value[j])
         here[near] -= charge / k**2 * _contract(slope[i], static, slope[j])
         block[part] = here
@@ -139,9 +176,9 @@ def _contract(ours: Floats, middle: Complexes, theirs: Floats) -> Complexes:
 
 
 def _symmetric(mesh: Mesh, p: Ints, q: Ints, block: Complexes) -> Complexes:
-    """Spread blocks of the upper triangle over the whole matrix."""
+    """Spread blocks of pairs over the whole matrix, on both sides of its diagonal."""
     size = len(mesh.radius_m)
-    whole = np.empty((size, size, 2, 2), dtype=np.complex128)
+    whole = np.zeros((size, size, 2, 2), dtype=np.complex128)
     whole[p, q] = block
     whole[q, p] = block.transpose(0, 2, 1)
     return np.ascontiguousarray(whole.transpose(0, 2, 1, 3))
@@ -242,7 +279,7 @@ def _gap(
 
 
 def _kernel(
-    ours: Floats, theirs: Floats, radius2: Floats, k: float, near: Bools
+    ours: Floats, theirs: Floats, radius2: Floats, k: complex, near: Bools
 ) -> Complexes:
     """Shape (pairs, n, n): exp(-jkR)/R between points, on near pairs less its peak."""
     count = ours.shape[1]
@@ -250,10 +287,13 @@ def _kernel(
     for axis in range(3):
         r2 += (ours[:, :, None, axis] - theirs[:, None, :, axis]) ** 2
     r = np.sqrt(r2)
-    kernel = np.empty(r.shape, dtype=np.complex128)
-    kernel.real, kernel.imag = np.cos(k * r), np.sin(-k * r)
+    if k.imag:
+        kernel = np.exp(-1j * k * r)
+    else:
+        kernel = np.empty(r.shape, dtype=np.complex128)
+        kernel.real, kernel.imag = np.cos(k.real * r), np.sin(-k.real * r)
     # 1/R - k²R/2 is integrated apart; what is left is smooth.
-    kernel.real[near] += 0.5 * (k * r[near]) ** 2 - 1.0
+    kernel[near] += 0.5 * (k * r[near]) ** 2 - 1.0
     kernel /= r
     return kernel
 
@@ -267,7 +307,7 @@ def _round_the_wire() -> tuple[Floats, Floats]:
 
 
 def _on_the_surface(
-    mesh: Mesh, other_start: Floats, other_end: Floats, p: Ints, q: Ints, k: float
+    mesh: Mesh, other_start: Floats, other_end: Floats, p: Ints, q: Ints, k: complex
 ) -> Complexes:
     """
     Moments of pairs in one straight line with the exact kernel, as `_static_moments`.
@@ -280,8 +320,8 @@ def _on_the_surface(
     radius = (across[:, None] * mesh.radius_m[p]).ravel()
     p, q = (np.tile(each, len(across)) for each in (p, q))
     each = _static_moments(mesh, other_start, other_end, p, q, radius, k)
-    mean = weight @ each.real.reshape(len(across), -1)
-    return mean.reshape(-1, 4, 4).astype(np.complex128)
+    mean: Complexes = weight @ each.reshape(len(across), -1)
+    return mean.reshape(-1, 4, 4)
 
 
 def _static_moments(
@@ -291,7 +331,7 @@ def _static_moments(
     p: Ints,
     q: Ints,
     radius: Floats,
-    k: float,
+    k: complex,
 ) -> Complexes:
     """
     Moments of tⁱ t'ʲ with 1/R - k²R/2, the nearly singular part of the kernel.
@@ -335,13 +375,15 @@ def _static_moments(
     scaled = weight * (high - low)[:, None]
     outer_powers = scaled[:, None] * outer[:, None] ** np.arange(4)[:, None]
     moments = np.matmul(outer_powers, inner_powers.transpose(0, 2, 1)).reshape(-1, 16)
-    pieces = np.zeros((real.size, 16))
+    pieces = np.zeros((real.size, 16), dtype=np.complex128)
     pieces[real] = moments
-    total: Floats = pieces.reshape(3, len(p), 4, 4).sum(axis=0)
-    return total.astype(np.complex128)
+    total: Complexes = pieces.reshape(3, len(p), 4, 4).sum(axis=0)
+    return total
 
 
-def _inner_integrals(along: Floats, d2: Floats, length: Floats, k: float) -> Floats:
+def _inner_integrals(
+    along: Floats, d2: Floats, length: Floats, k: complex
+) -> Floats | Complexes:
     """Integrals of (t/L)ⁿ (1/R - k²R/2) over t in 0..L, n = 0 to 3, closed form."""
     d = np.sqrt(d2)
     u0, u1 = -along, length - along
@@ -352,8 +394,9 @@ def _inner_integrals(along: Floats, d2: Floats, length: Floats, k: float) -> Flo
     for n in range(2, 6):
         top, bottom = top * u1, bottom * u0
         over.append((top - bottom - (n - 1) * d2 * over[n - 2]) / n)
+    square = k**2 if k.imag else k.real**2
     k0, k1, k2, k3 = (
-        over[n] - 0.5 * k**2 * (over[n + 2] + d2 * over[n]) for n in range(4)
+        over[n] - 0.5 * square * (over[n + 2] + d2 * over[n]) for n in range(4)
     )
     a = along
     about_start = [
@@ -395,9 +438,6 @@ def ground_reaction(
 
     with the functions of `sommerfeld_integrals`.
     """
-    p, q = np.triu_indices(len(mesh.radius_m))
-    tangent, length = mesh.tangent, mesh.length_m
-    mirror = np.array([1.0, 1.0, -1.0])
     start, end = mesh.start_m, mesh.end_m
     heights = np.concatenate([start[:, 2], end[:, 2]])
     corners = np.concatenate([start, end])[:, :2]
@@ -409,13 +449,57 @@ def ground_reaction(
         k * spread,
     )
     table = ground_table(span, cache_dir)
-    upright = bool(np.any(np.abs(tangent[:, 2]) > 1e-9))
+    pairs = np.triu_indices(len(mesh.radius_m))
 
+    def sample(rho: Floats, up: Floats, above: Floats, four: bool) -> Complexes:
+        return table(rho, up + above, all_four=four)
+
+    return tabled_blocks(mesh, k, pairs, sample)
+
+
+def tabled_blocks(
+    mesh: Mesh,
+    k: float,
+    pairs: tuple[Ints, Ints],
+    sample: Sampler,
+    *,
+    least_gap_m: float = 0.0,
+) -> Complexes:
+    """
+    Reaction of pairs of segments by functions of a ground, read off a table.
+
+    Parameters
+    ----------
+    mesh : Mesh
+        Segments.
+    k : float
+        Wavenumber in air. [rad/m]
+    pairs : tuple of numpy.ndarray
+        First and second segment of each pair.
+    sample : callable
+        Takes distance and both heights times k and whether all four functions are
+        wanted; returns F_TE, F_zz and F_h over k, and W.
+    least_gap_m : float, optional
+        Distance within which the functions do not grow much more. [m]
+
+    Returns
+    -------
+    reaction : numpy.ndarray
+        Shape (S, 2, S, 2), symmetric; zero for pairs left out. [ohm]
+    """
+    p, q = pairs
+    length, mirror = mesh.length_m, np.array([1.0, 1.0, -1.0])
+    start, end = mesh.start_m, mesh.end_m
+    upright = bool(np.any(np.abs(mesh.tangent[:, 2]) > 1e-9))
     # An integrand whose pole is y half-lengths off loses (y + √(1+y²))² per point.
-    lowest = np.minimum(start[:, 2], end[:, 2])
-    gap = np.maximum(
-        _gap(mesh, start * mirror, end * mirror, p, q), lowest[p] + lowest[q]
+    nearest = np.minimum(np.abs(start[:, 2]), np.abs(end[:, 2]))
+    sides = np.sign(start[:, 2] + end[:, 2])
+    gap = np.where(
+        sides[p] == sides[q],
+        _gap(mesh, start * mirror, end * mirror, p, q),
+        _gap(mesh, start, end, p, q),
     )
+    gap = np.maximum(np.maximum(gap, nearest[p] + nearest[q]), least_gap_m)
     longest = np.maximum(length[p], length[q])
     wanted = 4.5 / np.arcsinh(2.0 * gap / longest)
     choice = np.searchsorted(_GROUND_POINTS[:-1], wanted)
@@ -428,7 +512,7 @@ def ground_reaction(
         for first in range(0, len(members), at_once):
             part = members[first : first + at_once]
             block[part] = _ground_block(
-                mesh, p[part], q[part], k, count, table, upright
+                mesh, p[part], q[part], k, count, sample, upright
             )
     block *= 1j * k * WAVE_IMPEDANCE_OHM / (4.0 * np.pi)
     return _symmetric(mesh, p, q, block)
@@ -440,7 +524,7 @@ def _ground_block(
     q: Ints,
     k: float,
     count: int,
-    table: GroundTable,
+    sample: Sampler,
     upright: bool,
 ) -> Complexes:
     """Evaluate the double integral of `ground_reaction` for some pairs, metres."""
@@ -449,8 +533,8 @@ def _ground_block(
     points = mesh.start_m[:, None] + x[:, None] * (mesh.end_m - mesh.start_m)[:, None]
     ours, theirs = points[p][:, :, None], points[q][:, None, :]
     rho = np.hypot(ours[..., 0] - theirs[..., 0], ours[..., 1] - theirs[..., 1])
-    zeta = ours[..., 2] + theirs[..., 2]
-    samples = table(k * rho, k * zeta, all_four=upright)
+    up, above = np.broadcast_arrays(k * ours[..., 2], k * theirs[..., 2])
+    samples = sample(k * rho, up, above, upright)
     level = np.einsum("pi,pi->p", tangent[p, :2], tangent[q, :2])
     value, slope = _sampled(mesh, k, count)
     vp, vq, sp, sq = value[p], value[q], slope[p], slope[q]

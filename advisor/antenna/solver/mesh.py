@@ -78,6 +78,12 @@ class Mesh:
         return length
 
     @functools.cached_property
+    def is_below(self) -> Bools:
+        """Whether each segment is in the ground, shape (S,)."""
+        below: Bools = self.start_m[:, 2] + self.end_m[:, 2] < 0.0
+        return below
+
+    @functools.cached_property
     def tangent(self) -> Floats:
         """Unit vectors along the segments, shape (S, 3)."""
         return (self.end_m - self.start_m) / self.length_m[:, None]
@@ -89,6 +95,7 @@ def build_mesh(
     *,
     over_ground: bool = False,
     touches_ground: bool = False,
+    index_below: float = 1.0,
     segments_per_wavelength: float = 16.0,
 ) -> Mesh:
     """
@@ -107,7 +114,9 @@ def build_mesh(
     over_ground : bool, optional
         Whether z = 0 is the surface of a ground.
     touches_ground : bool, optional
-        Whether a wire may end on it (a perfect ground only).
+        Whether a wire that ends on it is joined to its image (a perfect ground).
+    index_below : float, optional
+        How much shorter waves are in the ground. [1]
     segments_per_wavelength : float, optional
         Away from feeds and ends.
 
@@ -131,7 +140,12 @@ def build_mesh(
         _check_heights(model, touches_ground)
     stops, nodes = _layout(model)
     earthed = touches_ground & (np.abs(nodes.place[:, 2]) < SAME_PLACE_M)
-    cuts = _cuts(model, stops, nodes, earthed, wavelength_m, segments_per_wavelength)
+    longest_m = [
+        wavelength_m
+        / (segments_per_wavelength * (index_below if _is_below(wire) else 1.0))
+        for wire in model.wires
+    ]
+    cuts = _cuts(model, stops, nodes, earthed, wavelength_m, longest_m)
 
     starts, ends, owner = [], [], []
     for index, wire in enumerate(model.wires):
@@ -142,7 +156,7 @@ def build_mesh(
     wire_of = np.concatenate(owner)
     radius = np.array([wire.radius_m for wire in model.wires])[wire_of]
     start, end = np.concatenate(starts), np.concatenate(ends)
-    if touches_ground:
+    if over_ground:
         start[np.abs(start[:, 2]) < SAME_PLACE_M, 2] = 0.0
         end[np.abs(end[:, 2]) < SAME_PLACE_M, 2] = 0.0
     meeting = _meeting(model, cuts, stops, nodes)
@@ -159,21 +173,47 @@ def _layout(model: WireModel) -> tuple[list[Floats], _Nodes]:
     return stops, _Nodes(model, stops)
 
 
-def _check_heights(model: WireModel, touches_ground: bool) -> None:
+def _is_below(wire: Wire) -> bool:
+    return wire.start_m[2] + wire.end_m[2] < 0.0
+
+
+def _check_heights(model: WireModel, is_perfect: bool) -> None:
+    """Wires keep off the surface but for ends that go on beyond it."""
     for wire in model.wires:
-        low, high = sorted((wire.start_m[2], wire.end_m[2]))
-        least = 2.0 * (wire.thickness_m)
-        if touches_ground and abs(low) < SAME_PLACE_M:
-            if high < max(least, SAME_PLACE_M):
-                raise InputError(f"{wire.label} lies on the ground; raise it")
-        elif low < 0.0:
+        heights = np.array([wire.start_m[2], wire.end_m[2]])
+        on_it = np.abs(heights) < SAME_PLACE_M
+        low, high = float(heights.min()), float(heights.max())
+        least = max(2.0 * wire.thickness_m, 0.01)
+        if on_it.all():
+            raise InputError(f"{wire.label} lies on the ground; raise or bury it")
+        if is_perfect and low < -SAME_PLACE_M:
             raise InputError(
-                f"{wire.label} goes {-low:.4g} m below ground; heights start at 0"
+                f"{wire.label} goes {-low:.4g} m below a perfect ground; heights start "
+                "at 0"
             )
-        elif low < max(least, 0.01):
+        if low < -SAME_PLACE_M and high > SAME_PLACE_M:
             raise InputError(
-                f"{wire.label} comes to {low:.4g} m from the ground; keep it 0.01 m "
-                "and two radii above soil, or end it on a perfect ground"
+                f"{wire.label} goes through the surface; let two wires meet there"
+            )
+        nearest = float(np.abs(heights[~on_it]).min())
+        if nearest < least and not (is_perfect and on_it.any()):
+            raise InputError(
+                f"{wire.label} comes to {nearest:.4g} m from the surface; keep it "
+                f"{least:.4g} m above or under it, or let it end there on a stake"
+            )
+        if is_perfect or not on_it.any():
+            continue
+        foot = (wire.start_m, wire.end_m)[int(on_it.argmax())]
+        beyond = any(
+            np.linalg.norm(np.subtract(foot, end)) < SAME_PLACE_M
+            and _is_below(other) != _is_below(wire)
+            for other in model.wires
+            for end in (other.start_m, other.end_m)
+        )
+        if not beyond:
+            raise InputError(
+                f"{wire.label} ends on the ground and nothing goes on beyond it; add a "
+                "stake or a wire, or end it 0.01 m off"
             )
 
 
@@ -288,7 +328,7 @@ def _cuts(
     nodes: _Nodes,
     earthed: Bools,
     wavelength_m: float,
-    per_wavelength: float,
+    longest_m: list[float],
 ) -> list[Floats]:
     """Distances of all segment ends along each wire."""
     stretches = [
@@ -296,12 +336,12 @@ def _cuts(
         for ids, stop in zip(nodes.of, stops, strict=True)
         for a, b, span in zip(ids[:-1], ids[1:], np.diff(stop), strict=True)
     ]
-    most = np.minimum(
-        wavelength_m / per_wavelength, nodes.connected_m(stretches) / _LEAST_SEGMENTS
-    )
+    joined = nodes.connected_m(stretches) / _LEAST_SEGMENTS
+    most = joined.copy()
     thick = np.zeros_like(most)
-    for wire, ids in zip(model.wires, nodes.of, strict=True):
+    for wire, ids, longest in zip(model.wires, nodes.of, longest_m, strict=True):
         thick[ids] = np.maximum(thick[ids], wire.thickness_m)
+        most[ids] = np.minimum(most[ids], longest)
     # Charge crowds at open ends, as 1/sqrt of the distance.
     met = np.bincount([n for a, b, _ in stretches for n in (a, b)])
     size = np.where((met == 1) & ~earthed, _AT_AN_END * most, most)
@@ -350,7 +390,7 @@ def _cuts(
                 high - low,
                 (near, far),
                 ((index, a) in gap, (index, b) in gap),
-                most_m=float(most[a]),
+                most_m=min(float(joined[a]), longest_m[index]),
                 least_m=_LEAST_RADII * wire.thickness_m,
             )
             pieces.append(low + inner[1:])

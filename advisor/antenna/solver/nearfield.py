@@ -8,7 +8,7 @@ potentials that the solver uses, ground and all, so they hold at any distance.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -33,6 +33,11 @@ _SAMPLES_AT_ONCE = 1 << 17
 # Step of the numerical slope of the ground's functions, in the lesser of the
 # distance and the wavelength over 2π.
 _SLOPE_STEP = 1e-3
+
+# Where wires in the ground stand in for themselves. [m]
+_LIFTED_M = 0.01
+# A wire in the ground with more of its length upright than this is a stake.
+_STEEP, _ARMS = 0.7, 4
 
 # From horizontal and vertical distance to the ground's four functions times k.
 _Kernel = Callable[[Floats, Floats], Complexes]
@@ -70,6 +75,9 @@ def near_field(
     what comes back from it: image charges and currents over a perfect ground,
     Sommerfeld integrals over a real one. From a tenth of a metre on, the strongest
     field at a distance is good to 1 %, single points next to a feed or bend to 10 %.
+    Wires in the ground stand in by the same current a centimetre above it: their charge
+    is screened as much as the image of one in air weakens it, 2/(ε+1). A stake lies
+    down as a cross. From half a metre on that is within 20 %.
     """
     points = np.atleast_2d(np.asarray(points_m, dtype=np.float64))
     shape = (len(points), 3)
@@ -80,6 +88,7 @@ def near_field(
         above &= points[:, 2] >= 0.0
     seen = np.flatnonzero(above)
     if seen.size:
+        solution = _lifted(solution)
         k = solution.wavenumber_rad_m
         for part in _samples(solution, points[seen], mirrored=False):
             part.add(*_direct(part, k), electric, magnetic, seen)
@@ -90,6 +99,37 @@ def near_field(
     electric[~above] = np.nan
     magnetic[~above] = np.nan
     return electric, magnetic
+
+
+def _lifted(solution: Solution) -> Solution:
+    """Put what touches or is in a real ground just above it; stakes lie down."""
+    mesh, ground = solution.mesh, solution.ground
+    if ground is None or ground.is_perfect or not mesh.is_below.any():
+        return solution
+    stakes = mesh.is_below & (np.abs(mesh.tangent[:, 2]) > _STEEP)
+    start: list[Floats] = []
+    end: list[Floats] = []
+    current, wire, radius = [], [], []
+    for turn in range(_ARMS):
+        rows = stakes if turn else np.ones_like(stakes)
+        out = np.exp(2j * np.pi * turn / _ARMS)
+        arm = np.array([out.real, out.imag, 0.0])
+        for ends, gathered in ((mesh.start_m, start), (mesh.end_m, end)):
+            placed = ends + np.where(stakes, np.abs(ends[:, 2]), 0.0)[:, None] * arm
+            placed[:, 2] = np.maximum(placed[:, 2], _LIFTED_M)
+            gathered.append(placed[rows])
+        part = np.where(stakes, 1.0 / _ARMS, 1.0)[:, None]
+        current.append((solution.half_currents_a * part)[rows])
+        wire.append(mesh.wire[rows])
+        radius.append(mesh.radius_m[rows])
+    lifted = replace(
+        mesh,
+        start_m=np.concatenate(start),
+        end_m=np.concatenate(end),
+        wire=np.concatenate(wire),
+        radius_m=np.concatenate(radius),
+    )
+    return replace(solution, mesh=lifted, half_currents_a=np.concatenate(current))
 
 
 def rms_fields(

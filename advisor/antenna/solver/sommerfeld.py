@@ -123,14 +123,12 @@ def sommerfeld_integrals(eps: complex, rho: ArrayLike, zeta: ArrayLike) -> Compl
     >>> complex(f * 1e-3)
     (-0.62+0.08j)
     """
-    from scipy.special import erfc, j0
-
     rho = np.asarray(rho, dtype=np.float64)
     zeta = np.asarray(zeta, dtype=np.float64)
     order, outwards = np.argsort(zeta), np.argsort(rho)
     heights, distances = zeta[order], rho[outwards]
     lam, u0, kernels = _integrand(eps, float(distances[-1]), heights[0], heights[-1])
-    smooth = np.maximum(lam - _smooth_from(eps), 0.0)
+    smooth = beyond_branches(lam, eps)
 
     total = np.zeros((rho.size, zeta.size, 4), dtype=np.complex128)
     block = 256
@@ -139,23 +137,67 @@ def sommerfeld_integrals(eps: complex, rho: ArrayLike, zeta: ArrayLike) -> Compl
         # Higher points see nothing of the fast-dying waves, farther ones nothing of
         # the finely rippled.
         alive = int(np.searchsorted(heights, _DECAY / max(u0[first].real, 1e-30)))
-        near = int(np.searchsorted(distances, _reach(smooth[first])))
+        bessel = faded_bessel(distances, lam[part], smooth[part])
+        near = len(bessel)
         if not near:
             break
         waves = np.exp(-u0[part, None] * heights[:alive])
         source = waves[:, :, None] * kernels[part, None, :]
         flat = source.reshape(source.shape[0], -1).view(np.float64)
-        bessel = j0(distances[:near, None] * lam[part])
-        whole = int(np.searchsorted(distances, _reach(smooth[part][-1], -1.0)))
-        fading = slice(whole, near)
-        radians = distances[fading, None] * smooth[part]
-        bessel[fading] *= 0.5 * erfc((radians - _FADE_AT_RADIANS) / _FADE_OVER_RADIANS)
         total[:near, :alive] += (
             (bessel @ flat).view(np.complex128).reshape(near, alive, 4)
         )
     back = np.empty_like(total)
     back[np.ix_(outwards, order)] = total
     return back
+
+
+def faded_bessel(distances: Floats, lam: Floats, smooth: Floats) -> Floats:
+    """
+    Give the Bessel function of waves, faded out where their ripples come to nothing.
+
+    Parameters
+    ----------
+    distances : numpy.ndarray
+        Shape (R,), rising, times k0. [rad]
+    lam : numpy.ndarray
+        Shape (L,), rising wavenumbers over k0.
+    smooth : numpy.ndarray
+        Shape (L,), what `beyond_branches` says of them.
+
+    Returns
+    -------
+    bessel : numpy.ndarray
+        Shape (up to R, L): distances that see nothing of these waves are left out.
+    """
+    from scipy.special import erfc, j0
+
+    near = int(np.searchsorted(distances, _reach(smooth[0])))
+    bessel: Floats = j0(distances[:near, None] * lam)
+    whole = int(np.searchsorted(distances, _reach(smooth[-1], -1.0)))
+    fading = slice(whole, near)
+    radians = distances[fading, None] * smooth
+    bessel[fading] *= 0.5 * erfc((radians - _FADE_AT_RADIANS) / _FADE_OVER_RADIANS)
+    return bessel
+
+
+def beyond_branches(lam: Floats, eps: complex) -> Floats:
+    """
+    Say how far waves lie in the range where all but the Bessel function is smooth.
+
+    Parameters
+    ----------
+    lam : numpy.ndarray
+        Wavenumbers over k0.
+    eps : complex
+        Relative permittivity of the ground. [1]
+
+    Returns
+    -------
+    smooth : numpy.ndarray
+        Wavenumber beyond the start of that range, 0 before it.
+    """
+    return np.maximum(lam - _smooth_from(eps), 0.0)
 
 
 def _smooth_from(eps: complex) -> float:

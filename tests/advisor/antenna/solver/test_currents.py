@@ -533,12 +533,6 @@ def test_singular_equations_are_refused():
         currents._solve_symmetric(np.full((3, 3), np.nan + 0j), right)
 
 
-def test_real_soil_refuses_a_wire_that_touches_it():
-    model = WireModel((Wire((0, 0, 0), (0, 0, 5), 0.001),), (Source(0, 0.0),))
-    with pytest.raises(InputError, match="from the ground"):
-        solve(model, MHZ, AVERAGE)
-
-
 # ---------------------------------------------------------------- random set-ups
 
 

@@ -20,6 +20,7 @@ from advisor.answers.bearings import (
     good_range,
     scan_bearings,
 )
+from advisor.answers.hours import hour_name
 from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.moved import told_by_target
 from advisor.answers.perturb import Assumed
@@ -54,6 +55,8 @@ class TriedBearing:
         Whether it is the best one, and the one the wire hangs on.
     chance : tuple of float
         For each target.
+    peak : tuple of float
+        The same of the best hour alone.
     level_db : tuple of float
         Mean level against the target's own best bearing. [dB]
     lobes_deg : tuple of float
@@ -68,6 +71,7 @@ class TriedBearing:
     is_best: bool
     is_given: bool
     chance: tuple[float, ...]
+    peak: tuple[float, ...]
     level_db: tuple[float, ...]
     lobes_deg: tuple[float, ...]
     off_lobe_deg: tuple[float, ...]
@@ -99,6 +103,16 @@ class TargetAim:
         What the target loses by that.
     lost_db : float
         The same as a mean level; NaN where nothing opens. [dB]
+    peak : float
+        Chance of the best hour with the bearing that serves all.
+    peak_when : str
+        That hour, UTC, and its band.
+    highest : float
+        Chance of the best hour with any bearing.
+    highest_when : str
+        That hour and its band.
+    highest_deg : float
+        The bearing. [deg]
     """
 
     name: str
@@ -108,6 +122,11 @@ class TargetAim:
     chance: Share
     lost_chance: float
     lost_db: float
+    peak: Share
+    peak_when: str
+    highest: Share
+    highest_when: str
+    highest_deg: float
 
 
 @record
@@ -321,7 +340,7 @@ def _turned(
         lobe_band=band,
         lobe_takeoff_deg=takeoff,
         rows=rows,
-        targets=_each_target(targets, scan),
+        targets=_each_target(question, targets, scan),
         two=_two_bearings(targets, each, pair) if pair else None,
     )
 
@@ -407,6 +426,7 @@ def _row(
         is_best=bool(wire_deg == scan.tried_deg[scan.best]),
         is_given=given is not None,
         chance=tuple(chance.tolist()),
+        peak=tuple(scan.chance[tried].max(axis=(1, 2)).tolist()),
         level_db=tuple(level),
         lobes_deg=turned,
         off_lobe_deg=tuple(off),
@@ -422,13 +442,20 @@ def _level_at(scan: Scan, wire_deg: float) -> float:
 
 
 def _each_target(
-    targets: tuple[TargetAdvice, ...], scan: Scan
+    question: Question, targets: tuple[TargetAdvice, ...], scan: Scan
 ) -> tuple[TargetAim, ...]:
     """Set each target's own best bearing against the one that serves all."""
     found = []
     for k, target in enumerate(targets):
         own = scan.for_target(k)
         score = own.score[:, 0]
+        mine = own.chance[:, 0]
+
+        def when(wire: int, mine: Floats = mine) -> str:
+            hour, band = divmod(int(mine[wire].argmax()), mine.shape[-1])
+            return f"{question.bands[band].name} at {hour_name(question, hour)}"
+
+        highest = int(mine.max(axis=(1, 2)).argmax())
         found.append(
             TargetAim(
                 name=target.name,
@@ -438,6 +465,11 @@ def _each_target(
                 chance=float(score[scan.best]),
                 lost_chance=float(score[own.best] - score[scan.best]),
                 lost_db=-_level_at(own, float(scan.tried_deg[scan.best])),
+                peak=float(mine[scan.best].max()),
+                peak_when=when(scan.best),
+                highest=float(mine[highest].max()),
+                highest_when=when(highest),
+                highest_deg=float(own.tried_deg[highest]),
             )
         )
     return tuple(found)

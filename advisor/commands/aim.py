@@ -52,7 +52,11 @@ def aim(
         FORM,
         question_inputs(query.question),
         lambda: query.introduced(
-            fit_screen(aim_text(found, brief=brief), whole=brief or more)
+            fit_screen(
+                aim_text(found, brief=brief),
+                [*(f"{each.name}: " for each in found.setups), "   wire true"],
+                whole=brief or more,
+            )
         ),
         rows=lambda: aim_rows(found),
         details=lambda: aim_details(found),

@@ -33,6 +33,8 @@ class AimRow:
         Whether the wire hangs on it.
     chance : float
         Mean over the hours of the best band's chance.
+    peak_chance : float
+        Chance of the best band in the best hour.
     level_db : float
         Mean level against the target's own best bearing; NaN where nothing opens. [dB]
     target_deg : float
@@ -52,6 +54,7 @@ class AimRow:
     is_best: bool
     is_given: bool
     chance: Share
+    peak_chance: Share
     level_db: float
     target_deg: float
     lobes_deg: str
@@ -154,6 +157,7 @@ def aim_rows(aim: Aim) -> list[AimRow]:
             is_best=turned.is_best,
             is_given=turned.is_given,
             chance=turned.chance[k],
+            peak_chance=turned.peak[k],
             level_db=turned.level_db[k],
             target_deg=math.nan if target.is_all_round else target.bearing_deg,
             lobes_deg=" ".join(f"{deg:.1f}" for deg in turned.lobes_deg),

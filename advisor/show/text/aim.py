@@ -6,9 +6,15 @@ import math
 from collections.abc import Iterator
 from functools import partial
 
-from advisor.answers.aim import MAIN_LOBE_DB, Aim, SetUpAim, TriedBearing
+from advisor.answers.aim import MAIN_LOBE_DB, Aim, SetUpAim, TargetAim, TriedBearing
 from advisor.answers.bearings import TOLERANCE_CHANCE, TOLERANCE_DB
-from advisor.answers.words import in_ten, run_figures, run_words, what_a_chance_is
+from advisor.answers.words import (
+    days_in_ten,
+    in_ten,
+    run_figures,
+    run_words,
+    what_a_chance_is,
+)
 from advisor.engine.targets import TargetAdvice
 from advisor.show.text.cells import Cell, Column, mean_chance, number, text_table
 from advisor.show.text.layout import paragraph
@@ -189,7 +195,8 @@ def _lobes(setup: SetUpAim) -> list[str]:
 def _losses(aim: Aim, setup: SetUpAim) -> list[str]:
     """Say what each of several targets loses by the compromise, and of two bearings."""
     if setup.two is None:
-        return []
+        best = _best_hour(setup, setup.targets[0])
+        return [f"  {best[0].upper()}{best[1:]}."]
     lines = []
     for target in setup.targets:
         if not target.is_open:
@@ -202,7 +209,10 @@ def _losses(aim: Aim, setup: SetUpAim) -> list[str]:
             f"{max(0.0, target.lost_db):.1f} dB less than with its own best, "
             f"{run_figures(target.best_deg, setup.first_end)} true"
         )
-        lines.append(f"  {target.name}: {in_ten(target.chance)}, {lost}.")
+        best = ""
+        if target.highest - target.peak >= TOLERANCE_CHANCE:
+            best = f"; {_best_hour(setup, target)}"
+        lines.append(f"  {target.name}: {in_ten(target.chance)}, {lost}{best}.")
     two = setup.two
     over = _over(aim, two.gain_low, two.gain_high)
     if two.is_worth_it:
@@ -223,6 +233,17 @@ def _losses(aim: Aim, setup: SetUpAim) -> list[str]:
             f"{10 * two.gain:.2f} in ten in the mean, too little to be told apart."
         )
     return lines
+
+
+def _best_hour(setup: SetUpAim, target: TargetAim) -> str:
+    """Say what the best hour gives, and which bearing would make more of one."""
+    words = f"at best {days_in_ten(target.peak)} ({target.peak_when})"
+    if target.highest - target.peak >= TOLERANCE_CHANCE:
+        words += (
+            f", {days_in_ten(target.highest)} ({target.highest_when}) with "
+            f"{run_figures(target.highest_deg, setup.first_end)} true"
+        )
+    return words
 
 
 def _rows_table(aim: Aim, setup: SetUpAim, declination_deg: float) -> str:
@@ -272,6 +293,7 @@ def bearing_columns(
         yield Column("mean", lambda row: in_ten(row.mean), None)
     else:
         yield Column("off lobe", _off_lobe, None)
+    yield Column("best hour", lambda row: mean_chance(max(row.peak)))
     for k in range(len(aim.targets)):
         behind = f", {target_letter(k)}" if several else ""
         yield Column(

@@ -7,14 +7,16 @@ Rules of thumb here are common practice, no source.
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
-from advisor.answers.aim import aim
+from advisor.answers.aim import _each_target, aim
 from advisor.answers.ask import answer, question_for
 from advisor.answers.bearings import (
     TOLERANCE_DB,
+    Scan,
     bearing_from,
     good_range,
     scan_bearings,
@@ -303,3 +305,20 @@ def test_a_target_that_loses_nothing_has_no_minus_sign():
     text = aim_text(replace(found, setups=(turned,)))
     assert "-0.0 dB" not in text
     assert " 0.0 dB less" in text
+
+
+def test_a_short_opening_is_not_lost_in_the_mean_of_the_day():
+    """One wire for a whole day to the first target, or for one hour to the second."""
+    question = asked(["014"], hours=4)
+    chance = np.zeros((2, 2, 4, 1))
+    chance[0, 0] = 0.5
+    chance[1, 0] = 0.2
+    chance[0, 1, 2] = 0.1
+    chance[1, 1, 2] = 0.9
+    scan = Scan(np.array([20.0, 110.0]), 180.0, chance, np.zeros_like(chance))
+    targets = [SimpleNamespace(name="all day"), SimpleNamespace(name="short")]
+    day, short = _each_target(question, targets, scan)
+    assert scan.best == 0
+    assert (day.peak, day.highest, day.highest_deg) == (0.5, 0.5, 20.0)
+    assert (short.peak, short.highest, short.highest_deg) == (0.1, 0.9, 110.0)
+    assert short.highest_when == "20 m at 10Z"

@@ -360,22 +360,58 @@ def answers(
         raise InputError(
             f"emissions {', '.join(names)}: name up to {MOST_EMISSIONS}, each once"
         )
-    found: list[Answer] = []
     for sent in emissions:
-        station, bands = question.station, tuple(filter(sent.fits, question.bands))
-        if not bands:
-            asked = ", ".join(band.name for band in question.bands)
-            raise InputError(f"{sent.name} is not used on {asked}: leave one out")
-        if found:
-            station = replace(station, setups=tuple(_turned(found[0])))
-        station = replace(station, emission=sent)
-        asked_so = replace(question, station=station, bands=bands, emission=sent)
-        found.append(answer(asked_so, cache_dir))
-    return tuple(found)
+        sent_as(question, sent)
+    first = answer(sent_as(question, emissions[0]), cache_dir)
+    hung = replace(question.station, setups=tuple(turned(first)))
+    question = replace(question, station=hung)
+    others = (answer(sent_as(question, sent), cache_dir) for sent in emissions[1:])
+    return (first, *others)
 
 
-def _turned(first: Answer) -> Iterator[SetUp]:
-    """Hang the wires of an answer the way it has them."""
+def sent_as(question: Question, sent: Emission) -> Question:
+    """
+    Ask the same for another emission, over the bands it is used on.
+
+    Parameters
+    ----------
+    question : Question
+        What is asked.
+    sent : Emission
+        What is sent.
+
+    Returns
+    -------
+    question : Question
+        The same for it.
+
+    Raises
+    ------
+    InputError
+        If it is used on no band asked about.
+    """
+    bands = tuple(filter(sent.fits, question.bands))
+    if not bands:
+        asked = ", ".join(band.name for band in question.bands)
+        raise InputError(f"{sent.name} is not used on {asked}: leave one out")
+    station = replace(question.station, emission=sent)
+    return replace(question, station=station, bands=bands, emission=sent)
+
+
+def turned(first: Answer) -> Iterator[SetUp]:
+    """
+    Hang the wires of an answer the way it has them.
+
+    Parameters
+    ----------
+    first : Answer
+        The answer.
+
+    Yields
+    ------
+    setup : SetUp
+        As the station has it, but no more free to turn.
+    """
     turns = {one.name: one.bearing.wire_deg for one in first.setups}
     for setup in first.question.station.setups:
         wire_deg = turns[setup.name]

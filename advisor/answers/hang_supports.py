@@ -192,6 +192,8 @@ def why_not(hung: HungWire, at_hand: AtHand, clear_m: float = 0.0) -> str | None
                 return _too_long(hung, nearest, at_hand.apart_m)
     if at_hand.posts and not riggings(needed, at_hand.posts):
         heights = " and ".join(sorted({f"{s.height_m:.1f} m" for s in needed}))
+        if len(needed) == 1:
+            return f"none of the supports holds it {heights} up"
         return f"no {len(needed)} of the supports stand so as to hold it {heights} up"
     if at_hand.cords_m:
         uncut = why_not_cut(cords_needed(hung, at_hand), at_hand.cords_m, "cord")

@@ -16,6 +16,7 @@ from pathlib import Path
 import numpy as np
 
 from advisor.answers.advice import Answer, Halves, SetUpAdvice, advise_setup
+from advisor.answers.ask import answer, sent_as, turned
 from advisor.answers.bearings import AS_GOOD, Scan, bearing_from, scan_bearings
 from advisor.answers.limits import LIMITS, OPEN_CHANCE
 from advisor.answers.low_wires import low_parts
@@ -75,6 +76,9 @@ class Slot(ArrayRecord):
         What to try if the band is dead; -1 if nothing else opens.
     backup_mean : float
         Weighted mean chance of that.
+    also : tuple of float
+        Weighted mean chance of each other emission of the station; NaN on a band that
+        it is not used on.
     """
 
     first: int
@@ -91,6 +95,7 @@ class Slot(ArrayRecord):
     backup_setup: int
     backup_band: int
     backup_mean: float
+    also: tuple[float, ...] = ()
 
     @property
     def hours(self) -> int:
@@ -317,6 +322,7 @@ def plan_activation(
         )
         for slot in slots
     )
+    slots = _with_others_sent(advice, slots, weights, cache_dir)
     reached = _along(read, path)
     hours = np.flatnonzero(opens)
     mean = ranged[:, hours].mean(axis=1) if hours.size else np.zeros(1)
@@ -426,6 +432,29 @@ def _slots(
             )
         )
     return tuple(slots)
+
+
+def _with_others_sent(
+    advice: Answer, slots: tuple[Slot, ...], weights: Floats, cache_dir: Path | None
+) -> tuple[Slot, ...]:
+    """Say what the other emissions of the station would do in each slot."""
+    question = advice.question
+    station = replace(question.station, setups=tuple(turned(advice)))
+    question = replace(question, station=station)
+    for sent in station.also_sent:
+        asked = sent_as(question, sent)
+        names = [band.name for band in asked.bands]
+        told = {one.name: one.chance for one in answer(asked, cache_dir).setups}
+        also = []
+        for slot in slots:
+            band = question.bands[slot.band].name
+            mean = np.nan
+            if slot.setup >= 0 and band in names:
+                chance = told[station.setups[slot.setup].name][..., names.index(band)]
+                mean = float(weights @ chance[:, slot.first : slot.last + 1].mean(1))
+            also.append(replace(slot, also=(*slot.also, mean)))
+        slots = tuple(also)
+    return slots
 
 
 def _backup(

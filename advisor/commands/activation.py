@@ -109,12 +109,16 @@ def activation(
     Every set-up of the station may be used. A timetable with few changes is chosen;
     what a change costs is in --change-min and --swap-min. By default the plan goes
     where most can be worked, which may be one target all day; --enough-h 2 shares it
-    out. Needs no network.
+    out. Of several emissions the plan is made for the first, and says what the others
+    would do in it. Needs no network.
     """  # noqa: D301
     if calendar is not None:
         check_writable(calendar)
-    query = query_for(options)
-    question, station = query.question, query.station
+    query = query_for(options, several_sent=True)
+    from advisor.answers.ask import sent_as
+
+    station = query.station
+    question = sent_as(query.question, station.emission)
     from advisor.answers.plan import plan_activation
     from advisor.answers.timetable import Costs, weights_of
 

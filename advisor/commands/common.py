@@ -131,7 +131,6 @@ def station_for(
     """
     from dataclasses import replace
 
-    from advisor.station.emissions import emission_by_name
     from advisor.station.file import demo_station, resolve_station
     from advisor.station.station import OUTING_KEYS
 
@@ -142,7 +141,6 @@ def station_for(
             f"{len(names)} times --emission: '{APP} {command}' takes one, "
             f"'{APP} tonight' several"
         )
-    sent = [emission_by_name(name) for name in names] if len(names) > 1 else []
     file = options.get("station_file") or _own_station_file()
     is_demo = file is None and options.get("place") is None and not has_targets
     if is_demo and not needs_place and options.get("shape") is not None:
@@ -171,9 +169,7 @@ def station_for(
         )
     }
     if names:
-        # Of several the narrowest is used on most bands.
-        narrowest = min(sent, key=lambda each: each.bandwidth_hz, default=None)
-        given["emission"] = narrowest.name if narrowest else names[0]
+        given["emission"] = names
     given["far_end"] = {k: v for k, v in far_end.items() if v is not None}
     wire = _wire_keys(options)
     if options.get("shape") is not None:
@@ -184,8 +180,6 @@ def station_for(
         {k: v for k, v in given.items() if v not in (None, {})},
         lambda path: _option_of(path, options),
     )
-    if sent:
-        found = replace(found, emission=sent[0])
     setups = _picked(found, options.get("setup_names") or ())
     if options.get("shape") is None:
         for i, setup in enumerate(setups):

@@ -26,7 +26,7 @@ _RATIO = re.compile(
 )
 _WHEN = re.compile(r"\s(\S*\d:\d\d\S*(?:\s*(?:utc|z))?|\d\d?z)$", re.IGNORECASE)
 
-_BEACON = re.compile(r"beacon\s+(\S+)", re.IGNORECASE)
+_BEACON = re.compile(r"beacon\s*(\S*)", re.IGNORECASE)
 
 _RATIOS_DB = (-40.0, 90.0)
 """What a receiver may show over its noise; more is a slip of the finger. [dB]"""

@@ -161,7 +161,7 @@ def query_for(
     filed = station
     if wires is not None:
         station = replace(station, setups=wires(station))
-    from advisor.answers.ask import question_for
+    from advisor.answers.ask import question_for, sent_as
     from advisor.station.bands import band_by_name
     from advisor.station.station import time_zone
 
@@ -191,10 +191,12 @@ def query_for(
         )
 
     question = put_together(options)
+    if station.also_sent and not several_sent:
+        question = sent_as(question, station.emission)
     # Nothing is fetched for a question that cannot be put.
     options, today = with_today(options, first, station.place)
     if today:
-        question = put_together(options)
+        question = replace(put_together(options), bands=question.bands)
         solar = todays_solar(question.solar, question.times, today)
         question = replace(question, solar=solar)
     if options.get("heard") or options.get("silent"):

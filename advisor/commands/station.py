@@ -17,7 +17,7 @@ from advisor.commands.emit import (
     output_options,
     write,
 )
-from advisor.commands.options import file_option, option, station_options
+from advisor.commands.options import APP, file_option, option, station_options
 from advisor.commands.provenance import provenance_of
 from geo.errors import InputError, one_line
 
@@ -66,7 +66,12 @@ def station_new(output: Path | None, **_: Any) -> None:
     from advisor.station.file import resolve_station
     from advisor.station.written import station_toml
 
-    text = station_toml(_asked())
+    try:
+        asked = _asked()
+    except click.Abort:
+        click.echo(f"\n{APP}: no more answers, so no file is written", err=True)
+        click.get_current_context().exit(1)
+    text = station_toml(asked)
     resolve_station(text, {})
     write(f"# Written by 'skiplobe station new'.\n{text}", path)
 

@@ -58,16 +58,15 @@ def tonight(
     from advisor.answers.ask import answers
     from advisor.answers.rows.inputs import question_inputs
     from advisor.answers.rows.tonight import FORM, advice_details, advice_rows
-    from advisor.station.emissions import emission_by_name
 
-    sent = [emission_by_name(name) for name in options["emissions"]]
+    sent = (question.emission, *question.station.also_sent)
     inputs = question_inputs(question)
     if len(sent) > 1:
         wants_map = click.get_current_context().params.get("as_geojson")
         if sheet_file is not None or wants_map:
-            raise InputError("a page or a map is of one emission: leave the others out")
-        inputs = replace(inputs, emissions=tuple(sent))
-    told = answers(question, sent or [question.emission], cache_dir(options))
+            raise InputError("a page or a map is of one: name it with --emission")
+        inputs = replace(inputs, emissions=sent)
+    told = answers(question, sent, cache_dir(options))
     advice = told[0]
     beacons = None
     if listen:

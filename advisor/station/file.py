@@ -244,9 +244,12 @@ def resolve_station(
     if region is None:
         region = _region_of(values["place"])
         origins["iaru_region"] = "from the place"
+    sent = values["emission"]
+    sent = (sent,) if isinstance(sent, Emission) else sent
     bands = values.get("bands")
     if bands is None:
-        bands = _default_bands(region, values["emission"])
+        # Of several the narrowest is used on most bands.
+        bands = _default_bands(region, min(sent, key=lambda one: one.bandwidth_hz))
         origins["bands"] = f"default: region {region}, 160 m to 10 m"
     bands = tuple(name for name in BAND_NAMES if name in bands)
     levels = values.get("learned.level_db", {})
@@ -263,7 +266,8 @@ def resolve_station(
         name=values["name"],
         place=values["place"],
         power_w=values["power_w"],
-        emission=values["emission"],
+        emission=sent[0],
+        also_sent=sent[1:],
         noise=values["noise"],
         noise_trim_db=values["noise_trim_db"],
         ground=values["ground"],

@@ -181,6 +181,8 @@ class Station:
         Way back from the site. [min]
     learned : Learned
         What a log taught of it; of the level of a set-up the set-up knows.
+    also_sent : tuple of Emission
+        What is sent besides `emission`.
     """
 
     name: str
@@ -208,6 +210,7 @@ class Station:
     send_a: float | None = None
     walk_min: float = 0.0
     learned: Learned = NOTHING_LEARNED
+    also_sent: tuple[Emission, ...] = ()
 
     def __repr__(self) -> str:
         wires = ", ".join(setup.name for setup in self.setups)
@@ -310,6 +313,9 @@ def describe(
         for name in STATION_KEYS
         if name not in (*TABLE_KEYS, *TERRAIN_KEYS, *OUTING_KEYS)
     }
+    values["emission"] = "; ".join(
+        _as_text(each) for each in (station.emission, *station.also_sent)
+    )
     given = [key for key in (*TERRAIN_KEYS, *OUTING_KEYS) if key in origins]
     values |= {key: getattr(station, key) for key in given}
     values |= {
@@ -394,6 +400,17 @@ def _place(value: Any) -> str:
     place = text(value)
     parse_place(place)
     return place
+
+
+def _emissions(value: Any) -> Emission | tuple[Emission, ...]:
+    """Accept an emission, or a list of several, the one that counts most first."""
+    if not isinstance(value, (list, tuple)):
+        return _emission(value)
+    sent = tuple(_emission(each) for each in value)
+    names = [each.name for each in sent]
+    if not sent or len(set(names)) < len(names):
+        raise InputError("a list of emissions holds at least one, and each once")
+    return sent if len(sent) > 1 else sent[0]
 
 
 def _emission(value: Any) -> Emission:
@@ -524,7 +541,7 @@ STATION_KEYS: dict[str, Key] = {
     "name": Key(text, "what you call the station", UNNAMED),
     "place": Key(_place, "grid locator or 'lat,lon'", required=True),
     "power_w": Key(number(0.0, 10_000.0, "W", above=True), "power [W]", 10.0),
-    "emission": Key(_emission, "what you send", "CW"),
+    "emission": Key(_emissions, "what you send, one or a list", "CW"),
     "noise": Key(one_of(_noise_names), "noise environment", "rural"),
     "noise_trim_db": Key(number(-20.0, 20.0, "dB"), "added to that noise [dB]", 0.0),
     "ground": Key(one_of(_ground_names), "kind of ground", "average"),

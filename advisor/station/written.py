@@ -45,7 +45,8 @@ def station_values(station: Station) -> dict[str, Any]:
         if name not in ("learned", *TERRAIN_KEYS)
         and not (name in OUTING_KEYS and getattr(station, name) == key.default)
     }
-    values["emission"] = _emission(station.emission)
+    sent = [_emission(each) for each in (station.emission, *station.also_sent)]
+    values["emission"] = sent if len(sent) > 1 else sent[0]
     if station.name == UNNAMED:
         del values["name"]
     far = {name: getattr(station.far_end, name) for name in FAR_END_KEYS}

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -17,8 +17,9 @@ from advisor.answers.twilight import GreyBoth, SunAt, take_down_by, turn_back_by
 from advisor.answers.wire import BandWork, WireWork, own_cautions
 from advisor.antenna.exposure import LEAST_DISTANCE_M
 from advisor.station.cautions import cautions
+from advisor.station.emissions import Emission
 from advisor.station.segments import Segment, segments
-from geo.fields import Count, Share, Utc, Whole, filled, record
+from geo.fields import LEFT_OUT, Count, Share, Utc, Whole, filled, record
 
 
 @dataclass(frozen=True)
@@ -59,10 +60,26 @@ class Outing:
     @property
     def segments(self) -> tuple[Segment, ...]:
         """Where the emission belongs on each band of the plan."""
+        return self.segments_of(self.plan.advice.question.emission)
+
+    def segments_of(self, sent: Emission) -> tuple[Segment, ...]:
+        """
+        Say where an emission belongs on each band of the plan.
+
+        Parameters
+        ----------
+        sent : Emission
+            That of the plan, or another of the station.
+
+        Returns
+        -------
+        segments : tuple of Segment
+            Of the bands it is used on.
+        """
         question, slots = self.plan.advice.question, self.plan.slots
         used = {band for each in slots for band in (each.band, each.backup_band)}
         bands = [band for b, band in enumerate(question.bands) if b in used]
-        return segments(bands, question.emission)
+        return segments(filter(sent.fits, bands), sent)
 
     @property
     def keep_clear_m(self) -> float:
@@ -172,6 +189,9 @@ class PlanDetails:
         Sum of the chances, by target. [h]
     remedies : tuple of Remedy
         What would help.
+    also_sent : dict of str to tuple of float
+        What each other emission would do in the plan: mean chance slot by slot, targets
+        by weight, NaN on a band that it is not used on; only with several emissions.
     """
 
     chance: Share
@@ -184,6 +204,7 @@ class PlanDetails:
     varied: str
     expected_h: Mapping[str, float]
     remedies: tuple[Remedy, ...]
+    also_sent: Mapping[str, tuple[float, ...]] = field(default=LEFT_OUT, kw_only=True)
 
 
 @record
@@ -407,6 +428,7 @@ def activation_details(outing: Outing) -> ActivationDetails:
     names = [target.name for target in plan.advice.targets]
     told = (*own_cautions(outing.works), *cautions())
     here, walk_min = outing.suns[0].events, plan.advice.question.station.walk_min
+    sent = plan.advice.question.station.also_sent
     return ActivationDetails(
         plan=filled(
             PlanDetails,
@@ -417,6 +439,11 @@ def activation_details(outing: Outing) -> ActivationDetails:
             chance_changing_every_hour=plan.best_possible,
             expected_h=dict(zip(names, plan.expected_h.tolist(), strict=True)),
             remedies=remedies(plan.remedies),
+            also_sent={
+                each.name: tuple(slot.also[k] for slot in plan.slots)
+                for k, each in enumerate(sent)
+            }
+            or LEFT_OUT,
         ),
         bearing=setup_bearings(plan.advice),
         wires=tuple(_wire(work, one) for work in outing.works for one in work.bands),

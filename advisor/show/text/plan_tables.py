@@ -92,6 +92,8 @@ def slot_columns(plan: Activation, zone: str | None) -> Iterator[Column[Slot]]:
     for k in range(len(plan.advice.targets)):
         letter = target_letter(k)
         yield Column(letter, partial(_mean, k), f"days in ten, {letter}")
+    for place, sent in enumerate(question.station.also_sent):
+        yield Column(sent.name, opened(partial(_also, place)))
     yield Column(
         range_head(plan), opened(lambda slot: f"{in_ten(slot.low)}-{in_ten(slot.high)}")
     )
@@ -106,6 +108,14 @@ def slot_columns(plan: Activation, zone: str | None) -> Iterator[Column[Slot]]:
 def _mean(target: int, slot: Slot) -> Cell:
     """Set the mean chance of a slot in a cell."""
     chance = float(slot.chance[target])
+    return chance_look(chance) if chance < OPEN_CHANCE else mean_chance(chance)
+
+
+def _also(place: int, slot: Slot) -> Cell:
+    """Write what another emission would do."""
+    chance = slot.also[place]
+    if np.isnan(chance):
+        return Cell("-", "")
     return chance_look(chance) if chance < OPEN_CHANCE else mean_chance(chance)
 
 

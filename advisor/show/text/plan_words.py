@@ -18,7 +18,7 @@ from advisor.answers.words import (
 )
 from advisor.show.text.hang import remedy_words
 from advisor.show.text.layout import distance_words, hour_cell
-from advisor.station.segments import segment_words
+from advisor.station.segments import LICENCE_FIRST, segment_words
 
 MOST_STEPS = 8
 """Steps of a plan named in a sentence; the timetable has them all."""
@@ -305,9 +305,20 @@ def outing_words(outing: Outing) -> list[str]:
     lines : list of str
         None of either where it is not known.
     """
-    where = segment_words(outing.segments, outing.plan.advice.question.emission)
-    battery = outing.battery
-    return [each for each in (where, battery and battery_words(battery)) if each]
+    question = outing.plan.advice.question
+    sent = (question.emission, *question.station.also_sent)
+    told = [segment_words(outing.segments_of(each), each) for each in sent]
+    told = [each for each in told if each]
+    # Only the last says what comes first.
+    spans = [each.partition(f" {LICENCE_FIRST}")[0] for each in told[:-1]]
+    where = " ".join([*spans, *told[-1:]])
+    station, battery = question.station, outing.battery
+    lasts = battery_words(battery) if battery else ""
+    if battery is None and (station.send_a, station.receive_a) != (None, None):
+        lasts = (
+            "Whether the battery lasts is told once --battery-ah says what it gives."
+        )
+    return [each for each in (where, lasts) if each]
 
 
 def missed_words(plan: Activation, missed: Missed) -> str:

@@ -361,6 +361,11 @@ def mode_notes(why: Why) -> str:
     if not why.modes:
         return ""
     notes = (
+        f"To the point of median distance, {why.lat_deg:.2f}, {why.lon_deg:.2f}. "
+        if why.points > 1
+        else ""
+    )
+    notes += (
         "Angles in degrees; days in 10 on which the layer returns the band so; on the "
         "others a weak signal is scattered, on the middle day by so much weaker; "
         "margin when it is there ('hidden' below the horizon); alone: days in ten were "
@@ -433,7 +438,9 @@ def changes_title(why: Why) -> str:
     words : str
         Without a full stop.
     """
-    return f"What would change it (now {10 * why.whole.chance:.1f} days in ten)"
+    now = f"{10 * why.whole.chance:.1f} days in ten"
+    to = f" to {why.target}" if why.points > 1 else ""
+    return f"What would change it (now {now}{to})"
 
 
 def change_columns() -> list[Column[Change]]:

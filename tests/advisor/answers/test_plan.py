@@ -14,7 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from advisor.answers import plan as plans
-from advisor.answers.ask import answer, question_for
+from advisor.answers.ask import answer, answers, question_for, sent_as
 from advisor.answers.battery import battery_use, battery_words
 from advisor.answers.packing import SPARE, packing_list
 from advisor.answers.plan import ALIKE_CHANCE, has_live_reach, plan_activation
@@ -748,3 +748,35 @@ def test_activation_tells_segment_battery_and_turn_back():
     assert f"take down by {told['take_down_by'][11:16]}Z" in text
     assert told["battery"]["plan_h"] == 2.0
     assert "Battery of 4 Ah lasts the 2 h" in text
+
+
+@pytest.mark.slow
+def test_what_another_emission_would_do_in_the_plan_is_its_own_answer():
+    """Slot by slot, on the band of the first; a band it has no place on has none."""
+    values = {"place": "KF07jo", "emission": ["CW", "SSB"], "power_w": 100.0}
+    station, _ = resolve_station(
+        None, {**values, "bands": ["30 m", "20 m"], "setups": [dipole()]}
+    )
+    start = np.datetime64("2026-12-05T14")
+    asked = question_for(station, ["KE"], start, 8, r12=60.0)
+    cw, ssb = answers(asked, (station.emission, *station.also_sent))
+    plan = plan_activation(sent_as(asked, station.emission), weights_of(1), FREE)
+    seen = set()
+    for slot in plan.slots:
+        hours = slice(slot.first, slot.last + 1)
+        assert slot.mean == cw.setups[0].chance[0, hours, slot.band].mean()
+        if plan.advice.question.bands[slot.band].name == "20 m":
+            assert slot.also == (ssb.setups[0].chance[0, hours, 0].mean(),)
+            assert slot.also[0] < slot.mean
+        else:
+            assert np.isnan(slot.also[0])
+        seen.add(slot.band)
+    assert seen == {0, 1}
+
+
+def test_hours_that_open_to_nobody_are_left_out_of_the_plan():
+    """The chance of each hour by target; the second run stays below one in twenty."""
+    chance = np.array([[0.5, 0.4, 0.03, 0.02], [0.0, 0.1, 0.04, 0.04]])[:, :, None]
+    path = np.array([[0, 0], [0, 0], [1, 0], [1, 0]])
+    setups = [SimpleNamespace(chance=chance)] * 2
+    assert plans._worked(setups, path)[:, 0].tolist() == [0, 0, -1, -1]

@@ -165,6 +165,21 @@ def test_bands_are_put_in_order_and_told_once():
     assert station.bands == ("80 m", "40 m", "20 m")
 
 
+def test_several_emissions_the_first_counts_most():
+    """Bands are those of the narrowest; what is laid out makes the same station."""
+    station, _ = resolve_station(HERE + 'emission = ["SSB", "CW"]', {})
+    assert station.emission.name == "SSB"
+    assert [each.name for each in station.also_sent] == ["CW"]
+    assert "30 m" in station.bands
+    again, _ = resolve_station(None, station_values(station))
+    assert again == station
+    one, _ = resolve_station(HERE + 'emission = ["SSB", "CW"]', {"emission": "FT8"})
+    assert (one.emission.name, one.also_sent) == ("FT8", ())
+    for names in ("[]", '["CW", "Morse"]'):
+        with pytest.raises(InputError, match=r"line \d+, emission: .*each once"):
+            resolve_station(HERE + f"emission = {names}", {})
+
+
 def test_an_emission_of_ones_own():
     content = HERE + "emission = { bandwidth_hz = 500, snr_db = 3 }"
     station, _ = resolve_station(content, {})

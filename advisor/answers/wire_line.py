@@ -94,7 +94,7 @@ def line_work(
     stored = fetch(cache_dir, name)
     if stored is None or stored.get("figures", np.zeros(0)).shape != (5,):
         solution = solve(model, mhz, soil, cache_dir=cache_dir)
-        count = len(found.hung.wires)
+        count = len(model.wires) - len(found.hung.line)
         stored = {"figures": _figures(solution, count, cache_dir)}
         keep(cache_dir, name, stored)
     feed_a, most_a, wire_a, radio_v, choke = stored["figures"].tolist()

@@ -28,6 +28,7 @@ from advisor.antenna.hills import hills_of
 from advisor.antenna.line import Line, line_by_name
 from advisor.antenna.materials import metals, plastics
 from advisor.antenna.pattern import Centre, Pattern, standard_grid
+from advisor.antenna.shapes.earth import with_earth
 from advisor.antenna.shapes.feedline import with_line
 from advisor.antenna.shapes.parts import Conductor, HungWire
 from advisor.antenna.shapes.registry import SHAPES, hang
@@ -363,6 +364,8 @@ def hung_wire(setup: SetUp, frequency_mhz: float) -> HungWire:
         )
     for at_m, resistance_ohm in setup.resistors:
         hung = hung.loaded(at_m, resistance_ohm=resistance_ohm)
+    if setup.radials_at_m is not None or setup.stake_m:
+        hung = with_earth(hung, setup.radials_at_m, setup.stake_m)
     if setup.choke_ohm is None:
         return hung
     line = feed_parts(setup)[1]

@@ -86,6 +86,11 @@ class SetUp:
         Distance, inductance, capacitance across it, Q of the coil. [m, µH, pF, 1]
     resistors : tuple of (float, float)
         Distance and resistance. [m, ohm]
+    radials_at_m : float or None
+        Height that radials or counterpoise are led to, negative in the ground; None if
+        they hang at the feedpoint. [m]
+    stake_m : float
+        Depth of a stake under the feedpoint, 0 for none. [m]
     choke_ohm : float or None
         What a choke puts into the outside of a coaxial line, 0 for no choke; None if
         nothing flows there, as with a perfect one. [ohm]
@@ -116,6 +121,8 @@ class SetUp:
     coils: tuple[tuple[float, float, float], ...] = ()
     traps: tuple[tuple[float, float, float, float], ...] = ()
     resistors: tuple[tuple[float, float], ...] = ()
+    radials_at_m: float | None = None
+    stake_m: float = 0.0
     choke_ohm: float | None = None
     choke_at_m: float = 0.0
     line_away_deg: float = 90.0
@@ -431,6 +438,11 @@ _COMMON_KEYS: dict[str, Key] = {
         "resistors: how far along, resistance [m, ohm]",
         (),
     ),
+    "radials_at_m": Key(
+        number(-2.0, 2.0, "m"),
+        "height radials or counterpoise are led to, negative in the ground [m]",
+    ),
+    "stake_m": Key(number(0.0, 5.0, "m"), "depth of a stake at the feed [m]", 0.0),
     "choke_ohm": Key(
         number(0.0, 1e5, "ohm"),
         "what a choke puts into the outside of the coax; 0 for none [ohm]",

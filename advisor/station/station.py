@@ -370,6 +370,7 @@ def _left_out(set_up: SetUp) -> dict[str, Any]:
         "insulation_mm": set_up.insulation_mm,
         "metal": set_up.metal,
         "plastic": set_up.plastic,
+        "stake_m": set_up.stake_m,
         "choke_at_m": set_up.choke_at_m,
         "line_away_deg": set_up.line_away_deg,
     }

@@ -78,11 +78,12 @@ def with_line(
         pieces.append(_piece(foot, foot + rest_m * out))
     if not choke_ohm:
         return replace(hung, line=tuple(pieces))
-    at_m, place = choke_at_m, len(hung.wires)
+    first = len(hung.wires) + len(hung.earth)
+    at_m, place = choke_at_m, first
     for piece in pieces[:-1]:
         if at_m > piece.length_m:
             at_m, place = at_m - piece.length_m, place + 1
-    at_m = min(at_m, pieces[place - len(hung.wires)].length_m)
+    at_m = min(at_m, pieces[place - first].length_m)
     choke = Load(place, at_m, choke_ohm)
     return replace(hung, line=tuple(pieces), loads=(*hung.loads, choke))
 
@@ -97,6 +98,6 @@ def _hangs_down(hung: HungWire) -> bool:
     feed = np.array(hung.feed_point_m)
     return any(
         np.linalg.norm(feed - end) < SAME_PLACE_M and sense * wire.direction[2] < -0.9
-        for wire in hung.wires
+        for wire in hung.wires + hung.earth
         for end, sense in ((wire.start_m, 1.0), (wire.end_m, -1.0))
     )

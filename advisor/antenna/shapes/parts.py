@@ -138,6 +138,8 @@ class HungWire:
         Coils, traps and resistors in it.
     on_rest : tuple of str
         Supports whose work the rest of the wire does, not linked in here.
+    earth : tuple of Wire
+        What leads from the feedpoint down to the soil and into it.
     line : tuple of Wire
         Outside of the feed line, where current may run on it.
     """
@@ -149,6 +151,7 @@ class HungWire:
     shape: str = ""
     loads: tuple[Load, ...] = ()
     on_rest: tuple[str, ...] = ()
+    earth: tuple[Wire, ...] = ()
     line: tuple[Wire, ...] = ()
 
     def model(self) -> WireModel:
@@ -160,7 +163,8 @@ class HungWire:
         model : WireModel
             Wires, feed and loads; the line's outside comes last.
         """
-        return WireModel(self.wires + self.line, (self.feed,), self.loads)
+        wires = self.wires + self.earth + self.line
+        return WireModel(wires, (self.feed,), self.loads)
 
     def loaded(self, at_m: float, **load: float | str) -> HungWire:
         """

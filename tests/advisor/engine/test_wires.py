@@ -173,3 +173,59 @@ def test_a_line_hangs_on_every_shape_and_is_no_part_of_its_wire(shape):
 def test_a_choke_without_a_place_is_refused(keys, said):
     with pytest.raises(InputError, match=said):
         hung_wire(set_up(choke_ohm=1000.0, **keys), 7.1)
+
+
+def mast(**keys):
+    wire = {"shape": "quarter-wave vertical", "feed_height_m": 0.1, **keys}
+    return build_set_up(wire, ("20 m",))
+
+
+@pytest.mark.slow
+def test_radials_are_led_into_the_soil_and_a_stake_does_for_them():
+    hung = hung_wire(mast(radials_n=8, radials_at_m=-0.05), 14.1)
+    assert {wire.end_m[2] for wire in hung.below_wires} == {-0.05}
+    assert [piece.end_m[2] for piece in hung.earth] == [0.0, -0.05]
+    alone = hung_wire(mast(stake_m=1.5), 14.1)
+    assert not alone.below_wires
+    assert alone.earth[-1].end_m[2] == -1.5
+    skies = [
+        solve_once(mast(**keys), 14.1, SOIL).solved
+        for keys in (
+            {"stake_m": 1.5},
+            {"radials_n": 4, "radials_at_m": -0.05},
+            {"radials_n": 16, "radials_at_m": -0.05},
+        )
+    ]
+    shares = [each.pattern.efficiency for each in skies]
+    assert shares == sorted(shares)
+    ohms = [each.z_ohm.real for each in skies]
+    assert ohms == sorted(ohms, reverse=True)
+    # Lying in the grass is as hanging a little higher, not as being buried.
+    low, hung_there = (
+        solve_once(mast(radials_n=4, **keys), 14.1, SOIL).solved.pattern.efficiency
+        for keys in ({"radials_at_m": 0.03}, {})
+    )
+    assert low == pytest.approx(hung_there, rel=0.05)
+    assert low > shares[2]
+
+
+def test_a_stake_a_line_and_a_choke_go_together():
+    keys = {"stake_m": 1.0, "line": "RG-58", "line_m": 5.0, "choke_ohm": 500.0}
+    hung = hung_wire(mast(**keys), 14.1)
+    (choke,) = hung.loads
+    assert hung.model().wires[choke.wire].name == "feed line"
+    solved = solve_once(mast(**keys), 14.1, SOIL)
+    work = line_work(mast(**keys), solved, SOIL, 100.0, 10.0)
+    assert work.choke_w == pytest.approx(100.0 * solved.solved.load_share, rel=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("wire", "said"),
+    [
+        (set_up(stake_m=1.0), "fed against a counterpoise or radials"),
+        (mast(radials_at_m=-0.5, stake_m=0.3), "ends above radials"),
+    ],
+)
+def test_an_earth_that_cannot_be_is_refused(wire, said):
+    with pytest.raises(InputError, match=said):
+        hung_wire(wire, 14.1)

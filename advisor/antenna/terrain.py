@@ -11,8 +11,10 @@ hundred kilometres.
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from advisor.antenna.closedform import wavelength_m
 from advisor.antenna.ground import (
@@ -22,6 +24,8 @@ from advisor.antenna.ground import (
     reflection_vertical,
 )
 from geo.arrays import Complexes, Floats
+
+_Reals = NDArray[np.floating[Any]]
 
 _NEAR = 1.5
 """Wavelengths on both sides of the foot where waves back count too."""
@@ -162,20 +166,33 @@ class _Pieces:
         way = np.hypot(self.x[:, None], self.z[..., None] - source_m)
         arriving = -0.25j * _hankel(k * way)[0]
         arriving = arriving * np.exp(1j * k * (self.direct[..., None] - way))
-        slow = k * (
-            self.ends_x[:, None] * ca
-            + self.ends_z[..., None] * sa
-            - np.hypot(self.ends_x, self.ends_z)[..., None]
-        )
-        middle = self.x[:, None] * ca + self.z[..., None] * sa - self.direct[..., None]
-        spread = np.sinc((slow[:, 1:] - slow[:, :-1]) / (2.0 * np.pi))
-        wave = self.length[..., None] * spread * np.exp(1j * k * middle)
-        facing = self.normal_x[..., None] * ca + self.normal_z[..., None] * sa
         back = np.exp(-1j * k * source_m[:, None] * sa)
-        return [
-            1j * k * back * np.matmul(u.swapaxes(1, 2), (facing - eta) * wave)
-            for u, eta in zip(self._along(arriving, etas), etas, strict=True)
+        found = [
+            (self.length[..., None] * u).swapaxes(1, 2)
+            for u in self._along(arriving, etas)
         ]
+        sent = [np.empty((*u.shape[:2], sa.size), complex) for u in found]
+        # Bearing by bearing, so that it fits into the cache of a processor.
+        for g, (x, z) in enumerate(zip(self.normal_x, self.normal_z, strict=True)):
+            wave = self._towards_sky(g, ca, sa)
+            for whole, each, eta in zip(sent, found, etas, strict=True):
+                u = each[g]
+                parts = np.concatenate([x * u, z * u, u]).astype(np.complex64) @ wave
+                ahead, up, soil = parts.reshape(3, *whole.shape[1:])
+                whole[g] = 1j * k * back * (ahead * ca + up * sa - eta * soil)
+        return sent
+
+    def _towards_sky(self, g: int, ca: Floats, sa: Floats) -> Complexes:
+        """Phase of the pieces of one bearing as a wave at each elevation, (N, E)."""
+        x, z = self.ends_x[:, None], self.ends_z[g, :, None]
+        slow = 0.5 * self.k * (x * ca + z * sa - np.hypot(x, z))
+        half = (slow[1:] - slow[:-1]).astype(np.float32)
+        half = np.where(np.abs(half) > 1e-3, half, np.float32(1e-3))
+        middle = self.x[:, None] * ca + self.z[g, :, None] * sa
+        turns = (middle - self.direct[g, :, None]) * (self.k / (2.0 * np.pi))
+        turns -= np.rint(turns)
+        phase = (2.0 * np.pi * turns).astype(np.float32)
+        return _turned(phase, np.sin(half) / half)
 
     def _along(self, arriving: Complexes, etas: tuple[complex, ...]) -> list[Complexes]:
         """Solve for the field on the ground, the phase of the direct way taken out."""
@@ -201,21 +218,22 @@ class _Pieces:
         k, near = self.k, self.x[i] - _EXACT / self.k
         some = slice(0, count)
         dx, dz = self.x[some] - self.x[i], self.z[:, some] - self.z[:, i, None]
-        way = np.hypot(dx, dz)
+        way = np.sqrt(dx * dx + dz * dz)
         if i < count:
             way[:, i] = 1.0
+        facing = dx * self.normal_x[:, some] + dz * self.normal_z[:, some]
         # Single precision from here on: what is left of the phase is small.
         slip = k * (self.direct[:, i, None] - self.direct[:, some] - way)
-        carried = np.exp(1j * slip.astype(np.float32))
+        size = (0.25 * k * self.length[:, some]).astype(np.float32)
+        carried = _turned(slip.astype(np.float32), size)
         h0, h1 = _hankel(
             (k * way).astype(np.float32), int(np.searchsorted(self.x[some], near))
         )
-        facing = dx * self.normal_x[:, some] + dz * self.normal_z[:, some]
-        carried *= (0.25 * k * self.length[:, some]).astype(np.float32)
-        double = carried * h1 * (1j * (facing / way).astype(np.float32))
-        single = -carried * h0
+        double = carried * h1
+        double *= 1j * (facing / way).astype(np.float32)
         first = max(int(np.searchsorted(self.x, near)) - 1, 0)
-        single[:, first:] = -carried[:, first:] * self._close(i, first, count)
+        h0[:, first:] = self._close(i, first, count)
+        single = -carried * h0
         if i < count:
             half = 0.5 * k * self.length[:, i]
             h0, h1 = _hankel(half)
@@ -238,6 +256,13 @@ class _Pieces:
         return np.asarray(np.diff(whole, axis=1) / (self.k * change))
 
 
+def _turned(phase: _Reals, size: _Reals) -> Complexes:
+    """Complex number of a phase and a size."""
+    whole = np.empty(phase.shape, np.result_type(phase, 1j))
+    whole.real, whole.imag = size * np.cos(phase), size * np.sin(phase)
+    return whole
+
+
 def _hankel(t: Floats, exact_from: int = 0) -> tuple[Complexes, Complexes]:
     """
     Hankel functions of the second kind, orders 0 and 1, times exp(+jt).
@@ -248,10 +273,14 @@ def _hankel(t: Floats, exact_from: int = 0) -> tuple[Complexes, Complexes]:
     from scipy.special import j0, j1, y0, y1
 
     t = np.maximum(t, t.dtype.type(1e-9))
-    far = np.sqrt((2.0 / np.pi) / t) * (0.5**0.5 * (1.0 + 1.0j))
-    step = 1j / (8.0 * t)
-    h0 = far * (1.0 + step * (1.0 + 4.5 * step * (1.0 + 25.0 / 3.0 * step)))
-    h1 = 1j * far * (1.0 - 3.0 * step * (1.0 + 2.5 * step * (1.0 + 7.0 * step)))
+    step = 0.125 / t
+    square = step * step
+    far = np.sqrt((2.0 / np.pi) / t) * t.dtype.type(0.5**0.5)
+    h0, h1 = (np.empty(t.shape, np.result_type(t, 1j)) for _ in range(2))
+    real, imag = 1.0 - 4.5 * square, step * (1.0 - 37.5 * square)
+    h0.real, h0.imag = far * (real - imag), far * (real + imag)
+    real, imag = 1.0 + 7.5 * square, step * (52.5 * square - 3.0)
+    h1.real, h1.imag = -far * (real + imag), far * (real - imag)
     tail = t[..., exact_from:] if exact_from else t
     close = tail < _EXACT
     near = tail[close]

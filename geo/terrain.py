@@ -266,6 +266,47 @@ class Terrain(ContentRecord):
             np.hstack([behind, foot, self.height_m]),
         )
 
+    def seen_from(self, azimuth_deg: float, distance_m: float) -> Terrain:
+        """
+        Take the profiles around a point near by.
+
+        Parameters
+        ----------
+        azimuth_deg, distance_m : float
+            Where it lies from the place. [deg], [m]
+
+        Returns
+        -------
+        terrain : Terrain
+            Between the profiles there are, over the ground at that point.
+
+        Examples
+        --------
+        >>> plane = terrain_of_points([(0, 100, -20), (180, 100, 20)])
+        >>> moved = plane.seen_from(180, 50)
+        >>> [float(h) for h in moved.height_m[[0, 36], 4].round(1)]
+        [-10.0, 10.0]
+        """
+        spot = distance_m * np.exp(1j * np.radians(azimuth_deg))
+        at = spot + self.distance_m * np.exp(1j * np.radians(BEARINGS_DEG))[:, None]
+        height = self._height_at(np.angle(at, deg=True), np.abs(at))
+        foot = self._height_at(azimuth_deg, distance_m)
+        return Terrain(self.distance_m, height - foot, self.reach_m, self.source)
+
+    def _height_at(self, azimuth_deg: ArrayLike, distance_m: ArrayLike) -> Floats:
+        """Height between four points of the profiles."""
+        around = np.vstack([self.height_m, self.height_m[:1]])
+        around = np.hstack([np.zeros((len(around), 1)), around])
+        turn = np.asarray(azimuth_deg) % 360.0 / (BEARINGS_DEG[1] - BEARINGS_DEG[0])
+        far = np.append(0.0, self.distance_m)
+        along = np.interp(np.asarray(distance_m, float), far, np.arange(far.size))
+        i = np.minimum(turn.astype(int), len(BEARINGS_DEG) - 1)
+        j = np.minimum(along.astype(int), far.size - 2)
+        v, u = turn - i, along - j
+        near = around[i, j] * (1.0 - u) + around[i, j + 1] * u
+        next_to = around[i + 1, j] * (1.0 - u) + around[i + 1, j + 1] * u
+        return np.asarray(near * (1.0 - v) + next_to * v)
+
     def skyline(self) -> tuple[tuple[float, float], ...]:
         """
         Elevation of the horizon by azimuth.

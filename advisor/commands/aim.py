@@ -9,18 +9,30 @@ import click
 
 from advisor.commands.common import cache_dir
 from advisor.commands.emit import Report, emit, output_options
-from advisor.commands.options import brief_option, more_option, question_options
+from advisor.commands.options import (
+    brief_option,
+    more_option,
+    option,
+    question_options,
+)
 from advisor.commands.question import query_for
 from advisor.commands.sheets import sheet_option, write_answer_sheet
 
 
 @click.command()
 @question_options
+@option(
+    "--spot SPOT",
+    "Where else on the plot a wire may hang, 'south edge 180deg 40m'; repeatable.",
+    "spots",
+    multiple=True,
+)
 @sheet_option
 @brief_option
 @more_option
 @output_options
 def aim(
+    spots: tuple[str, ...],
     sheet_file: Path | None,
     brief: bool,
     more: bool,
@@ -33,33 +45,40 @@ def aim(
     Examples:
       skiplobe aim                              (the shipped demonstration)
       skiplobe aim --station hill.toml --to KE --to 155
+      skiplobe aim --station hill.toml --to KE --spot 'south edge 180deg 40m'
       skiplobe aim --from KF07jo --to ZW --shape dipole --height-m 9 --band "20 m"
 
     With several targets: the bearing that serves all, what each loses by it, and
-    whether two bearings beat one.
+    whether two bearings beat one. With --spot, and terrain or slopes in the station
+    file: the spots ranked by what the ground around each makes of the wires.
     """  # noqa: D301
+    from advisor.station.spots import read_spot
+
+    places = [read_spot(text) for text in spots]
     query = query_for(options)
     from advisor.answers import aim as aiming
     from advisor.answers.ask import answer
     from advisor.answers.rows.aim import FORM, aim_details, aim_rows
     from advisor.answers.rows.inputs import question_inputs
+    from advisor.answers.spots import rank_spots
     from advisor.show.text.aim import aim_text
     from advisor.show.text.one_screen import fit_screen
 
     advice = answer(query.question, cache_dir(options))
     found = aiming.aim(advice, cache_dir(options))
+    ranked = rank_spots(advice, found, places, cache_dir(options)) if places else ()
     report = Report(
         FORM,
         question_inputs(query.question),
         lambda: query.introduced(
             fit_screen(
-                aim_text(found, brief=brief),
+                aim_text(found, ranked, brief=brief),
                 [*(f"{each.name}: " for each in found.setups), "   wire true"],
                 whole=brief or more,
             )
         ),
         rows=lambda: aim_rows(found),
-        details=lambda: aim_details(found),
+        details=lambda: aim_details(found, ranked),
     )
     emit(report, query.provenance)
     if sheet_file is not None:

@@ -91,6 +91,25 @@ def test_the_skyline_is_the_highest_angle_over_a_round_earth():
     assert len(skyline) == len(BEARINGS_DEG)
 
 
+def test_a_plane_is_the_same_plane_from_a_spot_of_it():
+    """And the edge of a plateau comes nearer by as much as one walks towards it."""
+    plane = terrain_of_points(
+        [(a, 2e4, 2e3 * np.cos(np.radians(a))) for a in np.arange(0.0, 360.0, 5.0)]
+    )
+    moved = plane.seen_from(210.0, 150.0)
+    near = DISTANCES_M < 15_000.0
+    rise = 0.1 * np.cos(np.radians(BEARINGS_DEG))[:, None] * DISTANCES_M
+    # Between profiles 5 degrees apart a plane is cut by its chord.
+    chord = 0.1 * (1.0 - np.cos(np.radians(2.5))) * (DISTANCES_M + 300.0)
+    assert (np.abs(moved.height_m - rise) <= chord)[:, near].all()
+    plateau = terrain_of_points(
+        [(0, 100, 0), (90, 9, 0), (180, 100, 0), (180, 101, -50), (270, 9, 0)]
+    )
+    for far, by in ((plateau, 0.0), (plateau.seen_from(180.0, 60.0), 60.0)):
+        level = DISTANCES_M[far.height_m[36] > -1.0].max()
+        assert level == pytest.approx(100.0 - by, abs=10.0)
+
+
 def test_two_tiles_reach_over_their_seam(tmp_path):
     west = read_tile(write_hgt(tmp_path / "N00E000.hgt", np.zeros((1201, 1201))))
     east = read_tile(write_hgt(tmp_path / "N00E001.hgt", np.full((1201, 1201), 90)))

@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from advisor.answers.aim import Aim, SetUpAim, TargetAim, TwoBearings
 from advisor.answers.rows.inputs import Form, QuestionInputs
 from advisor.answers.rows.tonight import SetUpBearing
+from advisor.answers.spots import SpotAdvice
 from advisor.answers.words import run_words
 from geo.fields import LEFT_OUT, Share, filled, record
 
@@ -124,10 +125,13 @@ class AimDetails:
         What was found for each set-up, by its name.
     varied : str
         What the ranges _low to _high are over, in words; empty if nothing was varied.
+    spots : tuple of SpotAdvice
+        Spots to hang a wire on, best first; left out where none is named.
     """
 
     bearing: Mapping[str, AimedSetUp]
     varied: str
+    spots: tuple[SpotAdvice, ...] = LEFT_OUT
 
 
 FORM = Form("aim", QuestionInputs, AimRow, AimDetails)
@@ -169,7 +173,7 @@ def aim_rows(aim: Aim) -> list[AimRow]:
     ]
 
 
-def aim_details(aim: Aim) -> AimDetails:
+def aim_details(aim: Aim, spots: tuple[SpotAdvice, ...] = ()) -> AimDetails:
     """
     List what was found for each set-up besides the table.
 
@@ -177,6 +181,8 @@ def aim_details(aim: Aim) -> AimDetails:
     ----------
     aim : Aim
         What `advisor.answers.aim.aim` found.
+    spots : tuple of SpotAdvice, optional
+        What `advisor.answers.spots.rank_spots` found.
 
     Returns
     -------
@@ -185,7 +191,7 @@ def aim_details(aim: Aim) -> AimDetails:
     """
     declination = aim.question.declination_deg
     found = {setup.name: _aimed(setup, declination) for setup in aim.setups}
-    return AimDetails(found, aim.varied)
+    return AimDetails(found, aim.varied, spots or LEFT_OUT)
 
 
 def _aimed(setup: SetUpAim, declination_deg: float) -> AimedSetUp:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from functools import partial
 
 from advisor.answers.aim import MAIN_LOBE_DB, Aim, SetUpAim, TargetAim, TriedBearing
 from advisor.answers.bearings import TOLERANCE_CHANCE, TOLERANCE_DB
+from advisor.answers.spots import HERE, SpotAdvice
+from advisor.answers.uncertainty import LEAST_DIFFERENCE
 from advisor.answers.words import (
     days_in_ten,
     in_ten,
@@ -28,7 +30,7 @@ _MOST_WITH_LEVEL = 3
 """Up to so many targets have room for chance and level in the table."""
 
 
-def aim_text(aim: Aim, *, brief: bool = False) -> str:
+def aim_text(aim: Aim, spots: Sequence[SpotAdvice] = (), *, brief: bool = False) -> str:
     """
     Write which way to run each wire.
 
@@ -36,6 +38,8 @@ def aim_text(aim: Aim, *, brief: bool = False) -> str:
     ----------
     aim : Aim
         What `advisor.answers.aim.aim` found.
+    spots : sequence of SpotAdvice, optional
+        What `advisor.answers.spots.rank_spots` found.
     brief : bool, optional
         Whether to leave out reasons and keys, with the cautions in one sentence.
 
@@ -50,6 +54,8 @@ def aim_text(aim: Aim, *, brief: bool = False) -> str:
         target_line(aim.question, target, k) for k, target in enumerate(aim.targets)
     ]
     parts += [paragraph(each) for each in aim.moved]
+    if spots:
+        parts += ["", *_spots(aim, spots)]
     for setup in aim.setups:
         parts += ["", *_setup(aim, setup, declination)]
     if brief:
@@ -74,6 +80,50 @@ def aim_text(aim: Aim, *, brief: bool = False) -> str:
         cautions_text(),
     ]
     return "\n".join(parts)
+
+
+def _spots(aim: Aim, spots: Sequence[SpotAdvice]) -> Iterator[str]:
+    """Say where to hang a wire, and what each spot is worth."""
+    first, own = spots[0], next(spot for spot in spots if spot.name == HERE)
+    if first.chance - own.chance < LEAST_DIFFERENCE:
+        yield paragraph("Where to hang it: here; no spot named is clearly better.")
+    else:
+        names = " and ".join(target.name for target in aim.targets)
+        gains = ""
+        if abs(first.gain_db) >= _LEAST_TOLD_DB:
+            verb = "gains" if first.gain_db > 0.0 else "loses"
+            gains = (
+                f"{first.band} to {names} {verb} {abs(first.gain_db):.1f} dB at "
+                f"{first.takeoff_deg:.0f} deg: "
+            )
+        yield paragraph(
+            f"Where to hang it: from {first.name}, {gains}{in_ten(own.chance)} days in "
+            f"ten become {in_ten(first.chance)}."
+        )
+    yield text_table(_SPOT_COLUMNS, spots, keys=1)
+
+
+def _lies(spot: SpotAdvice) -> str:
+    """Write where a spot is."""
+    at = f"{spot.distance_m:.0f} m {round(spot.azimuth_deg) % 360:03d}"
+    return at if spot.distance_m else "-"
+
+
+_LEAST_TOLD_DB = 0.5
+"""Less gain is not told in words."""
+
+_SPOT_COLUMNS: tuple[Column[SpotAdvice], ...] = (
+    Column("spot", lambda spot: spot.name, is_words=True),
+    Column("away, true", _lies),
+    Column("set-up", lambda spot: spot.setup, is_words=True),
+    Column(
+        "runs true",
+        lambda spot: "any" if spot.wire_deg is None else f"{spot.wire_deg:03.0f}",
+    ),
+    Column("days in ten", lambda spot: mean_chance(spot.chance)),
+    Column("dB over here", lambda spot: number(spot.gain_db)),
+    Column("at", lambda spot: f"{spot.band} {spot.takeoff_deg:.0f} deg"),
+)
 
 
 def _is_free_for_all(setup: SetUpAim) -> bool:

@@ -21,6 +21,7 @@ from advisor.answers.bearings import (
     good_range,
     scan_bearings,
 )
+from advisor.answers.spots import rank_spots
 from advisor.answers.uncertainty import (
     LEAST_DIFFERENCE,
     MOST_WIRES,
@@ -31,6 +32,8 @@ from advisor.engine.engine import link_for
 from advisor.engine.wires import far_end_patterns, solve_setup
 from advisor.show.text.aim import aim_text
 from advisor.station.file import resolve_station
+from advisor.station.spots import Spot
+from geo.errors import InputError
 from geo.sphere import destination
 
 EQUINOX = "2026-03-21T08"
@@ -322,3 +325,39 @@ def test_a_short_opening_is_not_lost_in_the_mean_of_the_day():
     assert (day.peak, day.highest, day.highest_deg) == (0.5, 0.5, 20.0)
     assert (short.peak, short.highest, short.highest_deg) == (0.1, 0.9, 110.0)
     assert short.highest_when == "20 m at 10Z"
+
+
+@pytest.fixture(scope="module")
+def ranked_spots():
+    """Of a plateau whose edge is 50 m to the south: what is found, and where."""
+    slopes = [[a, 900.0, 0.0] for a in (0.0, 90.0, 270.0)]
+    slopes += [[180.0, 50.0, 0.0], [180.0, 3000.0, -1000.0]]
+    question = asked([place_at(180.0)], hours=3, start="2026-03-21T05", slopes=slopes)
+    here = answer(question)
+    found = aim(here)
+    spots = [Spot("edge", 180.0, 40.0), Spot("far back", 0.0, 600.0)]
+    return found, here, rank_spots(here, found, spots)
+
+
+@pytest.mark.slow
+def test_the_edge_of_a_plateau_is_before_its_middle(ranked_spots):
+    """Ranked by chance; the station's own place has the figures of the answer."""
+    found, here, ranked = ranked_spots
+    by_name = {spot.name: spot for spot in ranked}
+    assert [spot.chance for spot in ranked] == sorted(
+        (spot.chance for spot in ranked), reverse=True
+    )
+    assert by_name["here"].chance == here.setups[0].score
+    assert by_name["here"].gain_db == 0.0
+    assert by_name["edge"].chance > by_name["far back"].chance
+    assert by_name["edge"].gain_db > by_name["far back"].gain_db + 1.0
+    text = aim_text(found, ranked)
+    assert "\nWhere to hang it: " in text
+    assert "far back" in text
+
+
+def test_spots_of_one_name_are_refused(ranked_spots):
+    found, here, _ = ranked_spots
+    for names in (("a", "A"), ("Here", "b")):
+        with pytest.raises(InputError, match="two spots have one name"):
+            rank_spots(here, found, [Spot(name, 9.0, 9.0) for name in names])

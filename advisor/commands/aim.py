@@ -73,7 +73,11 @@ def aim(
         lambda: query.introduced(
             fit_screen(
                 aim_text(found, ranked, brief=brief),
-                [*(f"{each.name}: " for each in found.setups), "   wire true"],
+                [
+                    "Where to hang it: ",
+                    *(f"{each.name}: " for each in found.setups),
+                    "   wire true",
+                ],
                 whole=brief or more,
             )
         ),

@@ -6,7 +6,7 @@ from collections import Counter
 import pytest
 from hypothesis import HealthCheck, Phase, settings
 
-SHORT = 200
+SHORT = 100
 """Inputs tried in an ordinary run, all tests of this directory together."""
 
 TRIED: Counter = Counter()

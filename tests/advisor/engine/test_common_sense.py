@@ -13,23 +13,30 @@ from advisor.answers.words import reasons
 
 SUMMER, WINTER, EQUINOX = "2026-06-21", "2026-12-21", "2026-03-21"
 
+SOME = {"bands": ["80 m", "40 m", "20 m", "10 m"]}
+"""Bands that behave like the others between them."""
+
 
 def band(advice, name):
     """Place of a band on the band axis."""
     return [b.name for b in advice.question.bands].index(name)
 
 
-def local_noon(advice, lon_deg):
-    """Place of local noon on the hour axis of a day from 00Z."""
-    del advice
+def local_noon(lon_deg):
+    """Hour of local noon, its place on the hour axis of a day from 00Z."""
     return round(12 - lon_deg / 15) % 24
+
+
+def at_noon(day, lon_deg):
+    """The hour of local noon alone."""
+    return {"start": f"{day}T{local_noon(lon_deg):02d}", "hours": 1}
 
 
 @pytest.mark.slow
 def test_10_m_is_closed_at_night_at_low_activity(ask):
     """28 MHz at midnight with R12 5: nothing but a trace of sporadic E."""
-    advice = ask("50,10", "50,31", WINTER, r12=5.0)
-    night = [(local_noon(advice, 20) + 12 + k) % 24 for k in (-2, 0, 2)]
+    advice = ask("50,10", "50,31", WINTER, r12=5.0, bands=["10 m"])
+    night = [(local_noon(20) + 12 + k) % 24 for k in (-2, 0, 2)]
     assert np.all(advice.setups[0].chance[0, night, band(advice, "10 m")] < 0.002)
 
 
@@ -41,8 +48,8 @@ def test_low_bands_die_by_day_and_live_at_night(ask, name):
     Who is there at night on 1.8 MHz in summer has an antenna for it.
     """
     asked = {"emission": "CW", "power_w": 100.0, "far_end": {"kind": "big"}}
-    advice = ask("50,10", "50,31", SUMMER, **asked)
-    noon = local_noon(advice, 20)
+    advice = ask("50,10", "50,31", SUMMER, bands=["160 m", "80 m"], **asked)
+    noon = local_noon(20)
     chance = advice.setups[0].chance[0, :, band(advice, name)]
     assert chance[noon] < 0.05
     assert chance[(noon + 12) % 24] > 0.5
@@ -55,12 +62,12 @@ def test_short_skip_on_40_m_while_20_m_skips_over(ask):
 
     What is left on 14 MHz are the few days with dense sporadic E overhead.
     """
-    near = ask("50,10", "300-500 km", EQUINOX, power_w=100.0)
-    noon = local_noon(near, 10)
-    assert near.setups[0].chance[0, noon, band(near, "40 m")] > 0.7
-    assert near.setups[0].chance[0, noon, band(near, "20 m")] < 0.1
-    far = ask("50,10", "50,38", EQUINOX, power_w=100.0)
-    assert far.setups[0].chance[0, noon, band(far, "20 m")] > 0.5
+    asked = {"power_w": 100.0, "bands": ["40 m", "20 m"], **at_noon(EQUINOX, 10)}
+    near = ask("50,10", "300-500 km", **asked)
+    assert near.setups[0].chance[0, 0, band(near, "40 m")] > 0.7
+    assert near.setups[0].chance[0, 0, band(near, "20 m")] < 0.1
+    far = ask("50,10", "50,38", **asked)
+    assert far.setups[0].chance[0, 0, band(far, "20 m")] > 0.5
 
 
 def to_ships(ask, distances_km, **values):
@@ -167,11 +174,12 @@ def test_inside_the_skip_zone_a_slow_digital_mode_is_heard_by_scatter(ask):
 @pytest.mark.slow
 def test_steep_rays_for_near_and_flat_rays_for_far(ask):
     """Near contacts want high angles, far ones low angles."""
-    near = ask("50,10", "50,13", EQUINOX)
-    far = ask("50,10", "50,45", EQUINOX)
-    noon = local_noon(near, 15)
-    steep = near.targets[0].takeoff_deg[noon, band(near, "40 m")]
-    flat = far.targets[0].takeoff_deg[noon, band(far, "20 m")]
+    near, far = (
+        ask("50,10", target, bands=["40 m", "20 m"], **at_noon(EQUINOX, 15))
+        for target in ("50,13", "50,45")
+    )
+    steep = near.targets[0].takeoff_deg[0, band(near, "40 m")]
+    flat = far.targets[0].takeoff_deg[0, band(far, "20 m")]
     assert steep > 60.0
     assert flat < 15.0
 
@@ -180,7 +188,7 @@ def test_steep_rays_for_near_and_flat_rays_for_far(ask):
 def test_more_power_never_lowers_a_chance(ask):
     """1, 10 and 100 W: no cell may fall."""
     powers = [
-        ask("50,10", "014", EQUINOX, power_w=w, far_end={"power_w": 100.0})
+        ask("50,10", "014", EQUINOX, power_w=w, far_end={"power_w": 100.0}, **SOME)
         for w in (1.0, 10.0, 100.0)
     ]
     bearings = {a.setups[0].bearing.wire_deg for a in powers}
@@ -199,10 +207,10 @@ def test_a_weak_signal_mode_beats_morse_beats_voice(ask):
             "014",
             EQUINOX,
             emission=e,
-            bands=["40 m", "20 m", "15 m"],
             setups=[
                 {"name": "w", "shape": "dipole", "height_m": 10.0, "bearing_deg": 70.0}
             ],
+            **SOME,
         )
         .setups[0]
         .chance
@@ -217,7 +225,9 @@ def test_noisier_places_never_help(ask):
     """More noise of the same spread at the far end: being heard gets no easier."""
     wire = [{"name": "w", "shape": "dipole", "height_m": 10.0, "bearing_deg": 70.0}]
     quiet, loud = (
-        ask("50,10", "014", EQUINOX, setups=wire, far_end={"noise": n}).setups[0]
+        ask("50,10", "014", EQUINOX, setups=wire, far_end={"noise": n}, **SOME).setups[
+            0
+        ]
         for n in ("quiet rural", "rural")
     )
     assert np.all(loud.heard <= quiet.heard + 1e-12)
@@ -251,6 +261,7 @@ def test_turning_by_180_degrees_changes_nothing(ask):
                     "bearing_deg": bearing,
                 }
             ],
+            **SOME,
         )
         .setups[0]
         .chance
@@ -264,8 +275,8 @@ def test_adding_a_set_up_never_lowers_the_best(ask):
     """The best of two wires is at least the best of one."""
     dipole = {"name": "d", "shape": "dipole", "height_m": 9.0, "bearing_deg": 40.0}
     upright = {"name": "v", "shape": "ground-mounted vertical"}
-    alone = ask("50,10", "014", EQUINOX, setups=[dipole])
-    both = ask("50,10", "014", EQUINOX, setups=[dipole, upright])
+    alone = ask("50,10", "014", EQUINOX, setups=[dipole], **SOME)
+    both = ask("50,10", "014", EQUINOX, setups=[dipole, upright], **SOME)
     assert both.setups[0].score >= alone.setups[0].score
 
 
@@ -273,10 +284,13 @@ def test_adding_a_set_up_never_lowers_the_best(ask):
 def test_higher_activity_opens_higher_bands(ask):
     """15 m at noon over 3000 km: closed or weak when quiet, open when busy."""
     quiet, busy = (
-        ask("50,10", "50,50", EQUINOX, r12=r, power_w=100.0) for r in (0.0, 140.0)
-    )
-    noon, b = local_noon(quiet, 30), band(quiet, "15 m")
-    assert busy.setups[0].chance[0, noon, b] > quiet.setups[0].chance[0, noon, b] + 0.3
+        ask(
+            *("50,10", "50,50"), r12=r, power_w=100.0, bands=["15 m"],
+            **at_noon(EQUINOX, 30),
+        ).setups[0].chance
+        for r in (0.0, 140.0)
+    )  # fmt: skip
+    assert busy[0, 0, 0] > quiet[0, 0, 0] + 0.3
 
 
 @pytest.mark.slow

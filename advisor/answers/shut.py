@@ -238,6 +238,8 @@ def hour_words(advice: Answer, target: int, hour: int) -> str:
     if state in (WEAK_SIGNAL, SHORT):
         band = int(np.where(found == state, margin_db, -np.inf).argmax())
         lacks = f"{-margin_db[band]:.0f} dB short"
+        if state == WEAK_SIGNAL:
+            lacks = "for weak-signal modes"
         return f"{advice.question.bands[band].name} {lacks}"
     return "not cut for" if state == NOT_CUT else STATES[state]
 

@@ -16,6 +16,7 @@ from pathlib import Path
 import numpy as np
 
 from advisor.answers.first_end import first_end
+from advisor.answers.hang_supports import poles_needed, tied_off
 from advisor.answers.low_wires import reach_cautions
 from advisor.answers.wire_feed import FeedWork, feed_work
 from advisor.answers.wire_line import HOT_RADIO_V, LineWork, line_work
@@ -92,7 +93,9 @@ class Hanging:
     span_m : float
         Greatest distance between two of the tall supports. [m]
     supports : tuple of Support
-        Those above 2 m, tallest first.
+        Those it takes, tallest first.
+    corded_n : int
+        Ends that a cord to a stake holds instead.
     """
 
     sizes: tuple[tuple[str, float], ...]
@@ -106,6 +109,7 @@ class Hanging:
     feed_m: float
     span_m: float
     supports: tuple[Support, ...]
+    corded_n: Whole
 
 
 @record
@@ -347,7 +351,7 @@ def hanging_of(setup: SetUp, hung: HungWire | None, frequency_mhz: float) -> Han
         tall_m = _QUARTER_WAVE_M_MHZ / frequency_mhz
         return Hanging(
             tuple(given.items()), (), tall_m, math.nan, 0, 0.0, tall_m, 0.0, 0.0, 0.0,
-            (Support("top", 0.0, 0.0, tall_m),),
+            (Support("top", 0.0, 0.0, tall_m),), 0,
         )  # fmt: skip
     sizes = settle(setup.shape, lowest_mhz(setup, frequency_mhz), given)
     below, is_even = hung.below_wires, sizes.get("feed_share", 0.5) == 0.5
@@ -363,7 +367,8 @@ def hanging_of(setup: SetUp, hung: HungWire | None, frequency_mhz: float) -> Han
         lowest_m=hung.lowest_m,
         feed_m=hung.feed_point_m[2],
         span_m=hung.span_m,
-        supports=hung.tall_supports,
+        supports=poles_needed(hung),
+        corded_n=len(tied_off(hung)),
     )
 
 

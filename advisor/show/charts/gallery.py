@@ -103,13 +103,14 @@ def _swr(scene: Scene, _: int, __: str | None) -> Drawn:
 
 
 def _sketch(scene: Scene, target: int, _: str | None) -> Drawn:
+    from advisor.answers.hang_supports import poles_needed
     from advisor.answers.pictures.build import build
     from advisor.show.charts.wire import build_words, sketch_figure, sketch_words
 
     record = build(scene, target)
     return (
         sketch_figure(record.hung, build_words(record)),
-        sketch_words(record.hung, record.hung.tall_supports),
+        sketch_words(record.hung, poles_needed(record.hung)),
     )
 
 

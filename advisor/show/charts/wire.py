@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, cast
 
 import numpy as np
 
+from advisor.answers.hang_supports import poles_needed
 from advisor.answers.pictures.build import Build
 from advisor.answers.pictures.swr import SwrCurve, swr_curve
 from advisor.answers.wire import BandWork, WireWork
@@ -229,8 +230,8 @@ def sketch_figure(hung: HungWire, title: str) -> Figure:
     """
     from advisor.show.charts.sketch import draw_setup
 
-    words = sketch_words(hung, hung.tall_supports)
-    return draw_setup(hung.wires, hung.feed, hung.supports, words, title)
+    posts = poles_needed(hung)
+    return draw_setup(hung.wires, hung.feed, posts, sketch_words(hung, posts), title)
 
 
 def build_words(record: Build) -> str:
@@ -264,7 +265,7 @@ def sketch_words(hung: HungWire, supports: Sequence[object]) -> str:
     hung : HungWire
         The wire.
     supports : sequence
-        Its tall supports.
+        Those it takes.
 
     Returns
     -------

@@ -324,7 +324,7 @@ def _build(advice: Answer, declination_deg: float) -> Section:
         hangs = hanging_of(setup, hung, band.planning_mhz)
         rows.append((band.name if setup.cut == EACH_BAND else "all bands", hangs))
         if place == 0:
-            supports = [f"Supports: {supports_words(hangs.supports)}."]
+            supports = [f"Supports: {supports_words(hangs)}."]
             if hung is not None:
                 supports.append(f"Drawn: {sketch_words(hung, hangs.supports)}")
                 title = f"{setup.name}, {band.name}"

@@ -100,7 +100,7 @@ def _hung_words(work: WireWork) -> str:
     return (
         f"{hangs.wire_m:.2f} m of wire"
         + (f" on {work.bands[0].band}" if work.setup.cut == EACH_BAND else "")
-        + f", top {hangs.top_m:.1f} m up; supports: {supports_words(hangs.supports)}."
+        + f", top {hangs.top_m:.1f} m up; supports: {supports_words(hangs)}."
     )
 
 

@@ -273,8 +273,8 @@ def shape_columns() -> Iterator[Column[Ranked]]:
         "shape", lambda row: Cell(row[1].setup.shape, look="words"), is_words=True
     )
     yield Column("hung as, metres", hung_as, None, is_words=True)
-    yield Column("bands", lambda row: band_range(row[1].setup.bands), None, True)
-    yield Column("runs", runs, None)
+    yield Column("bands", lambda row: band_range(row[1].setup.bands), is_words=True)
+    yield Column("runs", runs)
     yield Column("in ten", lambda row: mean_chance(row[1].advice.score), "days in ten")
     yield Column("range", lambda row: f"{in_ten(row[1].low)}-{in_ten(row[1].high)}")
     yield Column("", lambda row: number(row[1].wire_m, 2, "m"), "wire")

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 
 from advisor.answers.wire import Hanging, WireWork
-from advisor.antenna.shapes.parts import Support
 from advisor.show.text.cells import Column, number
 from advisor.station.setup import EACH_BAND, SetUp
 
@@ -55,9 +54,7 @@ def hanging_columns(setup: SetUp) -> Iterator[Column[Hangs]]:
     yield Column("below", lambda row: below_words(row[1]), "fed against")
     yield Column("span m", lambda row: number(row[1].span_m))
     # A page says it in a sentence: on paper the table has no room for it.
-    yield Column(
-        "supports", lambda row: supports_words(row[1].supports), None, is_words=True
-    )
+    yield Column("supports", lambda row: supports_words(row[1]), None, is_words=True)
 
 
 def span_words(values: Iterable[float]) -> str:
@@ -83,22 +80,24 @@ def span_words(values: Iterable[float]) -> str:
     return f"{low:g}" if low == high else f"{low:g} to {high:g}"
 
 
-def supports_words(supports: Sequence[Support]) -> str:
+def supports_words(hanging: Hanging) -> str:
     """
-    Say how many supports, how high.
+    Say how many supports, how high, and how many ends go without one.
 
     Parameters
     ----------
-    supports : sequence of Support
-        Those above 2 m, tallest first.
+    hanging : Hanging
+        How it hangs.
 
     Returns
     -------
     words : str
-        Such as ``2 of 10.0 m, 1 of 2.5 m``.
+        Such as ``1 of 10.0 m, 2 ends on cords``.
     """
-    heights = [f"{each.height_m:.1f} m" for each in supports]
+    heights = [f"{each.height_m:.1f} m" for each in hanging.supports]
     counted = [f"{heights.count(each)} of {each}" for each in dict.fromkeys(heights)]
+    if n := hanging.corded_n:
+        counted.append(f"{n} end{'s' * (n > 1)} on {'cords' if n > 1 else 'a cord'}")
     return ", ".join(counted) or "none above 2 m"
 
 

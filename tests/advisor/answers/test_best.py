@@ -203,3 +203,6 @@ def test_an_hour_names_no_band_that_its_table_leaves_out():
     advice.states = np.full_like(always_shut, SHORT)
     advice.best.margin_db = np.full((1, 2, 2), -5.0)
     assert hour_words(advice, 0, 0) == "40 m 5 dB short"
+    advice.states[0, 0, 1] = WEAK_SIGNAL
+    weak = f"{bands[1].name} for weak-signal modes"
+    assert hour_words(advice, 0, 0) == weak

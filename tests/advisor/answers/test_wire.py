@@ -18,6 +18,7 @@ from advisor.antenna.line import line_by_name
 from advisor.antenna.shapes.registry import hang
 from advisor.antenna.solver.currents import solve
 from advisor.antenna.solver.farfield import power_budget
+from advisor.show.text.hanging import supports_words
 from advisor.show.text.wire import wire_text
 from advisor.station.bands import band_by_name
 from advisor.station.file import resolve_station
@@ -379,6 +380,10 @@ def test_how_it_hangs_is_what_was_solved():
     assert hanging.feed_m == pytest.approx(0.6)
     assert [each.height_m for each in hanging.supports] == [6.6, 6.6]
     assert hanging.span_m == pytest.approx(12.0, abs=0.1)
+    assert hanging.corded_n == 0
+    slope = work("inverted V", ["20 m"], apex_m=11.0).bands[0].hanging
+    assert [each.height_m for each in slope.supports] == [11.0]
+    assert supports_words(slope) == "1 of 11.0 m, 2 ends on cords"
 
 
 @pytest.mark.slow

@@ -8,7 +8,7 @@ import pytest
 from scipy.linalg import lapack
 
 from advisor.antenna.ground import Ground, complex_permittivity
-from advisor.antenna.solver import sommerfeld
+from advisor.antenna.solver import contact, sommerfeld
 from advisor.antenna.solver.currents import solve
 from advisor.antenna.solver.farfield import pattern_of
 from advisor.antenna.solver.kernel import free_space_reaction, ground_reaction
@@ -73,6 +73,32 @@ def test_ten_bands_cold_and_warm(tmp_path, ratio, aim):
     )
     assert sommerfeld.tabulate.cache_info().misses == 0
     aim("wire, from the disk over cold", warm / cold, 1.0)
+
+
+@pytest.mark.bench
+@pytest.mark.slow
+@pytest.mark.parametrize(("where", "up_m"), [("lying", 0.02), ("buried", -0.05)])
+def test_eight_radials_on_ten_bands(ratio, where, up_m):
+    """Turns of one radial are filled once; a wavelength on 14 MHz stands over them."""
+    mast = [Wire((0, 0, max(up_m, 0.0)), (0, 0, 8), 0.001)]
+    mast.append(Wire((0, 0, 8), (0, 13, 8), 0.001))
+    if up_m < 0.0:
+        mast.append(Wire((0, 0, 0), (0, 0, up_m), 0.001))
+    turns = 2.0 * np.pi * np.arange(8) / 8
+    tips = [(5.0 * np.sin(turn), 5.0 * np.cos(turn), up_m) for turn in turns]
+    radials = [Wire((0, 0, up_m), tip, 0.001) for tip in tips]
+    model = WireModel((*mast, *radials), (Source(0, 0.05),))
+
+    def all_bands():
+        tabulate.cache_clear()
+        contact._table.cache_clear()
+        for mhz in TEN_BANDS_MHZ:
+            pattern_of(solve(model, mhz, AVERAGE))
+
+    what = (
+        f"one wavelength of wire over eight {where} radials, ten bands, nothing cached"
+    )
+    ratio(f"wire, {where} radials", all_bands, f"{what}; to the yardstick")
 
 
 @pytest.mark.bench

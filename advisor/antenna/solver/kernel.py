@@ -42,6 +42,10 @@ _LONG_RADII = 100.0
 # Points per segment for the ground's part, by how close the image is.
 _GROUND_POINTS = (2, 3, 4, 6, 8, 12, 16, 24, 32, 48, 64, 96)
 _PAIRS_AT_ONCE = 1 << 12
+# Lengths that differ by less are one. [m]
+_ALIKE_M = 1e-8
+# Any odd numbers, so large that no two sums of products meet by chance.
+_ODD = np.random.default_rng(13).integers(1 << 40, 1 << 62, 13) | 1
 
 Sampler = Callable[[Floats, Floats, Floats, bool], Complexes]
 """Functions of a ground by distance and both heights times k; whether all four."""
@@ -137,7 +141,8 @@ def direct_blocks(
     sampled = _sampled(mesh, k, _FAR_POINTS)
     points = mesh.start_m[:, None] + x[:, None] * (mesh.end_m - mesh.start_m)[:, None]
     others = start[:, None] + x[:, None] * (end - start)[:, None]
-    p, q = pairs
+    first_of, back = _alike(mesh, *pairs)
+    p, q = pairs[0][first_of], pairs[1][first_of]
     block = np.empty((len(p), 2, 2), dtype=np.complex128)
     for first in range(0, len(p), _PAIRS_AT_ONCE):
         part = slice(first, first + _PAIRS_AT_ONCE)
@@ -161,7 +166,33 @@ def direct_blocks(
         here[near] -= charge / k**2 * _contract(slope[i], static, slope[j])
         block[part] = here
     block *= 1j * k * WAVE_IMPEDANCE_OHM / (4.0 * np.pi)
-    return _symmetric(mesh, p, q, block)
+    return _symmetric(mesh, *pairs, block[back])
+
+
+def _alike(mesh: Mesh, p: Ints, q: Ints) -> tuple[Ints, Ints]:
+    """
+    Find pairs that are one pair turned, shifted along the ground or seen in a mirror.
+
+    What two segments do to each other goes by their heights and by the distances among
+    their four ends on the map. Radials, both halves of a wire and equal steps along one
+    have few pairs of their own. Returns one of each kind, and the kind of each pair.
+    """
+    place, up = mesh.start_m[:, 0] + 1j * mesh.start_m[:, 1], mesh.start_m[:, 2]
+    tip, high = mesh.end_m[:, 0] + 1j * mesh.end_m[:, 1], mesh.end_m[:, 2]
+    measures = [
+        *(
+            each[at]
+            for each in (up, high, mesh.length_m, mesh.radius_m)
+            for at in (p, q)
+        ),
+        *(np.abs(a[p] - b[q]) for a in (place, tip) for b in (place, tip)),
+        1.0 * (mesh.wire[p] == mesh.wire[q]),
+    ]
+    key = np.zeros(len(p), dtype=np.int64)
+    for measure, odd in zip(measures, _ODD, strict=True):
+        key += np.rint(measure / _ALIKE_M).astype(np.int64) * odd
+    _, first, back = np.unique(key, return_index=True, return_inverse=True)
+    return first, back
 
 
 def _contract(ours: Floats, middle: Complexes, theirs: Floats) -> Complexes:
@@ -487,7 +518,8 @@ def tabled_blocks(
     reaction : numpy.ndarray
         Shape (S, 2, S, 2), symmetric; zero for pairs left out. [ohm]
     """
-    p, q = pairs
+    first_of, back = _alike(mesh, *pairs)
+    p, q = pairs[0][first_of], pairs[1][first_of]
     length, mirror = mesh.length_m, np.array([1.0, 1.0, -1.0])
     start, end = mesh.start_m, mesh.end_m
     upright = bool(np.any(np.abs(mesh.tangent[:, 2]) > 1e-9))
@@ -515,7 +547,7 @@ def tabled_blocks(
                 mesh, p[part], q[part], k, count, sample, upright
             )
     block *= 1j * k * WAVE_IMPEDANCE_OHM / (4.0 * np.pi)
-    return _symmetric(mesh, p, q, block)
+    return _symmetric(mesh, *pairs, block[back])
 
 
 def _ground_block(

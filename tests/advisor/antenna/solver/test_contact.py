@@ -8,10 +8,11 @@ from scipy.interpolate import CubicSpline
 from scipy.special import hankel2
 
 from advisor.antenna.ground import PERFECT, Ground, complex_permittivity
-from advisor.antenna.solver import contact
+from advisor.antenna.solver import contact, kernel
 from advisor.antenna.solver.currents import solve, wavenumber
 from advisor.antenna.solver.farfield import sky_power
 from advisor.antenna.solver.kernel import WAVE_IMPEDANCE_OHM, legendre
+from advisor.antenna.solver.mesh import build_mesh
 from advisor.antenna.solver.nearfield import near_field
 from advisor.antenna.solver.sommerfeld import wavenumber_below
 from advisor.antenna.wires import Source, Wire, WireModel
@@ -319,3 +320,17 @@ def test_fields_near_a_stake_are_those_a_probe_picks_up():
 def test_what_ends_in_no_way_is_refused(wires, said):
     with pytest.raises(InputError, match=said):
         solve(WireModel(tuple(wires), (Source(0, 1.0),)), MHZ, AVERAGE)
+
+
+def test_pairs_that_are_alike_are_filled_once(monkeypatch):
+    """Radials are turns of one another: few pairs of their own, the same matrix."""
+    k, eps = wavenumber(MHZ), complex(complex_permittivity(AVERAGE, MHZ))
+    mesh = build_mesh(over_radials(6), 21.0, over_ground=True)
+    pairs = np.triu_indices(len(mesh.radius_m))
+    first, _ = kernel._alike(mesh, *pairs)
+    assert len(first) < 0.35 * len(pairs[0])
+    ours = contact.contact_reaction(mesh, k, eps)
+    each = np.arange(len(pairs[0]))
+    monkeypatch.setattr(kernel, "_alike", lambda _, *of: (each[: len(of[0])],) * 2)
+    whole = contact.contact_reaction(mesh, k, eps)
+    assert np.abs(ours - whole).max() < 1e-7 * np.abs(whole).max()

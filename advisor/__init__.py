@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from advisor.notebook.frames import Advice as Advice
     from advisor.notebook.frames import ask as ask
     from advisor.notebook.inputs import example_station as example_station
+    from advisor.notebook.inputs import ionosonde_soundings as ionosonde_soundings
     from advisor.notebook.inputs import make_question as make_question
     from advisor.notebook.inputs import make_setup as make_setup
     from advisor.notebook.inputs import make_station as make_station
@@ -49,6 +50,7 @@ _HOMES = {
     "example_station": "advisor.notebook.inputs",
     "galactic_noise": "advisor.propagation.noise",
     "hop_length_km": "geo.ionosphere.hops",
+    "ionosonde_soundings": "advisor.notebook.inputs",
     "layers_at": "geo.ionosphere.layers",
     "links": "advisor.notebook.physics",
     "make_question": "advisor.notebook.inputs",

@@ -2,18 +2,10 @@
 
 import gzip
 import sys
-from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
-
-from advisor.answers.check import check
-from advisor.answers.told import Setting, Wire
-from advisor.logs.sightings import HEARD, Row, gather
-from advisor.station.bands import band_by_name
-from advisor.station.file import resolve_station
-from geo.locator import locator_to_latlon
 
 ROOT = Path(__file__).resolve().parents[1]
 FOLDER = ROOT.parent / "shared" / "data" / "air"
@@ -21,7 +13,7 @@ FOLDER = ROOT.parent / "shared" / "data" / "air"
 sys.path.insert(0, str(ROOT / "docs" / "studies"))
 try:
     import on_air
-    import on_air_links
+    import on_air_learned
     import on_air_signals
     import on_air_skip
     import on_air_spots
@@ -63,28 +55,7 @@ def test_check_tells_of_the_decodes_what_the_study_does():
     by_day = on_air_spots.decodes(FOLDER / on_air_spots.DECODES)
     by_day = {day: by_day[day] for day in DAYS}
     figures, _ = on_air_spots.figures_of(by_day)
-    rows = [
-        Row(
-            *(1, f"{day}T{spot.hour:02d}:{spot.minute:02d}Z", f"{spot.channel} m"),
-            *("EM73vu", spot.who[1], spot.who[0], HEARD, "WSPR", str(spot.ratio_db)),
-            far_power_w=str(10.0 ** (0.1 * spot.power_dbw)),
-        )
-        for day, spots in by_day.items()
-        for spot in spots
-    ]
-    given = {"place": "EM73vu", "noise": "residential"}
-    given["far_end"] = {"antenna": "usual", "noise": "residential"}
-    station, _ = resolve_station(None, given)
-    bands = tuple(
-        replace(band_by_name(f"{band} m"), planning_mhz=mhz)
-        for band, mhz in on_air_spots.PLANNING_MHZ.items()
-    )
-    dipole = on_air_links.far_end("dipole")
-    own = {band.name: dipole(band.planning_mhz) for band in bands}
-    setting = Setting(
-        station, *locator_to_latlon("EM73vu"), bands, (Wire("", own, None),)
-    )
-    found = check(gather([("", rows)]), setting, (), str, everything=True)
+    _, found = on_air_learned.told_of(by_day, None)
     (level,), score = found.details.levels, found.details.score_with_levels
     assert level.constant_db == pytest.approx(figures["spots_constant_db"], abs=1.0)
     assert level.rms_db == pytest.approx(figures["spots_rms_db"], abs=0.3)
@@ -94,6 +65,18 @@ def test_check_tells_of_the_decodes_what_the_study_does():
         if row.part == "band":
             came = figures[f"spots_heard_{row.name.removesuffix(' m')}"]
             assert row.came == pytest.approx(came)
+
+
+@recorded
+@pytest.mark.long
+def test_what_a_log_teaches_is_held_against_later_days_as_the_page_says():
+    """Half the days teach, the other half is told; the page has the figures."""
+    page = on_air.PAGE.read_text(encoding="utf-8")
+    _, rows = on_air_learned.figures(FOLDER)
+    for name, row in zip(("as it was", "as it learned"), rows, strict=True):
+        (line,) = [each for each in page.splitlines() if each.startswith(f"| {name} |")]
+        shown = [float(cell) for cell in line.split("|")[2:6]]
+        assert row == pytest.approx(shown, abs=0.004, rel=0.1), name
 
 
 def series(level, heard, shares):

@@ -10,7 +10,7 @@ bands and both ways is laid to the last.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -31,7 +31,7 @@ NOISE, LEVEL, FAR_END = "noise here", "level", "usual far end"
 SURE = 3.5
 """Errors by which the levels of some band and way must be off before anything is
 learned, more of them where few days or far ends tell the error: one log in a hundred
-without cause (18 bands and ways). The project's choice."""
+without cause (18 bands and ways, and both ways as wholes). The project's choice."""
 
 LEAST_TOLD = 0.01
 """Rows that are told a lower chance say nothing of levels: of so rare days nothing is
@@ -39,6 +39,9 @@ known but that they are rare. The project's choice."""
 
 LEAST_DB = 0.5
 """A smaller correction is not worth its line. The project's choice. [dB]"""
+
+SHARES = np.linspace(0.0, 1.0, 5)
+"""Shares of a correction that are tried against what came."""
 
 HOURS_A_PART = 4
 """The method's error, which is over circuits and hours alike, is taken to be one for
@@ -76,7 +79,7 @@ class Levels(ArrayRecord):
 
 @dataclass(frozen=True)
 class _Off:
-    """How much weaker than told levels of one band and way are."""
+    """How much weaker than told levels of one way are, on a band or on all."""
 
     way: str
     band: str
@@ -106,7 +109,7 @@ def corrections(
     -------
     corrections : tuple of Correction
         In place of those the station has already; none if no band and way is off by
-        `SURE` errors.
+        `SURE` errors, nor a way on all bands together.
 
     Notes
     -----
@@ -124,8 +127,11 @@ def corrections(
     ----------
     Morris 1983, J. Am. Stat. Assoc. 78, 47, parametric empirical Bayes (from memory).
     """
-    found = list(_offs(everything, setting))
-    if not any(each.is_sure for each in found):
+    offs = list(_offs(everything, setting))
+    if not any(each.is_sure for each in offs):
+        return ()
+    found = [each for each in offs if each.band]
+    if not found:
         return ()
     learned = setting.station.learned
     noise = dict(learned.noise_db)
@@ -134,6 +140,13 @@ def corrections(
         band: [wire.name for wire in setting.wires if wire.name and wire.on(band)]
         for band in {each.band for each in found}
     }
+
+    def before_of(each: Correction) -> float:
+        if each.what == FAR_END:
+            return learned.far_end_db
+        own = noise if each.what == NOISE else wires[each.setup]
+        return own.get(each.band, 0.0)
+
     # The station may have learned before: all is what it is off without that.
     before = [
         noise.get(each.band, 0.0)
@@ -145,7 +158,13 @@ def corrections(
     if len({each.way for each in found}) > 1:
         off -= learned.far_end_db
     mean, error = _drawn_in(off, found)
-    return tuple(_proposed(found, off, mean, error, names))
+    proposed = tuple(_proposed(found, off, mean, error, names))
+    believed = []
+    for each in proposed:
+        share = _believed(each, before_of(each), everything, setting)
+        if share * abs(each.learned_db) >= LEAST_DB:
+            believed.append(replace(each, learned_db=share * each.learned_db))
+    return tuple(believed)
 
 
 def learned_table(
@@ -225,16 +244,43 @@ def _proposed(
                 )
 
 
+def _believed(
+    one: Correction, before_db: float, everything: Sequence[Levels], setting: Setting
+) -> float:
+    """Find the share of a correction that fits what came; all where nothing tells."""
+    errors = np.zeros(SHARES.size)
+    for each in everything:
+        seen, trials = each.seen, each.trials
+        way, band = seen.way[trials.row], seen.band[trials.row]
+        heard = way == WAYS.index(HEARD)
+        mine = trials.counts & (heard | (way == WAYS.index(HEARD_ME)))
+        if one.what != FAR_END:
+            mine &= (band == one.band) & (heard == (one.what == NOISE))
+        if not mine.any():
+            continue
+        own, far = powers_dbw(seen, trials.row[mine], setting)
+        least = needs_db(seen, trials.row[mine], setting)
+        least -= np.where(heard[mine], far, own)
+        sign = 1.0 if one.what == NOISE else -1.0
+        for k, share in enumerate(SHARES):
+            weaker_db = sign * (share * one.learned_db - before_db)
+            told = share_above(each.shares[:, mine], least + weaker_db)
+            off = told * trials.shown[mine] - trials.happened[mine]
+            errors[k] += (off**2).sum()
+    # Of equal ones the last, which is all of it.
+    return float(SHARES[::-1][errors[::-1].argmin()])
+
+
 def _offs(everything: Sequence[Levels], setting: Setting) -> Iterator[_Off]:
-    """How much weaker than told, by way and band."""
+    """How much weaker than told, by way and band, and by way on all bands at once."""
     for each in everything:
         seen, trials = each.seen, each.trials
         way, band = seen.way[trials.row], seen.band[trials.row]
         for name in (HEARD, HEARD_ME):
-            for on in setting.bands:
-                mine = (way == WAYS.index(name)) & (band == on.name)
-                some = np.flatnonzero(mine & np.isfinite(trials.ratio_db))
-                found = some.size and _off(each, some, setting, name, on.name)
+            mine = (way == WAYS.index(name)) & np.isfinite(trials.ratio_db)
+            for on in ("", *(one.name for one in setting.bands)):
+                some = np.flatnonzero(mine & ((band == on) | (on == "")))
+                found = some.size and _off(each, some, setting, name, on)
                 if found:
                     yield found
 

@@ -56,8 +56,13 @@ def tonight(
     query = query_for(options, several_sent=True)
     question = query.question
     from advisor.answers.ask import answers
-    from advisor.answers.rows.inputs import question_inputs
-    from advisor.answers.rows.tonight import FORM, advice_details, advice_rows
+    from advisor.answers.rows.inputs import Form, question_inputs
+    from advisor.answers.rows.tonight import (
+        FORM,
+        BeaconRow,
+        advice_details,
+        advice_rows,
+    )
 
     sent = (question.emission, *question.station.also_sent)
     inputs = question_inputs(question)
@@ -97,14 +102,20 @@ def tonight(
         points = point_chances(Scene(advice, cache_dir(options)))
         return tonight_features(question.place, points, long_path=question.long_path)
 
+    params = click.get_current_context().params
+    # A table holds one kind of row: that which was asked for besides.
+    of_beacons = beacons is not None and (params["as_csv"] or params["as_ecsv"])
     report = Report(
-        FORM,
+        Form(FORM.name, FORM.inputs, BeaconRow) if of_beacons else FORM,
         inputs,
         text,
-        rows=lambda: advice_rows(*told),
+        rows=lambda: (beacons or ()) if of_beacons else advice_rows(*told),
         details=lambda: advice_details(*told, beacons=beacons),
         features=features,
     )
     emit(report, query.provenance)
     if sheet_file is not None:
-        write_answer_sheet(sheet_file, query, advice)
+        from advisor.show.page.lead_sections import beacons_section
+
+        lead = () if beacons is None else (beacons_section(beacons),)
+        write_answer_sheet(sheet_file, query, advice, lead)

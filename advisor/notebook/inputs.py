@@ -22,6 +22,7 @@ from advisor.station.setup import SetUp, build_set_up
 from advisor.station.station import Station
 from geo.errors import InputError
 from geo.ionosphere.conditions import QUIET, Conditions, Sounding
+from geo.ionosphere.readings import hourly_soundings
 from geo.places import parse_place
 
 
@@ -158,7 +159,7 @@ def make_question(
     kp: float | None = None,
     flare: str | None = None,
     proton_flux: float | None = None,
-    soundings: Iterable[tuple[Any, Any, Any]] = (),
+    soundings: Iterable[tuple[Any, Any, Any] | Sounding] = (),
     long_path: bool = False,
     weights: str = "area",
 ) -> Question:
@@ -192,7 +193,7 @@ def make_question(
     proton_flux : float, optional
         Protons above 10 MeV. [1/(cm2 s sr)]
     soundings : iterable of (fof2_mhz, place, time), optional
-        Measured foF2, where and when. [MHz]
+        Measured foF2, where and when; or those of `ionosonde_soundings`. [MHz]
     long_path : bool, optional
         Ask about the long way round.
     weights : str, optional
@@ -246,11 +247,44 @@ def make_question(
     )
 
 
+def ionosonde_soundings(text: str, start: Any, hours: int = 24) -> tuple[Sounding, ...]:
+    r"""
+    Read the table of an ionosonde that you downloaded, one sounding an hour.
+
+    Parameters
+    ----------
+    text : str
+        What the file holds, as of ``--ionosonde``.
+    start : object
+        First hour of the question, as `make_question` takes it.
+    hours : int, optional
+        How many.
+
+    Returns
+    -------
+    soundings : tuple of Sounding
+        For ``soundings`` of `make_question`, `ask`, `links` and `sky_hours`.
+
+    Raises
+    ------
+    InputError
+        If it is another file, or has no reading of these hours.
+
+    Examples
+    --------
+    >>> table = "# Location: GEO ( 32.4 S 20.8 E ), URSI-Code XX033\n# Time CS foF2 QD"
+    >>> table += "\n2026-12-05T12:00:00.000Z 80 7.0 //"
+    >>> ionosonde_soundings(table, "2026-12-05T12:00Z", 1)[0].fof2_mhz
+    7.0
+    """
+    return hourly_soundings(text, utc_time(start, "start"), hours)
+
+
 def make_conditions(
     kp: float | None = None,
     flare: str | None = None,
     proton_flux: float | None = None,
-    soundings: Iterable[tuple[Any, Any, Any]] = (),
+    soundings: Iterable[tuple[Any, Any, Any] | Sounding] = (),
 ) -> Conditions:
     """
     Put together what is assumed of the sky besides the medians of the month.
@@ -279,6 +313,9 @@ def make_conditions(
         raise InputError(f"flare: {shown(flare)} is not allowed: give text like 'M5'")
     found = []
     for each in soundings:
+        if isinstance(each, Sounding):
+            found.append(each)
+            continue
         if not isinstance(each, tuple | list) or len(each) != 3:
             raise InputError(
                 f"soundings: {shown(each)} is not allowed: give a list of foF2 in MHz, "

@@ -35,6 +35,7 @@ from advisor.station.setup import SetUp
 from advisor.station.station import Station
 from geo.errors import InputError
 from geo.fields import as_mapping
+from geo.ionosphere.conditions import Sounding
 from geo.places import parse_place
 
 if TYPE_CHECKING:
@@ -56,7 +57,7 @@ def links(
     kp: float | None = None,
     flare: str | None = None,
     proton_flux: float | None = None,
-    soundings: Iterable[tuple[Any, Any, Any]] = (),
+    soundings: Iterable[tuple[Any, Any, Any] | Sounding] = (),
     long_path: bool = False,
     cache_dir: Directory = None,
 ) -> pd.DataFrame:
@@ -181,7 +182,7 @@ def sky_hours(
     kp: float | None = None,
     flare: str | None = None,
     proton_flux: float | None = None,
-    soundings: Iterable[tuple[Any, Any, Any]] = (),
+    soundings: Iterable[tuple[Any, Any, Any] | Sounding] = (),
 ) -> pd.DataFrame:
     """
     Layers over a place, hour by hour: the rows of ``skiplobe sky --json``.

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from functools import partial
 
 from advisor.answers.aim import Aim, SetUpAim
 from advisor.answers.compare import Comparison, Lead
 from advisor.answers.hang_found import HangAnswer, Hung
 from advisor.answers.hang_plan import Standing, ground_plan
+from advisor.answers.rows.tonight import BeaconRow
 from advisor.answers.words import in_ten, run_words
 from advisor.show.charts import groundplan, ranked, rose
 from advisor.show.page.sheet import Heading, Picture, Section, picture
@@ -16,6 +17,7 @@ from advisor.show.text.aim import bearing_columns
 from advisor.show.text.cells import Cell, Column, Table, number, page_table
 from advisor.show.text.compare import ranking_columns
 from advisor.show.text.hang import held_words, hung_words, shape_columns
+from advisor.show.text.listen import BEACONS, NO_BEACON, by_target, how_to_read
 from advisor.show.text.plan_words import target_letter
 
 TIMETABLE = "timetable"
@@ -181,6 +183,31 @@ def _leads(comparison: Comparison) -> Table:
         comparison.leads,
         note="The last four: what the other would gain if it were as good as the first "
         "in that one thing; such parts need not add up.",
+    )
+
+
+def beacons_section(rows: Sequence[BeaconRow]) -> Section:
+    """
+    Set out which beacons to listen for.
+
+    Parameters
+    ----------
+    rows : sequence of BeaconRow
+        Target by target, those that tell most first.
+
+    Returns
+    -------
+    section : Section
+        A table for each target, and how to read it.
+    """
+    return Section(
+        "beacons",
+        "Beacons to listen for",
+        lines=(how_to_read(rows) if rows else NO_BEACON,),
+        tables=tuple(
+            page_table(words, BEACONS, those, narrow="stack")
+            for words, those in by_target(rows)
+        ),
     )
 
 

@@ -1,10 +1,16 @@
 """Which beacon to listen for: what hearing and silence mean must add up."""
 
+import csv
+import json
+
 import numpy as np
 import pytest
+from click.testing import CliRunner
 
 from advisor.answers.ask import answer, question_for
 from advisor.answers.listen import TOLD, beacon_rows
+from advisor.cli import main
+from advisor.show.page.lead_sections import beacons_section
 from advisor.show.text.listen import listen_text
 from advisor.station.file import resolve_station
 
@@ -35,6 +41,10 @@ def test_hearing_raises_and_silence_lowers_and_the_most_telling_is_first(advice)
     first = rows[0]
     assert f"{first.start_s // 60}:{first.start_s % 60:02d}" in text
     assert f"beacon {first.beacon}'" in text
+    on_page = beacons_section(rows)
+    assert len(on_page.tables) == len({row.target for row in rows})
+    assert on_page.tables[0].rows[0][0].text == f"{first.beacon}, {first.place}"
+    assert f"beacon {first.beacon}'" in on_page.lines[0]
 
 
 @pytest.mark.slow
@@ -51,3 +61,22 @@ def test_of_a_beacon_that_surely_sends_both_cases_make_up_the_month(
 
 def test_without_a_beacon_it_says_so():
     assert "No beacon" in listen_text([])
+    assert "No beacon" in beacons_section([]).lines[0]
+
+
+@pytest.mark.slow
+def test_a_table_of_the_command_is_of_the_beacons(monkeypatch, tmp_path):
+    """CSV and ECSV hold what JSON has under beacons; the page has it too."""
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path))
+    words = "tonight --from KF07jo --to KE --shape dipole --height-m 8 --band 20m"
+    words = [*words.split(), "--date", "2026-12-05T05:00Z", "--hours", "1", "--listen"]
+    page = tmp_path / "it.html"
+    asked = [*words, "--json", "--sheet", str(page)]
+    (known, table) = (
+        CliRunner().invoke(main, each).stdout for each in (asked, [*words, "--csv"])
+    )
+    beacons = json.loads(known)["beacons"]
+    rows = list(csv.DictReader(table.splitlines()))
+    assert [row["beacon"] for row in rows] == [each["beacon"] for each in beacons]
+    assert float(rows[0]["if_heard"]) == pytest.approx(beacons[0]["if_heard"])
+    assert all(each["place"] in page.read_text("utf-8") for each in beacons)

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
+from advisor import ionosonde_soundings, make_question, make_station
 from advisor.cli import main
 from advisor.commands import ionosonde
 from geo.errors import InputError
@@ -42,6 +43,21 @@ def test_an_hour_is_its_median_and_old_hours_are_left_out(table):
     assert [each.hmf2_km for each in found] == [300.0, None]
     assert found[0].place.label == "XX033"
     assert found[0].time == np.datetime64("2026-12-05T06:15")
+
+
+def test_a_program_takes_the_same_table(table):
+    """The text of the file in place of its name."""
+    path = table((12, 7.0, 290))
+    found = ionosonde_soundings(path.read_text(), "2026-12-05T12:00Z", 2)
+    assert found == tuple(ionosonde.soundings_of((path,), FIRST, 2))
+    question = make_question(
+        make_station("KF07jo", setups={"shape": "dipole"}),
+        "KE",
+        FIRST,
+        1,
+        soundings=found,
+    )
+    assert question.conditions.soundings == found
 
 
 @pytest.mark.parametrize(

@@ -31,6 +31,7 @@ from advisor.antenna.shapes.places import read_post
 from advisor.antenna.shapes.registry import SHAPES
 from advisor.antenna.shapes.search import AtHand
 from advisor.cli import main
+from advisor.engine.wires import solve_setup
 from advisor.show.text.hang import hang_text
 from advisor.station.file import resolve_station
 from advisor.station.setup import build_set_up
@@ -113,6 +114,23 @@ def test_the_best_is_no_worse_than_any_default_at_full_height():
         assert one.advice.score >= usual - 1e-12, one.setup.shape
     scores = [one.advice.score for one in found.found]
     assert scores == sorted(scores, reverse=True)
+
+
+@pytest.mark.slow
+def test_what_is_only_tried_stays_off_the_disk(tmp_path):
+    """Kept are my own wire, as it was, the best one found, and that one raised."""
+    asked = question(hours=1)
+    (own,) = asked.station.setups
+    solve_setup(own, asked.bands, asked.station.ground, tmp_path)
+    mine = set(tmp_path.glob("solution-*"))
+    assert len(mine) == len(asked.bands)
+    at_hand, shapes = AtHand((9.0, 9.0), 14.0, 31.0), ("dipole", "sloper")
+    search = HangSearch(asked, at_hand, shapes, cache_dir=tmp_path)
+    assert sum(search.run()) == search.steps
+    assert sum(one.tried for one in search.answer().found) > 4
+    kept = set(tmp_path.glob("solution-*"))
+    assert mine <= kept
+    assert len(kept - mine) <= 2 * len(asked.bands)
 
 
 @pytest.mark.slow

@@ -27,7 +27,7 @@ from advisor.answers.limits import LIMITS, limiting_factors
 from advisor.answers.perturb import Case
 from advisor.answers.states import states
 from advisor.answers.through import carried_by, gives_dbi, through_angles_deg
-from advisor.answers.uncertainty import METHOD_ERROR_DB, MONTHS, error_range
+from advisor.answers.uncertainty import METHOD_DECILE_DB, MONTHS, error_range
 from advisor.answers.why_facts import GROUND_WAVE_NAME
 from advisor.antenna.pattern import Pattern
 from advisor.engine.contact import contact_chance, contact_margin_db
@@ -325,7 +325,7 @@ def advise_setup(
             ],
             [
                 chance_in(_louder(link, db), gains)
-                for db in (-METHOD_ERROR_DB, METHOD_ERROR_DB)
+                for db in (-METHOD_DECILE_DB, METHOD_DECILE_DB)
             ],
         )
         limit, limit_cost = limiting_factors(case, chance)

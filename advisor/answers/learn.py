@@ -19,7 +19,7 @@ from advisor.answers.rows.check import CheckDetails, CheckInputs, Correction
 from advisor.answers.scores import error_of_mean
 from advisor.answers.told import PER_HZ_DB, Setting, needs_db, powers_dbw, share_above
 from advisor.answers.trials import Trials
-from advisor.answers.uncertainty import METHOD_ERROR_DB
+from advisor.answers.uncertainty import METHOD_RMS_DB
 from advisor.logs.sightings import HEARD, HEARD_ME, WAYS, Sightings
 from advisor.station.station import Station
 from geo.arrays import Floats, Indices
@@ -118,7 +118,7 @@ def corrections(
     .. math:: y_j = n_j + f + \varepsilon_j, \quad y_j = l_j + f + \varepsilon_j
 
     for what I hear and what is heard of me. The error holds that of the rows and that
-    of the method, `METHOD_ERROR_DB` over the root of the number of parts of world and
+    of the method, `METHOD_RMS_DB` over the root of the number of parts of world and
     day they come from. Noise, level and far end are normal about none; the spread of
     each kind is the one that makes the rows most likely, from what such stations differ
     by. What is proposed is their mean given the rows.
@@ -318,7 +318,7 @@ def _off(
     clusters = 1.0 / max(_alike(day), _alike(who))
     field = seen.far_lat_deg[rows] // 10.0 + 100.0 * (seen.far_lon_deg[rows] // 20.0)
     part = each.trials.hour[some][kept] // HOURS_A_PART
-    method = METHOD_ERROR_DB * np.sqrt(_alike(field + 1e4 * part))
+    method = METHOD_RMS_DB * np.sqrt(_alike(field + 1e4 * part))
     return _Off(
         *(way, band, middle, error, abs(middle) > _sure(clusters) * error),
         *(float(np.hypot(error, method)), rows.size),

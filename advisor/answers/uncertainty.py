@@ -19,18 +19,22 @@ from advisor.answers.perturb import Assumed, assume
 from advisor.engine.engine import Link
 from advisor.engine.question import Question
 from advisor.propagation.groundpath import ground_loss_db
+from advisor.propagation.noise import DECILE_SIGMAS
 from geo.arrays import Floats
 
 LEAST_DIFFERENCE = 0.02
 """Two mean chances closer than this are alike: what the method itself is good for.
 The project's choice."""
 
-METHOD_ERROR_DB = 8.0
+METHOD_RMS_DB = 8.0
 """Error of the level: against a bank of measured monthly medians the parent of the
 standard's method is off by 10.1 dB rms, by 7.7 with fitted corrections (Torres,
 Hernando and Tutor, IEEE Trans. Broadcasting 38, 167, 1992, abstract). Part of that is
-the error of the maps, which is counted apart; so the low end, and not at a decile
-(ours). [dB]"""
+the error of the maps, which is counted apart; so the low end (ours). [dB]"""
+
+METHOD_DECILE_DB = DECILE_SIGMAS * METHOD_RMS_DB
+"""What one answer in ten is off by at either end: the same as is said of sun and map,
+so that four in five lie within the range. [dB]"""
 
 MONTHS = (-1, 1)
 """A weak and a strong month, as of `advisor.engine.months.month_layers`."""
@@ -59,7 +63,8 @@ def error_range(
     chance : numpy.ndarray
         The answer.
     months, method : sequence of numpy.ndarray
-        The same in other months, and with the level off by the error of the method.
+        The same in other months, and with the level off by the error of the method,
+        both as far as one in ten is at either end.
 
     Returns
     -------

@@ -15,14 +15,16 @@ from numpy.typing import ArrayLike
 
 from advisor.propagation.normal import log_normal_share
 from geo.arrays import Floats
+from geo.ionosphere.focusing import SKIP_BLUR
 
 ONSET_DB, SLOPE_DB = 5.0, 36.0
 """Loss just above the MUF, and its rise with the square root of what the frequency is
 over it. [dB]"""
 
-PATCHES = 0.05
+PATCHES = SKIP_BLUR
 """Standard deviation of the critical frequency from patch to patch, as a share: what
-foF2 wanders by within an hour is 2 to 5 % (common practice, no source)."""
+foF2 wanders by within the hour, which smears the skip edge too; 2 to 5 % (common
+practice, no source)."""
 
 MOST_DB = 300.0
 """Beyond this it is no signal. [dB]"""
@@ -47,12 +49,12 @@ def above_muf_loss_db(ratio: ArrayLike) -> Floats:
     The greater of two laws:
 
     .. math:: 36 \sqrt{f/f_b - 1} + 5, \qquad
-              -10 \log_{10} \Phi\!\left(-\frac{f/f_b - 1}{0.05}\right)
+              -10 \log_{10} \Phi\!\left(-\frac{f/f_b - 1}{0.04}\right)
 
     The first is published and was fitted to signals not far above the MUF; it would
     have 34 dB at 1.65 of it, with which 20 m would be heard from 750 km on most nights
     on which nothing is. The second is the share of patches dense enough, were they
-    normally spread; the two cross at 1.1. Single hops of 2500 km were seen more than
+    normally spread; the two cross at 1.07. Single hops of 2500 km were seen more than
     55 dB down at 1.6 of the MUF, where the first has 33. What the ground scatters back
     from beyond the skip zone is not in it: signals of high power from inside the skip
     zone are stronger than told.
@@ -64,7 +66,7 @@ def above_muf_loss_db(ratio: ArrayLike) -> Floats:
     Examples
     --------
     >>> above_muf_loss_db([0.9, 1.0, 1.1, 1.25, 1.5]).round(1)
-    array([  0. ,   0. ,  16.4,  65.4, 231.2])
+    array([  0. ,   0. ,  22.1,  96.9, 300. ])
     """
     value = np.asarray(ratio, dtype=float)
     over = np.where(value > 0.0, value, np.nan) - 1.0

@@ -9,7 +9,7 @@ from click.testing import CliRunner
 from hypothesis import given
 from hypothesis import strategies as st
 
-from advisor.answers.uncertainty import METHOD_ERROR_DB, error_range, range_words
+from advisor.answers.uncertainty import METHOD_DECILE_DB, error_range, range_words
 from advisor.cli import main
 from advisor.engine.contact import contact_chance
 from advisor.engine.engine import wire_gains
@@ -77,7 +77,7 @@ def test_the_sun_and_the_map_add_as_squares(advice):
 
 @pytest.mark.slow
 def test_the_range_of_an_answer_is_that_of_its_parts(advice):
-    """Worked out here anew: two months, and the level 8 dB off either way."""
+    """Worked out here anew: two months, and the level 1.2816 times 8 dB off."""
     question, halves = advice.question, advice.halves
     one = advice.setups[0]
     wire = one.bearing.wire_deg
@@ -90,7 +90,7 @@ def test_the_range_of_an_answer_is_that_of_its_parts(advice):
         return over_targets(question, contact_chance(louder, gains).both[0])
 
     months = [chance(link) for link in halves.spared]
-    weaker = chance(halves.link, -METHOD_ERROR_DB)
+    weaker = chance(halves.link, -METHOD_DECILE_DB)
     down = np.hypot(
         np.maximum(one.chance - np.minimum(*months), 0.0), one.chance - weaker
     )

@@ -35,6 +35,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from advisor.answers.wire import WireWork
+    from advisor.answers.wire_site import SiteWork
 
 _PATIENCE_S = 1.0
 
@@ -49,7 +50,11 @@ _PATIENCE_S = 1.0
     multiple=True,
 )
 @option("--quick", "Exposure by a far-field formula and no other kinds of ground.")
+@option(
+    "--site", "Gain by bearing and angle over the ground of the file, too.", "on_site"
+)
 @file_option("--chart FILE", "Gain over elevation and round the compass, .svg or .png.")
+@file_option("--site-chart FILE", "That of --site and the ground below, .svg or .png.")
 @file_option("--swr-chart FILE", "SWR over each band, .svg or .png.")
 @file_option("--sketch FILE", "The wire from the side and from above, .svg or .png.")
 @sheet_option
@@ -59,7 +64,9 @@ def wire(
     bands: tuple[str, ...],
     takeoffs: tuple[float, ...],
     quick: bool,
+    on_site: bool,
     chart: Path | None,
+    site_chart: Path | None,
     swr_chart: Path | None,
     sketch: Path | None,
     sheet_file: Path | None,
@@ -75,6 +82,7 @@ def wire(
       skiplobe wire --shape "bottom-fed half-square" --length-m 24 --band 40m
       skiplobe wire --shape dipole --height-m 8 --dim line=RG-213 --dim line_m=25
       skiplobe wire --station hill.toml --set-up "end-fed on a pole" --chart wire.svg
+      skiplobe wire --station hill.toml --site --band 20m --site-chart site.svg
 
     Needs no place. Without --band it shows every band the set-up is used on, each
     with its verdict: short skip, mid range, DX, or split between them.
@@ -82,7 +90,18 @@ def wire(
     station, origins, is_demo = station_for(
         options, has_targets=False, needs_place=False
     )
-    pictures = {"--chart": chart, "--swr-chart": swr_chart, "--sketch": sketch}
+    pictures = {
+        "--chart": chart,
+        "--swr-chart": swr_chart,
+        "--sketch": sketch,
+        "--site-chart": site_chart,
+    }
+    on_site = on_site or site_chart is not None
+    if on_site and station.hills is None:
+        raise InputError(
+            "--site: nothing is known of the ground: give terrain or slopes in the "
+            "station file"
+        )
     wanted = {name: path for name, path in pictures.items() if path is not None}
     _check_pictures(wanted, len(station.setups))
     from advisor.answers.wire import own_cautions, wire_work
@@ -106,6 +125,11 @@ def wire(
     ]
     if not works:
         raise InputError(f"no set-up is used on {', '.join(names)}")
+    sites = []
+    if on_site:
+        from advisor.answers.wire_site import site_work
+
+        sites = [site_work(station, each, cache_dir(options)) for each in works]
     from advisor.answers.rows.wire import FORM, wire_details, wire_inputs, wire_rows
     from advisor.show.text.one_screen import fit_screen
     from advisor.show.text.wire import whole_text
@@ -122,14 +146,18 @@ def wire(
         lambda: (
             (f"{note}\n" if note else "")
             + fit_screen(
-                whole_text(works),
-                ("---", "What a band", "How it hangs", "Feed:", "Resonance"),
+                whole_text(works, sites),
+                [
+                    *(f"{each.name} over the ground around" for each in sites),
+                    *(f"{each.bearings[0].band}, dBi (of it" for each in sites),
+                    *("---", "What a band", "How it hangs", "Feed:", "Resonance"),
+                ],
                 whole=more,
                 own=own_cautions(works),
             )
         ),
         rows=lambda: wire_rows(works),
-        details=lambda: wire_details(works),
+        details=lambda: wire_details(works, sites),
     )
     emit(report, lambda: provenance_of(station, origins))
     if sheet_file is not None:
@@ -140,10 +168,13 @@ def wire(
         write_sheet(
             sheet_file,
             None,
-            lambda again: wire_sheet(works, as_mapping(inputs), made_from, again, note),
+            lambda again: wire_sheet(
+                works, as_mapping(inputs), made_from, again, note, sites
+            ),
         )
     for name, path in wanted.items():
-        figure, finding = _PICTURES[name](works[0])
+        drawn = sites[0] if name == "--site-chart" else works[0]
+        figure, finding = _PICTURES[name](drawn)
         write_picture(figure, path, finding)
 
 
@@ -208,8 +239,16 @@ def _sketch_picture(work: WireWork) -> tuple[Figure, str]:
     return sketch_figure(first.hung, f"{work.setup.name}{cut}"), words
 
 
+def _site_picture(site: SiteWork) -> tuple[Figure, str]:
+    """Draw gain by bearing and angle over the ground."""
+    from advisor.show.charts import site as site_chart
+
+    return site_chart.figure(site), site_chart.alt_text(site)
+
+
 _PICTURES: dict[str, Callable[[Any], tuple[Any, str]]] = {
     "--chart": _gain_picture,
     "--swr-chart": _swr_picture,
     "--sketch": _sketch_picture,
+    "--site-chart": _site_picture,
 }

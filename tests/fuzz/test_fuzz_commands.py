@@ -19,7 +19,8 @@ WEIGHT = {"tonight": 14, "sky": 8, "aim": 8, "compare": 8, "reach": 8, "why": 4}
 WEIGHT |= {"station": 10, "hops": 8, "wire": 6, "activation": 2, "chart": 2, "hang": 1}
 """How often each command comes up; one not named here comes up once."""
 
-WORKS_LONG = ("--sheet", "--chart", "--swr-chart", "--sketch", "--calendar")
+WORKS_LONG = ("--sheet", "--chart", "--swr-chart", "--sketch")
+WORKS_LONG += ("--site-chart", "--calendar")
 """Options taken one time in so many only."""
 
 ONLINE = "--fetch"
@@ -78,6 +79,7 @@ GOOD = {
         ]
     ),
     "bands": st.sampled_from([*makers.BANDS, "14", "7.1", "10.1 MHz"]),
+    "spots": st.sampled_from(["edge 180deg 40m", "0deg 9m", "far 10deg 2000m"]),
     "start": makers.MOMENTS,
     "moment": makers.MOMENTS,
     "hours": st.sampled_from([1, 1, 2, 3]),

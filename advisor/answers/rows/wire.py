@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import field, fields
+from itertools import zip_longest
 from typing import Annotated
 
 from advisor.answers.rows.inputs import Form, SetUpInputs, setup_inputs
@@ -14,6 +15,7 @@ from advisor.answers.wire import (
     own_cautions,
     true_bearings,
 )
+from advisor.answers.wire_site import SiteBearing, SiteProfile, SiteWork
 from advisor.answers.wire_sky import LOW_ANGLE_DEG, AngleGain, LobeReach
 from advisor.antenna.exposure import ExposureDistance
 from advisor.antenna.pattern import Lobes
@@ -22,7 +24,7 @@ from advisor.station.cautions import cautions
 from advisor.station.emissions import Emission
 from advisor.station.station import Station
 from geo.arrays import Floats
-from geo.fields import KEYS, OrNothing, Share, Whole, filled, record
+from geo.fields import KEYS, LEFT_OUT, OrNothing, Share, Whole, filled, record
 
 Region = Annotated[int, ("minimum", 1), ("maximum", 3)]
 
@@ -313,11 +315,17 @@ class WireSetUp:
         Bands worked out.
     refused : tuple of RefusedBand
         Bands it cannot be put up for.
+    site : tuple of SiteBearing
+        Gain over the ground around by band and bearing; left out unless asked for.
+    profiles : tuple of SiteProfile
+        That ground by bearing; left out with it.
     """
 
     setup: SetUpInputs
     bands: tuple[WireBand, ...]
     refused: tuple[RefusedBand, ...]
+    site: tuple[SiteBearing, ...] = LEFT_OUT
+    profiles: tuple[SiteProfile, ...] = LEFT_OUT
 
 
 @record
@@ -446,7 +454,9 @@ def _row(work: WireWork, band: BandWork) -> WireRow:
     )
 
 
-def wire_details(works: Sequence[WireWork]) -> WireDetails:
+def wire_details(
+    works: Sequence[WireWork], sites: Sequence[SiteWork] = ()
+) -> WireDetails:
     """
     Gather what does not fit a row: sweeps, lobes, supports, dimensions.
 
@@ -454,6 +464,8 @@ def wire_details(works: Sequence[WireWork]) -> WireDetails:
     ----------
     works : sequence of WireWork
         What was found.
+    sites : sequence of SiteWork, optional
+        The same over the ground around, if asked for.
 
     Returns
     -------
@@ -467,8 +479,10 @@ def wire_details(works: Sequence[WireWork]) -> WireDetails:
                 setup=setup_inputs(work.setup),
                 bands=tuple(_band(work, band) for band in work.bands),
                 refused=tuple(RefusedBand(*each) for each in work.refused),
+                site=site.bearings if site else LEFT_OUT,
+                profiles=site.profiles if site else LEFT_OUT,
             )
-            for work in works
+            for work, site in zip_longest(works, sites)
         ),
         cautions=tuple(each.text for each in told),
     )

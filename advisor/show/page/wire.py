@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from functools import partial
+from itertools import groupby
 from typing import Any
 
 from advisor.answers.pictures.keepclear import KeepClear
 from advisor.answers.pictures.swr import SwrCurve
 from advisor.answers.wire import WireWork, own_cautions
-from advisor.show.charts import swr, wire
+from advisor.answers.wire_site import SiteWork
+from advisor.show.charts import site, swr, wire
 from advisor.show.page.base_sections import (
     cautions_section,
     inputs_sections,
@@ -19,6 +21,8 @@ from advisor.show.page.sheet import Heading, Picture, Section, Sheet, picture
 from advisor.show.text.cells import Cell, Table, number, page_table, plain_rows
 from advisor.show.text.exposure import method_words
 from advisor.show.text.hanging import hanging_columns, hangings, supports_words
+from advisor.show.text.site import gain_columns as gain_columns_by_bearing
+from advisor.show.text.site import ground_columns, site_words
 from advisor.show.text.wire import (
     feed_columns,
     gain_columns,
@@ -33,6 +37,7 @@ def wire_sheet(
     provenance: Mapping[str, Any],
     command: str,
     note: str = "",
+    sites: Sequence[SiteWork] = (),
 ) -> Sheet:
     """
     Set out what one or more set-ups do as a page.
@@ -49,6 +54,8 @@ def wire_sheet(
         What makes the same page again.
     note : str, optional
         Said on top, such as that it is the demonstration.
+    sites : sequence of SiteWork, optional
+        The same over the ground around, if asked for.
 
     Returns
     -------
@@ -72,6 +79,7 @@ def wire_sheet(
         ),
         sections=(
             *(_section(work, place) for place, work in enumerate(works, start=1)),
+            *(_over_ground(each, place) for place, each in enumerate(sites, start=1)),
             # Nothing of a wire's page is left for later pages: no break.
             replace(
                 cautions_section(
@@ -113,6 +121,35 @@ def _section(work: WireWork, place: int) -> Section:
         lines=refused,
         tables=_tables(work),
         pictures=tuple(_pictures(work, place)),
+    )
+
+
+def _over_ground(seen: SiteWork, place: int) -> Section:
+    """Set out one set-up over the ground around."""
+    tables = [
+        page_table(
+            f"{seen.name} on {band}: dBi by true bearing and angle, in brackets what "
+            "the hills give, dB",
+            gain_columns_by_bearing(),
+            tuple(rows),
+        )
+        for band, rows in groupby(seen.bearings, lambda each: each.band)
+    ]
+    ground = page_table("Ground over yours, m", ground_columns(), seen.profiles)
+    return Section(
+        f"site-{place}",
+        f"{seen.name} over the ground around",
+        lines=(f"{seen.name} {site_words(seen)}",),
+        tables=tuple(tables),
+        pictures=(
+            picture(
+                f"{seen.name} over the ground around",
+                partial(site.figure, seen),
+                site.alt_text(seen),
+                f"site-picture-{place}",
+                ground,
+            ),
+        ),
     )
 
 

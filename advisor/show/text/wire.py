@@ -14,6 +14,7 @@ from advisor.answers.wire import (
 )
 from advisor.answers.wire_feed import Resonance, Sweep
 from advisor.answers.wire_line import LineWork
+from advisor.answers.wire_site import SiteWork
 from advisor.answers.wire_sky import LOW_ANGLE_DEG, LobeReach, SkyWork
 from advisor.answers.words import run_title
 from advisor.antenna.earthed import RADIALS_N
@@ -21,6 +22,7 @@ from advisor.show.text.cells import Cell, Column, number, text_table
 from advisor.show.text.exposure import exposure_cell, method_words
 from advisor.show.text.hanging import hanging_columns, hangings, span_words
 from advisor.show.text.layout import paragraph
+from advisor.show.text.site import site_text
 from advisor.show.text.tonight import cautions_text
 from advisor.station.setup import EACH_BAND, SetUp
 
@@ -76,7 +78,7 @@ def wire_text(work: WireWork) -> str:
     return "\n".join(parts)
 
 
-def whole_text(works: Sequence[WireWork]) -> str:
+def whole_text(works: Sequence[WireWork], sites: Sequence[SiteWork] = ()) -> str:
     """
     Write several set-ups below one another, the cautions once.
 
@@ -84,6 +86,8 @@ def whole_text(works: Sequence[WireWork]) -> str:
     ----------
     works : sequence of WireWork
         One or more.
+    sites : sequence of SiteWork, optional
+        The same over the ground around, if asked for.
 
     Returns
     -------
@@ -91,7 +95,7 @@ def whole_text(works: Sequence[WireWork]) -> str:
         Ready to print.
     """
     rule = f"\n\n{'-' * 40}\n\n"
-    texts = rule.join(wire_text(each) for each in works)
+    texts = rule.join([*map(wire_text, works), *map(site_text, sites)])
     note = paragraph(
         "What a band is good for goes by angle alone, as if the layers returned every "
         "band: what they do at an hour, and so where a band really reaches, is for "

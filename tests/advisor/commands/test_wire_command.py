@@ -238,6 +238,7 @@ def test_pictures_that_cannot_be_are_refused_before_anything_is_solved(
     assert "does not end in" in refused(*THREE_SIDES, "--chart", "wire.pdf")
     two = str(tmp_path / "two.svg")
     assert "name it with --set-up" in refused("--chart", two)
+    assert "--site: nothing is known of the ground" in refused(*THREE_SIDES, "--site")
 
 
 def test_what_stands_on_the_ground_has_no_sweep_and_no_sketch(tmp_path):

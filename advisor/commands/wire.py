@@ -150,7 +150,8 @@ def wire(
                 [
                     *(f"{each.name} over the ground around" for each in sites),
                     *(f"{each.bearings[0].band}, dBi (of it" for each in sites),
-                    *("---", "What a band", "How it hangs", "Feed:", "Resonance"),
+                    *("---", "What a band", "On the outside"),
+                    *("How it hangs", "Feed:", "Resonance"),
                 ],
                 whole=more,
                 own=own_cautions(works),

@@ -26,6 +26,8 @@ from advisor.show.text.site import ground_columns, site_words
 from advisor.show.text.wire import (
     feed_columns,
     gain_columns,
+    line_columns,
+    lines_of,
     verdict_columns,
 )
 from advisor.station.setup import EACH_BAND
@@ -156,6 +158,9 @@ def _over_ground(seen: SiteWork, place: int) -> Section:
 def _tables(work: WireWork) -> tuple[Table, ...]:
     """Set out what each band is good for, what the radio sees, what to cut."""
     name = work.setup.name
+    note, rows = lines_of(work)
+    title = f"{name}: on the outside of the line"
+    line = (page_table(title, line_columns(), rows, note=f"{note}."),) if rows else ()
     return (
         page_table(
             f"{name}: what each band is good for",
@@ -172,6 +177,7 @@ def _tables(work: WireWork) -> tuple[Table, ...]:
             "follow your local rules. "
             f"{method_words(band.exposure for band in work.bands)}",
         ),
+        *line,
         page_table(
             f"{name}: what to cut and where to hang it",
             hanging_columns(work.setup),

@@ -360,30 +360,59 @@ def _feed(work: WireWork) -> str:
     return f"{note}\n{text_table(feed_columns(), work.bands)}"
 
 
-def _line(work: WireWork) -> list[str]:
-    """Tell what runs on the outside of the line, if the set-up says so."""
+def line_columns() -> Iterator[Column[tuple[str, LineWork]]]:
+    """
+    Make the columns of what runs on the outside of the line; a row is a band.
+
+    Yields
+    ------
+    column : Column
+        Of the band's name and what was found.
+    """
+    yield Column("band", lambda row: row[0])
+    yield Column("feed A", lambda row: number(row[1].feed_a, 3))
+    yield Column("most A", lambda row: number(row[1].most_a, 3))
+    yield Column("radio V", lambda row: number(row[1].radio_v, 0))
+    yield Column("choke W", lambda row: number(row[1].choke_w))
+    yield Column("10 deg", lambda row: f"{row[1].gain_db:+.1f} dB")
+    yield Column("noise", lambda row: f"{row[1].pickup_db:.0f} dB")
+
+
+def lines_of(work: WireWork) -> tuple[str, list[tuple[str, LineWork]]]:
+    """
+    Gather what runs on the outside of the line.
+
+    Parameters
+    ----------
+    work : WireWork
+        What `advisor.answers.wire.wire_work` found.
+
+    Returns
+    -------
+    note : str
+        What the columns say.
+    rows : list of (str, LineWork)
+        By band; empty where the set-up does not say.
+    """
     rows = [(band.band, band.line) for band in work.bands]
     known = [(name, each) for name, each in rows if each is not None]
-    if not known:
-        return []
     ohm, at_m = work.setup.choke_ohm, work.setup.choke_at_m
     choke = f"a choke of {ohm:g} ohm {at_m:g} m along" if ohm else "without a choke"
-    note = paragraph(
+    note = (
         f"On the outside of the line, {choke}: rms at the feedpoint, where it is "
         "most, and at the radio's case if it is not earthed; what heats the choke; "
         "what it adds at 10 deg in the best direction; how much weaker noise from "
         "beside the line comes in than from beside the wire"
     )
-    columns: list[Column[tuple[str, LineWork]]] = [
-        Column("band", lambda row: row[0]),
-        Column("feed A", lambda row: number(row[1].feed_a, 3)),
-        Column("most A", lambda row: number(row[1].most_a, 3)),
-        Column("radio V", lambda row: number(row[1].radio_v, 0)),
-        Column("choke W", lambda row: number(row[1].choke_w)),
-        Column("10 deg", lambda row: f"{row[1].gain_db:+.1f} dB"),
-        Column("noise", lambda row: f"{row[1].pickup_db:.0f} dB"),
-    ]
-    return ["", f"{note}\n{text_table(columns, known)}"]
+    return note, known
+
+
+def _line(work: WireWork) -> list[str]:
+    """Tell what runs on the outside of the line, if the set-up says so."""
+    note, rows = lines_of(work)
+    return (
+        ["", f"{paragraph(note)}\n{text_table(line_columns(), rows)}"] if rows else []
+    )
 
 
 def feed_columns() -> Iterator[Column[BandWork]]:

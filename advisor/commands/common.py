@@ -131,6 +131,7 @@ def station_for(
     """
     from dataclasses import replace
 
+    from advisor.station.bands import band_by_name
     from advisor.station.file import demo_station, resolve_station
     from advisor.station.station import OUTING_KEYS
 
@@ -175,11 +176,21 @@ def station_for(
     if options.get("shape") is not None:
         named = {"name": options["shape"], "shape": options["shape"]}
         given["setups"] = [named | _with_top(wire, options["shape"])]
-    found, origins = resolve_station(
-        source,
-        {k: v for k, v in given.items() if v not in (None, {})},
-        lambda path: _option_of(path, options),
-    )
+
+    def resolved() -> tuple[Station, dict[str, str]]:
+        return resolve_station(
+            source,
+            {k: v for k, v in given.items() if v not in (None, {})},
+            lambda path: _option_of(path, options),
+        )
+
+    found, origins = resolved()
+    region = found.iaru_region
+    asked = [band_by_name(each, region).name for each in options.get("bands") or ()]
+    if set(asked) - set(found.bands) and origins["bands"].startswith("default"):
+        # Nobody said that the station does without: 6 m may be asked about.
+        given["bands"] = [*found.bands, *asked]
+        found, origins = resolved()
     setups = _picked(found, options.get("setup_names") or ())
     if options.get("shape") is None:
         for i, setup in enumerate(setups):

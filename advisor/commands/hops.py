@@ -29,7 +29,13 @@ _OF_A_PLACE = (
 @click.command()
 @option("--from PLACE", "Grid locator or LAT,LON.", "place")
 @file_option("--station FILE", "Station file, for its place.", "station_file")
-@option("--at WHEN", "The hour there: 2026-12-05T18:00Z; default now.", "start")
+@click.option(
+    "--at",
+    "--date",
+    "start",
+    metavar="WHEN",
+    help="The hour there: 2026-12-05T18:00Z; default now.",
+)
 @bands_option
 @figure_option(
     "--distance-km KM", "Hop length; may be repeated.", "distances", multiple=True

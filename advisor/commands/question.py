@@ -23,6 +23,9 @@ if TYPE_CHECKING:
     from advisor.station.setup import SetUp
     from advisor.station.station import Station
 
+STARTER_PLACE = "JJ00aa"
+"""Where the station file to start from lies, until it is filled in."""
+
 
 @dataclass(frozen=True)
 class Query:
@@ -150,6 +153,11 @@ def query_for(
     station, origins, is_demo = station_for(
         options, has_targets=bool(named), several_sent=several_sent
     )
+    if station.place == STARTER_PLACE and origins["place"] != "option":
+        raise InputError(
+            f"{origins['place']}, place: '{STARTER_PLACE}' is the starter's, in the "
+            "sea: put in where you are"
+        )
     wanted = named or ((around,) if around else station.to)
     if not wanted:
         raise InputError("no target: name one with --to, or 'to = [...]' in the file")

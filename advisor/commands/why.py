@@ -46,7 +46,13 @@ if TYPE_CHECKING:
 @option(
     "--band BAND", "The band; default the best at that hour.", "bands", multiple=True
 )
-@option("--at WHEN", "The hour: 2026-12-05T18:00Z; default now.", "start")
+@click.option(
+    "--at",
+    "--date",
+    "start",
+    metavar="WHEN",
+    help="The hour: 2026-12-05T18:00Z; default now.",
+)
 @solar_options
 @conditions_options
 @heard_options

@@ -244,3 +244,41 @@ def test_figures_of_a_great_storm_are_marked():
     assert doubt(*south, "--kp", "7") == ""
     for place in (north, south):
         assert "past what the storm curves" in doubt(*place, "--kp", "8")
+
+
+def test_an_untouched_starter_is_refused_and_a_place_of_ones_own_is_not(tmp_path):
+    """It would be answered for a point in the sea."""
+    path = tmp_path / "hill.toml"
+    run("station", "starter", "--output", str(path))
+    refused = run("tonight", "--station", str(path))
+    assert refused.exit_code == 2
+    assert "place: 'JJ00aa' is the starter's" in refused.stderr
+    assert f"{path.name} line" in refused.stderr
+    assert run("station", "show", "--station", str(path)).exit_code == 0
+
+
+def test_questions_broken_off_write_no_file_and_one_line(tmp_path):
+    """At the end of the answers, as by Ctrl-D."""
+    path = tmp_path / "mine.toml"
+    result = run("station", "new", "--output", str(path))
+    assert result.exit_code == 1
+    assert not path.exists()
+    assert "no more answers, so no file is written" in result.stderr
+    assert "Aborted" not in result.stderr
+
+
+@pytest.mark.slow
+def test_a_band_that_nobody_left_out_can_be_asked_about():
+    """6 m is no band of the default; a station that names its bands is asked first."""
+    told = run("tonight", *HERE, "--to", "KE", "--band", "6 m", "--json")
+    assert {row["band"] for row in json.loads(told.stdout)["results"]} == {"6 m"}
+    demo = run("tonight", *WHEN, "--band", "6 m")
+    assert "not allowed by the station" in demo.stderr
+
+
+@pytest.mark.slow
+def test_why_takes_the_hour_under_either_name():
+    words = ["why", "--band", "20 m", "--r12", "60", "--json"]
+    one, two = (run(*words, name, WHEN[1]).stdout for name in ("--at", "--date"))
+    assert one == two
+    assert json.loads(one)["inputs"]

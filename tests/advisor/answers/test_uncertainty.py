@@ -8,13 +8,20 @@ import pytest
 from click.testing import CliRunner
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.stats import norm
 
-from advisor.answers.uncertainty import METHOD_DECILE_DB, error_range, range_words
+from advisor.answers.uncertainty import (
+    METHOD_DECILE_DB,
+    METHOD_RMS_DB,
+    error_range,
+    range_words,
+)
 from advisor.cli import main
 from advisor.engine.contact import contact_chance
 from advisor.engine.engine import wire_gains
 from advisor.engine.months import month_layers
 from advisor.engine.targets import over_targets
+from advisor.propagation.muf import MAP_ERROR_DECILE, MAP_RMS
 from geo.ionosphere.index import ig12_at
 
 SHARES = st.floats(0.0, 1.0)
@@ -36,6 +43,13 @@ def test_the_range_holds_the_answer_and_either_error(chance, others):
     assert max(chance, *others) - 1e-12 <= high <= 1.0
     down = max(chance - min(weak, strong), 0) + max(chance - min(low_db, high_db), 0)
     assert low >= chance - down - 1e-12
+
+
+def test_month_and_method_are_put_off_equally_far():
+    """By what one in ten passes at either end of a normal law."""
+    decile = norm.isf(0.1)
+    assert pytest.approx(decile, abs=1e-3) == METHOD_DECILE_DB / METHOD_RMS_DB
+    assert pytest.approx(decile, abs=1e-3) == MAP_ERROR_DECILE / MAP_RMS
 
 
 @pytest.mark.slow

@@ -12,6 +12,7 @@ from advisor.show.page.base_sections import inputs_sections
 from advisor.show.page.sheet import Heading, Section, Sheet, picture
 from advisor.show.text.cells import page_table
 from advisor.show.text.check import (
+    CONTACTS_ALONE,
     DIAGRAM,
     LEARNED,
     LEARNED_NOTE,
@@ -79,7 +80,7 @@ def check_sheet(
                 found, [f"{much}{rest}" for about, much, rest in told if not about]
             ),
             *_parts(found),
-            *(_learned(found) if has_learned else ()),
+            *(learned_sections(found) if has_learned else ()),
             *_surprises(found),
             *((Section("limits", LIMITS, limits),) if limits else ()),
             *_broken(found),
@@ -145,13 +146,27 @@ def _parts(found: Checked) -> tuple[Section, ...]:
     return (Section("parts", "Part by part", (_sentence(words),), tables=tables),)
 
 
-def _learned(found: Checked) -> tuple[Section, ...]:
-    """Set out what the levels teach of the station."""
+def learned_sections(found: Checked) -> tuple[Section, ...]:
+    """
+    Set out what the levels teach of the station.
+
+    Parameters
+    ----------
+    found : Checked
+        The answer.
+
+    Returns
+    -------
+    sections : tuple of Section
+        One.
+    """
     proposed = found.details.corrections
     if not proposed:
         return (Section("learned", "What it teaches", (NOTHING_LEARNED,)),)
     table = page_table("Corrections of the station", LEARNED, proposed)
-    return (Section("learned", "What it teaches", (LEARNED_NOTE,), tables=(table,)),)
+    alone = () if found.inputs.spots else (CONTACTS_ALONE,)
+    words = (LEARNED_NOTE, *alone)
+    return (Section("learned", "What it teaches", words, tables=(table,)),)
 
 
 def _surprises(found: Checked) -> tuple[Section, ...]:

@@ -67,6 +67,8 @@ def check_text(found: Checked, learned: str = "") -> str:
         parts.append(paragraph(key_words(whole)))
     if learned:
         parts += [*_corrections(details.corrections), paragraph(learned)]
+        if details.corrections and not inputs.spots:
+            parts.append(paragraph(CONTACTS_ALONE))
     for came, words in SURPRISES:
         worst = [each for each in details.surprises if each.came == came]
         if worst:
@@ -391,6 +393,11 @@ LEARNED_NOTE = (
     "what the levels say alone. More noise weakens what you hear, more level or far "
     "end strengthens. Rows do not name the wire: of several, --set-up says which. What "
     "is weaker both ways may be the far ends or the sky."
+)
+CONTACTS_ALONE = (
+    "A log of contacts cannot show whether they would come with so much less level, "
+    "and reports in decibels level off where signals are strong or the band is full: "
+    "see what 'tonight' says with it before you trust more than some 10 dB."
 )
 LEARNED: tuple[Column[Correction], ...] = (
     Column(

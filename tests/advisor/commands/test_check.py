@@ -5,6 +5,7 @@ import html
 import json
 import shlex
 from dataclasses import fields
+from types import SimpleNamespace
 
 import pytest
 from click.testing import CliRunner
@@ -12,6 +13,7 @@ from click.testing import CliRunner
 from advisor.answers.rows.check import CheckRow, Correction
 from advisor.cli import main
 from advisor.logs.columns import demo_log
+from advisor.show.page.check import learned_sections
 from advisor.show.text.check import part_columns
 from advisor.station.file import demo_station, resolve_station
 
@@ -192,6 +194,20 @@ def test_what_is_learned_is_written_into_a_new_file(tmp_path, monkeypatch):
     assert f"learned from {LOG.name}, 2026-10-11" in origins["learned.noise_db"]
     assert (tmp_path / "hill.toml").read_text(encoding="utf-8") == station
     assert run(*words).exit_code == 2
+
+
+@pytest.mark.parametrize(("spots", "is_told"), [(0, True), (5, False)])
+def test_contacts_alone_teach_with_a_warning(spots, is_told):
+    taught = Correction("level", "20 m", "wire", -24.0, 3.0, -25.0, 2.0, 67, 31, 67)
+    found = SimpleNamespace(
+        inputs=SimpleNamespace(spots=spots),
+        details=SimpleNamespace(corrections=(taught,)),
+    )
+    (section,) = learned_sections(found)
+    assert any("trust more than some 10 dB" in each for each in section.lines) == (
+        is_told
+    )
+    assert section.tables[0].rows[0][1].text == "-24.0"
 
 
 def chances(found):

@@ -198,6 +198,9 @@ def best_cell(advice: Answer, target: int) -> tuple[int, int]:
     """
     Find the hour and band of the greatest chance, or what comes nearest to a contact.
 
+    Of the bands to be on, as the table marks them: another may be better by less than a
+    change of band is worth.
+
     Parameters
     ----------
     advice : Answer
@@ -213,6 +216,9 @@ def best_cell(advice: Answer, target: int) -> tuple[int, int]:
     chance, found = advice.best.chance[target], advice.states[target]
     least_db = np.nan_to_num(advice.best.margin_db[target], nan=-400.0)
     rank = np.where(found == OPEN, 1e4 * chance, least_db - 1e4 * found)
+    marked = np.arange(rank.shape[1]) == advice.best.band[target][:, None]
+    if marked.any():
+        rank = np.where(marked, rank, -np.inf)
     hour, band = np.unravel_index(int(rank.argmax()), rank.shape)
     return int(hour), int(band)
 

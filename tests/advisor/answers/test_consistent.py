@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from advisor.answers.ask import answer, answers, question_for
+from advisor.answers.best import STAY_CHANCE
 from advisor.answers.compare import compare
 from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.reach import reach
@@ -98,9 +99,13 @@ def test_words_and_table_are_the_rows(whole):
         assert row.state == "open"
         assert row.chance == hour.chance
         assert [int(star) for star in stars] == [max(round(10 * row.chance), 1)]
-    best = max(rows.values(), key=lambda row: row.chance)
-    if best.chance >= OPEN_CHANCE:
+    marked = [rows[hour.setup, hour.utc, hour.band] for hour in said.hours if hour.band]
+    if marked:
+        best = max(marked, key=lambda row: row.chance)
         assert f"({best.band} at {best.utc[11:13]}Z)" in said.headline
+        assert f"{best.band} " in said.headline.partition("At best")[0]
+        # No other band beats the plan by more than a change is worth.
+        assert best.chance > max(row.chance for row in rows.values()) - STAY_CHANCE
     for shut in said.not_open:
         states = {row.state for row in rows.values() if row.band == shut.band}
         assert "open" not in states

@@ -140,7 +140,7 @@ def station_for(
         command = click.get_current_context().info_name
         raise InputError(
             f"{len(names)} times --emission: '{APP} {command}' takes one, "
-            f"'{APP} tonight' several"
+            f"'{APP} tonight' and '{APP} activation' several"
         )
     file = options.get("station_file") or _own_station_file()
     is_demo = file is None and options.get("place") is None and not has_targets

@@ -132,7 +132,7 @@ _WHO: list[Callable[[Any], Any]] = [
     figure_option("--power-w W", "Transmitter power."),
     option(
         "--emission NAME",
-        "SSB, CW, FT8 and others, by name; 'tonight' takes several.",
+        "SSB, CW, FT8 and others, by name; 'tonight' and 'activation' take several.",
         "emissions",
         multiple=True,
         shell_complete=names_of("emission"),

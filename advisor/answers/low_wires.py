@@ -80,7 +80,7 @@ def low_parts(
     """
     below = hung.below_wires
     live = {_name(point, hung.supports): point[2] for point in open_ends(hung)}
-    if below and not _is_quarter_waves(hung, frequency_mhz):
+    if (below or hung.earth) and not _is_quarter_waves(hung, frequency_mhz):
         live["feedpoint"] = hung.feed_point_m[2]
     parts = [LowPart(what, up, True) for what, up in live.items()]
     level_m = _level_m(hung)
@@ -191,7 +191,7 @@ def open_ends(hung: HungWire) -> list[Point]:
     """
     ends = [p for wire in hung.own_wires for p in (wire.start_m, wire.end_m)]
     joined = Counter(_key(point) for point in ends)
-    joined.update(_key(wire.start_m) for wire in hung.below_wires)
+    joined.update(_key(wire.start_m) for wire in hung.below_wires + hung.earth)
     return [point for point in ends if joined[_key(point)] == 1]
 
 

@@ -91,6 +91,8 @@ def _for_wire(work: WireWork) -> list[Item]:
         items.append(Item(what, f"{name}: {hanging.below_n} of {shown} m{held}"))
     elif longest.hung is None:
         items.append(Item("earth", f"{name}: radials or stake on the ground"))
+    if work.setup.stake_m:
+        items.append(Item("earth", f"{name}: stake of {work.setup.stake_m:g} m"))
     items += _supports(work)
     ends = max(len(open_ends(one.hung)) if one.hung else 1 for one in work.bands)
     sides = 2 if SHAPES[work.setup.shape].is_centre_fed else 1
@@ -167,7 +169,7 @@ def _feed(work: WireWork) -> str:
         parts.append(f"{feed.transformer} transformer")
     balanced = feed.line.startswith("open")
     if feed.line != "none":
-        if not balanced:
+        if not balanced and work.setup.choke_ohm != 0.0:
             parts.append("choke on the line at the feed")
         parts.append(f"{feed.line_m:g} m of {feed.line}")
     high = [one for one in work.bands if one.feed.radio_swr > TUNER_FROM_SWR]

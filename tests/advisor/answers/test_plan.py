@@ -508,6 +508,17 @@ def test_packing_of_open_line_needs_a_tuner():
     assert "choke" not in said["feed"]
 
 
+@pytest.mark.slow
+def test_packing_knows_of_a_stake_and_of_a_choke_left_at_home():
+    wire = {"name": "up", "shape": "quarter-wave vertical", "stake_m": 1.2}
+    items, _ = things([{**wire, "line": "RG-58", "choke_ohm": 0}], ["20 m"])
+    said = {item.kind: item.what for item in items}
+    assert said["earth"] == "up: stake of 1.2 m"
+    assert "radials" not in said
+    assert "RG-58" in said["feed"]
+    assert "choke" not in said["feed"]
+
+
 # The command.
 
 HERE = [

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from advisor.answers.low_wires import reach_cautions
+from advisor.answers.low_wires import low_parts, reach_cautions
 from advisor.answers.wire_line import line_work
 from advisor.antenna.ground import ground_by_name
 from advisor.antenna.solver.currents import solve
@@ -186,6 +186,9 @@ def test_radials_are_led_into_the_soil_and_a_stake_does_for_them():
     assert {wire.end_m[2] for wire in hung.below_wires} == {-0.05}
     assert [piece.end_m[2] for piece in hung.earth] == [0.0, -0.05]
     alone = hung_wire(mast(stake_m=1.5), 14.1)
+    # Its foot goes on into the soil: no open end, no more than over radials.
+    assert not low_parts(alone, 14.1)
+    assert not low_parts(hung, 14.1)
     assert not alone.below_wires
     assert alone.earth[-1].end_m[2] == -1.5
     skies = [

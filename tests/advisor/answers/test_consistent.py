@@ -10,13 +10,18 @@ from advisor.answers.ask import answer, answers, question_for
 from advisor.answers.best import STAY_CHANCE
 from advisor.answers.compare import compare
 from advisor.answers.limits import OPEN_CHANCE
+from advisor.answers.plan import plan_activation
 from advisor.answers.reach import reach
+from advisor.answers.rows.activation import activation_rows
 from advisor.answers.rows.compare import compare_rows
 from advisor.answers.rows.tonight import advice_details, advice_rows
+from advisor.answers.timetable import Costs
 from advisor.answers.why import explain_chance
 from advisor.answers.wire import wire_work
 from advisor.engine.wires import solve_setup
+from advisor.show.text.cells import text_table
 from advisor.show.text.one_screen import screen_text
+from advisor.show.text.plan_tables import slot_columns
 from advisor.show.text.tonight import advice_text
 from advisor.show.text.why import why_text
 from advisor.station.emissions import emission_by_name
@@ -178,6 +183,31 @@ def test_reach_and_wire_look_at_the_same_wire_and_target(whole):
         band.sky.peak.gain_dbi - float(loss_db.chain.loss_db[0]), abs=1e-6
     )
     assert peak.takeoff_deg == band.sky.peak.takeoff_deg
+
+
+@pytest.mark.slow
+def test_the_plan_is_made_of_the_same_cells(whole):
+    """Each slot in JSON is the mean of its cells, and in the timetable to a decimal."""
+    advice, rows = whole
+    plan = plan_activation(advice.question, np.ones(1), Costs(3.0, 20.0))
+    table = text_table(slot_columns(plan, None), plan.slots).splitlines()[1:]
+    told = activation_rows(plan)
+    assert len(table) == len(told) == len(plan.slots)
+    for row, slot, line in zip(told, plan.slots, table, strict=True):
+        hours = [f"{each}:00Z" for each in advice.question.times.astype("M8[h]")]
+        cells = [
+            rows[row.setup, hour, row.band].chance
+            for hour in hours[slot.first : slot.last + 1]
+            if row.band
+        ]
+        if not row.band:
+            assert not row.setup
+            continue
+        assert row.chance == pytest.approx(np.mean(cells), abs=1e-9)
+        assert max(cells) >= OPEN_CHANCE
+        assert row.band in line
+        if row.chance >= OPEN_CHANCE:
+            assert f" {10 * row.chance:.1f} " in line
 
 
 SENT = [emission_by_name(name) for name in ("SSB", "CW")]

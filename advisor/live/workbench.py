@@ -7,7 +7,6 @@ only if something other than the wire has changed.
 
 from __future__ import annotations
 
-import base64
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -15,7 +14,6 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from advisor.answers.advice import Answer, Halves, advise_setup
 from advisor.answers.bearings import Bearing
@@ -23,28 +21,29 @@ from advisor.answers.pictures.compass import compass
 from advisor.answers.pictures.page import sheet_data
 from advisor.answers.pictures.ribbon import ribbon
 from advisor.answers.pictures.scene import Scene, narrowed
-from advisor.answers.pictures.world import land_outline
 from advisor.answers.pictures.world_turned import (
-    RAYS_DEG,
-    RING_KM,
+    FINE,
+    WorldTurned,
+    turn_of,
     turned_chances,
+    turns_of,
     world_links,
 )
 from advisor.answers.shut import check_is_cut
 from advisor.answers.words import headline
+from advisor.antenna.shapes.registry import SHAPES
 from advisor.engine.engine import Link, link_for
 from advisor.engine.question import Question
 from advisor.engine.targets import TargetAdvice, describe_targets
 from advisor.engine.wires import far_end_patterns, hung_wire, patterns_of
 from advisor.live.form import sketch_of, wire_form
 from advisor.show.page.live import ribbon_html
-from advisor.show.page.script_data import live_mapping
+from advisor.show.page.script_data import live_mapping, places_mapping, world_mapping
 from advisor.station.file import resolve_station
 from advisor.station.setup import SetUp, lowest_mhz
 from advisor.station.station import Station
 from advisor.station.written import station_values
 from geo.errors import InputError
-from geo.sun import subsolar_point
 
 ASKED = frozenset({"place", "power_w", "emission", "noise", "ground"})
 """Keys of the station that the page may change besides the wire."""
@@ -249,8 +248,7 @@ class Workbench:
         Returns
         -------
         world : dict
-            Edges of the rings, step of the bearings, how many ways the wire was laid,
-            chances in whole parts of 250 as base64, and the outline of the land.
+            See `advisor.show.page.script_data.world_mapping`.
 
         Raises
         ------
@@ -259,11 +257,10 @@ class Workbench:
         Overtaken
             If something else is waiting; ``is_overtaken`` tells.
         """
-        asked, hour, band = self.asked(said), said.get("hour"), said.get("band")
+        asked = self.asked(said)
         question = asked.question
-        for place, axis in ((hour, question.times), (band, question.bands)):
-            if type(place) is not int or not 0 <= place < len(axis):
-                raise InputError("there is no such hour or band")
+        hour = _place(said.get("hour"), question.times.size)
+        band = _place(said.get("band"), len(question.bands))
         one = narrowed(question, 0, hour, band)
         name = one.bands[0].name
         patterns = patterns_of(one.station.setups[0], one)
@@ -279,19 +276,17 @@ class Workbench:
             known.append(part)
             if self.is_overtaken():
                 raise Overtaken
+        only = {name: patterns[name]}
+        has_bearing = SHAPES[one.station.setups[0].shape].has_bearing
+        turns = turns_of(only, 0.0 if has_bearing else None)
         chance = np.concatenate(
-            [turned_chances(*part, patterns[name]) for part in known], axis=1
+            [turned_chances(*part, patterns[name], turns) for part in known], axis=1
         )
-        land = np.nan_to_num(100.0 * np.stack(land_outline(), axis=-1), nan=32767.0)
-        return {
-            "hour": hour,
-            "band": band,
-            "rings": RING_KM.round(1).tolist(),
-            "step": float(RAYS_DEG[1]),
-            "turns": chance.shape[0],
-            "chance": _base64(np.rint(250.0 * chance).astype(np.uint8)),
-            "land": _base64(np.rint(land).astype("<i2")),
-        }
+        shape = (1, turns.size, FINE.ring_km.size, FINE.azimuth_deg.size)
+        turned = WorldTurned(
+            (hour,), (band,), FINE, turn_of(only), turns, chance.reshape(shape)
+        )
+        return world_mapping(turned)
 
     def _far(self, question: Question) -> Mapping[str, Any]:
         """Patterns of the far end."""
@@ -347,8 +342,6 @@ class Workbench:
             compass(scene),
             self.zone,
         )
-        place = question.place
-        sun_lat, sun_lon = subsolar_point(question.times)
         return {
             "coarse": coarse,
             "title": f"From {question.here}",
@@ -362,20 +355,15 @@ class Workbench:
             "turn": turn,
             "form": wire_form(setup),
             "sketch": _sketch(setup, question),
-            "here": [place.lat_deg, place.lon_deg],
-            "sun": np.stack([sun_lat, sun_lon], axis=-1).round(2).tolist(),
-            "points": [
-                np.stack([each.lat_deg, each.lon_deg, each.weight], axis=-1)
-                .round(4)
-                .tolist()
-                for each in question.targets
-            ],
+            **places_mapping(question),
         }
 
 
-def _base64(values: NDArray[Any]) -> str:
-    """Write whole numbers as a text."""
-    return base64.b64encode(values.tobytes()).decode()
+def _place(said: object, count: int) -> int:
+    """Check a place on an axis."""
+    if type(said) is not int or not 0 <= said < count:
+        raise InputError("there is no such hour or band")
+    return said
 
 
 def _sketch(setup: SetUp, question: Question) -> dict[str, Any] | None:

@@ -170,7 +170,7 @@ def test_the_map_turns_the_wire_and_takes_a_target(opened):
     page.keyboard.press("PageUp")
     assert page.input_value("#live-bearing") == "50"
     settled(page)
-    disc = page.locator("#map")
+    disc = page.locator("#live-map")
     box = disc.bounding_box()
     # A third of the way to the rim, due east of the station; counted from the map's own
     # corner, which may move on the page meanwhile.

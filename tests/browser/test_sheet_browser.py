@@ -1,5 +1,6 @@
 """The sheet in a real browser: numbers, keyboard, phone, paper, dark, and no script."""
 
+import base64
 import os
 import re
 import shutil
@@ -12,6 +13,7 @@ import pytest
 from advisor.answers.ask import answer, question_for
 from advisor.answers.pictures.page import sheet_data
 from advisor.answers.pictures.scene import Scene
+from advisor.answers.pictures.world_turned import COARSE, between
 from advisor.answers.states import mark
 from advisor.answers.through import gives_dbi, ways_at, ways_to
 from advisor.engine.contact import contact_chance
@@ -121,6 +123,50 @@ def engine_numbers(scene, link, wire_deg):
     gains = wire_gains(question, link, patterns, wire_deg)
     chance = over_targets(question, contact_chance(link, gains).both[0])
     return chance, gives_dbi(question, link, gains, patterns)[0]
+
+
+def test_the_map_turns_and_its_hours_pass(opened):
+    """By keys and by mouse; a place that is clicked tells its chance, as drawn."""
+    page = opened()
+    data = page.evaluate("JSON.parse(document.getElementById('live-data').textContent)")
+    world = data["world"]
+    assert world["hours"] == list(range(0, 24, 3))
+    slide(page, "live-hour", 4)
+    page.locator("#map-words", has_text=data["hours"][3]).wait_for()
+    page.focus("#map-hold")
+    page.keyboard.press("PageUp")
+    wire = int(page.input_value("#live-bearing"))
+    assert wire == 47
+    box = page.locator("#live-map").bounding_box()
+    # A fifth of the way to the rim, due north of the station.
+    away = 20015.1 / 5
+    at = {"x": box["width"] / 2, "y": box["height"] * (170 - 142 / 5) / 340}
+    page.locator("#live-map").click(position=at)
+    page.wait_for_timeout(100)
+    said = page.inner_text("#map-at")
+    shape = (8, len(world["wires"]), len(world["rings"]), world["rays"])
+    parts = np.frombuffer(base64.b64decode(world["chance"]), np.uint8).reshape(shape)
+    low = max(k for k, deg in enumerate(world["wires"]) if deg <= wire)
+    share = (wire - world["wires"][low]) / np.diff(world["wires"])[low]
+    turned = (parts[1, low] * (1 - share) + parts[1, low + 1] * share) / world["parts"]
+    want = between(COARSE, turned, np.array(away), np.array(0.0))
+    tenths = f"{max(round(10 * float(want)), 1)} in 10"
+    assert said.endswith(f"{tenths if want >= 0.05 else 'under 1 day in 20'}.")
+    assert re.search(r": (3990|4000|4010|4020) km towards (000|359|001)", said)
+    box = page.locator("#live-map").bounding_box()
+    knob = page.locator("#map-hold").bounding_box()
+    page.mouse.move(knob["x"] + 9, knob["y"] + 9)
+    page.mouse.down()
+    page.mouse.move(box["x"] + box["width"] / 2, box["y"] + box["height"] - 5, steps=3)
+    page.mouse.up()
+    assert page.input_value("#live-bearing") == "180"
+    seen = page.inner_text("#map-words")
+    page.click("#play")
+    page.wait_for_function(
+        "(seen) => document.getElementById('map-words').innerText !== seen", arg=seen
+    )
+    page.click("#play")
+    assert int(page.input_value("#live-hour")) in (6, 9)
 
 
 # --- numbers ---------------------------------------------------------------------

@@ -15,6 +15,7 @@ from advisor.answers.advice import SetUpAdvice
 from advisor.answers.bearings import BEARING_STEP_DEG
 from advisor.answers.pictures.fan import scene_ways
 from advisor.answers.pictures.scene import Scene
+from advisor.answers.pictures.world_turned import turn_of
 from advisor.answers.through import Ways, gives_dbi
 from advisor.antenna.ground import ground_by_name
 from advisor.antenna.hills import hills_of
@@ -127,7 +128,7 @@ def sheet_data(scene: Scene, *, is_turned: bool = True) -> SheetData:
     patterns = scene.patterns[best.name]
     link = scene.link
     wire = best.bearing.wire_deg
-    turn = 180.0 if all(each.is_reversible for each in patterns.values()) else 360.0
+    turn = turn_of(patterns)
     tried = _tried_deg(wire, turn)
     if wire is not None and not is_turned:
         tried = np.array([wire % turn])

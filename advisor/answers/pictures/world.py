@@ -12,6 +12,7 @@ from pathlib import Path
 
 import numpy as np
 
+from advisor.answers.advice import Answer
 from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.pictures.scene import Moment, Scene, best_moment, narrowed
 from advisor.antenna.pattern import Pattern
@@ -280,12 +281,7 @@ def world_map(
     grey = seen(*destination(sun_lat[0], sun_lon[0], round_the_sun, lit_km))
     sun = seen(sun_lat, sun_lon)
     land = seen(*land_outline())
-    targets = []
-    for points, named in zip(advice.question.targets, advice.targets, strict=True):
-        away, bearing = seen(points.lat_deg, points.lon_deg)
-        targets.append(
-            MapTarget(named.name, named.bearing_deg, named.is_all_round, away, bearing)
-        )
+    targets = seen_targets(advice)
     asked = targets[target]
     towards = float("nan") if asked.is_all_round else asked.bearing_deg
     nowhere = (float("nan"), float("nan"))
@@ -302,10 +298,37 @@ def world_map(
         greyline_deg=grey[1],
         sun_km=float(sun[0][0]),
         sun_deg=float(sun[1][0]),
-        targets=tuple(targets),
+        targets=targets,
         skip_from_km=gap[0],
         skip_km=gap[1],
         skip_deg=towards,
+    )
+
+
+def seen_targets(advice: Answer) -> tuple[MapTarget, ...]:
+    """
+    Place the targets of an answer by distance and bearing.
+
+    Parameters
+    ----------
+    advice : Answer
+        The answer.
+
+    Returns
+    -------
+    targets : tuple of MapTarget
+        In its order.
+    """
+    here = advice.question.place
+    return tuple(
+        MapTarget(
+            named.name,
+            named.bearing_deg,
+            named.is_all_round,
+            distance_km(here.lat_deg, here.lon_deg, points.lat_deg, points.lon_deg),
+            bearing_deg(here.lat_deg, here.lon_deg, points.lat_deg, points.lon_deg),
+        )
+        for points, named in zip(advice.question.targets, advice.targets, strict=True)
     )
 
 

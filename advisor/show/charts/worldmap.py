@@ -108,7 +108,7 @@ def figure(record: WorldMap, zone: str | None = None) -> Figure:
         axes.set_title(title, size=TEXT_PT, weight="bold", pad=2.6, loc="left")
         _draw_disc(axes, record, reach, is_near)
         down += _DISC_IN + _TITLE_IN
-    _draw_key(page.axes(0.6, down + 0.12, WIDTH_IN - 1.2, 0.16))
+    draw_key(page.axes(0.6, down + 0.12, WIDTH_IN - 1.2, 0.16))
     return page.figure
 
 
@@ -264,8 +264,15 @@ def _draw_targets(axes: Axes, record: WorldMap, reach_km: float) -> None:
             )
 
 
-def _draw_key(axes: Axes) -> None:
-    """Draw the shades with their figures."""
+def draw_key(axes: Axes) -> None:
+    """
+    Draw the shades with their figures.
+
+    Parameters
+    ----------
+    axes : matplotlib.axes.Axes
+        A flat strip.
+    """
     axes.pcolormesh(
         np.linspace(0.0, 10.0, 201),
         [0.0, 1.0],

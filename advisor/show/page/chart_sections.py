@@ -16,22 +16,25 @@ from advisor.answers.pictures.fan import EDGE_DEG, Fan
 from advisor.answers.pictures.fan import fan as fan_of
 from advisor.answers.pictures.scene import Scene
 from advisor.answers.pictures.side import SideView, side_view
-from advisor.answers.pictures.world import WorldMap, world_map
+from advisor.answers.pictures.world_turned import DRAWN, Worlds
 from advisor.answers.words import angle_range, days_in_ten
 from advisor.show.charts import angles as angles_chart
 from advisor.show.charts import compass as compass_chart
 from advisor.show.charts import fan as fan_chart
 from advisor.show.charts import sideview as side_chart
-from advisor.show.charts import worldmap as map_chart
+from advisor.show.charts import worlds as worlds_chart
 from advisor.show.charts.style import hour_of, plain
 from advisor.show.page.sheet import Picture, picture
 from advisor.show.text.cells import Cell, Table, chance_look, number
 
 _ROUND_STEP_DEG, _SECTORS = 15, 8
 
+_REACH_KM = (0.0, 1000.0, 3000.0, 10000.0, float(DRAWN.edge_km[-1]))
+"""Between these the data of the small maps are told. [km]"""
+
 
 def chart_pictures(
-    scene: Scene, around: Compass, zone: str | None
+    scene: Scene, around: Compass, small: Worlds, zone: str | None
 ) -> tuple[Picture, ...]:
     """
     Draw the charts of an answer.
@@ -42,20 +45,22 @@ def chart_pictures(
         The answer with its patterns.
     around : Compass
         The best set-up round the compass.
+    small : Worlds
+        The world over the hours.
     zone : str or None
         IANA time zone whose local time stands beside UTC.
 
     Returns
     -------
     pictures : tuple of Picture
-        Fan, angles, compass, side view and world of the first target.
+        Fan, angles, compass and side view of the first target, the world.
     """
     kinds: tuple[tuple[str, str, Any, Any, Callable[[Any], Table]], ...] = (
         ("Offered, given, got through", "fan", fan_of(scene), fan_chart, _fan_table),
         ("Angle by hour", "angles", angles_of(scene), angles_chart, _angles_table),
         ("Round the compass", "compass", around, compass_chart, _compass_table),
         ("From the side", "side", side_view(scene), side_chart, _side_table),
-        ("All over the world", "map", world_map(scene), map_chart, _map_table),
+        ("All over the world", "map", small, worlds_chart, _map_table),
     )
     return tuple(
         picture(
@@ -132,29 +137,31 @@ def _compass_table(record: Compass) -> Table:
     )
 
 
-def _map_table(record: WorldMap) -> Table:
-    """Chance by distance and by eighth of the compass."""
-    chance = record.chances.chance[0]
-    edges = record.chances.range_edge_km
-    sectors = np.linspace(0, chance.shape[1], _SECTORS + 1).round().astype(int)
-    parts = [slice(a, b) for a, b in pairwise(sectors)]
-    turns = record.chances.azimuth_edge_deg
+def _map_table(record: Worlds) -> Table:
+    """Chance by hour, distance and eighth of the compass."""
+    cells = record.chance
+    edges = [int(np.searchsorted(DRAWN.edge_km, km)) for km in _REACH_KM]
+    eighth = cells.shape[2] // _SECTORS
+    # Sectors about north, north-east and so on.
+    turned = np.roll(cells, eighth // 2, axis=2)
     return Table(
-        f"Chance on {record.chances.band} at {hour_of(record.utc)} by distance and "
-        "true bearing, days in ten",
-        (
-            "km",
-            *(
-                f"{turns[part.start]:03.0f} to {turns[part.stop]:03.0f}"
-                for part in parts
-            ),
-        ),
+        f"Mean chance of {record.setup} by distance and bearing, days in ten",
+        ("UTC, band, km", *(f"{45 * k:03d}" for k in range(_SECTORS))),
         tuple(
             (
-                Cell(f"{edges[r]:.0f} to {edges[r + 1]:.0f}"),
-                *(chance_look(float(chance[r, part].mean())) for part in parts),
+                Cell(
+                    f"{hour_of(record.times[m])}, {record.bands[m]}, "
+                    f"{_REACH_KM[r]:.0f} to {_REACH_KM[r + 1]:.0f}"
+                ),
+                *(
+                    chance_look(
+                        float(turned[m, low:high, eighth * k : eighth * (k + 1)].mean())
+                    )
+                    for k in range(_SECTORS)
+                ),
             )
-            for r in range(chance.shape[0])
+            for m in range(record.times.size)
+            for r, (low, high) in enumerate(pairwise(edges))
         ),
     )
 

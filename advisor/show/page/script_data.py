@@ -11,11 +11,15 @@ from advisor.answers.advice import Answer
 from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.pictures.compass import Compass
 from advisor.answers.pictures.page import CUT_AZIMUTH_DEG, CUT_ELEVATION_DEG, SheetData
+from advisor.answers.pictures.world import land_outline
+from advisor.answers.pictures.world_turned import WorldTurned
 from advisor.answers.through import Ways
 from advisor.answers.words import POINTS_OF_THE_COMPASS
 from advisor.antenna.pattern import gain_in_dbi
+from advisor.engine.question import Question
 from advisor.show.charts.style import hour_of
 from geo.arrays import Bools, Floats
+from geo.sun import subsolar_point
 
 CHANCE_PARTS = 10_000
 """Chances are written in whole parts of this many."""
@@ -32,6 +36,9 @@ is fainter for its point is left out. [1], [dB]"""
 
 CHANGE_PARTS = 1000
 """What hills multiply by is written in whole parts of this many."""
+
+WORLD_PARTS = 250
+"""Chances all over the world are written in whole parts of this many, a byte each."""
 
 _GOES_BACK = 0x80
 
@@ -121,6 +128,64 @@ def live_mapping(
                 zip(advice.targets, compass.sectors, data.directions, strict=True)
             )
         ],
+    }
+
+
+def places_mapping(question: Question) -> dict[str, Any]:
+    """
+    Write what a map shows besides chances.
+
+    Parameters
+    ----------
+    question : Question
+        What was asked.
+
+    Returns
+    -------
+    places : dict
+        ``here``; ``sun``, the place under it at each hour; ``spots``, of each target
+        latitude, longitude and weight. [deg]
+    """
+    place = question.place
+    return {
+        "here": [place.lat_deg, place.lon_deg],
+        "sun": np.stack(subsolar_point(question.times), axis=-1).round(2).tolist(),
+        "spots": [
+            np.stack([each.lat_deg, each.lon_deg, each.weight], axis=-1)
+            .round(4)
+            .tolist()
+            for each in question.targets
+        ],
+    }
+
+
+def world_mapping(turned: WorldTurned) -> dict[str, Any]:
+    """
+    Write chances to everywhere for the page's script.
+
+    Parameters
+    ----------
+    turned : WorldTurned
+        Of one or more hours.
+
+    Returns
+    -------
+    world : dict
+        Hours, bands, distances of the rings, number of rays, bearings of the wire and
+        their turn; chances and the outline of the land as base64.
+    """
+    land = np.nan_to_num(100.0 * np.stack(land_outline(), axis=-1), nan=32767.0)
+    chance = np.rint(WORLD_PARTS * turned.chance).astype(np.uint8)
+    return {
+        "hours": list(turned.hour),
+        "bands": list(turned.band),
+        "rings": turned.grid.ring_km.round(1).tolist(),
+        "rays": turned.grid.azimuth_deg.size,
+        "wires": turned.wire_deg.tolist(),
+        "turn": turned.turn_deg,
+        "parts": WORLD_PARTS,
+        "chance": base64.b64encode(chance.tobytes()).decode(),
+        "land": base64.b64encode(np.rint(land).astype("<i2").tobytes()).decode(),
     }
 
 

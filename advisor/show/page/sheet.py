@@ -35,6 +35,10 @@ _SPARE = re.compile(
 """What a page need not repeat of a chart: a style that is its own too, blanks between
 elements, turns by nothing. In a text there is no bare bracket to take for a tag's."""
 
+_PATH = re.compile(r' d="[^"]*"')
+_TOO_FINE = re.compile(r"(?<=\.\d\d)\d+|(?<= )\n")
+"""Of a path: what is finer than a hundredth of a point, and ends of lines."""
+
 _TALL = 2.0
 """A picture so many times as high as wide is given room on paper."""
 
@@ -175,7 +179,7 @@ def sheet_html(sheet: Sheet) -> str:
     """
     from markupsafe import Markup
 
-    script = template("sheet.js")
+    script = (template("map.js") if sheet.live else "") + template("sheet.js")
     svgs = [each.svg for section in sheet.sections for each in section.pictures]
     return page_of(
         "sheet",
@@ -299,4 +303,5 @@ def picture(
         # Text stays text: a letter our font lacks is set in one the reader's has.
         warnings.filterwarnings("ignore", "Glyph .* missing from font")
         svg = svg_text(draw(), finding, f"chart-{key}")
-    return Picture(title, finding, with_names(_SPARE.sub("", svg)), table)
+    spare = _PATH.sub(lambda path: _TOO_FINE.sub("", path[0]), _SPARE.sub("", svg))
+    return Picture(title, finding, with_names(spare), table)

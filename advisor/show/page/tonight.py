@@ -19,6 +19,7 @@ from advisor.answers.pictures.page import SheetData
 from advisor.answers.pictures.ribbon import plan_ribbon, ribbon
 from advisor.answers.pictures.scene import Scene, best_moment
 from advisor.answers.pictures.setups import setups_by_hour
+from advisor.answers.pictures.world_turned import worlds
 from advisor.answers.plan import Activation
 from advisor.answers.rows.inputs import question_inputs
 from advisor.answers.shut import shut_words, uncut_words
@@ -39,7 +40,7 @@ from advisor.show.page.chart_sections import chart_pictures
 from advisor.show.page.lead_sections import BEARINGS, SHAPES, TIMETABLE
 from advisor.show.page.plan_sections import WIRES
 from advisor.show.page.ribbon import ribbon_view
-from advisor.show.page.script_data import live_mapping
+from advisor.show.page.script_data import live_mapping, places_mapping, world_mapping
 from advisor.show.page.sheet import Heading, Section, Sheet, picture
 from advisor.show.text.cells import (
     Cell,
@@ -136,7 +137,8 @@ def tonight_sheet(
         ),
         _build(advice, declination_deg),
     )
-    charts = chart_pictures(scene, around, zone)
+    small = worlds(scene)
+    charts = chart_pictures(scene, around, small, zone)
     first = [section for section in lead if section.front]
     # A plan has its own timetable and wires, and whoever hangs a wire needs its sizes
     # before the hours: what is not for the first pages stands behind the cautions.
@@ -167,7 +169,11 @@ def tonight_sheet(
         sections=tuple(sections),
         command=command,
         made_by=f"{provenance['program']} {provenance['version']}",
-        live=live_mapping(advice, data, around, zone),
+        live={
+            **live_mapping(advice, data, around, zone),
+            **places_mapping(question),
+            "world": world_mapping(small.turned),
+        },
         ribbon=ribbon_view(ribbon(advice) if plan is None else plan_ribbon(plan)),
     )
 

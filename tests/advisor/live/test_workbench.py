@@ -93,15 +93,15 @@ def test_every_cell_of_the_map_is_the_engines(bench):
     said = {"setups": bench.start()["setups"], "hour": 1, "band": 0}
     world = bench.world(said)
     json.dumps(world, allow_nan=False)
-    rings, rays = np.array(world["rings"]), int(360 / world["step"])
+    rings, rays, wire = world["rings"], world["rays"], world["wires"]
     parts = np.frombuffer(base64.b64decode(world["chance"]), np.uint8)
-    chance = parts.reshape(world["turns"], rings.size - 1, rays) / 250.0
+    chance = parts.reshape(len(wire), len(rings), rays) / world["parts"]
     here, compared = parse_place("KF07jo"), 0
     for turn, ring, ray in ((0, 5, 2), (4, 8, 1), (7, 13, 2), (11, 20, 20)):
-        away = 0.5 * (rings[ring] + rings[ring + 1])
-        lat, lon = destination(here.lat_deg, here.lon_deg, ray * world["step"], away)
+        towards, away = 360.0 * ray / rays, rings[ring]
+        lat, lon = destination(here.lat_deg, here.lon_deg, towards, away)
         wires = [
-            {**said["setups"][0], "bearing_deg": turn * world["step"]},
+            {**said["setups"][0], "bearing_deg": wire[turn]},
             said["setups"][1],
         ]
         there = {"setups": wires, "to": [f"{float(lat):.5f},{float(lon):.5f}"]}

@@ -1,6 +1,5 @@
 // The live page: what is changed goes to the server on this machine, what comes back
 // moves every picture. A first answer comes for the bearing set, the whole follows.
-import { map } from "./map.js";
 import { sketch } from "./sketch.js";
 
 const by = (id) => document.getElementById(id);
@@ -49,20 +48,22 @@ const show = (found) => {
   drawSketch();
 };
 const drawSketch = () => {
-  if (last) sketch(last, wire(), bearingOf(last), { onTurn: turnTo, onSize: setSize });
+  if (last) sketch(last, wire(), bearingOf(last), { onTurn: worldMap.turnTo, onSize: setSize });
 };
 
 
 // --- the map: one hour and band at a time, kept until something changes ------------
 
 const worlds = new Map();
-let shown = null, isDrawing = false, isAsking = false, passing = 0;
+let shown = null, isDrawing = false, isAsking = false;
 const drawMap = () => {
   const key = `${shown.t} ${shown.band}`, world = worlds.get(key);
-  map(last, world, shown, shown.wire, { onTurn: turnTo, onPlace });
+  const { bands, hours, targets } = last.turn;
+  const chances = targets.map((_, k) => shown.chanceOf(k, shown.t, shown.band));
+  const now = { t: shown.t, chances, names: targets.map((one) => one.name) };
+  worldMap.show(last, world, 0, now, shown.wire, { onTurn: worldMap.turnTo, onPlace });
   by("map-shade").classList.toggle("old", !world);
-  const { bands, hours } = last.turn;
-  by("map-words").textContent = `${bands[shown.band]} at ${hours[shown.t]}: the darker, the more days in ten; greyed: night. Dots: targets, by weight. Drag the wire's end to turn it; click a place to make it the target.`;
+  by("map-words").textContent = `${bands[shown.band]} at ${hours[shown.t]}: ${worldMap.KEY}${shown.wire === null ? "" : worldMap.TURN}; click a place to make it the target.`;
   if (!world) askWorld();
 };
 const onShow = (now) => {
@@ -83,8 +84,7 @@ const askWorld = async () => {
     const reply = await send("world", { hour: t, band });
     const found = reply.status === 200 ? await reply.json() : { error: "later" };
     if (!found.error && mine === version) {
-      if (!map.land) map.setLand(found.land);
-      worlds.set(`${t} ${band}`, map.unpack(found));
+      worlds.set(`${t} ${band}`, worldMap.unpack(found));
     }
     if (found.error || mine !== version) return;
   } catch {
@@ -98,21 +98,10 @@ const onPlace = ([lat, lon]) => {
   by("ask-to").value = `${lat.toFixed(2)},${lon.toFixed(2)}`;
   by("ask-to").onchange();
 };
-by("play").onclick = () => {
-  const hour = by("live-hour");
-  by("play").textContent = passing ? "Let the hours pass" : "Stop";
-  if (passing) {
-    clearInterval(passing);
-    passing = 0;
-    return;
-  }
-  passing = setInterval(() => {
-    // Each hour waits for its map.
-    if (isBusy || isAsking) return;
-    hour.value = String((Number(hour.value) + 1) % last.turn.hours.length);
-    hour.dispatchEvent(new Event("input"));
-  }, 700);
-};
+// Each hour waits for its map.
+const hourAfter = () =>
+  isBusy || isAsking ? null : (Number(by("live-hour").value) + 1) % last.turn.hours.length;
+worldMap.controls(hourAfter, () => last && drawMap());
 
 // --- asking: one question under way, the newest next -----------------------------
 
@@ -164,11 +153,6 @@ const onTurn = (deg) => {
   else wire().bearing_deg = deg;
   drawSketch();
   want(250);
-};
-const turnTo = (deg) => {
-  const slider = by("live-bearing"), turn = last.turn.turn;
-  slider.value = String(Math.round(((deg % turn) + turn) % turn) % turn);
-  slider.dispatchEvent(new Event("input"));
 };
 const setSize = (key, value) => {
   if (value === null) delete wire()[key];

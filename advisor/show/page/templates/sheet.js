@@ -494,7 +494,10 @@ const turnable = (data, { isKept = false, onTurn = () => {}, onShow = () => {} }
     document.querySelectorAll("tr.now").forEach((row) => row.classList.remove("now"));
     const table = by(`hours-${target.value}`);
     if (table) table.tBodies[0].rows[t].classList.add("now");
-    onShow({ t, band: shown, wire: isRound ? null : wire });
+    const place = beside(wire);
+    const chanceOf = (k, hourShown, b) =>
+      turned(data.targets[k].chance, place, hourShown, b, data.chanceParts);
+    onShow({ t, band: shown, wire: isRound ? null : wire, chanceOf });
   };
 
   // --- controls ----------------------------------------------------------------
@@ -560,5 +563,6 @@ const turnable = (data, { isKept = false, onTurn = () => {}, onShow = () => {} }
   redraw();
 };
 if (document.getElementById("live-data")) {
-  turnable(JSON.parse(document.getElementById("live-data").textContent));
+  const data = JSON.parse(document.getElementById("live-data").textContent);
+  turnable(data, { onShow: worldMap.follow(data) });
 }

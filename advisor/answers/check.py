@@ -53,6 +53,9 @@ MOST_CELLS = 16_000
 """More figures of the sky than this are not worked out unless all are asked for: some
 half a minute."""
 
+LEAST_TAKEN = 1e-3
+"""A smaller share of the far ends is not drawn."""
+
 HOURS_A_PART = 4
 DISTANCES_KM = (0.0, 500.0, 1000.0, 2000.0, 4000.0, 8000.0, 20_100.0)
 """Parts of the day and of the distance that are shown apart."""
@@ -149,22 +152,21 @@ def check(
         (seen, ranked, True),
         (reported, reports, False),
     )
-    sizes = [
-        cells_of(rows, each, setting, whole_days=whole) if each.row.size else 0
-        for rows, each, whole in asked
-    ]
-    taken = 1.0 if everything else min(1.0, MOST_CELLS / max(sum(sizes), 1))
-    if taken < 1.0:
-        tried, ranked, reports = (
-            each.where(_drawn(rows, each, taken)) for rows, each, _ in asked
-        )
-        sizes = [
+    kept, taken = [each for _, each, _ in asked], 1.0
+
+    def size() -> int:
+        return sum(
             cells_of(rows, each, setting, whole_days=whole) if each.row.size else 0
-            for rows, each, (*_, whole) in zip(
-                (seen, seen, reported), (tried, ranked, reports), asked, strict=True
-            )
-        ]
-    total = sum(sizes)
+            for (rows, _, whole), each in zip(asked, kept, strict=True)
+        )
+
+    total = size()
+    # Far ends share figures, so that half of them may want more than half.
+    while total > MOST_CELLS and not everything and taken > LEAST_TAKEN:
+        taken *= min(MOST_CELLS / total, 0.9)
+        kept = [each.where(_drawn(rows, each, taken)) for rows, each, _ in asked]
+        total = size()
+    tried, ranked, reports = kept
     done = [0]
 
     def tick(cells: int) -> None:

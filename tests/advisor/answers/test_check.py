@@ -150,7 +150,7 @@ def test_a_large_file_is_thinned_by_far_ends_and_says_so(
     found = check(seen, setting, ("",), str, lambda cells, of: done.append((cells, of)))
     assert 0.0 < found.inputs.taken < 1.0
     assert found.rows[0].contacts < seen.times.size
-    assert sum(cells for cells, _ in done) == done[0][1] < MOST_CELLS
+    assert sum(cells for cells, _ in done) == done[0][1] <= 700 < MOST_CELLS
 
 
 def test_a_silence_counts_only_if_somebody_was_heard_and_the_far_end_was_there():

@@ -174,8 +174,9 @@ def site_work(
         )
         for bearing, height in zip(shown, ground.height_m[TABLED_BEARINGS], strict=True)
     )
-    is_free = setup.bearing_deg is None
-    return SiteWork(setup.name, is_free, ground, tuple(bearings), profiles, grids)
+    return SiteWork(
+        setup.name, setup.is_free_to_turn, ground, tuple(bearings), profiles, grids
+    )
 
 
 def _gains_dbi(

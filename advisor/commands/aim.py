@@ -88,5 +88,5 @@ def aim(
     if sheet_file is not None:
         from advisor.show.page.lead_sections import bearing_sections
 
-        lead = bearing_sections(found, query.question.declination_deg)
+        lead = bearing_sections(found, query.question.declination_deg, ranked)
         write_answer_sheet(sheet_file, query, advice, lead)

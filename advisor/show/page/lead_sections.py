@@ -10,10 +10,11 @@ from advisor.answers.compare import Comparison, Lead
 from advisor.answers.hang_found import HangAnswer, Hung
 from advisor.answers.hang_plan import Standing, ground_plan
 from advisor.answers.rows.tonight import BeaconRow
+from advisor.answers.spots import SpotAdvice
 from advisor.answers.words import in_ten, run_words
 from advisor.show.charts import groundplan, ranked, rose
 from advisor.show.page.sheet import Heading, Picture, Section, picture
-from advisor.show.text.aim import bearing_columns
+from advisor.show.text.aim import SPOT_COLUMNS, bearing_columns, spots_words
 from advisor.show.text.cells import Cell, Column, Table, number, page_table
 from advisor.show.text.compare import ranking_columns
 from advisor.show.text.hang import held_words, hung_words, shape_columns
@@ -30,7 +31,9 @@ SHAPES = "shapes"
 """Key of the section that says what fits between the supports."""
 
 
-def bearing_sections(aim: Aim, declination_deg: float) -> tuple[Section, Section]:
+def bearing_sections(
+    aim: Aim, declination_deg: float, spots: Sequence[SpotAdvice] = ()
+) -> tuple[Section, Section]:
     """
     Set out the best bearing of every set-up, then the rose of all bearings.
 
@@ -40,6 +43,8 @@ def bearing_sections(aim: Aim, declination_deg: float) -> tuple[Section, Section
         What `advisor.answers.aim.aim` found.
     declination_deg : float
         Magnetic declination at the station, east positive. [deg]
+    spots : sequence of SpotAdvice, optional
+        Where else to hang a wire, best first.
 
     Returns
     -------
@@ -59,6 +64,10 @@ def bearing_sections(aim: Aim, declination_deg: float) -> tuple[Section, Section
             items=tuple(
                 (one.name, _best_words(one, declination_deg)) for one in aim.setups
             ),
+            lines=(spots_words(aim, spots),) if spots else (),
+            tables=(page_table("Spots on the plot", SPOT_COLUMNS, spots),)
+            if spots
+            else (),
             front=True,
         ),
         Section(

@@ -55,7 +55,8 @@ def aim_text(aim: Aim, spots: Sequence[SpotAdvice] = (), *, brief: bool = False)
     ]
     parts += [paragraph(each) for each in aim.moved]
     if spots:
-        parts += ["", *_spots(aim, spots)]
+        parts += ["", paragraph(spots_words(aim, spots))]
+        parts.append(text_table(SPOT_COLUMNS, spots, keys=1))
     for setup in aim.setups:
         parts += ["", *_setup(aim, setup, declination)]
     if brief:
@@ -82,25 +83,37 @@ def aim_text(aim: Aim, spots: Sequence[SpotAdvice] = (), *, brief: bool = False)
     return "\n".join(parts)
 
 
-def _spots(aim: Aim, spots: Sequence[SpotAdvice]) -> Iterator[str]:
-    """Say where to hang a wire, and what each spot is worth."""
+def spots_words(aim: Aim, spots: Sequence[SpotAdvice]) -> str:
+    """
+    Say where to hang a wire, and what that is worth.
+
+    Parameters
+    ----------
+    aim : Aim
+        What `advisor.answers.aim.aim` found.
+    spots : sequence of SpotAdvice
+        Best first.
+
+    Returns
+    -------
+    sentence : str
+        One sentence.
+    """
     first, own = spots[0], next(spot for spot in spots if spot.name == HERE)
     if first.chance - own.chance < LEAST_DIFFERENCE:
-        yield paragraph("Where to hang it: here; no spot named is clearly better.")
-    else:
-        names = " and ".join(target.name for target in aim.targets)
-        gains = ""
-        if abs(first.gain_db) >= _LEAST_TOLD_DB:
-            verb = "gains" if first.gain_db > 0.0 else "loses"
-            gains = (
-                f"{first.band} to {names} {verb} {abs(first.gain_db):.1f} dB at "
-                f"{first.takeoff_deg:.0f} deg: "
-            )
-        yield paragraph(
-            f"Where to hang it: from {first.name}, {gains}{in_ten(own.chance)} days in "
-            f"ten become {in_ten(first.chance)}."
+        return "Where to hang it: here; no spot named is clearly better."
+    names = " and ".join(target.name for target in aim.targets)
+    gains = ""
+    if abs(first.gain_db) >= _LEAST_TOLD_DB:
+        verb = "gains" if first.gain_db > 0.0 else "loses"
+        gains = (
+            f"{first.band} to {names} {verb} {abs(first.gain_db):.1f} dB at "
+            f"{first.takeoff_deg:.0f} deg: "
         )
-    yield text_table(_SPOT_COLUMNS, spots, keys=1)
+    return (
+        f"Where to hang it: from {first.name}, {gains}{in_ten(own.chance)} days in "
+        f"ten become {in_ten(first.chance)}."
+    )
 
 
 def _lies(spot: SpotAdvice) -> str:
@@ -112,7 +125,7 @@ def _lies(spot: SpotAdvice) -> str:
 _LEAST_TOLD_DB = 0.5
 """Less gain is not told in words."""
 
-_SPOT_COLUMNS: tuple[Column[SpotAdvice], ...] = (
+SPOT_COLUMNS: tuple[Column[SpotAdvice], ...] = (
     Column("spot", lambda spot: spot.name, is_words=True),
     Column("away, true", _lies),
     Column("set-up", lambda spot: spot.setup, is_words=True),

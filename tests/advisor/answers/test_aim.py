@@ -21,7 +21,7 @@ from advisor.answers.bearings import (
     good_range,
     scan_bearings,
 )
-from advisor.answers.spots import rank_spots
+from advisor.answers.spots import SpotAdvice, rank_spots
 from advisor.answers.uncertainty import (
     LEAST_DIFFERENCE,
     MOST_WIRES,
@@ -30,7 +30,7 @@ from advisor.answers.uncertainty import (
 )
 from advisor.engine.engine import link_for
 from advisor.engine.wires import far_end_patterns, solve_setup
-from advisor.show.text.aim import aim_text
+from advisor.show.text.aim import aim_text, spots_words
 from advisor.station.file import resolve_station
 from advisor.station.spots import Spot
 from geo.errors import InputError
@@ -361,3 +361,18 @@ def test_spots_of_one_name_are_refused(ranked_spots):
     for names in (("a", "A"), ("Here", "b")):
         with pytest.raises(InputError, match="two spots have one name"):
             rank_spots(here, found, [Spot(name, 9.0, 9.0) for name in names])
+
+
+def test_a_spot_that_is_better_is_told_with_what_it_gains():
+    """And one that is not by a fifth of a day in ten is not."""
+    aimed = SimpleNamespace(targets=[SimpleNamespace(name="Oceania")])
+
+    def spot(name, chance, gain_db):
+        return SpotAdvice(name, 0.0, 9.0, "wire", None, chance, "20 m", 5.0, gain_db)
+
+    here = spot("here", 0.4, 0.0)
+    assert spots_words(aimed, [spot("south edge", 0.7, 6.0), here]) == (
+        "Where to hang it: from south edge, 20 m to Oceania gains 6.0 dB at 5 deg: 4.0 "
+        "days in ten become 7.0."
+    )
+    assert "is clearly better" in spots_words(aimed, [spot("edge", 0.41, 1.0), here])

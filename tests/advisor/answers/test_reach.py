@@ -313,6 +313,7 @@ def test_a_wire_sends_less_off_its_ends(question):
     assert broadside > end_on
 
 
+@pytest.mark.slow
 def test_a_band_that_is_not_used_has_no_figures():
     cut = [{"name": "w", "shape": "dipole", "height_m": 8.0, "bands": ["20 m"]}]
     found = reach(asked([*cut, {"name": "v", "shape": "ground-mounted vertical"}]))

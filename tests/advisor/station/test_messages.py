@@ -78,7 +78,7 @@ def flat(text):
         (["--geojsn"], "--geojson"),
         (
             ["--emission", "CW", "--emission", "SSB", "--geojson"],
-            "a page or a map is of one emission",
+            "a page or a map is of one: name it with --emission",
         ),
         (["--heard", "20m KE +500dB"], "500 dB over the noise is outside -40 to 90"),
     ],

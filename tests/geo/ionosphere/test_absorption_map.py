@@ -50,7 +50,7 @@ def test_layers_take_the_more_of_map_and_readings():
     hour, place = NOON.astype("datetime64[h]"), parse_place("KF07jo")
     grid = np.where(LAT[:, None] > 60.0, 12.0, 0.0) + 0.0 * LON
     sky = MeasuredSky(NOON, "x", place, absorption=AbsorptionMap(NOON, LAT, LON, grid))
-    at = [80.0, -20.0], [0.0, 0.0], np.array([hour, hour + 1, hour - 2]), 60.0
+    at = [80.0, -20.0], [0.0, 0.0], hour + np.array([0, 1, -2], "timedelta64[h]"), 60.0
     lost = Conditions(measured=sky).over(*at).fadeout_mhz
     assert 10.5 < lost[0, 0] < 12.0
     # Half past the next hour is 85 minutes on; in dB 1/e is left after every 30.

@@ -52,7 +52,7 @@ def aim(
     whether two bearings beat one. With --spot, and terrain or slopes in the station
     file: the spots ranked by what the ground around each makes of the wires.
     """  # noqa: D301
-    from advisor.station.spots import read_spot
+    from advisor.station.spots import read_spot, standing_on
 
     places = [read_spot(text) for text in spots]
     query = query_for(options)
@@ -64,6 +64,9 @@ def aim(
     from advisor.show.text.aim import aim_text
     from advisor.show.text.one_screen import fit_screen
 
+    for place in places:
+        # What cannot be is told before anything is worked out.
+        standing_on(query.question.station, place)
     advice = answer(query.question, cache_dir(options))
     found = aiming.aim(advice, cache_dir(options))
     ranked = rank_spots(advice, found, places, cache_dir(options)) if places else ()

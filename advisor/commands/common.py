@@ -186,7 +186,9 @@ def station_for(
 
     found, origins = resolved()
     region = found.iaru_region
-    asked = [band_by_name(each, region).name for each in options.get("bands") or ()]
+    wanted = [band_by_name(each, region) for each in options.get("bands") or ()]
+    sent = (found.emission, *found.also_sent)
+    asked = [band.name for band in wanted if any(one.fits(band) for one in sent)]
     if set(asked) - set(found.bands) and origins["bands"].startswith("default"):
         # Nobody said that the station does without: 6 m may be asked about.
         given["bands"] = [*found.bands, *asked]

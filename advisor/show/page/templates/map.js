@@ -264,10 +264,13 @@ const worldMap = (() => {
       shown = now;
       if (isDrawing) return;
       isDrawing = true;
-      requestAnimationFrame(() => {
+      const drawn = () => {
         isDrawing = false;
         redraw();
-      });
+      };
+      // The page is there first: the map is the dearest of what moves.
+      if (document.readyState === "complete") requestAnimationFrame(drawn);
+      else addEventListener("load", () => setTimeout(drawn), { once: true });
     };
   };
   return { show, unpack, turnTo, controls, follow, KEY, TURN };

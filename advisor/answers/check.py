@@ -49,7 +49,7 @@ from geo.errors import InputError
 from geo.fields import record
 from geo.sphere import distance_km
 
-MOST_CELLS = 16_000
+MOST_CELLS = 8_000
 """More figures of the sky than this are not worked out unless all are asked for: some
 half a minute."""
 

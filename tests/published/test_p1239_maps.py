@@ -12,7 +12,9 @@ from geo.tables import read_arrays
 
 def local_noon(month, lon_deg, hour=12.0):
     utc = (hour - lon_deg / 15.0) % 24.0
-    return np.datetime64(f"1960-{month:02d}-15T00", "s") + int(3600 * utc)
+    return np.datetime64(f"1960-{month:02d}-15T00", "s") + np.timedelta64(
+        int(3600 * utc), "s"
+    )
 
 
 def points_at(lat_deg, lon_deg):

@@ -428,7 +428,7 @@ def test_one_takes_down_by_daylight():
     """Half an hour before the sun sets; never where it does not."""
     (here, *_) = sun_at_ends(question(["KE"], [dipole()]))
     assert here.events.set - take_down_by(here.events) == np.timedelta64(30, "m")
-    night = replace(here.events, set=np.datetime64("NaT"))
+    night = replace(here.events, set=np.datetime64("NaT", "s"))
     assert np.isnat(take_down_by(night))
 
 

@@ -621,7 +621,9 @@ def test_a_map_of_absorption_serves_where_there_are_no_x_rays(service, fell_back
     assert "no X-rays (it answered 503)" in line
     sky = today.measured
     hour = np.datetime64(now.replace(tzinfo=None), "h")
-    first, later = sky.mapped_fadeout_mhz([hour, hour + 2], 0.0, 20.8)[:, 0]
+    first, later = sky.mapped_fadeout_mhz(
+        [hour, hour + np.timedelta64(2, "h")], 0.0, 20.8
+    )[:, 0]
     assert 19.0 < first <= 20.0
     assert 0.0 < later < 0.2 * first
     words = sky.words(np.array([hour]))[-2]

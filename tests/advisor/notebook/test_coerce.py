@@ -124,7 +124,7 @@ def test_a_time_without_its_zone_is_refused(start):
     "start",
     [
         pd.NaT,
-        np.datetime64("NaT"),
+        np.datetime64("NaT", "s"),
         Time(["2026-12-05", "2026-12-06"]),
         pd.Timedelta("1h"),
         1_780_000_000,

@@ -514,7 +514,10 @@ BAD = {
         "takes one",
     ),
     "unknown band": (["--to", "KE", *FROM, "--band", "11 m"], "11 m"),
-    "band not allowed": (["--to", "KE", *FROM, "--band", "6 m"], "not allowed"),
+    "band not allowed": (
+        ["--to", "KE", *FROM, "--emission", "SSB", "--band", "30 m"],
+        "not allowed",
+    ),
     "band of no set-up": (["--band", "17 m", "--at", AT], "no set-up is cut for 17 m"),
     "band not of the set-up picked": (
         ["--band", "40 m", "--set-up", "20 m vertical", "--at", AT],

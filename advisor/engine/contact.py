@@ -220,7 +220,6 @@ def _routes(link: Link, own: Gains) -> Routes:
         hop[..., ES_RANKED, None] - modes.es_reflection_db,
         NO_SIGNAL_DB,
     )
-    weak_db, weak_mode = _above_muf(modes, hop)
     along = level + (far.ground_db - link.ground_loss_db)[:, None, :]
 
     def flat(values: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -240,29 +239,19 @@ def _routes(link: Link, own: Gains) -> Routes:
         es_share=flat(modes.es_share),
         es_margin_db=flat(es),
         ground_margin_db=flat(along) - GROUND_RECEIVE_DB,
-        above_margin_db=flat(weak_db),
-        above_mode=weak_mode.reshape(-1, weak_mode.shape[-1]),
+        above_margin_db=flat(_above_muf(modes, hop)),
+        above_modes=WEAK,
         hop_gain_db=own.hop_db.reshape(len(own.hop_db), -1, own.hop_db.shape[-1]),
         ground_gain_db=turned(own.ground_db),
         today=today and replace(today, row=today.row.ravel()),
     )
 
 
-def _above_muf(
-    modes: Modes, hop_db: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], NDArray[np.intp]]:
-    """
-    Margins above the MUF by slice of days, and the mode of the angle, (P, T, B, V).
-
-    The modes of one layer move together, so that one of them, the strongest of the
-    slice, stands for the angle, and all of them for the power.
-    """
+def _above_muf(modes: Modes, hop_db: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Margins of each mode above the MUF by slice of days, (P, T, B, L, V)."""
     each = hop_db[..., WEAK, None] - modes.above_db
-    each = np.where(modes.clear[..., WEAK, None], each, NO_SIGNAL_DB)
-    each = np.where(modes.above_db < NO_MODE_DB, each, NO_SIGNAL_DB)
-    with np.errstate(divide="ignore"):
-        total = 10.0 * np.log10((10.0 ** (0.1 * each)).sum(axis=-2))
-    return np.maximum(total, NO_SIGNAL_DB), WEAK[each.argmax(axis=-2)]
+    there = modes.clear[..., WEAK, None] & (modes.above_db < NO_MODE_DB)
+    return np.where(there, np.maximum(each, NO_SIGNAL_DB), NO_SIGNAL_DB)
 
 
 def ratio_spread_db(

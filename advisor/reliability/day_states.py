@@ -49,6 +49,9 @@ from geo.records import ArrayRecord
 NO_SIGNAL_DB = -400.0
 """Stands for a route that is not there. [dB]"""
 
+_UNHEARD_DB = -150.0
+"""Weak signals with less margin are left out of sums, for speed. [dB]"""
+
 _NO_DAYS = 1e-12
 """A share of days that is rounding."""
 
@@ -83,13 +86,13 @@ class Routes(ArrayRecord):
     ground_margin_db : numpy.ndarray
         Shape (C,): ground wave, which is there every day. [dB]
     above_margin_db : numpy.ndarray
-        Shape (C, V): the weak signal of F2 above the MUF, in V equal slices of the F2
-        layer's rank, weakest first. [dB]
-    above_mode : numpy.ndarray of int
-        Shape (C, V): place of the hop mode whose gain counts for it.
+        Shape (C, L, V): the weak signals of F2 above the MUF, of L modes in V equal
+        slices of the F2 layer's rank, weakest first. [dB]
+    above_modes : numpy.ndarray of int
+        Shape (L,): place of each of them among the hop modes.
     hop_gain_db : numpy.ndarray
         Shape (..., C, M): my wire towards the hop modes: E, F and N of the above, then
-        any that only `above_mode` names. [dBi]
+        any that only `above_modes` names. [dBi]
     ground_gain_db : numpy.ndarray
         Shape (..., C): along the ground. [dBi]
     today : Today or None
@@ -104,7 +107,7 @@ class Routes(ArrayRecord):
     es_margin_db: Floats
     ground_margin_db: Floats
     above_margin_db: Floats
-    above_mode: Indices
+    above_modes: Indices
     hop_gain_db: Floats
     ground_gain_db: Floats
     today: Today | None = None
@@ -128,11 +131,11 @@ class Routes(ArrayRecord):
             "hop_gain_db": whole.pop("hop_gain_db")[..., cells, :],
             "ground_gain_db": whole.pop("ground_gain_db")[..., cells],
         }
-        today = whole.pop("today")
+        modes, today = whole.pop("above_modes"), whole.pop("today")
         if today is not None:
             today = replace(today, row=today.row[cells])
         cut = {name: each[cells] for name, each in whole.items()}
-        return Routes(**cut, **gains, today=today)
+        return Routes(**cut, **gains, above_modes=modes, today=today)
 
     @property
     def e_modes(self) -> int:
@@ -147,7 +150,7 @@ class Routes(ArrayRecord):
     @property
     def slices(self) -> int:
         """V, into how many slices the F2 layer's rank is cut."""
-        return int(self.above_margin_db.shape[1])
+        return int(self.above_margin_db.shape[2])
 
 
 @dataclass(frozen=True, eq=False)
@@ -331,12 +334,15 @@ def margin_on(routes: Routes, days: DayStates) -> Floats:
     sums, which = days.hops
     total = (sums @ power)[which]
     far = np.flatnonzero(days.f2_slice >= 0)
-    if far.size:
-        at = days.cell[far], days.f2_slice[far]
-        towards = days.cell[far] * modes + routes.above_mode[at]
-        level = routes.above_margin_db[at][:, None]
-        level = level + routes.hop_gain_db.reshape(-1, cells * modes)[:, towards].T
-        total[far] += np.exp(np.log(10.0) / 10.0 * level)
+    level = routes.above_margin_db[days.cell[far], :, days.f2_slice[far]]
+    state, mode = np.nonzero(level > _UNHEARD_DB)
+    if state.size:
+        towards = days.cell[far[state]] * modes + routes.above_modes[mode]
+        weak = level[state, mode][:, None]
+        weak = weak + routes.hop_gain_db.reshape(-1, cells * modes)[:, towards].T
+        first = np.flatnonzero(np.diff(state, prepend=-1))
+        each = np.exp(np.log(10.0) / 10.0 * weak)
+        total[far[state[first]]] += np.add.reduceat(each, first, axis=0)
     sums, which = days.always
     total += (sums @ power)[which]
     with np.errstate(divide="ignore"):
@@ -372,9 +378,8 @@ def _strong(
     towards = routes.hop_gain_db.max(axis=lead)
     peak = np.concatenate([towards, ground], axis=1)
     strong = np.asarray(margin_db + peak[:, gain] > floor_db[:, None])
-    best = np.take_along_axis(towards, routes.above_mode, axis=1)
-    above = np.asarray(routes.above_margin_db + best > floor_db[:, None])
-    return strong, above
+    weak = routes.above_margin_db + towards[:, routes.above_modes, None]
+    return strong, np.asarray(np.any(weak > floor_db[:, None, None], axis=1))
 
 
 def _ranks(routes: Routes, busy: Bools, counts: Bools, above: Bools) -> _Ranks:

@@ -54,8 +54,8 @@ def routes(
         filled(ES_SHARE, CELLS, ES_SHARE.size),
         filled(es_margin, CELLS, 1, ES_SHARE.size),
         filled(ground, CELLS),
-        filled(above, CELLS, SLICES),
-        np.full((CELLS, SLICES), E),
+        filled(above, CELLS, SLICES)[:, None],
+        np.array([E]),
         filled(gain, CELLS, E + F + 1),
         filled(gain, CELLS),
     )

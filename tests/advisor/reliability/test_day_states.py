@@ -12,7 +12,7 @@ from advisor.reliability.day_states import NO_SIGNAL_DB, Routes, day_states, mar
 
 CELLS, E, F, ES, BEARINGS = 12, 3, 4, 2, 3
 ES_SLICES = 4
-SLICES = 8
+SLICES, WEAK = 8, 3
 # Tenths and eighths both fall on the edges of this grid, so that the sum is exact.
 GRID = 40
 RANKS = (np.arange(GRID) + 0.5) / GRID
@@ -43,9 +43,11 @@ def random_routes(seed, lead=(BEARINGS,), faintest_db=-20.0):
         + NO_SIGNAL_DB * (np.arange(CELLS) % 3 == 0),
         # Every fourth cell is below the MUF on all days.
         above_margin_db=np.where(
-            np.arange(CELLS)[:, None] % 4 > 0, margin(CELLS, SLICES), NO_SIGNAL_DB
+            np.arange(CELLS)[:, None, None] % 4 > 0,
+            margin(CELLS, WEAK, SLICES),
+            NO_SIGNAL_DB,
         ),
-        above_mode=dice.integers(E, E + F + ES + 1, (CELLS, SLICES)),
+        above_modes=dice.permutation(np.arange(E, E + F + ES + 1))[:WEAK],
         hop_gain_db=gain(CELLS, E + F + ES + 1),
         ground_gain_db=gain(CELLS),
     )
@@ -78,11 +80,12 @@ def day_by_day(routes, cell, bearing):
     for mode, level in enumerate(routes.f2_margin_db[cell]):
         there = (level > silent) & (v > 1.0 - routes.f2_support[cell, mode])
         hops = hops + there * 10.0 ** ((level + hop[E + mode]) / 10.0)
-    # Above the MUF: by the slice of the F2 rank, at the gain of one of the modes.
+    # Above the MUF: by the slice of the F2 rank, each mode at its own gain.
     slice_ = (v * SLICES).astype(int)
-    level = routes.above_margin_db[cell, slice_]
-    weak = 10.0 ** ((level + hop[routes.above_mode[cell, slice_]]) / 10.0)
-    hops = hops + np.where(level > silent, weak, 0.0)
+    for mode, levels in enumerate(routes.above_margin_db[cell]):
+        gain = hop[routes.above_modes[mode]]
+        weak = 10.0 ** ((levels[slice_] + gain) / 10.0)
+        hops = hops + np.where(levels[slice_] > silent, weak, 0.0)
     towards = hop[E + F : E + F + ES, None]
     sporadic = 10.0 ** ((routes.es_margin_db[cell] + towards) / 10.0)
     sporadic = np.append(sporadic.sum(axis=0), 0.0)
@@ -172,8 +175,8 @@ def plain_routes(**given):
         "es_share": np.array([[0.1, 0.9]]),
         "es_margin_db": np.full((1, 1, 2), NO_SIGNAL_DB),
         "ground_margin_db": np.full(1, NO_SIGNAL_DB),
-        "above_margin_db": np.full((1, 4), NO_SIGNAL_DB),
-        "above_mode": np.ones((1, 4), dtype=int),
+        "above_margin_db": np.full((1, 1, 4), NO_SIGNAL_DB),
+        "above_modes": np.ones(1, dtype=int),
         "hop_gain_db": np.zeros((1, 4)),
         "ground_gain_db": np.zeros(1),
     }
@@ -258,8 +261,8 @@ def loud_days(routes, cell, floor):
     for mode, levels in enumerate(routes.es_margin_db[cell]):
         loud |= np.isin(w, np.flatnonzero(levels + hop[E + F + mode] > floor))
     loud |= routes.ground_margin_db[cell] + routes.ground_gain_db[0, cell] > floor
-    weak = routes.above_margin_db[cell] + hop[routes.above_mode[cell]]
-    loud |= (weak > floor)[(v * SLICES).astype(int)]
+    weak = routes.above_margin_db[cell] + hop[routes.above_modes, None]
+    loud |= (weak > floor).any(axis=0)[(v * SLICES).astype(int)]
     return loud * share
 
 
@@ -267,7 +270,7 @@ def test_what_stands_just_at_the_floor_is_not_above_it():
     """A mode and a slice above the MUF, each on the floor to the bit."""
     mode = plain_routes(f2_margin_db=np.array([[-40.0, NO_SIGNAL_DB]]))
     above = plain_routes(
-        f2_support=np.zeros((1, 2)), above_margin_db=np.full((1, 4), -40.0)
+        f2_support=np.zeros((1, 2)), above_margin_db=np.full((1, 1, 4), -40.0)
     )
     for routes in (mode, above):
         assert kinds(routes, -40.0)[0].size == 0
@@ -276,11 +279,11 @@ def test_what_stands_just_at_the_floor_is_not_above_it():
 
 def test_above_the_muf_slices_of_the_layer_are_days():
     """A weak signal alone has one kind of day for each slice, all equally long."""
-    level = np.array([[-10.0, 0.0, 5.0, 12.0]])
+    level = np.array([[[-10.0, 0.0, 5.0, 12.0]]])
     alone = plain_routes(f2_support=np.zeros((1, 2)), above_margin_db=level)
     share, margin = kinds(alone)
     assert share == pytest.approx([0.25] * 4)
-    assert margin == pytest.approx(level[0])
+    assert margin == pytest.approx(level[0, 0])
 
 
 def test_a_slice_is_cut_where_the_mode_joins():
@@ -291,24 +294,26 @@ def test_a_slice_is_cut_where_the_mode_joins():
     and 0.25, the mode alone 0.25.
     """
     share, margin = kinds(
-        plain_routes(above_margin_db=np.array([[-9.0, -3.0, 3.0, NO_SIGNAL_DB]]))
+        plain_routes(above_margin_db=np.array([[[-9.0, -3.0, 3.0, NO_SIGNAL_DB]]]))
     )
     both = 10.0 * np.log10(10.0**0.3 + 10.0 ** np.array([-0.3, 0.3]))
     assert margin == pytest.approx([-9.0, -3.0, 3.0, *both])
     assert share == pytest.approx([0.25, 0.15, 0.25, 0.1, 0.25])
 
 
-def test_above_the_muf_the_gain_is_that_of_the_mode_named():
-    """Two modes with other gains: the weak signal goes by the one it is told."""
+def test_above_the_muf_each_mode_goes_by_its_own_gain():
+    """Alone by the one it is told; two of other gains by the sum of their powers."""
     gain = np.array([[-8.0, 1.0, 6.0, 9.0]])
-    for mode in range(4):
+    for modes in ([0], [3], [1, 2], [2, 0]):
+        level = np.array([2.0, -3.0])[: len(modes)]
         routes = plain_routes(
             f2_support=np.zeros((1, 2)),
-            above_margin_db=np.full((1, 4), 2.0),
-            above_mode=np.full((1, 4), mode),
+            above_margin_db=np.repeat(level[None, :, None], 4, axis=2),
+            above_modes=np.array(modes),
             hop_gain_db=gain,
         )
-        assert kinds(routes)[1] == pytest.approx([2.0 + gain[0, mode]] * 4)
+        whole = 10.0 * np.log10((10.0 ** (0.1 * (level + gain[0, modes]))).sum())
+        assert kinds(routes)[1] == pytest.approx([whole] * 4)
 
 
 def test_the_mean_over_days_counts_days_without_a_way_as_nothing():
@@ -362,7 +367,7 @@ def test_a_way_that_one_bearing_hears_is_kept_for_it():
         ground_gain_db=np.zeros((3, 1)),
     )
     above = replace(
-        hops, f2_support=np.zeros((1, 2)), above_margin_db=np.full((1, 1), -35.0)
+        hops, f2_support=np.zeros((1, 2)), above_margin_db=np.full((1, 1, 1), -35.0)
     )
     for routes in (ground, hops, above):
         days = day_states(routes, np.array([-40.0]))
@@ -402,8 +407,8 @@ def test_what_does_not_fit_the_key_is_refused(monkeypatch):
             es_share=share,
             es_margin_db=np.zeros((cells, 2, slices)),
             ground_margin_db=np.full(cells, NO_SIGNAL_DB),
-            above_margin_db=np.full((cells, 8), NO_SIGNAL_DB),
-            above_mode=np.full((cells, 8), 4),
+            above_margin_db=np.full((cells, 1, 8), NO_SIGNAL_DB),
+            above_modes=np.array([4]),
             hop_gain_db=np.zeros((1, cells, 12)),
             ground_gain_db=np.zeros((1, cells)),
         )

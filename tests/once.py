@@ -11,9 +11,9 @@ ENTRIES = {
     "ask": "answer",
     "aim": "aim",
     "compare": "compare",
-    "plan": "plan_activation",
-    "reach": "reach",
-    "sky": "sky_table",
+    "outing.plan": "plan_activation",
+    "far_places.reach": "reach",
+    "skies.sky": "sky_table",
     "why": "explain_chance",
 }
 """Modules of `advisor.answers`, and what the commands call in each."""

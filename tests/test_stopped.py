@@ -84,7 +84,7 @@ def test_too_little_memory_is_one_line(monkeypatch):
     def too_much(*_, **__):
         raise MemoryError("Unable to allocate 8.4 GiB")
 
-    monkeypatch.setattr("advisor.answers.hops.hop_rows", too_much, raising=True)
+    monkeypatch.setattr("advisor.answers.skies.hops.hop_rows", too_much, raising=True)
     result = CliRunner().invoke(cli.main, ["hops"])
     assert result.exit_code == 1
     assert result.stdout == ""

@@ -36,7 +36,7 @@ from advisor.commands.screen import progress_bar
 from advisor.commands.sheets import sheet_option, write_answer_sheet
 
 if TYPE_CHECKING:
-    from advisor.answers.plan import Activation
+    from advisor.answers.outing.plan import Activation
     from advisor.answers.rows.activation import Outing
     from advisor.station.station import Station
 
@@ -119,8 +119,8 @@ def activation(
 
     station = query.station
     question = sent_as(query.question, station.emission)
-    from advisor.answers.plan import plan_activation
-    from advisor.answers.timetable import Costs, weights_of
+    from advisor.answers.outing.plan import plan_activation
+    from advisor.answers.outing.timetable import Costs, weights_of
 
     counts = weights_of(len(question.targets), priorities)
     costs = Costs(change_min, swap_min)
@@ -135,13 +135,13 @@ def activation(
             enough_h=enough_h,
         )
     declination = question.declination_deg
+    from advisor.answers.one_wire.wire import own_cautions
     from advisor.answers.rows.activation import (
         FORM,
         activation_details,
         activation_rows,
     )
     from advisor.answers.rows.inputs import question_inputs
-    from advisor.answers.wire import own_cautions
     from advisor.show.text.one_screen import fit_screen
     from advisor.show.text.plan import activation_text
 
@@ -186,10 +186,10 @@ def _sheet(
     plan: Activation, station: Station, declination_deg: float, cache: Path | None
 ) -> Outing:
     """Work out the wires, the sun and the packing list of a plan."""
-    from advisor.answers.packing import packing_list
+    from advisor.answers.one_wire.wire import wire_work
+    from advisor.answers.outing.packing import packing_list
+    from advisor.answers.outing.twilight import grey_at_both, sun_at_ends
     from advisor.answers.rows.activation import Outing
-    from advisor.answers.twilight import grey_at_both, sun_at_ends
-    from advisor.answers.wire import wire_work
 
     works = []
     with progress_bar("Wires of the plan", len(plan.used)) as bar:

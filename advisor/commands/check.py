@@ -30,9 +30,9 @@ from advisor.commands.sheets import sheet_option, write_sheet
 from geo.errors import InputError
 
 if TYPE_CHECKING:
-    from advisor.answers.check import Checked
     from advisor.answers.rows.check import Surprise
-    from advisor.answers.told import Setting
+    from advisor.answers.verification.check import Checked
+    from advisor.answers.verification.told import Setting
     from advisor.logs.sightings import Broken, Row, Sightings
     from advisor.station.station import Station
 
@@ -127,8 +127,8 @@ def check(
         and write_to.absolute().parent != (learn or write_to).absolute().parent
     ):
         raise InputError(f"--write-to: {learn} names its tiles: write beside it")
-    from advisor.answers.check import check as held_against
     from advisor.answers.rows.check import FORM
+    from advisor.answers.verification.check import check as held_against
     from advisor.show.text.check import check_text
 
     setting = setting_for(
@@ -206,7 +206,7 @@ def _taught(file: Path, write_to: Path | None, station: Station, found: Checked)
         return f"Nothing is written; {file} is as good as this log can tell."
     if write_to is None:
         return "Nothing is written; --write-to FILE writes the station with this."
-    from advisor.answers.learn import learned_table
+    from advisor.answers.verification.learn import learned_table
     from advisor.station.file import read_station
     from advisor.station.written import with_learned
 
@@ -297,7 +297,7 @@ def setting_for(
     """
     import numpy as np
 
-    from advisor.answers.told import Setting, Wire
+    from advisor.answers.verification.told import Setting, Wire
     from advisor.antenna.ground import ground_by_name
     from advisor.engine.wires import assumed_pattern, solve_setup
     from advisor.station.bands import bands_for_region

@@ -85,9 +85,9 @@ def pictures(cache: Path | None) -> Iterator[tuple[str, Figure, str]]:
     import numpy as np
 
     from advisor.answers.ask import answer, question_for
+    from advisor.answers.one_wire.wire import wire_work
     from advisor.answers.pictures.scene import Scene, best_moment, narrowed, setup_of
     from advisor.answers.why import explain_chance
-    from advisor.answers.wire import wire_work
     from advisor.show.charts import way_sum, wire
     from advisor.show.charts.gallery import CHARTS
     from advisor.station.file import demo_station, resolve_station

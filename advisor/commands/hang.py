@@ -36,7 +36,7 @@ from advisor.commands.screen import progress_bar
 from advisor.commands.sheets import sheet_option, write_answer_sheet
 
 if TYPE_CHECKING:
-    from advisor.answers.hang_found import HangAnswer
+    from advisor.answers.hanging.found import HangAnswer
 
 MOST_SHAPES = 6
 """Shapes ranked on one screen."""
@@ -141,8 +141,8 @@ def hang(
     it. Ctrl-C stops the search, writes the best so
     far and ends with exit code 130.
     """  # noqa: D301
-    from advisor.answers.hang_starts import shapes_to_try
-    from advisor.answers.hang_supports import set_up
+    from advisor.answers.hanging.starts import shapes_to_try
+    from advisor.answers.hanging.supports import set_up
     from advisor.antenna.shapes.places import read_post
     from advisor.antenna.shapes.search import AtHand, free_sector
     from geo.errors import InputError
@@ -185,7 +185,7 @@ def hang(
 
         check_file(picture, may_replace())
     question = query.question
-    from advisor.answers.hang import HangSearch
+    from advisor.answers.hanging.search import HangSearch
 
     search = HangSearch(question, at_hand, names, not no_tuner, cache_dir(options))
     is_stopped = _run(search)
@@ -238,7 +238,7 @@ def hang(
 
 def _draw_plan(found: HangAnswer, path: Path) -> None:
     """Draw the best on the ground."""
-    from advisor.answers.hang_plan import ground_plan
+    from advisor.answers.hanging.ground_plan import ground_plan
     from advisor.show.charts import groundplan
     from geo.errors import InputError
 

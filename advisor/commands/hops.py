@@ -60,9 +60,9 @@ def hops(
       skiplobe hops --from KF07jo --at 2026-12-05T18:00Z
     """  # noqa: D301
     has_place = any(options[name] not in (None, (), False) for name in _OF_A_PLACE)
-    from advisor.answers.hops import EXAMPLES, hop_bands, hop_rows, hop_sky
     from advisor.answers.rows.inputs import utc_text
     from advisor.answers.rows.sky import HOPS_FORM, HopInputs, HopSky
+    from advisor.answers.skies.hops import EXAMPLES, hop_bands, hop_rows, hop_sky
     from advisor.show.text.one_screen import fit_screen
     from advisor.show.text.sky import hop_text
 

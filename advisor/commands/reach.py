@@ -64,7 +64,7 @@ def reach(
     query = query_for(options, around=_AROUND)
     from dataclasses import replace
 
-    from advisor.answers import reach as reaching
+    from advisor.answers.far_places import reach as reaching
     from advisor.answers.rows.inputs import question_inputs
     from advisor.answers.rows.reach import FORM, reach_rows
     from advisor.show.formats.geojson import reach_features

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     import numpy as np
 
     from advisor.answers.advice import Answer
-    from advisor.answers.plan import Activation
+    from advisor.answers.outing.plan import Activation
     from advisor.commands.question import Query
     from advisor.show.page.sheet import Section, Sheet
     from advisor.station.cautions import Caution

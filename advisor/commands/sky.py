@@ -66,10 +66,10 @@ def sky(
     """  # noqa: D301
     station, origins, is_demo = station_for(options, has_targets=target is not None)
     from advisor.answers.ask import hours_from, question_for, solar_index
-    from advisor.answers.path_sky import sky_path
     from advisor.answers.rows.inputs import conditions_inputs
     from advisor.answers.rows.sky import SKY_FORM, SkyDetails, SkyInputs, SkyRow
-    from advisor.answers.sky import sky_table
+    from advisor.answers.skies.path_sky import sky_path
+    from advisor.answers.skies.sky import sky_table
     from advisor.show.text.sky import sky_text
     from advisor.station.bands import bands_for_region
     from advisor.station.station import time_zone

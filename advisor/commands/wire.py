@@ -34,8 +34,8 @@ from geo.errors import InputError
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-    from advisor.answers.wire import WireWork
-    from advisor.answers.wire_site import SiteWork
+    from advisor.answers.one_wire.site import SiteWork
+    from advisor.answers.one_wire.wire import WireWork
 
 _PATIENCE_S = 1.0
 
@@ -104,8 +104,8 @@ def wire(
         )
     wanted = {name: path for name, path in pictures.items() if path is not None}
     _check_pictures(wanted, len(station.setups))
-    from advisor.answers.wire import own_cautions, wire_work
-    from advisor.answers.wire_sky import TAKEOFFS_DEG
+    from advisor.answers.one_wire.sky import TAKEOFFS_DEG
+    from advisor.answers.one_wire.wire import own_cautions, wire_work
     from advisor.station.bands import band_by_name
 
     names = [band_by_name(each, station.iaru_region).name for each in bands]
@@ -127,7 +127,7 @@ def wire(
         raise InputError(f"no set-up is used on {', '.join(names)}")
     sites = []
     if on_site:
-        from advisor.answers.wire_site import site_work
+        from advisor.answers.one_wire.site import site_work
 
         sites = [site_work(station, each, cache_dir(options)) for each in works]
     from advisor.answers.rows.wire import FORM, wire_details, wire_inputs, wire_rows

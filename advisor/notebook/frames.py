@@ -274,7 +274,7 @@ class Advice:
         InputError
             If the target is not of the question.
         """
-        from advisor.answers.reach import reach
+        from advisor.answers.far_places.reach import reach
         from advisor.answers.rows.reach import reach_rows
 
         question = narrowed(self.question, self._target(towards))
@@ -302,7 +302,7 @@ class Advice:
         InputError
             If the target is not of the question.
         """
-        from advisor.answers.path_sky import sky_path
+        from advisor.answers.skies.path_sky import sky_path
 
         question = narrowed(self.question, self._target(target))
         found = sky_path(question)

@@ -119,7 +119,7 @@ def links(
     """
     import pandas as pd
 
-    from advisor.answers.links import ISOTROPIC, links_to
+    from advisor.answers.far_places.links import ISOTROPIC, links_to
 
     known = {each.name: each for each in _of_station(station).setups}
     if not isinstance(setup, SetUp):
@@ -217,7 +217,7 @@ def sky_hours(
     >>> frame.index[0].isoformat(), frame["fof2_mhz"].round(1).to_list()
     ('2026-12-05T12:00:00+00:00', [9.0, 8.8])
     """
-    from advisor.answers.sky import sky_table
+    from advisor.answers.skies.sky import sky_table
 
     station = where if isinstance(where, Station) else make_station(where)
     place = parse_place(station.place)
@@ -282,9 +282,9 @@ def wire_figures(
     >>> wire_figures(station, "20 m", quick=True).loc["20 m", "verdict"]
     'DX'
     """
+    from advisor.answers.one_wire.sky import TAKEOFFS_DEG
+    from advisor.answers.one_wire.wire import wire_work
     from advisor.answers.rows.wire import wire_rows
-    from advisor.answers.wire import wire_work
-    from advisor.answers.wire_sky import TAKEOFFS_DEG
 
     angles: Sequence[float] = TAKEOFFS_DEG
     if takeoffs_deg is not None:
@@ -349,8 +349,8 @@ def wire_sweep(
     """
     import pandas as pd
 
+    from advisor.answers.one_wire.wire import wire_work
     from advisor.answers.rows.wire import wire_details
-    from advisor.answers.wire import wire_work
 
     wire = _set_up(station, setup)
     one = band_by_name(band, station.iaru_region)

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import numpy as np
 
-from advisor.answers.told import (
+from advisor.answers.verification.told import (
     PER_HZ_DB,
     needs_db,
     powers_dbw,
@@ -20,7 +20,7 @@ from advisor.answers.told import (
     share_above,
     told_shares,
 )
-from advisor.answers.trials import trials_of
+from advisor.answers.verification.trials import trials_of
 from advisor.commands.check import setting_for
 from advisor.logs.columns import rows_of
 from advisor.logs.sightings import HEARD, NOT, WAYS, gather

@@ -24,7 +24,7 @@ import on_air_signals
 import on_air_skip
 import on_air_spots
 
-from advisor.answers import scores
+from advisor.answers.verification import scores
 
 DOCS = Path(__file__).resolve().parents[1]
 PAGE = DOCS / "validation.md"

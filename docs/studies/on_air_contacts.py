@@ -15,7 +15,7 @@ from collections import defaultdict
 import numpy as np
 import on_air_links as links
 
-from advisor.answers.scores import rank
+from advisor.answers.verification.scores import rank
 from advisor.antenna.ground import ground_by_name
 from advisor.engine.wires import FAR_END_PATTERNS
 from advisor.station.emissions import emission_by_name

@@ -16,7 +16,7 @@ import numpy as np
 import on_air_links as links
 import on_air_spots as spots
 
-from advisor.answers.trials import day_cells, shown_shares
+from advisor.answers.verification.trials import day_cells, shown_shares
 from advisor.engine import hearing
 from advisor.engine.contact import contact_chance, routes_and_ends
 from advisor.engine.heard import Heard, Reception, turned_at

@@ -14,9 +14,9 @@ from pathlib import Path
 import on_air_links as links
 import on_air_spots as spots
 
-from advisor.answers.check import check
-from advisor.answers.learn import learned_table
-from advisor.answers.told import Setting, Wire
+from advisor.answers.verification.check import check
+from advisor.answers.verification.learn import learned_table
+from advisor.answers.verification.told import Setting, Wire
 from advisor.logs.sightings import HEARD, Row, gather
 from advisor.station.bands import band_by_name
 from advisor.station.file import resolve_station

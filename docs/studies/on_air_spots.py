@@ -25,8 +25,8 @@ from itertools import pairwise
 import numpy as np
 import on_air_links as links
 
-from advisor.answers.scores import skill, usual_shares
-from advisor.answers.trials import Spot, day_cells, shown_shares
+from advisor.answers.verification.scores import skill, usual_shares
+from advisor.answers.verification.trials import Spot, day_cells, shown_shares
 from geo.locator import locator_to_latlon
 
 # What a decode needs in 2.5 kHz.

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from advisor.answers.ask import answer, question_for
-from advisor.answers.hang import HangSearch
+from advisor.answers.hanging.search import HangSearch
 from advisor.antenna.shapes.search import AtHand
 from advisor.engine.wires import solve_at
 from advisor.station.file import resolve_station

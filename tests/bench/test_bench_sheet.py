@@ -9,11 +9,11 @@ import numpy as np
 import pytest
 
 from advisor.answers.ask import question_for
+from advisor.answers.outing.plan import plan_activation
+from advisor.answers.outing.timetable import Costs, weights_of
 from advisor.answers.pictures.keepclear import keep_clear
 from advisor.answers.pictures.page import sheet_data
 from advisor.answers.pictures.scene import Scene
-from advisor.answers.plan import plan_activation
-from advisor.answers.timetable import Costs, weights_of
 from advisor.engine.wires import solve_setup
 from advisor.show.page.plan_sections import timetable_section
 from advisor.show.page.sheet import sheet_html

@@ -13,7 +13,7 @@ validation page discusses it.
 import numpy as np
 import pytest
 
-from advisor.answers.wire_sky import zone_shares
+from advisor.answers.one_wire.sky import zone_shares
 from advisor.antenna.closedform import (
     half_wave_vertical_pattern,
     quarter_wave_vertical_pattern,

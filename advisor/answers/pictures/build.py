@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from advisor.answers.one_wire.wire import hanging_of
 from advisor.answers.pictures.scene import Moment, Scene, best_moment, setup_of
-from advisor.answers.wire import hanging_of
 from advisor.antenna.shapes.parts import Conductor, HungWire
 from advisor.antenna.wires import Source
 from advisor.engine.wires import hung_wire

@@ -10,7 +10,7 @@ import numpy as np
 
 from advisor.answers.advice import Answer
 from advisor.answers.best import best_bands
-from advisor.answers.wire import band_exposure
+from advisor.answers.one_wire.wire import band_exposure
 from advisor.antenna.exposure import ExposureDistance
 
 

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from advisor.answers.advice import Answer
+from advisor.answers.outing.plan import Activation
 from advisor.answers.pictures.daylight import Daylight, daylight_of_targets
-from advisor.answers.plan import Activation
 from advisor.engine.question import Question
 from geo.arrays import Floats
 from geo.records import ArrayRecord

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from advisor.answers.one_wire.feed import FeedWork, feed_work
 from advisor.answers.pictures.scene import Scene, setup_of
-from advisor.answers.wire_feed import FeedWork, feed_work
 from advisor.antenna.ground import ground_by_name
 from advisor.engine.wires import chain_for, feed_parts, solve_at
 from advisor.station.setup import SetUp

@@ -7,14 +7,14 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from advisor.answers.battery import Battery, battery_use
-from advisor.answers.packing import Item
-from advisor.answers.plan import Activation
+from advisor.answers.one_wire.wire import BandWork, WireWork, own_cautions
+from advisor.answers.outing.battery import Battery, battery_use
+from advisor.answers.outing.packing import Item
+from advisor.answers.outing.plan import Activation
+from advisor.answers.outing.timetable import Costs
+from advisor.answers.outing.twilight import GreyBoth, SunAt, take_down_by, turn_back_by
 from advisor.answers.rows.inputs import Form, QuestionInputs, Remedy, remedies, utc_text
 from advisor.answers.rows.tonight import SetUpBearing, setup_bearings
-from advisor.answers.timetable import Costs
-from advisor.answers.twilight import GreyBoth, SunAt, take_down_by, turn_back_by
-from advisor.answers.wire import BandWork, WireWork, own_cautions
 from advisor.antenna.exposure import LEAST_DISTANCE_M
 from advisor.station.cautions import cautions
 from advisor.station.emissions import Emission

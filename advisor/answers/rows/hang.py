@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import fields
 
-from advisor.answers.hang_found import HangAnswer, Hung, sizes_words
+from advisor.answers.hanging.found import HangAnswer, Hung, sizes_words
 from advisor.answers.rows.inputs import (
     Form,
     QuestionInputs,

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from advisor.answers.footprint import LANDINGS
-from advisor.answers.reach import Reach, SetUpReach
+from advisor.answers.far_places.footprint import LANDINGS
+from advisor.answers.far_places.reach import Reach, SetUpReach
 from advisor.answers.rows.inputs import Form, QuestionInputs, utc_text
 from geo.fields import Share, Utc, record
 
@@ -126,7 +126,7 @@ def reach_rows(reach: Reach) -> list[ReachRow]:
     Parameters
     ----------
     reach : Reach
-        What `advisor.answers.reach.reach` found.
+        What `advisor.answers.far_places.reach.reach` found.
 
     Returns
     -------

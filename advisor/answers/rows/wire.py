@@ -7,16 +7,16 @@ from dataclasses import field, fields
 from itertools import zip_longest
 from typing import Annotated
 
-from advisor.answers.rows.inputs import Form, SetUpInputs, setup_inputs
-from advisor.answers.wire import (
+from advisor.answers.one_wire.site import SiteBearing, SiteProfile, SiteWork
+from advisor.answers.one_wire.sky import LOW_ANGLE_DEG, AngleGain, LobeReach
+from advisor.answers.one_wire.wire import (
     BandWork,
     GroundGain,
     WireWork,
     own_cautions,
     true_bearings,
 )
-from advisor.answers.wire_site import SiteBearing, SiteProfile, SiteWork
-from advisor.answers.wire_sky import LOW_ANGLE_DEG, AngleGain, LobeReach
+from advisor.answers.rows.inputs import Form, SetUpInputs, setup_inputs
 from advisor.antenna.exposure import ExposureDistance
 from advisor.antenna.pattern import Lobes
 from advisor.antenna.shapes.parts import Support

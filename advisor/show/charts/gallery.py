@@ -103,7 +103,7 @@ def _swr(scene: Scene, _: int, __: str | None) -> Drawn:
 
 
 def _sketch(scene: Scene, target: int, _: str | None) -> Drawn:
-    from advisor.answers.hang_supports import poles_needed
+    from advisor.answers.hanging.supports import poles_needed
     from advisor.answers.pictures.build import build
     from advisor.show.charts.wire import build_words, sketch_figure, sketch_words
 

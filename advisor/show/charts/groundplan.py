@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.answers.hang_found import Hung
-from advisor.answers.hang_plan import GroundPlan
+from advisor.answers.hanging.found import Hung
+from advisor.answers.hanging.ground_plan import GroundPlan
 from advisor.show.charts.sketch import Labels
 from advisor.show.charts.style import (
     FAINT,

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from advisor.answers.footprint import FAR_KM, NEAR_KM
-from advisor.answers.reach import Reach, SetUpReach
+from advisor.answers.far_places.footprint import FAR_KM, NEAR_KM
+from advisor.answers.far_places.reach import Reach, SetUpReach
 from advisor.show.charts.style import (
     INK,
     MARGIN_IN,

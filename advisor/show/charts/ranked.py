@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from advisor.answers.hang_found import HangAnswer, Hung, longest
+from advisor.answers.hanging.found import HangAnswer, Hung, longest
 from advisor.answers.words import in_ten
 from advisor.antenna.shapes.parts import BELOW, HungWire
 from advisor.show.charts.style import (

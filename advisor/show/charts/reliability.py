@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from advisor.answers.check import Checked
+from advisor.answers.verification.check import Checked
 from advisor.answers.words import in_ten
 from advisor.show.charts.style import (
     FAINT,

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from advisor.answers.wire_site import GRID_DEG, TABLED_M, SiteWork
+from advisor.answers.one_wire.site import GRID_DEG, TABLED_M, SiteWork
 from advisor.show.charts.style import (
     INK,
     LINES,

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from advisor.answers.path_sky import SkyPath
-from advisor.answers.sky import SkyTable
+from advisor.answers.skies.path_sky import SkyPath
+from advisor.answers.skies.sky import SkyTable
 from advisor.show.charts.style import (
     FAINT,
     LINES,

@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING, cast
 
 import numpy as np
 
-from advisor.answers.hang_supports import poles_needed
+from advisor.answers.hanging.supports import poles_needed
+from advisor.answers.one_wire.sky import LOW_ANGLE_DEG
+from advisor.answers.one_wire.wire import BandWork, WireWork
 from advisor.answers.pictures.build import Build
 from advisor.answers.pictures.swr import SwrCurve, swr_curve
-from advisor.answers.wire import BandWork, WireWork
-from advisor.answers.wire_sky import LOW_ANGLE_DEG
 from advisor.answers.words import run_title
 from advisor.antenna.pattern import Pattern
 from advisor.antenna.shapes.parts import HungWire

@@ -13,12 +13,12 @@ from typing import Any
 
 import numpy as np
 
-from advisor.answers.footprint import FAR_KM, NEAR_KM
+from advisor.answers.far_places.footprint import FAR_KM, NEAR_KM
+from advisor.answers.far_places.reach import Reach
 from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.pictures.outlines import cell, circle, disc, way
 from advisor.answers.pictures.points import PointChances
 from advisor.answers.pictures.world import WorldMap
-from advisor.answers.reach import Reach
 from advisor.answers.rows.features import (
     FEATURES,
     ChanceCell,
@@ -197,7 +197,7 @@ def reach_features(reach: Reach) -> list[Feature]:
     Parameters
     ----------
     reach : Reach
-        What `advisor.answers.reach.reach` found.
+        What `advisor.answers.far_places.reach.reach` found.
 
     Returns
     -------

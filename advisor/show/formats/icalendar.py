@@ -12,7 +12,7 @@ from collections.abc import Iterable, Sequence
 
 import numpy as np
 
-from advisor.answers.plan import Activation, Slot
+from advisor.answers.outing.plan import Activation, Slot
 from advisor.answers.words import days_in_ten, run_words
 
 LINE_OCTETS = 75

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from functools import partial
 from typing import Any
 
-from advisor.answers.check import Checked
+from advisor.answers.verification.check import Checked
 from advisor.show.charts import reliability
 from advisor.show.page.base_sections import inputs_sections
 from advisor.show.page.sheet import Heading, Section, Sheet, picture
@@ -48,7 +48,7 @@ def check_sheet(
     Parameters
     ----------
     found : Checked
-        What `advisor.answers.check.check` found.
+        What `advisor.answers.verification.check.check` found.
     inputs : mapping
         What was understood, as in the JSON.
     provenance : mapping

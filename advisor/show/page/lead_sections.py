@@ -7,8 +7,8 @@ from functools import partial
 
 from advisor.answers.aim import Aim, SetUpAim
 from advisor.answers.compare import Comparison, Lead
-from advisor.answers.hang_found import HangAnswer, Hung
-from advisor.answers.hang_plan import Standing, ground_plan
+from advisor.answers.hanging.found import HangAnswer, Hung
+from advisor.answers.hanging.ground_plan import Standing, ground_plan
 from advisor.answers.rows.tonight import BeaconRow
 from advisor.answers.spots import SpotAdvice
 from advisor.answers.words import in_ten, run_words

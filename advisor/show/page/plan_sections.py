@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from advisor.answers.plan import Activation
+from advisor.answers.outing.plan import Activation
 from advisor.answers.rows.activation import Outing
 from advisor.show.page.lead_sections import TIMETABLE
 from advisor.show.page.sheet import Heading, Section
@@ -65,7 +65,7 @@ def timetable_section(plan: Activation, zone: str | None = None) -> Section:
     Parameters
     ----------
     plan : Activation
-        What `advisor.answers.plan.plan_activation` found.
+        What `advisor.answers.outing.plan.plan_activation` found.
     zone : str, optional
         IANA time zone whose local time stands beside UTC.
 

@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from advisor.answers.reach import Reach, SetUpReach
+from advisor.answers.far_places.reach import Reach, SetUpReach
 from advisor.show.charts import landings
 from advisor.show.charts.style import hour_of
 from advisor.show.page.base_sections import (
@@ -46,7 +46,7 @@ def reach_sheet(
     Parameters
     ----------
     reach : Reach
-        What `advisor.answers.reach.reach` found.
+        What `advisor.answers.far_places.reach.reach` found.
     inputs : mapping
         What was understood, as in the JSON.
     provenance : mapping

@@ -7,8 +7,8 @@ from functools import partial
 from typing import Any
 
 from advisor.answers.hours import asked_hours
-from advisor.answers.path_sky import SkyPath
-from advisor.answers.sky import SkyTable
+from advisor.answers.skies.path_sky import SkyPath
+from advisor.answers.skies.sky import SkyTable
 from advisor.answers.words import place_words
 from advisor.show.charts import skyday
 from advisor.show.charts.style import hour_of
@@ -49,9 +49,9 @@ def sky_sheet(
     Parameters
     ----------
     seen : SkyTable
-        What `advisor.answers.sky.sky_table` found.
+        What `advisor.answers.skies.sky.sky_table` found.
     path : SkyPath or None
-        What `advisor.answers.path_sky.sky_path` found, if a path is wanted.
+        What `advisor.answers.skies.path_sky.sky_path` found, if a path is wanted.
     inputs : mapping
         What was understood, as in the JSON.
     provenance : mapping

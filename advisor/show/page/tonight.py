@@ -12,6 +12,8 @@ import numpy as np
 
 from advisor.answers.advice import Answer, SetUpAdvice
 from advisor.answers.bearings import TOLERANCE_DB
+from advisor.answers.one_wire.wire import hanging_of
+from advisor.answers.outing.plan import Activation
 from advisor.answers.pictures.compass import compass as compass_of
 from advisor.answers.pictures.daylight import Daylight, daylight_of_targets
 from advisor.answers.pictures.keepclear import KeepClear
@@ -20,10 +22,8 @@ from advisor.answers.pictures.ribbon import plan_ribbon, ribbon
 from advisor.answers.pictures.scene import Scene, best_moment
 from advisor.answers.pictures.setups import setups_by_hour
 from advisor.answers.pictures.world_turned import worlds
-from advisor.answers.plan import Activation
 from advisor.answers.rows.inputs import question_inputs
 from advisor.answers.shut import shut_words, uncut_words
-from advisor.answers.wire import hanging_of
 from advisor.answers.words import (
     bearing_words,
     headline,

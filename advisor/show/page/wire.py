@@ -8,10 +8,10 @@ from functools import partial
 from itertools import groupby
 from typing import Any
 
+from advisor.answers.one_wire.site import SiteWork
+from advisor.answers.one_wire.wire import WireWork, own_cautions
 from advisor.answers.pictures.keepclear import KeepClear
 from advisor.answers.pictures.swr import SwrCurve
-from advisor.answers.wire import WireWork, own_cautions
-from advisor.answers.wire_site import SiteWork
 from advisor.show.charts import site, swr, wire
 from advisor.show.page.base_sections import (
     cautions_section,
@@ -47,7 +47,7 @@ def wire_sheet(
     Parameters
     ----------
     works : sequence of WireWork
-        What `advisor.answers.wire.wire_work` found.
+        What `advisor.answers.one_wire.wire.wire_work` found.
     inputs : mapping
         What was understood, as in the JSON.
     provenance : mapping

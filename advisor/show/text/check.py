@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 
-from advisor.answers.check import Checked
 from advisor.answers.rows.check import (
     CheckDetails,
     CheckInputs,
@@ -16,6 +15,7 @@ from advisor.answers.rows.check import (
     Surprise,
     Told,
 )
+from advisor.answers.verification.check import Checked
 from advisor.answers.words import counted, in_ten
 from advisor.show.text.cells import Column, text_table
 from advisor.show.text.layout import paragraph

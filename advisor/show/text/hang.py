@@ -6,15 +6,15 @@ import re
 from collections.abc import Iterator
 from typing import Any
 
-from advisor.answers.hang_found import (
+from advisor.answers.hanging.found import (
     HangAnswer,
     Hung,
     gives_up,
     longest,
     sizes_words,
 )
-from advisor.answers.hang_starts import not_tried
-from advisor.answers.hang_supports import (
+from advisor.answers.hanging.starts import not_tried
+from advisor.answers.hanging.supports import (
     poles_needed,
     stakes,
     tied_off,
@@ -53,7 +53,7 @@ def hang_text(
     Parameters
     ----------
     found : HangAnswer
-        What `advisor.answers.hang.HangSearch` found.
+        What `advisor.answers.hanging.search.HangSearch` found.
     declination_deg : float
         Magnetic declination at the station, east positive. [deg]
     most : int, optional

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from advisor.answers.wire import Hanging, WireWork
+from advisor.answers.one_wire.wire import Hanging, WireWork
 from advisor.show.text.cells import Column, number
 from advisor.station.setup import EACH_BAND, SetUp
 

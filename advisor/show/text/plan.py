@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from advisor.answers.plan import Activation
+from advisor.answers.one_wire.wire import own_cautions
+from advisor.answers.outing.plan import Activation
 from advisor.answers.rows.activation import Outing
-from advisor.answers.wire import own_cautions
 from advisor.show.text.cells import text_table
 from advisor.show.text.exposure import least_words, method_words, metres_up
 from advisor.show.text.layout import day_lines, paragraph

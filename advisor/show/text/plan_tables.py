@@ -8,10 +8,10 @@ from functools import partial
 import numpy as np
 
 from advisor.answers.limits import LIMITS, OPEN_CHANCE
-from advisor.answers.plan import Activation, Slot
+from advisor.answers.one_wire.wire import BandWork, WireWork
+from advisor.answers.outing.plan import Activation, Slot
+from advisor.answers.outing.twilight import GreyBoth, SunAt, take_down_by, turn_back_by
 from advisor.answers.rows.activation import Outing
-from advisor.answers.twilight import GreyBoth, SunAt, take_down_by, turn_back_by
-from advisor.answers.wire import BandWork, WireWork
 from advisor.answers.words import angle_range, in_ten
 from advisor.show.text.cells import Cell, Column, chance_look, mean_chance, number
 from advisor.show.text.exposure import exposure_cell

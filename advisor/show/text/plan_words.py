@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from advisor.answers.battery import battery_words
 from advisor.answers.hours import span_names
 from advisor.answers.limits import OPEN_CHANCE
-from advisor.answers.plan import ALIKE_CHANCE, Activation, Missed, Slot
+from advisor.answers.outing.battery import battery_words
+from advisor.answers.outing.plan import ALIKE_CHANCE, Activation, Missed, Slot
 from advisor.answers.rows.activation import Outing
 from advisor.answers.words import (
     days_in_ten,
@@ -127,7 +127,7 @@ def range_head(plan: Activation) -> str:
     Parameters
     ----------
     plan : Activation
-        What `advisor.answers.plan.plan_activation` found.
+        What `advisor.answers.outing.plan.plan_activation` found.
 
     Returns
     -------

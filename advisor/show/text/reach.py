@@ -8,9 +8,14 @@ from functools import partial
 
 import numpy as np
 
-from advisor.answers.footprint import ABSORBED_DB, FAR_KM, LANDINGS, NEAR_KM, SERVED
-from advisor.answers.hours import asked_hours, hour_name, span_names
-from advisor.answers.reach import (
+from advisor.answers.far_places.footprint import (
+    ABSORBED_DB,
+    FAR_KM,
+    LANDINGS,
+    NEAR_KM,
+    SERVED,
+)
+from advisor.answers.far_places.reach import (
     ALSO,
     DX,
     LEAST_DOWN,
@@ -21,6 +26,7 @@ from advisor.answers.reach import (
     Reach,
     SetUpReach,
 )
+from advisor.answers.hours import asked_hours, hour_name, span_names
 from advisor.answers.rows.reach import ReachDetails, ReachedSetUp
 from advisor.answers.words import place_words, run_words
 from advisor.show.text.cells import Column, hours_of
@@ -62,7 +68,7 @@ def reach_text(reach: Reach, *, brief: bool = False) -> str:
     Parameters
     ----------
     reach : Reach
-        What `advisor.answers.reach.reach` found.
+        What `advisor.answers.far_places.reach.reach` found.
     brief : bool, optional
         Whether to leave out reasons and keys, with the cautions in one sentence.
 
@@ -405,7 +411,7 @@ def reach_details(reach: Reach) -> ReachDetails:
     Parameters
     ----------
     reach : Reach
-        What `advisor.answers.reach.reach` found.
+        What `advisor.answers.far_places.reach.reach` found.
 
     Returns
     -------

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from functools import partial
 from itertools import groupby
 
-from advisor.answers.wire_site import (
+from advisor.answers.one_wire.site import (
     TABLED_DEG,
     TABLED_M,
     SiteBearing,
@@ -24,7 +24,7 @@ def site_text(site: SiteWork) -> str:
     Parameters
     ----------
     site : SiteWork
-        What `advisor.answers.wire_site.site_work` found.
+        What `advisor.answers.one_wire.site.site_work` found.
 
     Returns
     -------

@@ -6,9 +6,9 @@ from collections.abc import Callable, Mapping, Sequence
 
 import numpy as np
 
-from advisor.answers.path_sky import SkyPath
 from advisor.answers.rows.sky import HopRow, HopSky, SunTimes
-from advisor.answers.sky import MUF_DISTANCES_KM, SkyTable, skip_key
+from advisor.answers.skies.path_sky import SkyPath
+from advisor.answers.skies.sky import MUF_DISTANCES_KM, SkyTable, skip_key
 from advisor.answers.words import place_words
 from advisor.show.text.cells import Column, hours_table, number
 from advisor.show.text.layout import paragraph, table
@@ -39,7 +39,7 @@ def hop_text(skies: Sequence[HopSky], rows: Sequence[HopRow]) -> str:
     skies : sequence of HopSky
         The layers.
     rows : sequence of HopRow
-        From `advisor.answers.hops.hop_rows`.
+        From `advisor.answers.skies.hops.hop_rows`.
 
     Returns
     -------
@@ -109,13 +109,13 @@ def sky_text(
     Parameters
     ----------
     seen : SkyTable
-        What `advisor.answers.sky.sky_table` found.
+        What `advisor.answers.skies.sky.sky_table` found.
     zone : str, optional
         IANA time zone whose local time stands beside UTC.
     by_distance : bool, optional
         Whether MUF over distance and skip distances are wanted.
     path : SkyPath, optional
-        What `advisor.answers.path_sky.sky_path` found, if a path is wanted.
+        What `advisor.answers.skies.path_sky.sky_path` found, if a path is wanted.
 
     Returns
     -------

@@ -6,16 +6,16 @@ import math
 from collections.abc import Callable, Iterator, Sequence
 from functools import partial
 
-from advisor.answers.wire import (
+from advisor.answers.one_wire.feed import Resonance, Sweep
+from advisor.answers.one_wire.line import LineWork
+from advisor.answers.one_wire.site import SiteWork
+from advisor.answers.one_wire.sky import LOW_ANGLE_DEG, LobeReach, SkyWork
+from advisor.answers.one_wire.wire import (
     BandWork,
     WireWork,
     own_cautions,
     true_bearings,
 )
-from advisor.answers.wire_feed import Resonance, Sweep
-from advisor.answers.wire_line import LineWork
-from advisor.answers.wire_site import SiteWork
-from advisor.answers.wire_sky import LOW_ANGLE_DEG, LobeReach, SkyWork
 from advisor.answers.words import run_title
 from advisor.antenna.earthed import RADIALS_N
 from advisor.show.text.cells import Cell, Column, number, text_table
@@ -46,7 +46,7 @@ def wire_text(work: WireWork) -> str:
     Parameters
     ----------
     work : WireWork
-        What `advisor.answers.wire.wire_work` found.
+        What `advisor.answers.one_wire.wire.wire_work` found.
 
     Returns
     -------
@@ -161,7 +161,7 @@ def verdict_words(verdict: str, reaches_far: bool) -> str:
     Parameters
     ----------
     verdict : str
-        One of `advisor.answers.wire_sky.VERDICTS`.
+        One of `advisor.answers.one_wire.sky.VERDICTS`.
     reaches_far : bool
         Whether the wire keeps up with a vertical at 5 degrees.
 
@@ -385,7 +385,7 @@ def lines_of(work: WireWork) -> tuple[str, list[tuple[str, LineWork]]]:
     Parameters
     ----------
     work : WireWork
-        What `advisor.answers.wire.wire_work` found.
+        What `advisor.answers.one_wire.wire.wire_work` found.
 
     Returns
     -------

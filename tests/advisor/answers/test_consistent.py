@@ -9,15 +9,15 @@ import pytest
 from advisor.answers.ask import answer, answers, question_for
 from advisor.answers.best import STAY_CHANCE
 from advisor.answers.compare import compare
+from advisor.answers.far_places.reach import reach
 from advisor.answers.limits import OPEN_CHANCE
-from advisor.answers.plan import plan_activation
-from advisor.answers.reach import reach
+from advisor.answers.one_wire.wire import wire_work
+from advisor.answers.outing.plan import plan_activation
+from advisor.answers.outing.timetable import Costs
 from advisor.answers.rows.activation import activation_rows
 from advisor.answers.rows.compare import compare_rows
 from advisor.answers.rows.tonight import advice_details, advice_rows
-from advisor.answers.timetable import Costs
 from advisor.answers.why import explain_chance
-from advisor.answers.wire import wire_work
 from advisor.engine.wires import solve_setup
 from advisor.show.text.cells import text_table
 from advisor.show.text.one_screen import screen_text

@@ -180,7 +180,9 @@ def test_what_cannot_be_learned_is_refused(tmp_path, words, why):
 def test_what_is_learned_is_written_into_a_new_file(tmp_path, monkeypatch):
     """What there is to learn is told here; tests of it are elsewhere."""
     taught = Correction("noise here", "20 m", "", 5.04, 1.0, 6.0, 0.8, 90, 8, 9)
-    monkeypatch.setattr("advisor.answers.check.corrections", lambda *_: (taught,))
+    monkeypatch.setattr(
+        "advisor.answers.verification.check.corrections", lambda *_: (taught,)
+    )
     station = demo_station().read_text(encoding="utf-8")
     (tmp_path / "hill.toml").write_text(station, encoding="utf-8")
     words = [LOG, "--learn", "hill.toml", "--write-to", "new.toml"]

@@ -49,7 +49,8 @@ def test_a_folder_that_cannot_be_written_is_found_before_the_work(
 ):
     """Not after the half minute that a search takes."""
     monkeypatch.setattr(
-        "advisor.answers.hang.HangSearch", lambda *_, **__: pytest.fail("searched")
+        "advisor.answers.hanging.search.HangSearch",
+        lambda *_, **__: pytest.fail("searched"),
     )
     monkeypatch.setattr(os, "access", lambda *_: False)
     result = run("hang", "--output", str(tmp_path / "x.txt"))

@@ -5,7 +5,7 @@ import re
 import pytest
 from click.testing import CliRunner
 
-from advisor.answers.hang_starts import (
+from advisor.answers.hanging.starts import (
     changes,
     clearances,
     defaults,
@@ -13,7 +13,7 @@ from advisor.answers.hang_starts import (
     own_lengths,
     shapes_to_try,
 )
-from advisor.answers.hang_supports import reasons_by_band
+from advisor.answers.hanging.supports import reasons_by_band
 from advisor.answers.low_wires import low_parts
 from advisor.antenna.shapes.registry import SHAPES, hang
 from advisor.antenna.shapes.search import AtHand

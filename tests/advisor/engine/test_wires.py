@@ -5,7 +5,7 @@ import pytest
 from scipy.optimize import brentq
 
 from advisor.answers.low_wires import low_parts, reach_cautions
-from advisor.answers.wire_line import line_work
+from advisor.answers.one_wire.line import line_work
 from advisor.antenna.ground import ground_by_name
 from advisor.antenna.solver.currents import solve
 from advisor.antenna.wires import Source, WireModel

@@ -5,7 +5,7 @@ import itertools
 import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 
-from advisor.answers.hang_plan import GroundPlan, Standing
+from advisor.answers.hanging.ground_plan import GroundPlan, Standing
 from advisor.show.charts.groundplan import figure
 
 PLAN = GroundPlan(

@@ -10,8 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from advisor.answers.ask import question_for
-from advisor.answers.plan import plan_activation
-from advisor.answers.timetable import Costs, weights_of
+from advisor.answers.outing.plan import plan_activation
+from advisor.answers.outing.timetable import Costs, weights_of
 from advisor.show.formats.icalendar import calendar_text, escaped, folded, moment
 from advisor.station.file import resolve_station
 

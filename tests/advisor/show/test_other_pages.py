@@ -7,10 +7,10 @@ import pytest
 from matplotlib.patches import StepPatch
 
 from advisor.answers.ask import hours_from, question_for, solar_index
-from advisor.answers.path_sky import SkyPath
-from advisor.answers.reach import reach
+from advisor.answers.far_places.reach import reach
 from advisor.answers.rows.sky import PathRow
-from advisor.answers.sky import sky_table
+from advisor.answers.skies.path_sky import SkyPath
+from advisor.answers.skies.sky import sky_table
 from advisor.show.charts import landings, skyday
 from advisor.show.page.reach import reach_sheet
 from advisor.show.page.sheet import sheet_html

@@ -12,17 +12,17 @@ import pytest
 from advisor.answers.aim import aim
 from advisor.answers.ask import answer, question_for
 from advisor.answers.compare import compare
+from advisor.answers.far_places.reach import reach
 from advisor.answers.first_end import end_of_shape
-from advisor.answers.hang import HangSearch
+from advisor.answers.hanging.search import HangSearch
 from advisor.answers.hours import span_names
 from advisor.answers.limits import LIMITS
+from advisor.answers.one_wire.wire import wire_work
+from advisor.answers.outing.plan import Costs, plan_activation
 from advisor.answers.pictures.build import build
 from advisor.answers.pictures.compass import compass as compass_of
 from advisor.answers.pictures.daylight import daylight_at_both_ends
 from advisor.answers.pictures.scene import Scene
-from advisor.answers.plan import Costs, plan_activation
-from advisor.answers.reach import reach
-from advisor.answers.wire import wire_work
 from advisor.answers.words import (
     bearing_words,
     compass_point,

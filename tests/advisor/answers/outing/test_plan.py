@@ -1,0 +1,793 @@
+"""The plan of an outing: timetable, bearings, sun, packing, and how a user meets it."""
+
+import csv
+import io
+import itertools
+import json
+from dataclasses import dataclass, replace
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from advisor.answers.ask import answer, answers, question_for, sent_as
+from advisor.answers.one_wire.wire import wire_work
+from advisor.answers.outing import plan as plans
+from advisor.answers.outing.battery import battery_use, battery_words
+from advisor.answers.outing.packing import SPARE, packing_list
+from advisor.answers.outing.plan import ALIKE_CHANCE, has_live_reach, plan_activation
+from advisor.answers.outing.timetable import (
+    Costs,
+    is_open,
+    shared_out,
+    timetable,
+    values,
+    weights_of,
+)
+from advisor.answers.outing.twilight import (
+    centre,
+    grey_at_both,
+    sun_at_ends,
+    take_down_by,
+    turn_back_by,
+)
+from advisor.cli import main
+from advisor.show.text.plan_words import missed_words
+from advisor.station.emissions import emission_by_name
+from advisor.station.file import resolve_station
+from geo.errors import InputError
+from geo.places import parse_place, resolve_target
+
+FREE = Costs(0.0, 0.0)
+BANDS = ["40 m", "20 m", "15 m"]
+
+
+@pytest.fixture(autouse=True)
+def no_own_station(monkeypatch, tmp_path):
+    """Keep the tester's own files out."""
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "config"))
+    monkeypatch.setenv("HOME", str(tmp_path))
+
+
+def question(targets, setups, *, hours=8, start="2026-12-05T12", place="KF07jo"):
+    """Put a question with some wires."""
+    station, _ = resolve_station(
+        None, {"place": place, "bands": BANDS, "setups": setups}
+    )
+    return question_for(station, targets, np.datetime64(start), hours, r12=60.0)
+
+
+def dipole(name="dipole", bearing=120.0, **more):
+    """Make one wire."""
+    wire = {"name": name, "shape": "dipole", "height_m": 9.0, "bearing_deg": bearing}
+    return wire | more
+
+
+VERTICAL = {"name": "vertical", "shape": "ground-mounted vertical", "bands": ["20 m"]}
+
+
+# The timetable.
+
+
+def won(path, value, opens, costs):
+    """What a way through bands and wires is worth, added up step by step."""
+    total = 0.0
+    for t, (s, b) in enumerate(path):
+        total += value[s, t, b] if opens[t] else 0.0
+        if t and path[t - 1] != (s, b):
+            total -= costs.change if path[t - 1][0] == s else costs.swap
+    return total
+
+
+@settings(max_examples=60)
+@given(
+    st.lists(st.floats(0.0, 1.0), min_size=16, max_size=16),
+    st.lists(st.booleans(), min_size=4, max_size=4),
+    st.floats(0.0, 60.0),
+    st.floats(0.0, 60.0),
+)
+def test_no_way_through_is_better(chances, opens, change, more):
+    """Against every way there is: 2 wires, 2 bands, 4 hours, 256 ways."""
+    value = np.array(chances).reshape(2, 4, 2)
+    costs = Costs(change, change + more)
+    opens = np.array(opens)
+    path = [tuple(step) for step in timetable(value, opens, costs)]
+    states = list(itertools.product(range(2), range(2)))
+    best = max(
+        won(way, value, opens, costs) for way in itertools.product(states, repeat=4)
+    )
+    filled = _filled(path, opens, states)
+    reached = max(won(way, value, opens, costs) for way in filled)
+    assert reached == pytest.approx(best, abs=1e-9)
+    assert [step != (-1, -1) for step in path] == opens.tolist()
+
+
+def _filled(path, opens, states):
+    """Every way that agrees with a timetable in the hours that are open."""
+    choices = [
+        [step] if is_on else states for step, is_on in zip(path, opens, strict=True)
+    ]
+    return itertools.product(*choices)
+
+
+def test_free_changes_follow_the_best_band():
+    """Without a cost the best of every hour is taken."""
+    value = np.random.default_rng(1).random((3, 10, 4))
+    path = timetable(value, np.ones(10, bool), FREE)
+    best = value.max(axis=(0, 2))
+    np.testing.assert_allclose(value[path[:, 0], np.arange(10), path[:, 1]], best)
+
+
+def test_dear_changes_stay_on_one_band():
+    """With a great cost the best single band is taken throughout."""
+    value = np.random.default_rng(2).random((2, 6, 3)) * 0.5
+    path = timetable(value, np.ones(6, bool), Costs(240.0, 240.0))
+    assert len({tuple(step) for step in path}) == 1
+    assert value[path[0, 0], :, path[0, 1]].sum() == pytest.approx(
+        value.sum(axis=1).max()
+    )
+
+
+def test_a_band_the_wire_is_not_cut_for_is_never_taken():
+    """However little the other bands give."""
+    value = np.array([[[-1.0, 0.01], [-1.0, 0.02]]])
+    assert set(timetable(value, np.ones(2, bool), FREE)[:, 1]) == {1}
+
+
+def test_first_counts_most_and_priorities_are_shares():
+    """1, 1/2, 1/3; or as given."""
+    np.testing.assert_allclose(weights_of(3), np.array([6, 3, 2]) / 11)
+    np.testing.assert_allclose(weights_of(2, [3.0, 1.0]), [0.75, 0.25])
+    for bad in ([1.0], [1.0, 0.0], [1.0, float("nan")], [1.0, -1.0]):
+        with pytest.raises(InputError):
+            weights_of(2, bad)
+
+
+@dataclass(frozen=True)
+class Wire:
+    """As much of a set-up's advice as a timetable reads."""
+
+    chance: np.ndarray
+    works: np.ndarray
+
+
+def served(path, wires, weights, costs, enough_h):
+    """What a shared-out way is worth, added up target by target."""
+    expected = np.zeros(len(weights))
+    total = 0.0
+    for t, (s, b) in enumerate(path):
+        expected += wires[s].chance[:, t, b]
+        if t and path[t - 1] != (s, b):
+            total -= costs.change if path[t - 1][0] == s else costs.swap
+    # Area under 2**(-E/enough) up to each E, by fine trapezoids.
+    for weight, hours in zip(weights, expected, strict=True):
+        grid = np.linspace(0.0, hours, 2001)
+        total += weight * np.trapezoid(2.0 ** (-grid / enough_h), grid)
+    return total
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_sharing_out_is_the_best_of_every_way(seed):
+    """Against all 256 ways of four hours; never worse than what it began with."""
+    rng = np.random.default_rng(seed)
+    wires = [Wire(rng.random((2, 4, 2)), np.ones(2, bool)) for _ in range(2)]
+    weights, opens, costs = np.array([0.7, 0.3]), np.ones(4, bool), Costs(2.0, 6.0)
+    begun = timetable(values(wires, weights), opens, costs)
+    path = shared_out(begun, wires, weights, opens, costs, 1.0)
+    reached = served([tuple(step) for step in path], wires, weights, costs, 1.0)
+    before = served([tuple(step) for step in begun], wires, weights, costs, 1.0)
+    states = list(itertools.product(range(2), range(2)))
+    best = max(
+        served(way, wires, weights, costs, 1.0)
+        for way in itertools.product(states, repeat=4)
+    )
+    assert reached >= before - 1e-6
+    assert reached == pytest.approx(best, abs=0.01)
+
+
+def test_sharing_out_serves_the_target_that_was_left_out():
+    """One target open all day, one for two hours on another band."""
+    chance = np.zeros((2, 8, 2))
+    chance[0, :, 0] = 0.9
+    chance[1, 3:5, 1] = 0.5
+    wires = [Wire(chance, np.ones(2, bool))]
+    weights, opens, costs = np.array([0.5, 0.5]), np.ones(8, bool), Costs(3.0, 20.0)
+    begun = timetable(values(wires, weights), opens, costs)
+    assert begun[:, 1].tolist() == [0] * 8
+    path = shared_out(begun, wires, weights, opens, costs, 2.0)
+    assert path[:, 1].tolist() == [0, 0, 0, 1, 1, 0, 0, 0]
+    with pytest.raises(InputError, match="0 hours"):
+        shared_out(begun, wires, weights, opens, costs, 0.0)
+
+
+@pytest.mark.parametrize("minutes", [-1.0, float("nan"), 1e9])
+def test_impossible_costs(minutes):
+    """No negative time."""
+    with pytest.raises(InputError, match="minutes"):
+        Costs(minutes, 20.0)
+
+
+# The plan.
+
+
+@pytest.fixture(scope="module")
+def asked():
+    """Two targets, two wires on settled bearings."""
+    return question(["KE", "within 600 km"], [dipole(), VERTICAL])
+
+
+@pytest.fixture(scope="module")
+def plan(asked):
+    """Plan for it."""
+    return plan_activation(asked, weights_of(2), Costs())
+
+
+def test_a_tie_goes_to_the_wire_that_nobody_can_touch(asked):
+    """An end within reach carries a high voltage; one far up cannot be touched."""
+    high, low = (
+        question(["014"], [dipole(name, height_m=up)]).station.setups[0]
+        for name, up in (("high", 9.0), ("low", 2.0))
+    )
+    assert has_live_reach(low, asked.bands)
+    assert not has_live_reach(high, asked.bands)
+    alike = np.full((2, 3, 1), 0.5)
+    alike[0] += 0.5 * ALIKE_CHANCE
+    alike[0] -= ALIKE_CHANCE * has_live_reach(low, asked.bands)
+    assert (timetable(alike, np.ones(3, bool), FREE)[:, 0] == 1).all()
+
+
+@pytest.mark.slow
+def test_the_chances_are_those_of_tonight(asked, plan):
+    """Every slot: mean over its hours of the figures 'tonight' gives."""
+    told = {one.name: one for one in answer(asked).setups}
+    for slot in plan.slots:
+        chance = told[plan.setups[slot.setup].name].chance
+        hours = chance[:, slot.first : slot.last + 1, slot.band]
+        np.testing.assert_allclose(slot.chance, hours.mean(axis=1), atol=1e-9)
+        np.testing.assert_allclose(slot.peak, hours.max(axis=1), atol=1e-9)
+        assert slot.mean == pytest.approx(plan.weights @ slot.chance)
+
+
+@pytest.mark.slow
+def test_one_target_is_turned_as_tonight_turns_it():
+    """A free wire and one target: same bearing, same figures."""
+    free = question(["KE"], [dipole(bearing="any")], hours=3)
+    planned = plan_activation(free, weights_of(1), Costs())
+    told = answer(free).setups[0]
+    assert planned.advice.setups[0].bearing == told.bearing
+    np.testing.assert_allclose(planned.advice.setups[0].chance, told.chance, atol=1e-9)
+
+
+@pytest.mark.slow
+def test_slots_cover_the_hours_once(asked, plan):
+    """In order, without gap, neighbours differ."""
+    assert plan.slots[0].first == 0
+    assert plan.slots[-1].last == asked.times.size - 1
+    for before, after in itertools.pairwise(plan.slots):
+        assert after.first == before.last + 1
+        assert (before.setup, before.band) != (after.setup, after.band)
+
+
+def test_of_one_band_there_is_no_backup():
+    """Nor of the same band on another wire."""
+    chances = np.full((2, 3, 1), 0.5)
+    assert plans._backup(chances, 0, 0, FREE) == (-1, -1, 0.0)
+    assert plans._backup(np.full((2, 3, 2), 0.5), 0, 0, FREE) == (0, 1, 0.5)
+
+
+@pytest.mark.slow
+def test_backups_are_other_bands(plan):
+    """And never better than the band itself."""
+    backed = [slot for slot in plan.slots if slot.backup_band >= 0]
+    assert backed
+    for slot in backed:
+        assert slot.backup_band != slot.band
+        assert slot.backup_mean <= slot.mean
+
+
+TENTHS = st.integers(0, 10).map(lambda tenth: tenth / 10.0)
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    st.lists(TENTHS, min_size=48, max_size=48),
+    st.sampled_from([0.0, 3.0, 60.0]),
+    st.sampled_from([None, 1.0]),
+)
+def test_no_plan_is_worse_than_its_spare_or_silent_about_a_target(
+    chances, change_min, enough_h
+):
+    """2 wires, 3 targets, 4 hours, 2 bands, any chances, few changes or shared out."""
+    chance = np.array(chances).reshape(2, 3, 4, 2)
+    wires = [Wire(each, np.ones(2, bool)) for each in chance]
+    weights, costs = weights_of(3), Costs(change_min, 2.0 * change_min)
+    value, opens = values(wires, weights), is_open(wires)
+    path = timetable(value, opens, costs)
+    if enough_h is not None:
+        path = shared_out(path, wires, weights, opens, costs, enough_h)
+    slots = plans._slots(wires, weights, value, path, costs)
+    for slot in slots:
+        spare = slot.backup_setup, slot.backup_band
+        if min(spare) >= 0:
+            hours = slice(slot.first, slot.last + 1)
+            found = value[spare[0], hours, spare[1]].mean()
+            assert slot.backup_mean == pytest.approx(found)
+            assert slot.backup_mean <= slot.mean + 1e-12
+    read = SimpleNamespace(
+        targets=[SimpleNamespace(name=name) for name in "ABC"],
+        setups=[
+            SimpleNamespace(chance=each, limit=np.zeros(each.shape, int))
+            for each in chance
+        ],
+        question=SimpleNamespace(
+            bands=[SimpleNamespace(name="40 m"), SimpleNamespace(name="20 m")],
+            times=np.datetime64("2026-12-05T12") + np.arange(4).astype("m8[h]"),
+        ),
+    )
+    expected_h = plans._along(wires, path)[:, opens].sum(axis=1)
+    plan = SimpleNamespace(
+        advice=read, slots=slots, expected_h=expected_h, setups=read.targets
+    )
+    missed = {each.target: each for each in plans.Activation.missed.fget(plan)}
+    for k in range(3):
+        if expected_h[k] < 0.05:
+            assert f"{'ABC'[k]} " in missed_words(plan, missed[k])
+        else:
+            assert k not in missed or max(slot.peak[k] for slot in slots) < 0.05
+
+
+@pytest.mark.slow
+def test_ranges_hold_the_figure(plan):
+    """Low, as asked, high; and no plan beats changing freely."""
+    assert plan.low <= plan.score <= plan.high <= 1.0
+    assert plan.score <= plan.best_possible + 1e-12
+    for slot in plan.slots:
+        assert slot.low - 1e-12 <= slot.mean <= slot.high + 1e-12
+
+
+@pytest.mark.slow
+def test_expected_hours_are_the_sum_of_chances(plan):
+    """Chance times an hour, added up."""
+    hours = sum(slot.chance * slot.hours for slot in plan.slots)
+    np.testing.assert_allclose(plan.expected_h, hours)
+
+
+@pytest.mark.slow
+def test_another_wire_never_lowers_what_is_possible(plan):
+    """With the vertical left out there is no more to choose from."""
+    fewer = question(["KE", "within 600 km"], [dipole()])
+    less = plan_activation(fewer, weights_of(2), Costs())
+    assert less.best_possible <= plan.best_possible + 1e-12
+
+
+@pytest.mark.slow
+def test_the_compromise_leans_to_what_counts_most():
+    """Two targets at right angles: the wire goes broadside to the heavier."""
+    free = question(
+        ["-32.4,60.0", "10.0,20.8"], [dipole(bearing="any", bands=["20 m"])], hours=3
+    )
+    east = plan_activation(free, weights_of(2, [100.0, 1.0]), Costs())
+    north = plan_activation(free, weights_of(2, [1.0, 100.0]), Costs())
+    alone = [
+        answer(question([t], [dipole(bearing="any", bands=["20 m"])], hours=3))
+        for t in ("-32.4,60.0", "10.0,20.8")
+    ]
+    for planned, one in zip((east, north), alone, strict=True):
+        turn = planned.advice.setups[0].bearing
+        assert turn.is_free
+        off = abs(turn.wire_deg - one.setups[0].bearing.wire_deg) % 180.0
+        assert min(off, 180.0 - off) <= 20.0
+
+
+@pytest.mark.slow
+def test_nothing_open_is_a_plan_too():
+    """15 m at midnight without sun spots: one closed slot."""
+    station, _ = resolve_station(
+        None, {"place": "IO85", "bands": ["15 m"], "setups": [dipole()]}
+    )
+    dark = question_for(station, ["JP"], np.datetime64("2026-12-05T23"), 2, r12=0.0)
+    planned = plan_activation(dark, weights_of(1), Costs())
+    assert not is_open(planned.advice.setups).any()
+    assert [slot.setup for slot in planned.slots] == [-1]
+    assert planned.used == ()
+    assert planned.missed[0].chance < 0.05
+
+
+@pytest.mark.slow
+def test_values_mask_bands_a_wire_is_not_for(asked, plan):
+    """The vertical has 20 m only."""
+    place = [setup.name for setup in plan.setups].index("vertical")
+    worth = values(plan.advice.setups, plan.weights)[place]
+    names = [band.name for band in asked.bands]
+    assert (worth[:, names.index("40 m")] == -1.0).all()
+    assert (worth[:, names.index("20 m")] >= 0.0).all()
+
+
+# The sun.
+
+
+def test_grey_line_lies_between_civil_twilight_and_the_sun():
+    """To the minute, against the events themselves."""
+    for sun in sun_at_ends(question(["KE"], [dipole()])):
+        ends = [
+            (sun.events.civil_dawn, sun.events.rise),
+            (sun.events.set, sun.events.civil_dusk),
+        ]
+        assert len(sun.grey) == 2
+        for (begin, end), (first, last) in zip(
+            sorted(sun.grey), sorted(ends), strict=True
+        ):
+            assert abs(begin - first) <= np.timedelta64(90, "s")
+            assert abs(end - last) <= np.timedelta64(90, "s")
+
+
+def test_one_takes_down_by_daylight():
+    """Half an hour before the sun sets; never where it does not."""
+    (here, *_) = sun_at_ends(question(["KE"], [dipole()]))
+    assert here.events.set - take_down_by(here.events) == np.timedelta64(30, "m")
+    night = replace(here.events, set=np.datetime64("NaT", "s"))
+    assert np.isnat(take_down_by(night))
+
+
+def test_grey_line_at_both_ends_needs_both():
+    """A place due north shares the moment at the equinox; the antipode's dusk too."""
+    close = sun_at_ends(question(["-30.0,20.8"], [dipole()], start="2026-03-20T12"))
+    assert len(grey_at_both(close)) == 2
+    away = sun_at_ends(question(["0.0,110.8"], [dipole()], start="2026-03-20T12"))
+    assert grey_at_both(away) == ()
+
+
+def test_the_pole_has_no_sunset_and_breaks_nothing():
+    """Polar day: no events, no grey line."""
+    suns = sun_at_ends(question(["89.9,0"], [dipole()], start="2026-06-20T12"))
+    assert np.isnat(suns[1].events.set)
+    assert suns[1].grey == ()
+
+
+def test_the_middle_of_a_region_is_among_its_points():
+    """Across the date line too; a ring has the station in its middle."""
+    here = parse_place("KF07jo")
+    fiji = resolve_target("FJ", here)
+    lat, lon = centre(fiji)
+    assert -20.0 < lat < -15.0
+    assert abs(lon) > 170.0
+    assert centre(resolve_target("within 500 km", here)) is None
+
+
+# Packing.
+
+
+def things(station_setups, bands):
+    """Pack for some wires."""
+    station, _ = resolve_station(
+        None, {"place": "KF07jo", "bands": bands, "setups": station_setups}
+    )
+    works = [wire_work(station, one, quick=True) for one in station.setups]
+    return packing_list(works, -26.0), works
+
+
+def test_packing_follows_from_the_wire():
+    """Lengths, links, supports, line and transformer are those of the set-up."""
+    linked = dipole(line="RG-213", line_m=25.0)
+    items, works = things([linked], ["40 m", "20 m"])
+    said = {item.kind: item.what for item in items}
+    longest = max(one.hanging.wire_m for one in works[0].bands)
+    assert f"{longest * (1 + SPARE):.0f}." in said["wire"].replace(" m", ".")
+    assert "links for 20 m" in said["wire"]
+    assert "first end 9.0 m, second end 9.0 m" in said["supports"]
+    assert "25 m of RG-213" in said["feed"]
+    assert "26 deg more than true" in said["measuring"]
+
+
+@pytest.mark.slow
+def test_packing_of_an_end_fed_wire():
+    """Transformer, counterpoise and a single pole."""
+    wire = {"name": "efhw", "shape": "end-fed half-wave", "end_height_m": 8.0}
+    items, _ = things([wire], ["20 m"])
+    said = {item.kind: item.what for item in items}
+    assert "49:1 transformer" in said["feed"]
+    assert "counterpoise" in said
+    assert said["supports"].startswith("efhw: far end 8.0 m")
+    assert "flags" in said
+    assert "held out" not in said["counterpoise"]
+    up = {"name": "up", "shape": "random wire", "feed_height_m": 8.0}
+    items, _ = things([{**up, "end_height_m": 8.0, "length_m": 26.0}], ["20 m"])
+    said = {item.kind: item.what for item in items}
+    assert said["counterpoise"].endswith("held out by cord, 8.0 m up as worked out")
+
+
+def test_packing_of_open_line_needs_a_tuner():
+    """A doublet on open wire cannot do without."""
+    wire = {"name": "doublet", "shape": "doublet", "height_m": 9.0}
+    items, _ = things([wire], ["20 m"])
+    said = {item.kind: item.what for item in items}
+    assert "tuner" in said["feed"]
+    assert "choke" not in said["feed"]
+
+
+@pytest.mark.slow
+def test_packing_knows_of_a_stake_and_of_a_choke_left_at_home():
+    wire = {"name": "up", "shape": "quarter-wave vertical", "stake_m": 1.2}
+    items, _ = things([{**wire, "line": "RG-58", "choke_ohm": 0}], ["20 m"])
+    said = {item.kind: item.what for item in items}
+    assert said["earth"] == "up: stake of 1.2 m"
+    assert "radials" not in said
+    assert "RG-58" in said["feed"]
+    assert "choke" not in said["feed"]
+
+
+# The command.
+
+HERE = [
+    "--from",
+    "KF07jo",
+    "--date",
+    "2026-12-05T12:00Z",
+    "--hours",
+    "3",
+    "--r12",
+    "60",
+]
+WIRE = ["--shape", "dipole", "--height-m", "8"]
+
+
+def run(*words):
+    """Run the command."""
+    return CliRunner().invoke(main, ["activation", *words])
+
+
+@pytest.mark.slow
+def test_text_is_in_order_and_narrow():
+    """Plan, table, wires, sun, feed, packing, figures explained once, cautions."""
+    words = [*HERE, *WIRE, "--band", "20 m", "--band", "15 m", "--to", "KE"]
+    result = run(*words, "--more")
+    assert result.exit_code == 0, result.output
+    text = result.stdout
+    order = ["Plan:", "UTC", "run it", "Expected hours", "Cheapest fix", "civil dawn"]
+    order += ["Wires, feed", "Take along", "A figure is", "power lines", "local rules"]
+    places = [text.index(part) for part in order]
+    assert places == sorted(places)
+    assert text.count("A figure is") == 1
+    assert max(map(len, text.splitlines())) <= 100
+
+
+@pytest.mark.slow
+def test_eight_wires_and_four_targets_fit_on_two_pages(tmp_path):
+    """Two pages of 66 lines and 100 columns."""
+    shapes = ["dipole", "doublet", "inverted V", "sloper", "delta loop", "half-square"]
+    blocks = [
+        f'[[setups]]\nname = "wire {s} with a long name"\nshape = "{s}"' for s in shapes
+    ]
+    blocks += [
+        '[[setups]]\nname = "low"\nshape = "dipole"\nheight_m = 3',
+        '[[setups]]\nname = "high"\nshape = "dipole"\nheight_m = 14',
+    ]
+    file = tmp_path / "eight.toml"
+    file.write_text(
+        'place = "KF07jo"\nbands = ["40 m", "20 m"]\n'
+        + 'time_zone = "Africa/Johannesburg"\n'
+        + 'to = ["KE", "JP", "within 600 km", "021"]\n'
+        + "\n".join(blocks)
+    )
+    words = ["--station", str(file), "--date", "2026-12-05T12:00Z", "--hours", "8"]
+    result = run(*words, "--no-cache", "--r12", "60")
+    assert result.exit_code == 0, result.output
+    lines = result.stdout.splitlines()
+    assert len(lines) <= 132
+    assert max(map(len, lines)) <= 100
+
+
+@pytest.mark.slow
+def test_low_live_ends_are_in_the_cautions():
+    """An end-fed wire is fed at 0.5 m by default."""
+    asked = [*HERE, "--band", "20 m", "--to", "KE"]
+    low = ["--shape", "end-fed half-wave"]
+    brief = " ".join(run(*asked, *low).stdout.split())
+    assert "Cautions: High voltage lower than 2.5 m: end-fed half-wave (" in brief
+    assert brief.endswith("More: --more.")
+    told = " ".join(run(*asked, *low, "--more").stdout.split())
+    assert "within reach: High voltage lower than 2.5 m: " in told
+    assert "feedpoint 0.5 m" in told
+    cautions = json.loads(run(*asked, *low, "--json").stdout)["cautions"]
+    assert "feedpoint 0.5 m" in cautions[0]
+
+
+@pytest.mark.slow
+def test_json_csv_and_text_say_the_same():
+    """One plan, three formats."""
+    words = [*HERE, *WIRE, "--band", "20 m", "--to", "KE", "--to", "ZM"]
+    whole = json.loads(run(*words, "--json").stdout)
+    table = list(csv.DictReader(io.StringIO(run(*words, "--csv").stdout)))
+    assert len(table) == len(whole["results"])
+    for cells, row in zip(table, whole["results"], strict=True):
+        assert float(cells["chance"]) == row["chance"]
+    assert {"plan", "bearing", "wires", "sun", "packing", "cautions"} <= set(whole)
+    assert (
+        f"It works {10 * whole['plan']['chance']:.1f} days in ten" in run(*words).stdout
+    )
+    assert whole["wires"][0]["exposure_m"] > 0.0
+
+
+@pytest.mark.slow
+def test_demonstration_says_what_it_is():
+    """With nothing given the shipped scenario runs."""
+    result = run("--date", "2026-12-05T15:00Z", "--hours", "2", "--no-cache")
+    assert result.exit_code == 0, result.output
+    assert result.stdout.startswith("Demonstration (no station, no place and no target")
+
+
+@pytest.mark.slow
+def test_same_question_same_bytes(tmp_path):
+    """No clock in plan or calendar."""
+    files = [tmp_path / "a.ics", tmp_path / "b.ics"]
+    words = [*HERE, *WIRE, "--band", "20 m", "--to", "KE"]
+    texts = [run(*words, "--calendar", str(file)).stdout for file in files]
+    assert texts[0] == texts[1]
+    assert files[0].read_bytes() == files[1].read_bytes()
+
+
+BAD = {
+    "no target": (["--from", "KF07jo"], "--to"),
+    "no place": (["--to", "KE"], "place"),
+    "priorities do not match": (
+        [*HERE, *WIRE, "--to", "KE", "--priority", "1", "--priority", "2"],
+        "2 priorities for 1 targets",
+    ),
+    "priority zero": ([*HERE, *WIRE, "--to", "KE", "--priority", "0"], "0"),
+    "change takes less than nothing": (
+        [*HERE, *WIRE, "--to", "KE", "--change-min", "-1"],
+        "-1 minutes",
+    ),
+    "enough of nothing": ([*HERE, *WIRE, "--to", "KE", "--enough-h", "0"], "0 hours"),
+    "swap not finite": ([*HERE, *WIRE, "--to", "KE", "--swap-min", "nan"], "nan"),
+    "unknown zone": ([*HERE, *WIRE, "--to", "KE", "--local", "Mars/North"], "Mars"),
+    "no hours": ([*HERE[:4], "--hours", "0", *WIRE, "--to", "KE"], "1 to 72"),
+    "two formats": (["--json", "--csv"], "exclude"),
+}
+
+
+@pytest.mark.parametrize(("words", "says"), BAD.values(), ids=BAD.keys())
+def test_bad_input_is_one_clear_line(words, says):
+    """Exit code 2, nothing on stdout."""
+    result = run(*words)
+    assert result.exit_code == 2, result.output
+    assert result.stdout == ""
+    assert "Traceback" not in result.stderr
+    assert says in result.stderr.strip().splitlines()[-1]
+
+
+@pytest.mark.slow
+def test_a_calendar_that_exists_is_kept(tmp_path):
+    """Refused before anything is worked out; replaced with --overwrite."""
+    file = tmp_path / "hill.ics"
+    file.write_text("mine")
+    words = [*HERE, *WIRE, "--band", "20 m", "--to", "KE", "--calendar", str(file)]
+    result = run(*words)
+    assert result.exit_code == 2
+    assert "--overwrite" in result.stderr
+    assert file.read_text() == "mine"
+    assert run(*words, "--overwrite").exit_code == 0
+    assert file.read_text().startswith("BEGIN:VCALENDAR")
+
+
+# What an outing wants besides.
+
+
+def battery_station(**values):
+    keys = {"place": "KF07jo", "battery_ah": 10.0, "receive_a": 0.2, **values}
+    return resolve_station(None, keys)[0]
+
+
+def test_a_battery_lasts_its_charge_over_the_mean_current():
+    """By hand: 0.2 A, and 2 A more for half of the time at 40 %: 0.6 A."""
+    cw = emission_by_name("CW")
+    use = battery_use(battery_station(send_a=2.2), cw, 16.0)
+    assert use.mean_a == pytest.approx(0.6)
+    assert use.lasts_h == pytest.approx(10.0 / 0.6)
+    assert use.is_enough
+    assert "lasts the 16 h" in battery_words(use)
+    assert not battery_use(battery_station(send_a=2.2), cw, 17.0).is_enough
+    assert battery_use(resolve_station(None, {"place": "KF07jo"})[0], cw, 8.0) is None
+
+
+def test_a_slotted_emission_sends_every_other_slot_and_not_half_of_that():
+    """By hand: 1 A, and 19 A more in every other slot: 10.5 A of 20 Ah, 1.9 h."""
+    station = battery_station(battery_ah=20.0, receive_a=1.0, send_a=20.0)
+    use = battery_use(station, emission_by_name("FT8"), 3.0)
+    assert use.mean_a == pytest.approx(10.5)
+    assert not use.is_enough
+    assert "sending every other slot at 100 % of it" in battery_words(use)
+
+
+def test_more_power_and_more_duty_empty_a_battery_sooner():
+    """100 W of a steady carrier: about 20 A at 13.8 V beyond receiving."""
+    lasts = [
+        battery_use(
+            battery_station(power_w=watts, battery_v=13.8), emission_by_name(sent), 8.0
+        )
+        for watts, sent in ((5.0, "CW"), (100.0, "CW"), (100.0, "RTTY"))
+    ]
+    hours = [each.lasts_h for each in lasts]
+    assert hours == sorted(hours, reverse=True)
+    assert lasts[2].send_a - lasts[2].receive_a == pytest.approx(20.0, abs=1.0)
+
+
+def test_the_way_back_comes_before_the_sun_goes_down():
+    """Turn back a way's length before sunset, take down half an hour before that."""
+    here = sun_at_ends(question(["KE"], [dipole()], hours=1))[0].events
+    back = turn_back_by(here, 45.0)
+    assert here.set - back == np.timedelta64(45, "m")
+    assert back - take_down_by(here, 45.0) == np.timedelta64(30, "m")
+    assert turn_back_by(here) == here.set
+
+
+@pytest.mark.slow
+def test_an_outing_in_the_dark_is_not_told_the_sunset_of_the_next_day():
+    """In December at 51 N the sun rises near 07:30Z and sets near 15:25Z."""
+
+    def said(begin, hours):
+        asked = ["activation", "--from", "JO31", "--to", "KE", "--hours", str(hours)]
+        asked += ["--date", f"2026-12-05T{begin}Z", "--band", "20 m", "--no-cache"]
+        asked += ["--shape", "ground-mounted vertical"]
+        return " ".join(CliRunner().invoke(main, asked).stdout.split())
+
+    late = said("19:00", 2)
+    assert "Sunset here" not in late
+    assert "The plan begins in the dark, with lamps; sunrise here 07:" in late
+    day = said("11:00", 4)
+    # It ends at 15:00Z, and taking down is to begin before that.
+    assert "Sunset here 15:" in day
+    assert "The plan runs on after that" in day
+    assert "The plan runs on" not in said("11:00", 3)
+
+
+@pytest.mark.slow
+def test_activation_tells_segment_battery_and_turn_back():
+    """Words and JSON of one plan."""
+    asked = ["activation", "--from", "KF07jo", "--to", "KE", "--hours", "2"]
+    asked += ["--date", "2026-12-05T12:00Z", "--band", "20 m", "--walk-min", "90"]
+    asked += ["--battery-ah", "4", "--no-cache", "--shape", "ground-mounted vertical"]
+    told = json.loads(CliRunner().invoke(main, [*asked, "--json"]).stdout)
+    text = " ".join(CliRunner().invoke(main, asked).stdout.split())
+    assert told["segments"][0]["low_mhz"] == 14.0
+    assert {row["segment_high_mhz"] for row in told["results"]} <= {14.07, None}
+    assert "CW, MHz: 20 m 14.000-14.070." in text
+    assert f"turn back by {told['turn_back_by'][11:16]}Z" in text
+    assert f"take down by {told['take_down_by'][11:16]}Z" in text
+    assert told["battery"]["plan_h"] == 2.0
+    assert "Battery of 4 Ah lasts the 2 h" in text
+
+
+@pytest.mark.slow
+def test_what_another_emission_would_do_in_the_plan_is_its_own_answer():
+    """Slot by slot, on the band of the first; a band it has no place on has none."""
+    values = {"place": "KF07jo", "emission": ["CW", "SSB"], "power_w": 100.0}
+    station, _ = resolve_station(
+        None, {**values, "bands": ["30 m", "20 m"], "setups": [dipole()]}
+    )
+    start = np.datetime64("2026-12-05T14")
+    asked = question_for(station, ["KE"], start, 8, r12=60.0)
+    cw, ssb = answers(asked, (station.emission, *station.also_sent))
+    plan = plan_activation(sent_as(asked, station.emission), weights_of(1), FREE)
+    seen = set()
+    for slot in plan.slots:
+        hours = slice(slot.first, slot.last + 1)
+        assert slot.mean == cw.setups[0].chance[0, hours, slot.band].mean()
+        if plan.advice.question.bands[slot.band].name == "20 m":
+            assert slot.also == (ssb.setups[0].chance[0, hours, 0].mean(),)
+            assert slot.also[0] < slot.mean
+        else:
+            assert np.isnan(slot.also[0])
+        seen.add(slot.band)
+    assert seen == {0, 1}
+
+
+def test_hours_that_open_to_nobody_are_left_out_of_the_plan():
+    """The chance of each hour by target; the second run stays below one in twenty."""
+    chance = np.array([[0.5, 0.4, 0.03, 0.02], [0.0, 0.1, 0.04, 0.04]])[:, :, None]
+    path = np.array([[0, 0], [0, 0], [1, 0], [1, 0]])
+    setups = [SimpleNamespace(chance=chance)] * 2
+    assert plans._worked(setups, path)[:, 0].tolist() == [0, 0, -1, -1]

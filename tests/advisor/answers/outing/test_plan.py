@@ -4,7 +4,7 @@ import csv
 import io
 import itertools
 import json
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from types import SimpleNamespace
 
 import numpy as np
@@ -14,10 +14,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from advisor.answers.ask import answer, answers, question_for, sent_as
-from advisor.answers.one_wire.wire import wire_work
 from advisor.answers.outing import plan as plans
-from advisor.answers.outing.battery import battery_use, battery_words
-from advisor.answers.outing.packing import SPARE, packing_list
 from advisor.answers.outing.plan import ALIKE_CHANCE, has_live_reach, plan_activation
 from advisor.answers.outing.timetable import (
     Costs,
@@ -27,22 +24,13 @@ from advisor.answers.outing.timetable import (
     values,
     weights_of,
 )
-from advisor.answers.outing.twilight import (
-    centre,
-    grey_at_both,
-    sun_at_ends,
-    take_down_by,
-    turn_back_by,
-)
 from advisor.cli import main
 from advisor.show.text.plan_words import missed_words
-from advisor.station.emissions import emission_by_name
 from advisor.station.file import resolve_station
 from geo.errors import InputError
-from geo.places import parse_place, resolve_target
+from tests.advisor.answers.outing.asked import dipole, question
 
 FREE = Costs(0.0, 0.0)
-BANDS = ["40 m", "20 m", "15 m"]
 
 
 @pytest.fixture(autouse=True)
@@ -50,20 +38,6 @@ def no_own_station(monkeypatch, tmp_path):
     """Keep the tester's own files out."""
     monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "config"))
     monkeypatch.setenv("HOME", str(tmp_path))
-
-
-def question(targets, setups, *, hours=8, start="2026-12-05T12", place="KF07jo"):
-    """Put a question with some wires."""
-    station, _ = resolve_station(
-        None, {"place": place, "bands": BANDS, "setups": setups}
-    )
-    return question_for(station, targets, np.datetime64(start), hours, r12=60.0)
-
-
-def dipole(name="dipole", bearing=120.0, **more):
-    """Make one wire."""
-    wire = {"name": name, "shape": "dipole", "height_m": 9.0, "bearing_deg": bearing}
-    return wire | more
 
 
 VERTICAL = {"name": "vertical", "shape": "ground-mounted vertical", "bands": ["20 m"]}
@@ -409,114 +383,7 @@ def test_values_mask_bands_a_wire_is_not_for(asked, plan):
 # The sun.
 
 
-def test_grey_line_lies_between_civil_twilight_and_the_sun():
-    """To the minute, against the events themselves."""
-    for sun in sun_at_ends(question(["KE"], [dipole()])):
-        ends = [
-            (sun.events.civil_dawn, sun.events.rise),
-            (sun.events.set, sun.events.civil_dusk),
-        ]
-        assert len(sun.grey) == 2
-        for (begin, end), (first, last) in zip(
-            sorted(sun.grey), sorted(ends), strict=True
-        ):
-            assert abs(begin - first) <= np.timedelta64(90, "s")
-            assert abs(end - last) <= np.timedelta64(90, "s")
-
-
-def test_one_takes_down_by_daylight():
-    """Half an hour before the sun sets; never where it does not."""
-    (here, *_) = sun_at_ends(question(["KE"], [dipole()]))
-    assert here.events.set - take_down_by(here.events) == np.timedelta64(30, "m")
-    night = replace(here.events, set=np.datetime64("NaT", "s"))
-    assert np.isnat(take_down_by(night))
-
-
-def test_grey_line_at_both_ends_needs_both():
-    """A place due north shares the moment at the equinox; the antipode's dusk too."""
-    close = sun_at_ends(question(["-30.0,20.8"], [dipole()], start="2026-03-20T12"))
-    assert len(grey_at_both(close)) == 2
-    away = sun_at_ends(question(["0.0,110.8"], [dipole()], start="2026-03-20T12"))
-    assert grey_at_both(away) == ()
-
-
-def test_the_pole_has_no_sunset_and_breaks_nothing():
-    """Polar day: no events, no grey line."""
-    suns = sun_at_ends(question(["89.9,0"], [dipole()], start="2026-06-20T12"))
-    assert np.isnat(suns[1].events.set)
-    assert suns[1].grey == ()
-
-
-def test_the_middle_of_a_region_is_among_its_points():
-    """Across the date line too; a ring has the station in its middle."""
-    here = parse_place("KF07jo")
-    fiji = resolve_target("FJ", here)
-    lat, lon = centre(fiji)
-    assert -20.0 < lat < -15.0
-    assert abs(lon) > 170.0
-    assert centre(resolve_target("within 500 km", here)) is None
-
-
 # Packing.
-
-
-def things(station_setups, bands):
-    """Pack for some wires."""
-    station, _ = resolve_station(
-        None, {"place": "KF07jo", "bands": bands, "setups": station_setups}
-    )
-    works = [wire_work(station, one, quick=True) for one in station.setups]
-    return packing_list(works, -26.0), works
-
-
-def test_packing_follows_from_the_wire():
-    """Lengths, links, supports, line and transformer are those of the set-up."""
-    linked = dipole(line="RG-213", line_m=25.0)
-    items, works = things([linked], ["40 m", "20 m"])
-    said = {item.kind: item.what for item in items}
-    longest = max(one.hanging.wire_m for one in works[0].bands)
-    assert f"{longest * (1 + SPARE):.0f}." in said["wire"].replace(" m", ".")
-    assert "links for 20 m" in said["wire"]
-    assert "first end 9.0 m, second end 9.0 m" in said["supports"]
-    assert "25 m of RG-213" in said["feed"]
-    assert "26 deg more than true" in said["measuring"]
-
-
-@pytest.mark.slow
-def test_packing_of_an_end_fed_wire():
-    """Transformer, counterpoise and a single pole."""
-    wire = {"name": "efhw", "shape": "end-fed half-wave", "end_height_m": 8.0}
-    items, _ = things([wire], ["20 m"])
-    said = {item.kind: item.what for item in items}
-    assert "49:1 transformer" in said["feed"]
-    assert "counterpoise" in said
-    assert said["supports"].startswith("efhw: far end 8.0 m")
-    assert "flags" in said
-    assert "held out" not in said["counterpoise"]
-    up = {"name": "up", "shape": "random wire", "feed_height_m": 8.0}
-    items, _ = things([{**up, "end_height_m": 8.0, "length_m": 26.0}], ["20 m"])
-    said = {item.kind: item.what for item in items}
-    assert said["counterpoise"].endswith("held out by cord, 8.0 m up as worked out")
-
-
-def test_packing_of_open_line_needs_a_tuner():
-    """A doublet on open wire cannot do without."""
-    wire = {"name": "doublet", "shape": "doublet", "height_m": 9.0}
-    items, _ = things([wire], ["20 m"])
-    said = {item.kind: item.what for item in items}
-    assert "tuner" in said["feed"]
-    assert "choke" not in said["feed"]
-
-
-@pytest.mark.slow
-def test_packing_knows_of_a_stake_and_of_a_choke_left_at_home():
-    wire = {"name": "up", "shape": "quarter-wave vertical", "stake_m": 1.2}
-    items, _ = things([{**wire, "line": "RG-58", "choke_ohm": 0}], ["20 m"])
-    said = {item.kind: item.what for item in items}
-    assert said["earth"] == "up: stake of 1.2 m"
-    assert "radials" not in said
-    assert "RG-58" in said["feed"]
-    assert "choke" not in said["feed"]
 
 
 # The command.
@@ -674,74 +541,6 @@ def test_a_calendar_that_exists_is_kept(tmp_path):
 
 
 # What an outing wants besides.
-
-
-def battery_station(**values):
-    keys = {"place": "KF07jo", "battery_ah": 10.0, "receive_a": 0.2, **values}
-    return resolve_station(None, keys)[0]
-
-
-def test_a_battery_lasts_its_charge_over_the_mean_current():
-    """By hand: 0.2 A, and 2 A more for half of the time at 40 %: 0.6 A."""
-    cw = emission_by_name("CW")
-    use = battery_use(battery_station(send_a=2.2), cw, 16.0)
-    assert use.mean_a == pytest.approx(0.6)
-    assert use.lasts_h == pytest.approx(10.0 / 0.6)
-    assert use.is_enough
-    assert "lasts the 16 h" in battery_words(use)
-    assert not battery_use(battery_station(send_a=2.2), cw, 17.0).is_enough
-    assert battery_use(resolve_station(None, {"place": "KF07jo"})[0], cw, 8.0) is None
-
-
-def test_a_slotted_emission_sends_every_other_slot_and_not_half_of_that():
-    """By hand: 1 A, and 19 A more in every other slot: 10.5 A of 20 Ah, 1.9 h."""
-    station = battery_station(battery_ah=20.0, receive_a=1.0, send_a=20.0)
-    use = battery_use(station, emission_by_name("FT8"), 3.0)
-    assert use.mean_a == pytest.approx(10.5)
-    assert not use.is_enough
-    assert "sending every other slot at 100 % of it" in battery_words(use)
-
-
-def test_more_power_and_more_duty_empty_a_battery_sooner():
-    """100 W of a steady carrier: about 20 A at 13.8 V beyond receiving."""
-    lasts = [
-        battery_use(
-            battery_station(power_w=watts, battery_v=13.8), emission_by_name(sent), 8.0
-        )
-        for watts, sent in ((5.0, "CW"), (100.0, "CW"), (100.0, "RTTY"))
-    ]
-    hours = [each.lasts_h for each in lasts]
-    assert hours == sorted(hours, reverse=True)
-    assert lasts[2].send_a - lasts[2].receive_a == pytest.approx(20.0, abs=1.0)
-
-
-def test_the_way_back_comes_before_the_sun_goes_down():
-    """Turn back a way's length before sunset, take down half an hour before that."""
-    here = sun_at_ends(question(["KE"], [dipole()], hours=1))[0].events
-    back = turn_back_by(here, 45.0)
-    assert here.set - back == np.timedelta64(45, "m")
-    assert back - take_down_by(here, 45.0) == np.timedelta64(30, "m")
-    assert turn_back_by(here) == here.set
-
-
-@pytest.mark.slow
-def test_an_outing_in_the_dark_is_not_told_the_sunset_of_the_next_day():
-    """In December at 51 N the sun rises near 07:30Z and sets near 15:25Z."""
-
-    def said(begin, hours):
-        asked = ["activation", "--from", "JO31", "--to", "KE", "--hours", str(hours)]
-        asked += ["--date", f"2026-12-05T{begin}Z", "--band", "20 m", "--no-cache"]
-        asked += ["--shape", "ground-mounted vertical"]
-        return " ".join(CliRunner().invoke(main, asked).stdout.split())
-
-    late = said("19:00", 2)
-    assert "Sunset here" not in late
-    assert "The plan begins in the dark, with lamps; sunrise here 07:" in late
-    day = said("11:00", 4)
-    # It ends at 15:00Z, and taking down is to begin before that.
-    assert "Sunset here 15:" in day
-    assert "The plan runs on after that" in day
-    assert "The plan runs on" not in said("11:00", 3)
 
 
 @pytest.mark.slow

@@ -17,14 +17,17 @@ from advisor.engine.wires import BandSolution, solve_at
 from advisor.station.setup import SetUp
 from geo.arrays import Floats
 
-HOT_RADIO_V = 10.0
-"""Radio's case over the ground from which on it is warned of: through the 500 ohm of a
-body they drive 20 mA, the reference level of ICNIRP 1998 for contact currents of the
-public (from memory). [V]"""
+HOT_RADIO_V = 8.0
+"""Radio's case over the ground from which on it is warned of: 10 V drive 20 mA through
+the 500 ohm of a body, the reference level of ICNIRP 1998 for contact currents of the
+public (from memory), and what is told is up to a fifth too low. [V]"""
 
 
 # A radio whose case hangs higher is not touched from the ground. [m]
 _ARM_M = 2.0
+
+# How far from the line's end its voltage is summed up. [m]
+_INBOARD_M = 0.15
 
 
 @dataclass(frozen=True)
@@ -90,7 +93,7 @@ def line_work(
     if found.hung is None or not found.hung.line:
         return None
     model, mhz = found.hung.model(), found.frequency_mhz
-    name = identity("line", model, mhz, soil.eps_r, soil.sigma_s_m)
+    name = identity("outside of the line", model, mhz, soil.eps_r, soil.sigma_s_m)
     stored = fetch(cache_dir, name)
     if stored is None or stored.get("figures", np.zeros(0)).shape != (5,):
         solution = solve(model, mhz, soil, cache_dir=cache_dir)
@@ -130,24 +133,49 @@ def _figures(solution: Solution, wires: int, cache_dir: Path | None) -> Floats:
             rms * size[first, 0],
             rms * size[on_line].max(),
             rms * size[~on_line].max(),
-            rms * _end_v(solution, cache_dir),
+            rms * end_v(solution, cache_dir),
             sum(chokes) / solution.input_w,
         ]
     )
 
 
-def _end_v(solution: Solution, cache_dir: Path | None) -> float:
-    """Peak voltage between the last wire's end and the ground: the field summed up."""
+def end_v(solution: Solution, cache_dir: Path | None) -> float:
+    """
+    Peak voltage between the last wire's end and the ground: the field summed up.
+
+    Parameters
+    ----------
+    solution : Solution
+        Currents of a wire with the line as its last piece.
+    cache_dir : pathlib.Path, optional
+        Where the solver keeps what it found between runs.
+
+    Returns
+    -------
+    voltage_v : float
+        NaN where the end is more than 2 m up. [V]
+
+    Notes
+    -----
+    It is the same all along the last decimetres, but close to the tip the charge
+    crowds as no smooth current shows. Against a resistor of 100 kohm to perfect ground
+    it is 7 % low, to a stake in average ground 18 %: the field in the soil is left out.
+    """
     last = solution.model.wires[-1]
-    east, north, up = last.end_m
-    if up > _ARM_M:
+    end, along = np.array(last.end_m), np.subtract(last.start_m, last.end_m)
+    if end[2] > _ARM_M:
         return float("nan")
+    start = end + along * min(_INBOARD_M / last.length_m, 0.5)
+    down = np.array([0.0, 0.0, -1.0])
+    if abs(along[2]) > 0.7 * last.length_m:
+        # Beside a wire that hangs: away from it, not along it.
+        down = np.array([np.sqrt(0.5), 0.0, -np.sqrt(0.5)])
     # Close to the wire the field goes with one over the distance from its axis.
     x, weight = legendre(12)
-    reach = np.log(up / last.thickness_m)
-    away = last.thickness_m * np.exp(reach * x)
-    points = np.stack(
-        [np.full(12, east), np.full(12, north), up - np.minimum(away, up)], axis=1
-    )
-    electric, _ = near_field(solution, points, cache_dir)
-    return float(abs(np.sum(electric[:, 2] * away * weight) * reach))
+    whole = start[2] / -down[2]
+    reach = np.log(whole / last.thickness_m)
+    away = np.minimum(last.thickness_m * np.exp(reach * x), whole)
+    electric, _ = near_field(solution, start + away[:, None] * down, cache_dir)
+    each = (electric @ down) * away
+    coat = np.log(last.thickness_m / last.radius_m) / last.insulation_eps_r
+    return float(abs(np.sum(each * weight) * reach + each[0] * coat))

@@ -5,10 +5,12 @@ import pytest
 from scipy.optimize import brentq
 
 from advisor.answers.low_wires import low_parts, reach_cautions
-from advisor.answers.one_wire.line import line_work
-from advisor.antenna.ground import ground_by_name
+from advisor.answers.one_wire.line import end_v, line_work
+from advisor.antenna.ground import PERFECT, ground_by_name
+from advisor.antenna.shapes.feedline import with_line
+from advisor.antenna.shapes.registry import hang
 from advisor.antenna.solver.currents import solve
-from advisor.antenna.wires import Source, WireModel
+from advisor.antenna.wires import Load, Source, Wire, WireModel
 from advisor.engine.wires import hung_wire, solve_once
 from advisor.station.setup import build_set_up
 from geo.errors import InputError
@@ -131,6 +133,27 @@ def test_the_line_of_a_dipole_carries_what_both_halves_together_drive(outside):
     check = outside("superposition of the two modes of three wires", "worked apart")
     what, why = "current on the line, of half a volt", "the gap lies in one half"
     check.near(what, on_line * both_ohm, 0.5, rel=0.05, why=why)
+
+
+@pytest.mark.slow
+def test_the_voltage_of_the_radio_is_what_a_resistor_to_the_ground_shows(outside):
+    """100 kohm from the line's end to perfect ground take next to nothing from it."""
+    check = outside("a resistor in place of a voltmeter", "worked apart")
+    for shape, sizes, line_m, ohm in (
+        ("dipole", {"height_m": 8.0, "sag_m": 0.0}, 20.0, 0.0),
+        ("end-fed half-wave", {"counterpoise_m": 2.0, "length_m": 20.3}, 15.0, 5e3),
+    ):
+        bare = with_line(hang(shape, 14.1, sizes), line_m, choke_ohm=ohm).model()
+        solved = solve(bare, 14.1, PERFECT)
+        east, north, _ = end = bare.wires[-1].end_m
+        probe = Wire(end, (east, north, 0.0), 0.001, np.inf)
+        load = Load(len(bare.wires), 0.01, 1e5)
+        whole = WireModel((*bare.wires, probe), bare.sources, (*bare.loads, load))
+        probed = solve(whole, 14.1, PERFECT)
+        told = end_v(solved, None) * np.sqrt(0.5 / solved.input_w)
+        shown = np.sqrt(2e5 * probed.loads_w[-1] * 0.5 / probed.input_w)
+        what = f"{shape}, volts of the case at 1 W"
+        check.near(what, told, float(shown), rel=0.12, why="the tip and the coat")
 
 
 def test_a_choke_of_many_ohms_is_no_line_and_heats_as_its_current_says():

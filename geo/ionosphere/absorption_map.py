@@ -19,8 +19,10 @@ from geo.ionosphere.flare import fadeout_frequency_mhz
 from geo.ionosphere.measured_map import on_grid
 from geo.records import ContentRecord
 
-MOST_MHZ = 60.0
-"""X100 overhead takes 1 dB of 45 MHz; a figure above this is a slip. [MHz]"""
+MOST_MHZ = 500.0
+"""A figure above this is a slip. By the law of `geo.ionosphere.flare.polar_cap_db` it
+goes as the cube root of the flux of protons: 63 MHz by day at 90 of them above 10 MeV
+per cm2, s and sr, 490 MHz at 43 000, the most since 1976 (from memory). [MHz]"""
 
 _WIDEST_DEG = 60.0
 """Points further apart than this are no map of the whole world. [deg]"""
@@ -68,7 +70,7 @@ class AbsorptionMap(ContentRecord):
 
     def over_quiet_mhz(
         self, lat_deg: ArrayLike, lon_deg: ArrayLike, quiet_w_m2: float
-    ) -> NDArray[np.float64]:
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """
         Read what it has over the quiet sun, which the month's absorption holds.
 
@@ -81,17 +83,26 @@ class AbsorptionMap(ContentRecord):
 
         Returns
         -------
-        frequency_mhz : numpy.ndarray
+        by_xrays_mhz, by_protons_mhz : numpy.ndarray
             Shape (P,): losses in dB are taken off each other, which go as the power
             1.5 of it. [MHz]
+
+        Notes
+        -----
+        Where the sun is overhead no protons come: what the map has there is of X-rays,
+        and by their law tells their share elsewhere. What is more than that, over a
+        polar cap or by night, cannot be X-rays.
         """
         sub_lat, sub_lon = sun.subsolar_point(np.atleast_1d(self.time))
         zenith = sun.zenith_deg(
             np.atleast_1d(lat_deg), np.atleast_1d(lon_deg), sub_lat, sub_lon
         )
         quiet = fadeout_frequency_mhz(quiet_w_m2, zenith) ** 1.5
-        over = self.at(lat_deg, lon_deg) ** 1.5 - quiet
-        return np.asarray(np.maximum(over, 0.0) ** (1.0 / 1.5))
+        every = self.at(lat_deg, lon_deg) ** 1.5
+        flux = 10.0 ** ((self.at(sub_lat, sub_lon) - 65.0) / 10.0)
+        xrays = np.minimum(every, fadeout_frequency_mhz(flux, zenith) ** 1.5)
+        by_xrays = np.maximum(xrays - quiet, 0.0) ** (1.0 / 1.5)
+        return by_xrays, (every - xrays) ** (1.0 / 1.5)
 
 
 def absorption_map(text: str) -> AbsorptionMap:

@@ -27,6 +27,10 @@ FLARE_DECAY_HOURS = 0.5
 The project's choice: most flares fade within ten minutes to an hour (from memory).
 [h]"""
 
+PROTONS_LAST_HOURS = 24.0
+"""For so long what a map of absorption shows and X-rays cannot do is held: protons last
+for hours to days, and nothing tells when they end. The project's choice. [h]"""
+
 QUIET_QUARTILE, MOST_QUIET_W_M2 = 0.25, 1e-5
 """The quiet level, which the month's absorption holds already, is the lower quartile of
 the readings, M1 at most. The project's choice."""
@@ -216,17 +220,21 @@ class MeasuredSky(ContentRecord):
         Returns
         -------
         frequency_mhz : numpy.ndarray
-            Shape (T, P): in the hour of the map what it has over the quiet sun, after
-            it what is left of that as of X-rays, before it 0. [MHz]
+            Shape (T, P): in the hour of the map what it has over the quiet sun; after
+            it what is left of the X-rays', and the protons' for `PROTONS_LAST_HOURS`;
+            before it 0. [MHz]
         """
         when = np.atleast_1d(np.asarray(times, dtype="datetime64[s]"))
         if self.absorption is None:
             return np.zeros((when.size, np.atleast_1d(lat_deg).size))
-        over = self.absorption.over_quiet_mhz(lat_deg, lon_deg, self.quiet_w_m2)
-        hours = (when - self.absorption.time) / np.timedelta64(1, "h")
+        by_xrays, by_protons = self.absorption.over_quiet_mhz(
+            lat_deg, lon_deg, self.quiet_w_m2
+        )
+        hours = ((when - self.absorption.time) / np.timedelta64(1, "h"))[:, None]
         left = np.exp(-np.maximum(hours + 0.5, 0.0) / FLARE_DECAY_HOURS)
-        left = np.where(hours > 0.0, left, np.where(hours > -1.0, 1.0, 0.0))
-        return np.asarray(left[:, None] ** (1.0 / 1.5) * over)
+        left = np.where(hours > 0.0, left, 1.0)
+        lost = left * by_xrays**1.5 + (hours < PROTONS_LAST_HOURS) * by_protons**1.5
+        return np.asarray((lost * (hours > -1.0)) ** (1.0 / 1.5))
 
     def words(self, times: ArrayLike) -> tuple[str, ...]:
         """

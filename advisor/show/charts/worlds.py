@@ -44,7 +44,7 @@ _COARSE_PT = 1.2
 
 def alt_text(record: Worlds) -> str:
     """
-    State the finding: when most of the world is open, and who is skipped then.
+    State the finding: when the world is widest open, and who is skipped then.
 
     Parameters
     ----------
@@ -64,13 +64,13 @@ def alt_text(record: Worlds) -> str:
         return f"at {hour_of(record.times[m])} on {record.bands[m]}"
 
     most, least = int(share.argmax()), int(share.argmin())
-    words = f"Most of the world is open {at(most)}, {100.0 * share[most]:.0f} %"
-    if most != least:
-        words += f"; least {at(least)}, {100.0 * share[least]:.0f} %"
+    words = f"Widest open {at(most)}: {100.0 * share[most]:.0f} % of the Earth"
     if np.isfinite(record.skip_km[most]):
-        words += f". Then the skip zone ends {record.skip_km[most]:.0f} km"
+        words += f", the skip zone ends {record.skip_km[most]:.0f} km"
         if np.isfinite(record.skip_deg):
             words += f" to the {compass_point(record.skip_deg)}"
+    if most != least:
+        words += f". Least {at(least)}: {100.0 * share[least]:.0f} %"
     return f"{words}."
 
 

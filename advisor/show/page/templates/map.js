@@ -92,12 +92,14 @@ const worldMap = (() => {
     const picture = pen.createImageData(wide, wide), colours = shades();
     const [lat, lon] = sun.map((deg) => deg * RAD);
     const [x, y, z] = [Math.cos(lat) * Math.cos(lon), Math.cos(lat) * Math.sin(lon), Math.sin(lat)];
+    // How much of a shade is kept, and the grey in the rest: night is the darker on any ground.
+    const [day, night] = colours[0][0] < 128 ? [[0.86, 130], [0.75, 0]] : [[1, 0], [0.72, 90]];
     for (const [i, place, up] of groundOf(world, here, wide).pixels) {
       const chance = at(cells, world.rays, place);
       const colour = colours[chance < 0.05 ? 0 : Math.max(Math.round(10 * chance), 1)];
       // The sun's upper edge, with refraction, is gone at 50 minutes of arc.
-      const veil = up[0] * x + up[1] * y + up[2] * z < -0.0145 ? 0.72 : 1;
-      for (let k = 0; k < 3; k += 1) picture.data[i + k] = colour[k] * veil + (1 - veil) * 90;
+      const [kept, grey] = up[0] * x + up[1] * y + up[2] * z < -0.0145 ? night : day;
+      for (let k = 0; k < 3; k += 1) picture.data[i + k] = colour[k] * kept + (1 - kept) * grey;
       picture.data[i + 3] = 255;
     }
     pen.putImageData(picture, 0, 0);
@@ -129,11 +131,12 @@ const worldMap = (() => {
     const rim = draw(draw(svg, "clipPath", { id: "map-rim" }), "circle", { cx: MID, cy: MID, r: RIM });
     const within = draw(svg, "g", { "clip-path": "url(#map-rim)" });
     if (land) draw(within, "path", { class: "land", d: outlined(here) });
-    const ways = [], names = [];
+    const ways = [], names = [], taken = [];
     found.spots.forEach((points, k) => {
       const most = Math.max(...points.map((one) => one[2]));
       points.forEach(([lat, lon, weight]) => {
         const [cx, cy] = spot(seenFrom(here, [lat, lon]));
+        taken.push([cx, cy]);
         draw(within, "circle", { class: "aim", cx, cy, r: (1 + 3 * Math.sqrt(weight / most)).toFixed(1) });
       });
       const heavy = points.find((one) => one[2] === most), seen = seenFrom(here, heavy);
@@ -154,6 +157,7 @@ const worldMap = (() => {
     if (wire !== null) {
       const [x, y] = spot([0.45 * reach, wire * RAD]), [u, v] = spot([0.45 * reach, (wire + 180) * RAD]);
       draw(svg, "path", { class: "run", d: `M${x} ${y}L${u} ${v}` });
+      taken.push([x, y]);
       const knob = draw(svg, "circle", { id: "map-hold", class: "hold", cx: x, cy: y, r: 9, tabindex: 0, role: "slider", "aria-label": "Bearing of the wire on the map, degrees", "aria-valuenow": Math.round(wire), "aria-valuemin": 0, "aria-valuemax": 359 });
       knob.onpointerdown = (event) => {
         event.preventDefault();
@@ -170,10 +174,22 @@ const worldMap = (() => {
       if (focused) knob.focus();
     }
     for (const [x, y, lines] of names) {
-      lines.forEach((line, n) => {
-        const made = draw(svg, "text", { class: "halo bold", y: y - 18 + 13 * n }, line);
-        const wide = made.getComputedTextLength();
-        made.setAttribute("x", Math.min(Math.max(x + 8, 2), SIZE - 2 - wide));
+      const made = lines.map((line) => draw(svg, "text", { class: "halo bold" }, line));
+      const wide = Math.max(...made.map((one) => one.getComputedTextLength()));
+      // Of the places beside it the first that hides fewest dots, names and the handle.
+      let best = null;
+      for (const down of [-18, 16, -40, 38, -62, 60, -84, 82]) {
+        for (const right of [8, -8 - wide]) {
+          const left = Math.min(Math.max(x + right, 2), SIZE - 2 - wide);
+          const base = Math.min(Math.max(y + down, 12), SIZE - 16);
+          const hides = taken.filter(([u, v]) => u > left - 9 && u < left + wide + 9 && v > base - 20 && v < base + 26).length;
+          if (!best || hides < best.hides) best = { left, base, hides };
+        }
+      }
+      for (let along = 0; along <= wide; along += 9) taken.push([best.left + along, best.base]);
+      made.forEach((one, n) => {
+        one.setAttribute("x", best.left);
+        one.setAttribute("y", best.base + 13 * n);
       });
     }
     svg.onpointermove = (event) => isHeld && onTurn(pointed(event)[1] / RAD);
@@ -236,7 +252,7 @@ const worldMap = (() => {
       redraw();
     };
   };
-  const KEY = "the darker, the more days in ten; greyed: night. Dots: targets, by weight.";
+  const KEY = "the more a shade stands out, the more days in ten; darkened: night. Dots: targets, by weight.";
   const TURN = " Drag the wire's end to turn it";
 
   // A page worked out beforehand: what its sliders show is followed, at the nearest of
@@ -251,8 +267,9 @@ const worldMap = (() => {
       const chances = data.targets.map((_, k) => shown.chanceOf(k, t, band));
       const names = data.targets.map((one) => one.name);
       show(data, world, m, { t, chances, names }, shown.wire, { onTurn: turnTo, onPlace });
+      const far = t === shown.t ? "" : `, the map nearest to ${data.hours[shown.t]}`;
       const step = world.hours.length > 1 ? world.hours[1] : 1;
-      by("map-words").textContent = `${data.bands[band]} at ${data.hours[t]}${step > 1 ? `, worked out every ${step} hours on the band then best` : ""}: ${KEY}${shown.wire === null ? "" : `${TURN}.`} Click a place for its chance.`;
+      by("map-words").textContent = `${data.bands[band]} at ${data.hours[t]}${far}${step > 1 ? `, worked out every ${step} hours on the band then best` : ""}: ${KEY}${shown.wire === null ? "" : `${TURN}.`} Click a place for its chance.`;
       by("map-at").textContent = "";
     };
     const onPlace = ([lat, lon], away, bearing, chance) => {

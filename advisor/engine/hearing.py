@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -271,18 +271,9 @@ def heard_on(
     """
     count = days.shape[1]
     known = Today(np.arange(count), days[..., None], np.full(days.shape, LEAST_SPREAD))
-    each = replace(
-        routes,
-        today=known,
-        **{
-            field.name: np.repeat(
-                getattr(routes, field.name), count, _CELL_AXES.get(field.name, 0)
-            )
-            for field in fields(routes)
-            if field.name != "today"
-        },
-    )
-    there = ends.of(np.zeros(count, dtype=np.intp))
+    alone = np.zeros(count, dtype=np.intp)
+    each = replace(routes.of(alone), today=known)
+    there = ends.of(alone)
     if reception.snr_db_hz is None:
         return np.asarray(chance(each, there)[1]).ravel()
     over = reception.snr_db_hz - question.emission.snr_db_hz
@@ -295,9 +286,6 @@ def heard_on(
 
 _SEED = 1
 """Of the sequence; any."""
-
-_CELL_AXES = {"hop_gain_db": -2, "ground_gain_db": -1}
-"""Axis of the cells in `Routes` where it is not the first."""
 
 
 def _evenly(days: Floats, weight: Floats) -> Indices:

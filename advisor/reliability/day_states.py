@@ -112,19 +112,19 @@ class Routes(ArrayRecord):
     ground_gain_db: Floats
     today: Today | None = None
 
-    def of(self, cells: slice) -> Routes:
+    def of(self, cells: slice | Indices) -> Routes:
         """
         Keep some cells.
 
         Parameters
         ----------
-        cells : slice
-            Which.
+        cells : slice or numpy.ndarray of int
+            Which; places may come more than once.
 
         Returns
         -------
         routes : Routes
-            The same with fewer cells.
+            The same with those cells.
         """
         whole = {field.name: getattr(self, field.name) for field in fields(self)}
         gains = {

@@ -107,11 +107,7 @@ def best_of(setups: Sequence[Readings]) -> Best:
     works = cut[:, None, None]
     chance = np.where(works, np.stack([one.chance for one in setups]), -1.0)
     wire, band = best_ways(chance)
-    margin_db = np.nan_to_num(np.stack([one.margin_db for one in setups]), nan=-400.0)
-    # Of closed ones that with the most signal; all of these count under any chance.
-    rank = np.where(chance < OPEN_CHANCE, margin_db - 1e4, chance)
-    rank = np.where(works, rank, -np.inf)
-    setup = rank.argmax(axis=0)
+    setup = ranked(setups).argmax(axis=0)
     held = np.maximum(wire, 0)[None, ..., None]
     greatest = chance.max(axis=0)
     stays = np.take_along_axis(chance, held, axis=0)[0] >= np.maximum(
@@ -133,6 +129,28 @@ def best_of(setups: Sequence[Readings]) -> Best:
             if each.name != "works"
         },
     )
+
+
+def ranked(setups: Sequence[Readings]) -> Floats:
+    """
+    Rank set-ups, hours and bands by their chance, closed ones by their signal.
+
+    Parameters
+    ----------
+    setups : sequence of SetUpAdvice
+        Those that can be used.
+
+    Returns
+    -------
+    rank : numpy.ndarray
+        Shape (S, K, T, B): greater is better; the closed count under any chance,
+        bands that a set-up is not cut for under all.
+    """
+    chance = np.stack([one.chance for one in setups])
+    margin_db = np.nan_to_num(np.stack([one.margin_db for one in setups]), nan=-400.0)
+    rank = np.where(chance < OPEN_CHANCE, margin_db - 1e4, chance)
+    works = np.stack([one.works for one in setups])[:, None, None]
+    return np.asarray(np.where(works, rank, -np.inf))
 
 
 def best_ways(chance: Floats) -> tuple[Ints, Ints]:

@@ -8,7 +8,10 @@ from collections.abc import Sequence
 from advisor.answers.hanging.supports import poles_needed, tied_off
 from advisor.answers.low_wires import HEAD_M, open_ends
 from advisor.answers.one_wire.wire import BandWork, WireWork
+from advisor.antenna.shapes.parts import HungWire
 from advisor.antenna.shapes.registry import SHAPES
+from advisor.engine.wires import hung_wire
+from advisor.station.bands import band_by_name
 from advisor.station.setup import EACH_BAND
 from geo.fields import record
 
@@ -131,11 +134,16 @@ def _supports(work: WireWork) -> list[Item]:
     name = work.setup.name
     heights: dict[str, float] = {}
     cords: dict[str, float] = {}
+    spans_m = []
     for one in work.bands:
-        if one.hung is None:
-            needed, tied = one.hanging.supports, {}
-        else:
-            needed, tied = poles_needed(one.hung), tied_off(one.hung)
+        held, tied = one.hung, {}
+        needed, span_m = one.hanging.supports, one.hanging.span_m
+        if held is not None:
+            if held.on_rest:
+                held = _whole(work)
+                needed, span_m = poles_needed(held), held.span_m
+            tied = tied_off(held)
+        spans_m.append(span_m)
         for support in needed:
             heights[support.name] = max(
                 heights.get(support.name, 0.0), support.height_m
@@ -145,20 +153,45 @@ def _supports(work: WireWork) -> list[Item]:
     items = []
     if heights:
         shown = ", ".join(f"{end} {height:.1f} m" for end, height in heights.items())
-        span = (
-            max(one.hanging.span_m for one in work.bands) if len(heights) > 1 else 0.0
-        )
+        span = max(spans_m) if len(heights) > 1 else 0.0
         apart = f"; {span:.1f} m apart or more" if span else ""
         items.append(Item("supports", f"{name}: {shown}{apart}"))
         lines = ", ".join(
             f"{2.0 * height + _HALYARD_SPARE_M:.0f} m" for height in heights.values()
         )
         items.append(Item("halyards", f"{name}: {lines}; guys and 3 stakes a mast"))
-    tails = {end: cord for end, cord in cords.items() if end not in heights}
+    rests = _rests_m(work)
+    tails = {end: cord for end, cord in cords.items() if end not in heights} | {
+        end: rest + cords.get(end, 0.0) for end, rest in rests.items()
+    }
     if tails:
-        shown = ", ".join(f"{end} {cord:.1f} m" for end, cord in tails.items())
-        items.append(Item("cords", f"{name}: {shown}, each with a stake"))
+        shown = ", ".join(
+            f"{end} {math.ceil(10.0 * cord) / 10.0:.1f} m"
+            + (" out to its support" if end in heights else "")
+            for end, cord in tails.items()
+        )
+        staked = ", each with a stake" if not heights.keys() & tails.keys() else ""
+        items.append(Item("cords", f"{name}: {shown}{staked}"))
     return items
+
+
+def _whole(work: WireWork) -> HungWire:
+    """Hang the longest wire of a set-up, on whose line its shorter ones stay."""
+    bands = [band_by_name(name).planning_mhz for name in work.setup.bands]
+    return hung_wire(work.setup, min(bands))
+
+
+def _rests_m(work: WireWork) -> dict[str, float]:
+    """Cord in place of what is not taken along of that longest wire, by its end."""
+    taken = max(work.bands, key=lambda one: one.hanging.wire_m).hung
+    if taken is None or not taken.on_rest:
+        return {}
+    ends = {s.name: (s.east_m, s.north_m, s.height_m) for s in _whole(work).supports}
+    return {
+        s.name: math.dist(ends[s.name], (s.east_m, s.north_m, s.height_m))
+        for s in taken.supports
+        if s.name in taken.on_rest
+    }
 
 
 def _feed(work: WireWork) -> str:

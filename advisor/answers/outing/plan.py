@@ -18,6 +18,7 @@ import numpy as np
 from advisor.answers.advice import Answer, Halves, SetUpAdvice, advise_setup
 from advisor.answers.ask import answer, sent_as, turned
 from advisor.answers.bearings import AS_GOOD, Scan, bearing_from, scan_bearings
+from advisor.answers.best import ranked
 from advisor.answers.limits import LIMITS, OPEN_CHANCE
 from advisor.answers.low_wires import low_parts
 from advisor.answers.outing.timetable import (
@@ -36,7 +37,7 @@ from advisor.engine.question import Question
 from advisor.engine.targets import describe_targets
 from advisor.engine.wires import far_end_patterns, hung_wire, patterns_of
 from advisor.station.bands import Band
-from advisor.station.setup import SetUp, lowest_mhz
+from advisor.station.setup import SetUp
 from geo.arrays import Floats, Ints
 from geo.records import ArrayRecord
 
@@ -113,7 +114,8 @@ class Missed:
     target : int
         Which target.
     setup, hour, band : int
-        Where its chance is greatest of all wires, hours and bands.
+        Where its chance is greatest of all wires, hours and bands that a wire is cut
+        for; where all are closed, where most signal is.
     chance : float
         That chance.
     limit : str
@@ -189,15 +191,14 @@ class Activation(ArrayRecord):
         """Targets that no slot reaches, or hardly, where they do best."""
         found = []
         chance = np.stack([one.chance for one in self.advice.setups])
+        rank = ranked(self.advice.setups)
         for k in range(len(self.advice.targets)):
             peak = max(float(slot.peak[k]) for slot in self.slots)
             if peak >= OPEN_CHANCE and self.expected_h[k] >= HARDLY_H:
                 continue
             s, t, b = (
                 int(i)
-                for i in np.unravel_index(
-                    int(chance[:, k].argmax()), chance[:, k].shape
-                )
+                for i in np.unravel_index(int(rank[:, k].argmax()), rank[:, k].shape)
             )
             limit = LIMITS[int(self.advice.setups[s].limit[k, t, b])]
             found.append(Missed(k, s, t, b, float(chance[s, k, t, b]), limit))
@@ -463,19 +464,21 @@ def _backup(
     """
     Best other band over a slot, another wire only if it is worth the change.
 
-    What would be better but for the changes, or is left to share out, is no spare.
+    What would be better but for the changes, or is left to share out, comes last: it
+    is a spare only where nothing else opens.
     """
     if setup < 0:
         return -1, -1, 0.0
     mean = value.mean(axis=1)
-    rated = np.where(mean <= mean[setup, band], mean, -np.inf)
+    rated = np.where(mean >= OPEN_CHANCE, mean, -np.inf)
     rated[np.arange(len(mean)) != setup] -= costs.swap / value.shape[1]
     rated[:, band] = -np.inf
+    usual = np.where(mean <= mean[setup, band], rated, -np.inf)
+    rated = usual if np.isfinite(usual).any() else rated
     best = np.unravel_index(int(rated.argmax()), rated.shape)
-    found = float(mean[best])
-    if found < OPEN_CHANCE or not np.isfinite(rated[best]):
+    if not np.isfinite(rated[best]):
         return -1, -1, 0.0
-    return int(best[0]), int(best[1]), found
+    return int(best[0]), int(best[1]), float(mean[best])
 
 
 def _ranged(
@@ -495,22 +498,15 @@ def _ranged(
         for s in sorted({*path[:, 0].tolist()} - {-1}):
             mine = path[:, 0] == s
             wanted = {names[b] for b in path[mine, 1]}
-            narrow = replace(
-                setups[s], bands=tuple(b for b in setups[s].bands if b in wanted)
-            )
-            # A wire of one length goes by its lowest band: do not narrow that.
-            same = narrow if _cut_alike(setups[s], narrow) else setups[s]
-            patterns = patterns_of(same, variant.question, cache_dir)
+            # The wire stays as it is cut: only the bands asked about are fewer.
+            bands = tuple(b for b in question.bands if b.name in wanted)
+            asked = replace(variant.question, bands=bands)
+            patterns = patterns_of(setups[s], asked, cache_dir)
             case = case_of(variant, patterns, read[s].bearing.wire_deg)
             chance = np.tensordot(weights, case.chance(), 1)
             row[mine] = chance[mine, path[mine, 1]]
         rows.append(row)
     return np.stack(rows)
-
-
-def _cut_alike(setup: SetUp, narrow: SetUp) -> bool:
-    """Whether leaving out bands leaves the wire as it is."""
-    return lowest_mhz(setup, 1.0) == lowest_mhz(narrow, 1.0)
 
 
 def _remedies(

@@ -165,7 +165,7 @@ def tonight_sheet(
     return Sheet(
         title=f"From {question.here} to {_listed(advice)}",
         about=(*((demo,) if is_demo else ()), *heading_parts(question)),
-        headings=_headings(advice, declination_deg, lead),
+        headings=_headings(advice, declination_deg, lead, plan),
         sections=tuple(sections),
         command=command,
         made_by=f"{provenance['program']} {provenance['version']}",
@@ -185,7 +185,10 @@ def _listed(advice: Answer) -> str:
 
 
 def _headings(
-    advice: Answer, declination_deg: float, lead: Sequence[Section]
+    advice: Answer,
+    declination_deg: float,
+    lead: Sequence[Section],
+    plan: Activation | None,
 ) -> tuple[Heading, ...]:
     """Put what the command was asked for first, then targets, then the wire."""
     ahead = [section.heading for section in lead if section.heading is not None]
@@ -195,9 +198,10 @@ def _headings(
         replace(one, label=f"{one.label}{alone}")
         for one in (_target_heading(advice, k) for k in range(len(advice.targets)))
     ]
+    # The wires to hang are those of the plan, though each alone might take another.
+    used = advice.used if plan is None else [advice.setups[s] for s in plan.used]
     wires = [
-        _bearing_heading(one, declination_deg)
-        for one in advice.used or advice.setups[:1]
+        _bearing_heading(one, declination_deg) for one in used or advice.setups[:1]
     ]
     if any(section.key == BEARINGS for section in lead):
         return (*wires, *ahead, *targets)

@@ -421,13 +421,17 @@ def notes_words(plan: Activation) -> str:
             f" Wires within {10 * ALIKE_CHANCE:g} in ten are alike; then that without "
             "live parts within reach is taken."
         )
+    last = ""
+    if any(slot.backup_mean > slot.mean for slot in plan.slots):
+        last = " (where nothing else opens one that is better, left for its cost"
+        last += " or to share out)"
     return (
         f"{what_a_chance_is(plan.advice.question)} "
         f"Here it is a mean over the hours of the slot{by_weight}; "
         f"{spread} "
         "'.' is less than one in twenty, 'or else' the band to try if the first is "
-        f"dead. A change of band is counted as {costs.change_min:g} minutes of certain "
-        f"contact lost, a change of wire as {costs.swap_min:g}.{ties} Voltage and "
-        "current are rms at the feedpoint; trim is what to add to the whole wire (+) "
-        "or cut."
+        f"dead{last}. A change of band is counted as {costs.change_min:g} minutes of "
+        f"certain contact lost, a change of wire as {costs.swap_min:g}.{ties} Voltage "
+        "and current are rms at the feedpoint; trim is what to add to the whole wire "
+        "(+) or cut."
     )

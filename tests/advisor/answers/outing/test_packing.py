@@ -1,9 +1,13 @@
 """What to take along."""
 
+import re
+from math import dist
+
 import pytest
 
 from advisor.answers.one_wire.wire import wire_work
 from advisor.answers.outing.packing import SPARE, packing_list
+from advisor.engine.wires import hung_wire
 from advisor.station.file import resolve_station
 from tests.advisor.answers.outing.asked import dipole
 
@@ -45,6 +49,37 @@ def test_packing_of_an_end_fed_wire():
     items, _ = things([{**up, "end_height_m": 8.0, "length_m": 26.0}], ["20 m"])
     said = {item.kind: item.what for item in items}
     assert said["counterpoise"].endswith("held out by cord, 8.0 m up as worked out")
+
+
+@pytest.mark.parametrize(
+    ("ends", "is_staked"),
+    [({"end_m": 3.0}, True), ({"end_m": 10.5}, False)],
+    ids=["on to a stake", "out to a support"],
+)
+def test_cord_reaches_from_a_wire_that_is_left_short(ends, is_staked):
+    """The 40 m part is not taken along: cord stands in for it, not 0.0 m."""
+    wire = {"name": "V", "shape": "inverted V", "apex_m": 11.0, **ends}
+    station, _ = resolve_station(
+        None, {"place": "KF07jo", "bands": ["40 m", "20 m"], "setups": [wire]}
+    )
+    setup = station.setups[0]
+    work = wire_work(station, setup, ["20 m"], quick=True)
+    said = {item.kind: item.what for item in packing_list([work], 0.0)}
+    cords = [float(each) for each in re.findall(r"end ([\d.]+) m", said["cords"])]
+    short, whole = (
+        {
+            s.name: (s.east_m, s.north_m, s.height_m)
+            for s in hung_wire(setup, mhz).supports
+        }
+        for mhz in (work.bands[0].frequency_mhz, 7.1)
+    )
+    apex, end = short["apex"], short["south end"]
+    # Down the line of the wire: to the ground, or to where the longest wire is held.
+    share = apex[2] if is_staked else apex[2] - whole["south end"][2]
+    straight = dist(apex, end) * (share / (apex[2] - end[2]) - 1.0)
+    assert cords == pytest.approx([straight] * 2, abs=0.11)
+    assert ("stake" in said["cords"]) is is_staked
+    assert ("south end 10.5 m" in said["supports"]) is not is_staked
 
 
 def test_packing_of_open_line_needs_a_tuner():

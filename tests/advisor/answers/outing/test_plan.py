@@ -25,6 +25,7 @@ from advisor.answers.outing.timetable import (
     weights_of,
 )
 from advisor.cli import main
+from advisor.show.page import tonight as pages
 from advisor.show.text.plan_words import missed_words
 from advisor.station.file import resolve_station
 from geo.errors import InputError
@@ -254,12 +255,62 @@ def test_of_one_band_there_is_no_backup():
 
 @pytest.mark.slow
 def test_backups_are_other_bands(plan):
-    """And never better than the band itself."""
+    """And here never better than the band itself."""
     backed = [slot for slot in plan.slots if slot.backup_band >= 0]
     assert backed
     for slot in backed:
         assert slot.backup_band != slot.band
         assert slot.backup_mean <= slot.mean
+
+
+def test_what_never_opens_is_nearest_on_a_band_that_the_wire_has():
+    """Not on the first of all, which no wire is cut for, but where most signal is."""
+    shut = np.zeros((1, 3, 3))
+    margin_db = np.full(shut.shape, -40.0)
+    margin_db[0, 1, 2] = -10.0
+    one = SimpleNamespace(
+        chance=shut,
+        works=np.array([False, True, True]),
+        margin_db=margin_db,
+        limit=np.zeros(shut.shape, int),
+    )
+    plan = SimpleNamespace(
+        advice=SimpleNamespace(targets=["A"], setups=[one]),
+        slots=[SimpleNamespace(peak=[0.0])],
+        expected_h=[0.0],
+    )
+    (missed,) = plans.Activation.missed.fget(plan)
+    assert (missed.setup, missed.hour, missed.band) == (0, 1, 2)
+
+
+def test_the_spare_of_a_band_that_is_shared_out_may_be_the_better():
+    """Where nothing else opens: told, not denied."""
+    value = np.array([[[0.47], [0.27], [0.01]]]).transpose(0, 2, 1)
+    assert plans._backup(value, 0, 1, FREE) == (0, 0, pytest.approx(0.47))
+    value[0, 0, 2] = 0.2
+    assert plans._backup(value, 0, 1, FREE) == (0, 2, pytest.approx(0.2))
+
+
+@pytest.mark.slow
+def test_a_wire_stays_as_it_is_cut_on_the_few_bands_of_a_plan():
+    """On a line of its own 20 m would be too short to reach from 11 m down to 3 m."""
+    wire = {"name": "V", "shape": "inverted V", "apex_m": 11.0, "end_m": 3.0}
+    asked = question(["JP"], [{**wire, "bands": ["40 m", "20 m", "15 m"]}], hours=1)
+    plan = plan_activation(asked, weights_of(1), FREE)
+    used = {b for slot in plan.slots for b in [slot.band]}
+    assert used
+    assert "40 m" not in {asked.bands[b].name for b in used}
+    assert plan.low <= plan.score <= plan.high
+
+
+def test_the_page_hangs_the_wires_of_the_plan_only(monkeypatch):
+    """Each target alone might take another; that is no wire to hang."""
+    monkeypatch.setattr(pages, "_bearing_heading", lambda one, _: one)
+    advice = SimpleNamespace(
+        targets=(), used=("dipole", "efhw"), setups=("efhw", "dipole")
+    )
+    assert pages._headings(advice, 0.0, (), SimpleNamespace(used=(1,))) == ("dipole",)
+    assert pages._headings(advice, 0.0, (), None) == ("dipole", "efhw")
 
 
 TENTHS = st.integers(0, 10).map(lambda tenth: tenth / 10.0)
@@ -289,11 +340,23 @@ def test_no_plan_is_worse_than_its_spare_or_silent_about_a_target(
             hours = slice(slot.first, slot.last + 1)
             found = value[spare[0], hours, spare[1]].mean()
             assert slot.backup_mean == pytest.approx(found)
-            assert slot.backup_mean <= slot.mean + 1e-12
+            mean = value[:, hours].mean(axis=1)
+            mean[:, slot.band] = 0.0
+            others = mean[mean >= 0.05]
+            is_last = (others > slot.mean).all()
+            assert slot.backup_mean <= slot.mean + 1e-12 or is_last
+        elif slot.setup >= 0:
+            other = np.delete(value[:, slot.first : slot.last + 1], slot.band, axis=2)
+            assert other.mean(axis=1).max() < 0.05
     read = SimpleNamespace(
         targets=[SimpleNamespace(name=name) for name in "ABC"],
         setups=[
-            SimpleNamespace(chance=each, limit=np.zeros(each.shape, int))
+            SimpleNamespace(
+                chance=each,
+                limit=np.zeros(each.shape, int),
+                works=np.ones(2, bool),
+                margin_db=np.zeros(each.shape),
+            )
             for each in chance
         ],
         question=SimpleNamespace(
@@ -378,12 +441,6 @@ def test_values_mask_bands_a_wire_is_not_for(asked, plan):
     names = [band.name for band in asked.bands]
     assert (worth[:, names.index("40 m")] == -1.0).all()
     assert (worth[:, names.index("20 m")] >= 0.0).all()
-
-
-# The sun.
-
-
-# Packing.
 
 
 # The command.

@@ -17,6 +17,7 @@ from numpy.typing import ArrayLike
 
 from advisor.answers.advice import Answer, SetUpAdvice
 from advisor.answers.best import best_bands
+from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.perturb import Assumed
 from advisor.answers.through import gives_dbi
 from advisor.answers.uncertainty import LEAST_DIFFERENCE, spread_words, variants
@@ -121,7 +122,8 @@ class Lead:
     only_other : tuple of str
         Bands only the other works on.
     is_clear : bool
-        Whether the first is better under every assumption.
+        Whether the first is better under every assumption, or the other is closed and
+        better under none.
     """
 
     name: str
@@ -378,6 +380,7 @@ def _lead(first: _Side, other: _Side, leads: Floats) -> Lead:
     known = np.where(np.isfinite(gain), 0.0, np.nan)
     parts_db = [_mean_by_chance(each + known, worth) for each in (efficiency, feed)]
     names = np.array([band.name for band in first.question.bands])
+    closed = other.setup.chance.max() < OPEN_CHANCE <= first.setup.chance.max()
     return Lead(
         name=other.setup.name,
         lead=float(leads[0]),
@@ -393,5 +396,5 @@ def _lead(first: _Side, other: _Side, leads: Floats) -> Lead:
         feed_db=parts_db[1],
         only_first=tuple(names[first.setup.works & ~other.setup.works].tolist()),
         only_other=tuple(names[other.setup.works & ~first.setup.works].tolist()),
-        is_clear=bool(leads.min() >= LEAST_DIFFERENCE),
+        is_clear=bool(leads.min() >= (-1 if closed else 1) * LEAST_DIFFERENCE),
     )

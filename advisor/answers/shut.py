@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
+from dataclasses import replace
+from itertools import islice
 
 import numpy as np
 
 from advisor.answers.advice import Answer, SetUpAdvice
 from advisor.answers.hours import hour_name
+from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.states import (
     BELOW_HORIZON,
     FAR_SHORT_DB,
@@ -20,7 +24,11 @@ from advisor.answers.states import (
     WEAK_SIGNAL,
     WEAK_SIGNAL_EMISSION,
 )
+from advisor.engine.contact import routes_and_ends
+from advisor.engine.engine import wire_gains
 from advisor.engine.question import Question
+from advisor.engine.targets import target_slices
+from advisor.reliability.chance import chance
 from advisor.station.emissions import emission_by_name
 from geo.errors import InputError
 from geo.fields import record
@@ -86,6 +94,7 @@ def shut_bands(advice: Answer, target: int) -> tuple[ShutBand, ...]:
         margin = np.where(found[:, b] == state, best.margin_db[target, :, b], -np.inf)
         t = int(margin.argmax())
         short_db = -float(margin[t]) if lacks else math.nan
+        is_near = short_db <= FAR_SHORT_DB
         shut.append(
             ShutBand(
                 band=band.name,
@@ -95,39 +104,73 @@ def shut_bands(advice: Answer, target: int) -> tuple[ShutBand, ...]:
                 setup=advice.setups[int(best.setup[target, t, b])].name
                 if lacks
                 else "",
-                bridge=bridge(question, short_db) if lacks else "",
+                bridge=bridge(advice, target, t, b) if is_near else "",
             )
         )
     return tuple(shut)
 
 
-def bridge(question: Question, short_db: float) -> str:
+def bridge(advice: Answer, target: int, hour: int, band: int) -> str:
     """
-    Say what would bridge a lack of signal, if that is cheap.
+    Say what would open a band that is short of signal, if that is cheap.
 
     Parameters
     ----------
-    question : Question
-        Holds emission and power.
-    short_db : float
-        What is lacking. [dB]
+    advice : Answer
+        The answer.
+    target, hour, band : int
+        Which target, hour and band; the best set-up there is taken.
 
     Returns
     -------
     words : str
-        Such as ``CW or 80 W would do``; empty if neither another emission nor the power
-        of a usual transceiver would.
+        Such as ``CW or 80 W would do``, each asked again; empty if neither another
+        emission nor the power of a usual transceiver would.
     """
-    sent = question.emission
+    question, sent = advice.question, advice.question.emission
+    opens = _asked_again(advice, target, hour, band)
     cheap = [
         name
         for name in ("CW", WEAK_SIGNAL_EMISSION)
-        if sent.snr_db_hz - emission_by_name(name).snr_db_hz >= max(short_db, 0.1)
+        if (less_db := sent.snr_db_hz - emission_by_name(name).snr_db_hz) > 0.0
+        and opens(less_db, less_db)
     ][:1]
-    power_w = question.station.power_w * 10.0 ** (0.1 * short_db)
-    if power_w <= USUAL_POWER_W:
-        cheap.append(f"{power_w:.2g} W")
+    now_w = question.station.power_w
+    powers = (power for power in _POWERS_W if power > now_w)
+    enough = (p for p in powers if opens(10.0 * math.log10(p / now_w), 0.0))
+    cheap += [f"{power_w:g} W" for power_w in islice(enough, 1)]
     return f"{' or '.join(cheap)} would do" if cheap else ""
+
+
+_POWERS_W = (*range(1, 30), *range(30, 60, 5), *range(60, int(USUAL_POWER_W) + 1, 10))
+"""Powers that are tried, least first. [W]"""
+
+
+def _asked_again(
+    advice: Answer, target: int, hour: int, band: int
+) -> Callable[[float, float], bool]:
+    """Tell whether a band opens with so many dB more as heard there, and here."""
+    question, link = advice.question, advice.halves.link
+    setup = advice.setups[int(advice.best.setup[target, hour, band])]
+    name, points = question.bands[band].name, target_slices(question)[target]
+    patterns = {name: advice.halves.patterns[setup.name][name]}
+    gains = wire_gains(question, link, patterns, setup.bearing.wire_deg or 0.0)
+    cells = np.arange(link.heard_db.size).reshape(link.heard_db.shape)
+    cells = cells[points, hour, band]
+    routes, ends = routes_and_ends(link, gains)
+    routes, ends = routes.of(cells), ends.of(cells)
+
+    def opens(heard_db: float, hear_db: float) -> bool:
+        louder = replace(
+            routes,
+            hop_gain_db=routes.hop_gain_db + heard_db,
+            ground_gain_db=routes.ground_gain_db + heard_db,
+        )
+        offset = ends.hear_offset_db + (hear_db - heard_db)
+        both = chance(louder, replace(ends, hear_offset_db=offset))[2, 0]
+        return bool(both @ question.targets[target].weight >= OPEN_CHANCE)
+
+    return opens
 
 
 def shut_words(advice: Answer, target: int) -> list[str]:
@@ -151,7 +194,7 @@ def shut_words(advice: Answer, target: int) -> list[str]:
     for each in shut:
         if not math.isnan(each.short_db) and each.short_db <= FAR_SHORT_DB:
             on = f" on {each.setup}" if len(advice.setups) > 1 else ""
-            words = f"{each.band} {each.short_db:.0f} dB ({each.utc}{on})"
+            words = f"{each.band} {max(each.short_db, 1.0):.0f} dB ({each.utc}{on})"
             near.setdefault(each.bridge or "nothing cheap helps", []).append(words)
     lines = [
         f"Open but short, at best: {', '.join(words)}; {way}."
@@ -209,7 +252,8 @@ def shut_headline(advice: Answer, target: int) -> str:
     )
     return (
         f"{said} for {sent} at {question.station.power_w:g} W. Nearest: "
-        f"{nearest.band} at {nearest.utc}, open but {nearest.short_db:.0f} dB short; "
+        f"{nearest.band} at {nearest.utc}, open but "
+        f"{max(nearest.short_db, 1.0):.0f} dB short; "
         f"{nearest.bridge or 'nothing cheap helps'}."
     )
 
@@ -237,7 +281,7 @@ def hour_words(advice: Answer, target: int, hour: int) -> str:
     margin_db, state = advice.best.margin_db[target, hour], int(found.min())
     if state in (WEAK_SIGNAL, SHORT):
         band = int(np.where(found == state, margin_db, -np.inf).argmax())
-        lacks = f"{-margin_db[band]:.0f} dB short"
+        lacks = f"{max(-margin_db[band], 1.0):.0f} dB short"
         if state == WEAK_SIGNAL:
             lacks = "for weak-signal modes"
         return f"{advice.question.bands[band].name} {lacks}"

@@ -405,6 +405,9 @@ def link_over(
     modes = hop_modes(
         paths, layers, frequency, horizon, cache_dir, far_horizon_deg=far_horizon_deg
     )
+    far = far_gains(modes, far_patterns)
+    # What comes in along the ground, where an antenna has no gain, is no way there.
+    modes = replace(modes, returned=modes.returned * (far.hop_db > NO_GAIN_DB))
     heard_over = noise_sources(
         frequency, layers, FAR_END, there.noise, there.noise_trim_db
     )
@@ -414,10 +417,8 @@ def link_over(
     )
     noise_far, noise_here = heard_over["total"], heard_here["total"]
     lightning_db = heard_over["lightning"].factor_db - noise_far.factor_db
-    need = KT0_DBW_HZ + snr_db_hz
-    body = modes.hops.shape[:-1]
+    need, body = KT0_DBW_HZ + snr_db_hz, modes.hops.shape[:-1]
     nothing = np.zeros(frequency.shape)
-    far_more_db = nothing + np.asarray(there.learned_db, dtype=float)
     return Link(
         paths=paths,
         layers=layers,
@@ -426,7 +427,7 @@ def link_over(
         horizon_deg=horizon,
         modes=modes,
         ground_loss_db=ground_loss_db(paths, frequency, ground, cache_dir),
-        far=far_gains(modes, far_patterns).raised_by(far_more_db),
+        far=far.raised_by(nothing + np.asarray(there.learned_db, dtype=float)),
         heard_db=_dbw(here.power_w) - noise_far.factor_db - need,
         hear_db=_dbw(there.power_w) - noise_here.factor_db - need,
         signal_spread_db=_signal_spread(layers),

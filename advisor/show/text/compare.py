@@ -230,6 +230,12 @@ def _lead_words(comparison: Comparison, lead: Lead) -> str:
     )
     if lead.is_clear:
         words = f"before {lead.name} by {in_ten(lead.lead)} in ten{over}"
+        closed = {
+            each.advice.name
+            for each in comparison.setups
+            if each.advice.chance.max() < OPEN_CHANCE
+        }
+        words += ", which is closed in every hour" if lead.name in closed else ""
     else:
         words = (
             f"level with {lead.name}: {in_ten(lead.lead)} in ten apart{over}, too "

@@ -25,6 +25,7 @@ from advisor.answers.states import (
 )
 from advisor.answers.uncertainty import range_words
 from advisor.answers.words import best_cell, reasons
+from advisor.engine.gains import NO_GAIN_DB
 from advisor.show.text.tonight import advice_text
 from advisor.station.emissions import emission_by_name
 from advisor.station.file import resolve_station
@@ -153,16 +154,43 @@ def test_hills_hide_what_the_layers_return():
     assert "below your horizon" in advice_text(hidden, 0.0)
 
 
-def test_what_bridges_a_lack_is_worth_it():
-    """10 W to 100 W is 10 dB; the needs are those of the table of emissions."""
+def to_new_zealand(power_w, emission="CW", target="NZ"):
+    """10 m from Japan in a December morning: open in part, over several hops."""
+    return answer(
+        asked([TEN], [target], 2, place="QN13wt", power_w=power_w, emission=[emission])
+    )
+
+
+@pytest.mark.slow
+def test_what_bridges_a_lack_opens_the_band_when_asked_again():
+    """From the table of emissions FT8 asks for 18 dB less than CW."""
+    hour = 0, 1, 0
+    weak = to_new_zealand(1.0)
+    words = bridge(weak, *hour)
+    power_w = float(re.fullmatch(r"FT8 or (\d+) W would do", words)[1])
+    assert weak.best.chance[hour] < OPEN_CHANCE
+    assert to_new_zealand(power_w).best.chance[hour] >= OPEN_CHANCE
+    assert to_new_zealand(power_w - 1.0).best.chance[hour] < OPEN_CHANCE
+    assert to_new_zealand(1.0, "FT8").best.chance[hour] >= OPEN_CHANCE
+    assert bridge(to_new_zealand(1.0, target="021"), 0, 0, 0) == ""
+
+
+@pytest.mark.slow
+def test_a_ray_that_lands_along_the_ground_is_no_way():
+    """An antenna over soil has no gain at 0 degrees: Australia is shut, not short."""
+    shut = to_new_zealand(21.0, target="053")
+    link = shut.halves.link
+    nil = (link.far.hop_db <= NO_GAIN_DB) & (link.modes.muf_mhz > 28.5)
+    assert nil.any()
+    assert not link.modes.returned[nil].any()
+    assert np.all(shut.targets[0].support < OPEN_CHANCE)
+    assert set(np.unique(shut.states)) <= {OPEN, NO_LAYER}
+
+
+def test_weak_signal_modes_spare_what_the_table_of_emissions_says():
     question = asked([HIGH], hours=1)
     sent = replace(question, emission=emission_by_name("SSB"))
-    assert bridge(sent, 8.0) == "CW or 63 W would do"
-    assert bridge(sent, 20.0) == "FT8 would do"
-    assert bridge(sent, 29.0) == ""
-    assert bridge(question, 15.0) == ""
-    spared = weak_signal_db(sent)
-    assert spared == pytest.approx(10.0 + 18.0)
+    assert weak_signal_db(sent) == pytest.approx(10.0 + 18.0)
     digital = replace(question, emission=emission_by_name("JS8"))
     assert weak_signal_db(digital) == 0.0
 

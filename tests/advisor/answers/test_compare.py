@@ -112,6 +112,18 @@ def test_two_like_set_ups_are_level():
 
 
 @pytest.mark.slow
+def test_what_is_closed_at_every_hour_is_not_called_level():
+    """At noon 40 m is absorbed over 6000 km; 10 m may be shut too in a weak month."""
+    high = {**DIPOLE, "name": "high band", "bands": ["10 m"]}
+    low = {**DIPOLE, "bands": ["40 m"]}
+    found = compare(answer(asked([low, high], hours=3, bands=("40 m", "10 m"))))
+    lead = found.leads[0]
+    assert lead.lead_low < 0.005 < lead.lead
+    assert lead.is_clear
+    assert "closed in every hour" in " ".join(compare_text(found).split())
+
+
+@pytest.mark.slow
 def test_a_set_up_that_is_a_yardstick_stands_at_nothing():
     """A vertical with no further loss and no line; a dipole with neither."""
     upright = {

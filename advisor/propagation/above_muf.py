@@ -15,16 +15,15 @@ from numpy.typing import ArrayLike
 
 from advisor.propagation.normal import log_normal_share
 from geo.arrays import Floats
-from geo.ionosphere.focusing import SKIP_BLUR
 
 ONSET_DB, SLOPE_DB = 5.0, 36.0
 """Loss just above the MUF, and its rise with the square root of what the frequency is
 over it. [dB]"""
 
-PATCHES = SKIP_BLUR
+PATCHES = 0.04
 """Standard deviation of the critical frequency from patch to patch, as a share: what
-foF2 wanders by within the hour, which smears the skip edge too; 2 to 5 % (common
-practice, no source)."""
+foF2 wanders by within the hour, 2 to 5 % (common practice, no source). Within that, 4
+of 3, 4 and 5 % was taken by what was received (docs/validation.md)."""
 
 MOST_DB = 300.0
 """Beyond this it is no signal. [dB]"""

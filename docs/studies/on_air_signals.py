@@ -23,17 +23,21 @@ from geo.locator import locator_to_latlon
 HEARD_DB = 5.0
 FIRST = {"2.5": "WWV", "3.33": "CHU", "7.85": "CHU", "14.67": "CHU"}
 SITES = {"WWV": (40.68, -105.04), "CHU": (45.29, -75.75)}
-# Day, locator, frequencies left out, hours left out: an eclipse at the first; at the
+# Day, locator, hours left out by frequency and on all: an eclipse at the first; at the
 # second a source next door, and another set-up: at 18:50Z all levels rise by 10 to 12
 # dB within minutes, the local source's too, and the noise below 6 MHz falls by as much;
-# back at 19:22Z, there again from 19:45Z on. The source is plain on 2.5 MHz by day;
-# from 6 to 13Z the offsets of 20 and 25 MHz move together by the minute in the ratio of
-# their frequencies (correlation 0.97) at levels steady within 1 to 2 dB, while 15 MHz,
-# with four times the power by any layer that returns 20 MHz, is weaker and wanders by 1
-# to 2 Hz alone.
+# back near 19:25Z, there again from 19:45Z on. The source is plain on 2.5 MHz by day.
+# From 6 to 13Z the offsets of 20 and 25 MHz, medians of three minutes, move together in
+# the ratio of their frequencies at levels steady within 1 dB, while 15 MHz, with four
+# times the power by any layer that returns 20 MHz, is weaker and wanders by 1 to 2 Hz
+# alone. From 14Z on both are 14 dB and more over the source: signals.
 DAYS = {
-    "rxA_2024-04-08": ("FN21ei", (), range(17, 23)),
-    "rxB_2024-07-26": ("EN80ee", (2.5, 20.0, 25.0), range(18, 24)),
+    "rxA_2024-04-08": ("FN21ei", {}, range(17, 23)),
+    "rxB_2024-07-26": (
+        "EN80ee",
+        {2.5: range(24), 20.0: range(14), 25.0: range(14)},
+        range(18, 24),
+    ),
 }
 LEVELS_DB = np.arange(-220.0, -39.0, 2.0)
 READINGS_DB = np.arange(-20.0, 141.0, 1.0)
@@ -78,7 +82,8 @@ def days(folder):
         seen = minutes(folder / f"{name}.csv.gz")
         lat, lon = locator_to_latlon(locator)
         receiver = links.Receiver(lat, lon, isotropic_pattern)
-        mhz = [each for each in np.unique(seen[:, 0]) if each not in left_out]
+        every = np.unique(seen[:, 0])
+        mhz = [each for each in every if len(left_out.get(each, ())) < 24]
         sites = np.array(list(SITES.values())).T
         times = links.hours_of(name[-10:]) + np.timedelta64(1800, "s")
         soil = ground_by_name(links.GROUND)
@@ -101,6 +106,7 @@ def days(folder):
                     h
                     for h in range(24)
                     if h not in hours_out
+                    and h not in left_out.get(each, ())
                     and np.isfinite(rows[h][:, 4]).sum() >= len(rows[h]) / 2 > 0
                 ]
             )

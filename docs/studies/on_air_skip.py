@@ -3,10 +3,9 @@
 
 The counts are decodes by hour and class of 500 km. The hours are those that a clock in
 Hungary shows at the file's seconds: taken as UTC these are 1 h behind in winter and 2 h
-in summer, as where times in UTC were read by a clock on local time. By them every
-distance opens and closes 0.5 to 1.2 h later after summer time ended than the week
-before, closing against the sun, and neighbours are on the air from 3 h local time in
-summer. The rule, the same for what was heard and what is told:
+in summer, as where times in UTC were read by a clock on local time; what speaks for and
+against it stands in docs/validation.md. The rule, the same for what was heard and what
+is told:
 
 * The share of a class in an hour is its mean count over the days of the month, divided
   by a population that is fixed for the class and hour of the week: that of the class

@@ -43,8 +43,9 @@ WITHIN_H = 4
 """The target is looked at in its best hour of so many: later, what is heard now has
 faded. The project's choice. [h]"""
 
-LEAST_MOVED = 0.02
-"""A beacon whose hearing and silence both move the chance by less is not told."""
+LEAST_MOVED, LEAST_HEARD = 0.02, 0.05
+"""A beacon whose hearing and silence both move the chance by less tells nothing; one
+that is heard on fewer days is not worth waiting for."""
 
 
 def beacon_rows(advice: Answer, cache_dir: Path | None = None) -> Iterator[BeaconRow]:
@@ -61,7 +62,8 @@ def beacon_rows(advice: Answer, cache_dir: Path | None = None) -> Iterator[Beaco
     Yields
     ------
     row : BeaconRow
-        Those that tell most first, target by target.
+        Those that tell most first, target by target; of a target of which none tells,
+        the first that may be heard.
     """
     question, best = advice.question, advice.best
     sites, asked = beacons(), _asked(advice)
@@ -95,10 +97,27 @@ def beacon_rows(advice: Answer, cache_dir: Path | None = None) -> Iterator[Beaco
                 row.if_silent - row.chance
             )
 
-        for row in sorted(rows, key=moved, reverse=True)[:TOLD]:
-            off = (abs(each - row.chance) for each in (row.if_heard, row.if_silent))
-            if max(off) >= LEAST_MOVED:
-                yield row
+        rows = [row for row in rows if row.heard >= LEAST_HEARD]
+        best_first = sorted(rows, key=moved, reverse=True)[:TOLD]
+        yield from [row for row in best_first if tells(row)] or best_first[:1]
+
+
+def tells(row: BeaconRow) -> bool:
+    """
+    Say whether hearing a beacon, or silence, says anything of the target.
+
+    Parameters
+    ----------
+    row : BeaconRow
+        It.
+
+    Returns
+    -------
+    does : bool
+        Whether either moves its chance by `LEAST_MOVED`.
+    """
+    off = (abs(each - row.chance) for each in (row.if_heard, row.if_silent))
+    return max(off) >= LEAST_MOVED
 
 
 def _asked(advice: Answer) -> Question:

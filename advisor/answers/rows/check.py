@@ -85,7 +85,7 @@ class CheckRow:
     level_off_db : float
         Level told less that heard, mean; NaN of none. [dB]
     level_error_db : float
-        Standard error of that; NaN of one day. [dB]
+        Standard error of that; NaN of one day or under five levels. [dB]
     contacts : int
         Contacts, which are only ranked.
     chance : float
@@ -96,7 +96,7 @@ class CheckRow:
     band_rank : float
         Share of the other bands of the files in that hour; NaN of one band.
     hour_rank_error, band_rank_error : float
-        Standard errors of those; NaN of one day.
+        Standard errors of those; NaN of one day or under five contacts.
     """
 
     part: str
@@ -229,7 +229,7 @@ class LevelOff:
     constant_db : float
         Taken off the levels told. [dB]
     error_db : float
-        Standard error of that; NaN of one day. [dB]
+        Standard error of that; NaN of one day or under five levels. [dB]
     rms_db : float
         What is then left, root of the mean square. [dB]
     """

@@ -21,6 +21,7 @@ from advisor.answers.rows.check import (
 from advisor.answers.rows.inputs import utc_text
 from advisor.answers.verification.learn import Levels, corrections
 from advisor.answers.verification.scores import (
+    FEWEST,
     best_shift,
     bin_of,
     binned,
@@ -61,6 +62,10 @@ DISTANCES_KM = (0.0, 500.0, 1000.0, 2000.0, 4000.0, 8000.0, 20_100.0)
 """Parts of the day and of the distance that are shown apart."""
 
 SURPRISES, BROKEN_SHOWN = 10, 10
+UNLIKELY = 0.3
+"""Only what was told under this chance, or over the rest of it, is a surprise. The
+project's choice."""
+
 _OF_THE_CLOCK = 120
 _LEAST_OFF_DB, _MOST_OFF_DB = -25.0, 40.0
 _EVEN = 0.7548776662466927, 0.5698402909980532
@@ -293,7 +298,7 @@ def _offs(
         # How fast the mean falls with the constant carries its error over to that.
         less, more = (level_off(constant + by).mean() for by in (-1.0, 1.0))
         fall = float(less - more) / 2.0
-        error = error_of_mean(left, _clusters(trials)[those])
+        error = error_of_mean(left, _clusters(trials)[those], FEWEST)
         found.append(
             LevelOff(
                 way=name,
@@ -512,13 +517,13 @@ def _row(part: str, name: str, those: list[tuple[_Held, Bools]]) -> CheckRow:
         else float("nan"),
         levels=level.size,
         level_off_db=mean(level),
-        level_error_db=error_of_mean(level, level_day),
+        level_error_db=error_of_mean(level, level_day, FEWEST),
         contacts=chance.size,
         chance=mean(chance),
         hour_rank=mean(all_of("hour_rank")[0]),
         band_rank=mean(all_of("band_rank")[0]),
-        hour_rank_error=error_of_mean(*all_of("hour_rank")),
-        band_rank_error=error_of_mean(*all_of("band_rank")),
+        hour_rank_error=error_of_mean(*all_of("hour_rank"), FEWEST),
+        band_rank_error=error_of_mean(*all_of("band_rank"), FEWEST),
     )
 
 
@@ -558,7 +563,7 @@ def _surprises(
         listed = []
         for each, order, wanted in candidates:
             unlike = np.abs(np.nan_to_num(order, nan=0.5) - (0 if happened else -1))
-            rows = np.flatnonzero((unlike < 0.5) & wanted)
+            rows = np.flatnonzero((unlike < UNLIKELY) & wanted)
             listed += [(float(order[i]), int(i), each) for i in rows]
         met: set[tuple[float, float, str]] = set()
         for value, i, each in sorted(listed, key=lambda one: one[:2]):

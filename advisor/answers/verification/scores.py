@@ -26,7 +26,12 @@ LEAST_CHANCE = 0.01
 """A chance below this counts as this where its logarithm is taken."""
 
 
-def error_of_mean(values: ArrayLike, day: ArrayLike) -> float:
+FEWEST = 5
+"""Of fewer values a standard error is itself off by half or more: that of N values by
+1 / sqrt(2 (N - 1)) of it, if they are normal; the project's choice."""
+
+
+def error_of_mean(values: ArrayLike, day: ArrayLike, fewest: int = 2) -> float:
     r"""
     Work out the standard error of a mean over values whose days go together.
 
@@ -36,11 +41,13 @@ def error_of_mean(values: ArrayLike, day: ArrayLike) -> float:
         Shape (N,).
     day : array_like
         Shape (N,), day of each.
+    fewest : int, optional
+        Values of which an error is told at least.
 
     Returns
     -------
     error : float
-        NaN of fewer than two days.
+        NaN of fewer values, and of one day.
 
     Notes
     -----
@@ -58,7 +65,7 @@ def error_of_mean(values: ArrayLike, day: ArrayLike) -> float:
     """
     values = np.asarray(values, dtype=float)
     _, place = np.unique(day, return_inverse=True)
-    if not values.size or place.max() < 1:
+    if values.size < fewest or place.max() < 1:
         return float("nan")
     sums = np.bincount(place, values - values.mean())
     groups = sums.size

@@ -11,6 +11,7 @@ from advisor.answers.rows.check import (
     CheckRow,
     Clock,
     Correction,
+    LevelOff,
     Score,
     Surprise,
     Told,
@@ -187,7 +188,7 @@ def verdict(found: Checked) -> Iterator[tuple[str, str, str]]:
         yield (
             f"Levels, {each.way}",
             f"Levels, {each.way}: {much:.0f} dB {side} than told",
-            f" (error {_plain(each.error_db, 1)}); with that taken off, "
+            f" ({_error_of(found, each)}); with that taken off, "
             f"{each.rms_db:.1f} dB are left (rms).",
         )
     off = [
@@ -204,6 +205,14 @@ def verdict(found: Checked) -> Iterator[tuple[str, str, str]]:
             f"{row.name}: told {abs(_off(row)):.2f} too {side}",
             f" (error {row.off_error:.2f}), {row.said:.2f} for {row.came:.2f}.",
         )
+
+
+def _error_of(found: Checked, level: LevelOff) -> str:
+    """Tell the error of a way's levels, or of how few reports they are."""
+    if math.isfinite(level.error_db):
+        return f"error {_plain(level.error_db, 1)}"
+    own = (e.levels for e in found.rows if (e.part, e.name) == ("way", level.way))
+    return f"from {counted(sum(own), 'report')}, no error told"
 
 
 def _judged(whole: CheckRow) -> str:

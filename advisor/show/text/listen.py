@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from advisor.answers.listen import tells
 from advisor.answers.rows.tonight import BeaconRow
 from advisor.answers.words import in_ten
 from advisor.show.text.cells import Column, text_table
@@ -19,7 +20,14 @@ BEACONS: tuple[Column[BeaconRow], ...] = (
 )
 """Which, where, when, and what it would mean."""
 
-NO_BEACON = "No beacon that may be heard now tells of a target."
+NO_BEACON = (
+    "No beacon near the way to a target can be heard now on one day in twenty, on a "
+    "band of your wires."
+)
+NONE_TELLS = (
+    "It may be heard but tells nothing of {}: a beacon says whether the layers return "
+    "a frequency, not how strong a signal is. "
+)
 
 
 def listen_text(rows: Sequence[BeaconRow]) -> str:
@@ -86,10 +94,12 @@ def how_to_read(rows: Sequence[BeaconRow]) -> str:
         Whole sentences.
     """
     first = rows[0]
+    dumb = dict.fromkeys(row.target for row in rows if not tells(row))
+    nothing = NONE_TELLS.format(", ".join(dumb)) if dumb else ""
     spoken = f"'{first.beacon_band.replace(' ', '')} beacon {first.beacon}'"
     return (
-        "Each sends for ten seconds from that minute and second on, and again every "
-        "three minutes of the hour, UTC: its call, then dashes of 100, 10, 1 and 0.1 "
+        f"{nothing}Each sends for ten seconds from that minute and second on, and "
+        "again every three minutes of the hour, UTC: its call, then dashes of 100, 10, 1 and 0.1 "
         "W. heard: days in ten on which it is; if heard, if not: what becomes of the "
         f"figure, and of all others with --heard {spoken} or --silent. Sites as of "
         "before 2026; some are off the air for long, so silence counts half."

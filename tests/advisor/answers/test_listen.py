@@ -2,13 +2,15 @@
 
 import csv
 import json
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from click.testing import CliRunner
 
 from advisor.answers.ask import answer, question_for
-from advisor.answers.listen import TOLD, beacon_rows
+from advisor.answers.listen import TOLD, beacon_rows, tells
+from advisor.answers.rows.tonight import BeaconRow
 from advisor.cli import main
 from advisor.show.page.lead_sections import beacons_section
 from advisor.show.text.listen import listen_text
@@ -59,8 +61,17 @@ def test_of_a_beacon_that_surely_sends_both_cases_make_up_the_month(
         assert both == pytest.approx(row.chance, abs=0.02)
 
 
-def test_without_a_beacon_it_says_so():
+def test_without_a_beacon_it_says_so_and_of_one_that_tells_nothing_too():
     assert "No beacon" in listen_text([])
+    row = BeaconRow(
+        *("Kenya", "2026-12-05T11:00Z", "17 m", 0.45, "5Z4B", "Kariobangi"),
+        *("17 m", 18.11, 100, 0.67),
+        if_heard=0.45,
+        if_silent=0.44,
+    )
+    assert not tells(row)
+    assert "tells nothing of Kenya" in listen_text([row])
+    assert "tells nothing" not in listen_text([replace(row, if_silent=0.3)])
     assert "No beacon" in beacons_section([]).lines[0]
 
 

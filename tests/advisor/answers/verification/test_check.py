@@ -1,11 +1,13 @@
 """A log against what is told: made-up logs whose truth is known."""
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from advisor.answers.ask import question_for
+from advisor.answers.rows.check import LevelOff
 from advisor.answers.verification.check import MOST_CELLS, check
 from advisor.answers.verification.told import (
     RATIOS_DB,
@@ -22,6 +24,7 @@ from advisor.engine.contact import contact_chance
 from advisor.engine.engine import link_for, wire_gains
 from advisor.engine.wires import FAR_END_PATTERNS, far_end_patterns
 from advisor.logs.sightings import Row, gather
+from advisor.show.text.check import verdict
 from advisor.station.bands import band_by_name
 from advisor.station.file import resolve_station
 from geo.locator import latlon_to_locator
@@ -185,3 +188,16 @@ def test_shares_are_read_in_straight_lines_and_back():
     assert ratio_at(shares, np.array([0.75])) == pytest.approx(22.5)
     # Above 20 dB on 8 days in ten: the middle of those is passed on 4 in ten.
     assert level_told_db(shares, np.array([20.0])) == pytest.approx(40.0)
+
+
+@pytest.mark.parametrize(
+    ("error_db", "says"), [(2.0, "(error 2.0)"), (np.nan, "(from 2 reports, no error")]
+)
+def test_of_two_reports_their_number_is_said_and_no_error(error_db, says):
+    whole = SimpleNamespace(part="all", name="", tried=0, contacts=0, levels=2)
+    of_way = SimpleNamespace(part="way", name="heard", tried=0, contacts=0, levels=2)
+    details = SimpleNamespace(clock=None, levels=[LevelOff("heard", 18.0, error_db, 1)])
+    found = SimpleNamespace(rows=[whole, of_way], details=details)
+    ((about, _, rest),) = verdict(found)
+    assert about == "Levels, heard"
+    assert rest.lstrip().startswith(says)

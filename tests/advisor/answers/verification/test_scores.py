@@ -51,6 +51,13 @@ def test_days_that_go_together_make_the_error_larger():
     assert np.isnan(scores.error_of_mean(values, 0 * day))
 
 
+def test_of_a_few_values_no_error_is_told():
+    """Two reports that happen to agree would look like proof."""
+    values, day = [17.0, 18.0, 18.0, 19.0, 18.0], [0, 1, 2, 3, 4]
+    assert np.isnan(scores.error_of_mean(values[:4], day[:4], scores.FEWEST))
+    assert np.isfinite(scores.error_of_mean(values, day, scores.FEWEST))
+
+
 def test_what_is_usual_leaves_the_own_day_out():
     came = np.array([True, False, True, True])
     shown, group = np.ones(4), np.zeros(4, dtype=int)

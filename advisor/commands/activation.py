@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from advisor.commands.common import cache_dir
+from advisor.commands.common import cache_dir, warn_of_others_sent
 from advisor.commands.emit import (
     Report,
     check_writable,
@@ -171,6 +171,8 @@ def activation(
     if sheet_file is not None:
         from advisor.show.page.plan_sections import plan_sections
 
+        if station.also_sent:
+            warn_of_others_sent(station, "the page is")
         write_answer_sheet(
             sheet_file,
             query,

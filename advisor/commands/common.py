@@ -202,6 +202,24 @@ def station_for(
     return replace(found, setups=tuple(setups)), origins, is_demo
 
 
+def warn_of_others_sent(station: Station, this: str) -> None:
+    """
+    Say that of several emissions of a station only the first is answered for.
+
+    Parameters
+    ----------
+    station : Station
+        Of several emissions.
+    this : str
+        What is for one, with its verb.
+    """
+    click.echo(
+        f"{APP}: {this} for {station.emission.name}, the first of "
+        f"{1 + len(station.also_sent)} emissions; --emission takes another",
+        err=True,
+    )
+
+
 _FAR_OPTIONS = {
     "far_end.setup": "--far-set-up",
     "far_end.at_least_one_of": "--at-least-one-of",

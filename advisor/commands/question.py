@@ -13,6 +13,7 @@ from advisor.commands.common import (
     conditions_for,
     start_time,
     station_for,
+    warn_of_others_sent,
 )
 from advisor.commands.provenance import provenance_of
 from advisor.commands.todays_sky import check_fetch, todays_solar, with_today
@@ -200,6 +201,7 @@ def query_for(
 
     question = put_together(options)
     if station.also_sent and not several_sent:
+        warn_of_others_sent(station, "this is")
         question = sent_as(question, station.emission)
     # Nothing is fetched for a question that cannot be put.
     options, today = with_today(options, first, station.place)

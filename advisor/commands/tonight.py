@@ -8,7 +8,7 @@ from typing import Any
 
 import click
 
-from advisor.commands.common import cache_dir
+from advisor.commands.common import cache_dir, warn_of_others_sent
 from advisor.commands.emit import Report, emit, geojson_option, output_options
 from advisor.commands.options import (
     brief_option,
@@ -19,7 +19,6 @@ from advisor.commands.options import (
 )
 from advisor.commands.question import query_for
 from advisor.commands.sheets import sheet_option, write_answer_sheet
-from geo.errors import InputError
 
 
 @click.command()
@@ -69,7 +68,7 @@ def tonight(
     if len(sent) > 1:
         wants_map = click.get_current_context().params.get("as_geojson")
         if sheet_file is not None or wants_map:
-            raise InputError("a page or a map is of one: name it with --emission")
+            warn_of_others_sent(question.station, "the page or map is")
         inputs = replace(inputs, emissions=sent)
     told = answers(question, sent, cache_dir(options))
     advice = told[0]

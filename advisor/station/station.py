@@ -410,7 +410,16 @@ def _emissions(value: Any) -> Emission | tuple[Emission, ...]:
     sent = tuple(_emission(each) for each in value)
     names = [each.name for each in sent]
     if not sent or len(set(names)) < len(names):
-        raise InputError("a list of emissions holds at least one, and each once")
+        written = [each if isinstance(each, str) else "" for each in value]
+        alike = ", ".join(
+            f"{text!r} is {name}"
+            for text, name in zip(written, names, strict=True)
+            if text and text.casefold() != name.casefold()
+        )
+        raise InputError(
+            "a list of emissions holds at least one, and each once"
+            + (f": {alike}" if alike else "")
+        )
     return sent if len(sent) > 1 else sent[0]
 
 

@@ -99,8 +99,9 @@ def how_to_read(rows: Sequence[BeaconRow]) -> str:
     spoken = f"'{first.beacon_band.replace(' ', '')} beacon {first.beacon}'"
     return (
         f"{nothing}Each sends for ten seconds from that minute and second on, and "
-        "again every three minutes of the hour, UTC: its call, then dashes of 100, 10, 1 and 0.1 "
-        "W. heard: days in ten on which it is; if heard, if not: what becomes of the "
-        f"figure, and of all others with --heard {spoken} or --silent. Sites as of "
-        "before 2026; some are off the air for long, so silence counts half."
+        "again every three minutes of the hour, UTC: its call, then dashes of 100, 10, "
+        "1 and 0.1 W. heard: days in ten on which it is; if heard, if not: what "
+        f"becomes of the figure, and of all others with --heard {spoken} or "
+        "--silent. Sites as of before 2026; some are off the air for long, so silence "
+        "counts half."
     )

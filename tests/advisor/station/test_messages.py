@@ -76,10 +76,6 @@ def flat(text):
         (["--kp", "6,3"], "is not a number: write 6.3"),
         (["--dim", "sag_m=9,1", "--shape", "dipole"], "such as 9.1"),
         (["--geojsn"], "--geojson"),
-        (
-            ["--emission", "CW", "--emission", "SSB", "--geojson"],
-            "a page or a map is of one: name it with --emission",
-        ),
         (["--heard", "20m KE +500dB"], "500 dB over the noise is outside -40 to 90"),
     ],
 )
@@ -282,3 +278,19 @@ def test_why_takes_the_hour_under_either_name():
     one, two = (run(*words, name, WHEN[1]).stdout for name in ("--at", "--date"))
     assert one == two
     assert json.loads(one)["inputs"]
+
+
+@pytest.mark.slow
+def test_a_page_is_of_the_first_emission_and_says_so(tmp_path):
+    """Of a file with two, as of the commands that answer for one."""
+    file, page = tmp_path / "sent.toml", tmp_path / "it.html"
+    words = 'place = "KF07jo"\nto = ["ZA"]\nemission = ["CW", "SSB"]\n'
+    words += '[[setups]]\nshape = "dipole"\nheight_m = 8\nbearing_deg = 120\n'
+    file.write_text(words, encoding="utf-8")
+    asked = ["--station", str(file), "--band", "40m", "--date", "2026-12-05T08:00Z"]
+    found = run("tonight", *asked, "--hours", "1", "--sheet", str(page))
+    assert found.exit_code == 0, found.stderr
+    assert "page or map is for CW, the first of 2 emissions" in found.stderr
+    assert page.is_file()
+    found = run("reach", *asked, "--hours", "1")
+    assert "this is for CW, the first of 2 emissions" in found.stderr

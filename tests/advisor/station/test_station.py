@@ -178,6 +178,8 @@ def test_several_emissions_the_first_counts_most():
     for names in ("[]", '["CW", "Morse"]'):
         with pytest.raises(InputError, match=r"line \d+, emission: .*each once"):
             resolve_station(HERE + f"emission = {names}", {})
+    with pytest.raises(InputError, match="each once: 'Morse' is CW"):
+        resolve_station(HERE + 'emission = ["CW", "Morse"]', {})
 
 
 def test_an_emission_of_ones_own():

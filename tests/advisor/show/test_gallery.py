@@ -2,7 +2,9 @@
 
 import base64
 import io
+import json
 import re
+import runpy
 from pathlib import Path
 from xml.etree import ElementTree
 
@@ -205,3 +207,12 @@ def test_a_place_that_cannot_be_written_is_one_line(tmp_path, monkeypatch):
     assert "cannot write to" in result.stderr
     assert result.stdout == ""
     assert run("--output", tmp_path / "fine").exit_code == 0
+
+
+@pytest.mark.slow
+def test_what_the_page_is_said_to_answer_is_what_it_answers():
+    """Band, chance and next change at noon, of the page that ten questions name."""
+    study = runpy.run_path(str(ROOT / "docs" / "studies" / "refresh_pictures.py"))
+    found = json.loads(CliRunner().invoke(main, study["ASKED"]).stdout)
+    text = GALLERY.read_text(encoding="utf-8")
+    assert study["answered"](text, found) == text

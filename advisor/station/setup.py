@@ -564,6 +564,17 @@ def check_set_up(values: Any, path: str, where: Where) -> dict[str, Any]:
             f"{where(path)}: length_m is given and cut is '{EACH_BAND}': a "
             "wire cut for each band finds its own lengths; leave one of the two out"
         )
+    for word, needless, why in (
+        *((word, _shapes()[shape].function is None,
+           f"is for radials or a counterpoise that hang; a {shape} stands on "
+           "radials of its own: take another shape")
+          for word in ("radials_at_m", "stake_m")),
+        ("line_away_deg", "choke_ohm" not in given,
+         "says nothing without choke_ohm: give that too (0 for no choke)"),
+    ):  # fmt: skip
+        if needless and word in given:
+            here = where(f"{path}.{word}" if path else word)
+            raise InputError(f"{here}: {word} {why}, or leave it out")
     for name, key in keys.items():
         if key.required and name not in given:
             raise InputError(f"{where(path)}: a {shape} needs {name}, {key.about}")

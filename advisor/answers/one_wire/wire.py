@@ -328,6 +328,10 @@ def _band_work(
     )
 
 
+_FED_AGAINST = ("counterpoise_m", "radials_n", "radial_m")
+"""Sizes of what gives way to a stake."""
+
+
 def hanging_of(setup: SetUp, hung: HungWire | None, frequency_mhz: float) -> Hanging:
     """
     Say how a set-up hangs when cut for a frequency.
@@ -358,7 +362,11 @@ def hanging_of(setup: SetUp, hung: HungWire | None, frequency_mhz: float) -> Han
     has_sides = SHAPES[setup.shape].is_centre_fed and is_even
     return Hanging(
         sizes=tuple(sizes.items()),
-        by_default=tuple(key for key in sizes if key not in given),
+        by_default=tuple(
+            key
+            for key in sizes
+            if key not in given and (below or key not in _FED_AGAINST)
+        ),
         wire_m=hung.length_m,
         side_m=0.5 * hung.length_m if has_sides else math.nan,
         below_n=len(below),

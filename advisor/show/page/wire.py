@@ -132,7 +132,7 @@ def _over_ground(seen: SiteWork, place: int) -> Section:
         page_table(
             f"{seen.name} on {band}: dBi by true bearing and angle, in brackets what "
             "the hills give, dB",
-            gain_columns_by_bearing(),
+            gain_columns_by_bearing(seen),
             tuple(rows),
         )
         for band, rows in groupby(seen.bearings, lambda each: each.band)

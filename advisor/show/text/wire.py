@@ -129,7 +129,7 @@ def verdict_columns() -> Iterator[Column[BandWork]]:
         yield Column(head, partial(_zone, i))
     yield Column("at 10 deg", lambda band: _dbi(band.sky.low.gain_dbi, " dBi"))
     yield Column("over vertical", over)
-    yield Column("SWR", swr)
+    yield Column("SWR", swr, "best SWR")
     yield Column("to sky", lambda band: _share(_into(band) * band.sky.efficiency))
 
 
@@ -434,7 +434,7 @@ def feed_columns() -> Iterator[Column[BandWork]]:
     yield Column("band", lambda band: band.band)
     yield Column("MHz", lambda band: f"{band.frequency_mhz:g}", None)
     yield Column("feed ohm", lambda band: _ohm(band.feed.wire_ohm), "wire ohm")
-    yield Column("", lambda band: number(band.feed.radio_swr), "SWR")
+    yield Column("", lambda band: number(band.feed.radio_swr), "SWR there")
     yield Column("SWR low", swept(lambda sweep: _swr(float(sweep.radio_swr[0]))), None)
     yield Column(
         "best", swept(lambda sweep: _swr(float(sweep.radio_swr[sweep.best]))), None
@@ -509,9 +509,26 @@ def _hanging(work: WireWork) -> str:
                 "resonance, so there is nothing to sweep."
             )
         )
+    if earth := _earth_words(work):
+        lines.append(paragraph(earth))
     if work.bands[0].hanging.by_default:
         lines.append(paragraph(f"Left to their defaults: {_defaults(work)}.", "  "))
     return "\n".join(lines)
+
+
+def _earth_words(work: WireWork) -> str:
+    """Say what goes into the soil under the feed and where the wires below lie."""
+    setup, words = work.setup, []
+    if setup.stake_m:
+        words.append(f"a stake {setup.stake_m:g} m deep under the feedpoint")
+    if (at_m := setup.radials_at_m) is not None:
+        what = "radials" if work.bands[0].hanging.below_n > 1 else "counterpoise"
+        up = f"{100.0 * abs(at_m):.3g} cm {'under' if at_m < 0.0 else 'above'}"
+        words.append(f"{what} {up if at_m else 'on'} the ground")
+    elif words:
+        words.append("no radials or counterpoise")
+    told = "; ".join(words)
+    return f"{told[:1].upper()}{told[1:]}." if told else ""
 
 
 def _defaults(work: WireWork) -> str:

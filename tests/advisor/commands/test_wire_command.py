@@ -66,6 +66,21 @@ def test_the_demonstration_says_what_it_is_and_shows_both_set_ups():
 
 
 @pytest.mark.slow
+@pytest.mark.parametrize(
+    ("key", "told", "is_left"),
+    [
+        ("stake_m=1", "A stake 1 m deep under the feedpoint; no radials", False),
+        ("radials_at_m=-0.05", "Radials 5 cm under the ground.", True),
+    ],
+)
+def test_what_goes_into_the_soil_is_said(key, told, is_left):
+    shape = ("--shape", "quarter-wave vertical", "--dim", key)
+    text = answered(*shape, *ONE_BAND, "--quick", "--more")
+    assert told in text
+    assert ("radials_n 4" in text) is is_left
+
+
+@pytest.mark.slow
 def test_verdict_then_gain_then_feed_then_dimensions_then_cautions():
     """One wire in one line is enough; the order a hurried reader wants."""
     text = answered(*THREE_SIDES, *ONE_BAND, "--more")

@@ -242,6 +242,21 @@ def test_a_changed_set_up_is_checked():
         wire.changed(hieght_m=9)
 
 
+@pytest.mark.parametrize(
+    ("shape", "values", "message"),
+    [
+        ("ground-mounted vertical", {"stake_m": 1.5}, "stake_m is for radials or a"),
+        ("ground-mounted vertical", {"radials_at_m": 0.0}, "stands on radials of its"),
+        ("dipole", {"line_away_deg": 45.0}, "says nothing without choke_ohm"),
+    ],
+)
+def test_what_would_change_nothing_is_refused(shape, values, message):
+    with pytest.raises(InputError, match=message):
+        build_set_up({"shape": shape, **values}, ("20 m",))
+    beside = {"shape": "dipole", "line_away_deg": 45.0, "choke_ohm": 0.0}
+    assert build_set_up(beside, ("20 m",)).line_away_deg == 45.0
+
+
 def test_describe_lists_every_value_with_its_origin():
     station, origins = resolve_station(demo_station(), {"power_w": 5})
     rows = describe(station, origins)

@@ -1,12 +1,20 @@
 """A wire over the ground around: flat adds nothing, a slope turns it, tables agree."""
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 
-from advisor.answers.one_wire.site import GRID_DEG, TABLED_DEG, site_work
+from advisor.answers.one_wire.site import (
+    GRID_DEG,
+    TABLED_DEG,
+    SiteBearing,
+    SiteProfile,
+    site_work,
+)
 from advisor.answers.one_wire.wire import wire_work
 from advisor.show.charts import site as chart
-from advisor.show.text.site import site_text
+from advisor.show.text.site import gain_columns, site_text
 from advisor.station.file import resolve_station
 from geo.errors import InputError
 from geo.terrain import BEARINGS_DEG
@@ -66,6 +74,19 @@ def test_picture_and_text_say_the_same(falling):
     assert f"on 20 m to {best:03.0f} true" in chart.alt_text(falling)
     drawn = chart.figure(falling)
     assert [axes.get_title(loc="left") for axes in drawn.axes] == ["20 m", "ground, m"]
+
+
+def test_what_the_skyline_hides_is_marked_as_the_picture_hatches_it():
+    """Angles of 3 and 5 degrees under a ridge 4 degrees up, both sides of it."""
+    rows = [
+        SiteBearing("20 m", at_deg, (3.0, 5.0), (-9.0, -2.0), (-3.0, 0.5))
+        for at_deg in (0.0, 30.0)
+    ]
+    ridge = [SiteProfile(0.0, 4.0, (), ()), SiteProfile(30.0, 0.0, (), ())]
+    seen = SimpleNamespace(bearings=rows, profiles=ridge)
+    _, three, five = list(gain_columns(seen))[:3]
+    assert [three.cell(row).strip() for row in rows] == ["-9.0 (-3.0)h", "-9.0 (-3.0)"]
+    assert [five.cell(row).strip() for row in rows] == ["-2.0 (+0.5)"] * 2
 
 
 def test_without_a_ground_there_is_no_site():

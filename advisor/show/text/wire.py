@@ -434,7 +434,7 @@ def feed_columns() -> Iterator[Column[BandWork]]:
     yield Column("band", lambda band: band.band)
     yield Column("MHz", lambda band: f"{band.frequency_mhz:g}", None)
     yield Column("feed ohm", lambda band: _ohm(band.feed.wire_ohm), "wire ohm")
-    yield Column("", lambda band: number(band.feed.radio_swr), "SWR there")
+    yield Column("", lambda band: number(band.feed.radio_swr), "SWR at planning MHz")
     yield Column("SWR low", swept(lambda sweep: _swr(float(sweep.radio_swr[0]))), None)
     yield Column(
         "best", swept(lambda sweep: _swr(float(sweep.radio_swr[sweep.best]))), None

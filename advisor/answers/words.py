@@ -15,6 +15,7 @@ from advisor.answers.bearings import TOLERANCE_DB
 from advisor.answers.best import Readings
 from advisor.answers.hours import hour_name, span_names
 from advisor.answers.limits import LIMITS, OPEN_CHANCE
+from advisor.answers.long_wire import long_wire_words
 from advisor.answers.moved import moved_words
 from advisor.answers.shut import shut_headline
 from advisor.answers.states import NO_LAYER, OPEN, STATES, states
@@ -311,7 +312,7 @@ def headline(advice: Answer, target: int) -> str:
     )
     sure += range_words(low, high)
     doubt = storm_doubt(question, target)
-    words = [f"Best: {', '.join(parts)}. {sure}."]
+    words = [f"Best: {', '.join(parts)}. {sure}.", *long_wire_words(advice, target)]
     if doubt:
         words.append(f"Do not rely on it: {doubt}.")
     return " ".join([*words, *moved_words(advice, target)])

@@ -1,0 +1,63 @@
+"""What is said of a band to be on that takes a very long wire."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from advisor.answers.advice import Answer
+from advisor.engine.wires import hung_wire
+from advisor.station.setup import EACH_BAND
+
+LONG_M = 45.0
+"""A wire cut for each band that is longer than this is told of: the half-wave of 80 m
+has some 40 m (common practice, no source). [m]"""
+
+ALIKE_CHANCE = 0.1
+"""A band with a shorter wire is named beside it if it loses no more than one of the
+days in ten that are told."""
+
+
+def long_wire_words(advice: Answer, target: int) -> list[str]:
+    """
+    Say how long the wire of a band to be on is, if it is very long.
+
+    Parameters
+    ----------
+    advice : Answer
+        The answer.
+    target : int
+        Which target.
+
+    Returns
+    -------
+    sentences : list of str
+        One for each such wire, with a band that does as well with less; none if there
+        is no such wire.
+    """
+    question, best, said = advice.question, advice.best, []
+    hung = {setup.name: setup for setup in question.station.setups}
+    ways = np.stack([best.wire[target], best.band[target]], axis=1)
+    for s, b in np.unique(ways[ways[:, 0] >= 0], axis=0):
+        told = advice.setups[s]
+        setup = hung[told.name]
+        if setup.stands_on_ground or setup.cut != EACH_BAND:
+            continue
+        lengths_m = {
+            i: hung_wire(setup, band.planning_mhz).length_m
+            for i, band in enumerate(question.bands)
+            if told.works[i]
+        }
+        if lengths_m[b] <= LONG_M:
+            continue
+        words = f"{question.bands[b].name} takes {lengths_m[b]:.0f} m of wire"
+        mean = told.chance[target, (ways == (s, b)).all(axis=1)].mean(axis=0)
+        short = [i for i, length_m in lengths_m.items() if length_m <= LONG_M]
+        other = max(short, key=lambda i: mean[i], default=b)
+        if other != b and mean[other] >= mean[b] - ALIKE_CHANCE:
+            words += (
+                f"; {question.bands[other].name} with {lengths_m[other]:.0f} m does "
+                f"{10 * mean[other]:.1f} days in ten in those hours, not "
+                f"{10 * mean[b]:.1f}"
+            )
+        said.append(f"{words}.")
+    return said

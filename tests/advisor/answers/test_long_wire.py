@@ -1,0 +1,51 @@
+"""A band to be on that takes a very long wire is told with its length."""
+
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from advisor.answers.long_wire import long_wire_words
+from advisor.station.bands import band_by_name
+from advisor.station.setup import build_set_up
+
+BANDS = ("160 m", "80 m", "40 m")
+
+
+def told(chances, **wire):
+    """What is said of an hour on 160 m, by the chances on each band."""
+    values = {"name": "wire", "shape": "dipole", "height_m": 8.0, **wire}
+    one = SimpleNamespace(
+        name="wire", works=np.ones(3, bool), chance=np.array([[chances]])
+    )
+    advice = SimpleNamespace(
+        question=SimpleNamespace(
+            station=SimpleNamespace(setups=[build_set_up(values, BANDS)]),
+            bands=[band_by_name(name) for name in BANDS],
+        ),
+        best=SimpleNamespace(
+            wire=np.zeros((1, 1), int), band=np.array([[int(np.argmax(chances))]])
+        ),
+        setups=[one],
+    )
+    return " ".join(long_wire_words(advice, 0))
+
+
+@pytest.mark.parametrize(
+    ("chances", "says", "is_silent_of"),
+    [
+        ([0.9, 0.84, 0.1], "80 m with", "40 m with"),
+        ([0.9, 0.7, 0.1], "160 m takes 7", "80 m with"),
+    ],
+)
+def test_a_long_wire_is_told_with_what_does_as_well(chances, says, is_silent_of):
+    """A half-wave of 160 m is 150 / 1.85 = 81 m in air, some 5 % less as wire."""
+    words = told(chances)
+    assert "160 m takes 7" in words
+    assert says in words
+    assert is_silent_of not in words
+
+
+def test_a_wire_of_usual_length_or_of_one_length_is_not_told_of():
+    assert not told([0.1, 0.9, 0.1])
+    assert not told([0.9, 0.8, 0.1], length_m=60.0)

@@ -244,7 +244,7 @@ def openings(advice: Answer, target: int) -> list[Opening]:
     chance = advice.best.chance[target]
     ways = np.stack([advice.best.wire[target], advice.best.band[target]])
     there = np.take_along_axis(chance, np.maximum(ways[1:].T, 0), axis=1)[:, 0]
-    ways[:, there < min(WORTH_A_WORD, 0.5 * chance.max(initial=0.0))] = -1
+    ways[:, there < _least_told(advice, target)] = -1
     runs: list[Opening] = []
     edges = np.flatnonzero(np.diff(ways).any(axis=0)) + 1
     for part in np.split(np.arange(ways.shape[1]), edges):
@@ -254,6 +254,11 @@ def openings(advice: Answer, target: int) -> list[Opening]:
             peak = float(chance[part, band].max())
             runs.append(Opening(name, setup, int(part[0]), int(part[-1]), peak))
     return runs
+
+
+def _least_told(advice: Answer, target: int) -> float:
+    """Chance below which an hour is marked in the table and not told as a run."""
+    return min(WORTH_A_WORD, 0.5 * float(advice.best.chance[target].max(initial=0.0)))
 
 
 def in_ten(chance: float) -> str:
@@ -312,6 +317,10 @@ def headline(advice: Answer, target: int) -> str:
     )
     sure += range_words(low, high)
     doubt = storm_doubt(question, target)
+    told_n = sum(run.last - run.first + 1 for run in runs)
+    if told_n < (best.band[target] >= 0).sum():
+        least = in_ten(_least_told(advice, target))
+        parts[-1] += f"; other open hours are under {least} days in ten"
     words = [f"Best: {', '.join(parts)}. {sure}.", *long_wire_words(advice, target)]
     if doubt:
         words.append(f"Do not rely on it: {doubt}.")

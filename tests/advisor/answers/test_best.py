@@ -24,7 +24,7 @@ from advisor.answers.states import (
     weak_signal_db,
 )
 from advisor.answers.uncertainty import range_words
-from advisor.answers.words import best_cell, reasons
+from advisor.answers.words import best_cell, headline, reasons
 from advisor.engine.gains import NO_GAIN_DB
 from advisor.show.text.tonight import advice_text
 from advisor.station.emissions import emission_by_name
@@ -185,6 +185,22 @@ def test_a_ray_that_lands_along_the_ground_is_no_way():
     assert not link.modes.returned[nil].any()
     assert np.all(shut.targets[0].support < OPEN_CHANCE)
     assert set(np.unique(shut.states)) <= {OPEN, NO_LAYER}
+
+
+@pytest.mark.slow
+def test_hours_marked_but_not_named_the_best_are_said_to_be_worse(two):
+    """Of a band at 8 days in ten and at 1, the hours of 1 are no best ones."""
+    best = two.best
+    stars, hours = np.zeros_like(best.band), np.arange(best.band.shape[1])
+    chance = np.zeros_like(best.chance)
+    chance[..., 0] = np.where(hours < 3, 0.8, 0.1)
+    worse = replace(two)
+    vars(worse)["best"] = replace(best, band=stars, wire=stars, chance=chance)
+    assert "00-03Z; other open hours are under 1.5 days in ten." in headline(worse, 0)
+    chance = np.where(chance > 0.5, chance, 0.0)
+    stars = np.where(hours < 3, stars, -1)
+    vars(worse)["best"] = replace(best, band=stars, wire=stars, chance=chance)
+    assert "00-03Z. At best 8" in headline(worse, 0)
 
 
 def test_weak_signal_modes_spare_what_the_table_of_emissions_says():

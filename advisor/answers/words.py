@@ -241,10 +241,10 @@ def openings(advice: Answer, target: int) -> list[Opening]:
         In time order; hours with no open band are left out, and those with less than
         `WORTH_A_WORD` where another has twice as much.
     """
-    chance = advice.best.chance[target]
-    ways = np.stack([advice.best.wire[target], advice.best.band[target]])
+    best, chance = advice.best, advice.best.chance[target]
+    ways = np.stack([best.wire[target], best.band[target]])
     there = np.take_along_axis(chance, np.maximum(ways[1:].T, 0), axis=1)[:, 0]
-    ways[:, there < _least_told(advice, target)] = -1
+    ways[:, there < _least_told(best, target)] = -1
     runs: list[Opening] = []
     edges = np.flatnonzero(np.diff(ways).any(axis=0)) + 1
     for part in np.split(np.arange(ways.shape[1]), edges):
@@ -256,9 +256,9 @@ def openings(advice: Answer, target: int) -> list[Opening]:
     return runs
 
 
-def _least_told(advice: Answer, target: int) -> float:
+def _least_told(best: Readings, target: int) -> float:
     """Chance below which an hour is marked in the table and not told as a run."""
-    return min(WORTH_A_WORD, 0.5 * float(advice.best.chance[target].max(initial=0.0)))
+    return min(WORTH_A_WORD, 0.5 * float(best.chance[target].max(initial=0.0)))
 
 
 def in_ten(chance: float) -> str:
@@ -317,10 +317,9 @@ def headline(advice: Answer, target: int) -> str:
     )
     sure += range_words(low, high)
     doubt = storm_doubt(question, target)
-    told_n = sum(run.last - run.first + 1 for run in runs)
+    told_n, least = sum(r.last - r.first + 1 for r in runs), _least_told(best, target)
     if told_n < (best.band[target] >= 0).sum():
-        least = in_ten(_least_told(advice, target))
-        parts[-1] += f"; other open hours are under {least} days in ten"
+        parts[-1] += f"; other open hours are under {in_ten(least)} days in ten"
     words = [f"Best: {', '.join(parts)}. {sure}.", *long_wire_words(advice, target)]
     if doubt:
         words.append(f"Do not rely on it: {doubt}.")

@@ -131,12 +131,12 @@ const worldMap = (() => {
     const rim = draw(draw(svg, "clipPath", { id: "map-rim" }), "circle", { cx: MID, cy: MID, r: RIM });
     const within = draw(svg, "g", { "clip-path": "url(#map-rim)" });
     if (land) draw(within, "path", { class: "land", d: outlined(here) });
-    const ways = [], names = [], taken = [];
+    const ways = [], names = [], taken = [[MID, MID, 6]];
     found.spots.forEach((points, k) => {
       const most = Math.max(...points.map((one) => one[2]));
       points.forEach(([lat, lon, weight]) => {
         const [cx, cy] = spot(seenFrom(here, [lat, lon]));
-        taken.push([cx, cy]);
+        taken.push([cx, cy, 4]);
         draw(within, "circle", { class: "aim", cx, cy, r: (1 + 3 * Math.sqrt(weight / most)).toFixed(1) });
       });
       const heavy = points.find((one) => one[2] === most), seen = seenFrom(here, heavy);
@@ -157,7 +157,7 @@ const worldMap = (() => {
     if (wire !== null) {
       const [x, y] = spot([0.45 * reach, wire * RAD]), [u, v] = spot([0.45 * reach, (wire + 180) * RAD]);
       draw(svg, "path", { class: "run", d: `M${x} ${y}L${u} ${v}` });
-      taken.push([x, y]);
+      taken.push([x, y, 11]);
       const knob = draw(svg, "circle", { id: "map-hold", class: "hold", cx: x, cy: y, r: 9, tabindex: 0, role: "slider", "aria-label": "Bearing of the wire on the map, degrees", "aria-valuenow": Math.round(wire), "aria-valuemin": 0, "aria-valuemax": 359 });
       knob.onpointerdown = (event) => {
         event.preventDefault();
@@ -178,15 +178,15 @@ const worldMap = (() => {
       const wide = Math.max(...made.map((one) => one.getComputedTextLength()));
       // Of the places beside it the first that hides fewest dots, names and the handle.
       let best = null;
-      for (const down of [-18, 16, -40, 38, -62, 60, -84, 82]) {
+      for (const down of [-22, 16, -44, 38, -66, 60, -88, 82]) {
         for (const right of [8, -8 - wide]) {
           const left = Math.min(Math.max(x + right, 2), SIZE - 2 - wide);
           const base = Math.min(Math.max(y + down, 12), SIZE - 16);
-          const hides = taken.filter(([u, v]) => u > left - 9 && u < left + wide + 9 && v > base - 20 && v < base + 26).length;
+          const hides = taken.filter(([u, v, r]) => u > left - r && u < left + wide + r && v > base - 11 - r && v < base + 17 + r).length;
           if (!best || hides < best.hides) best = { left, base, hides };
         }
       }
-      for (let along = 0; along <= wide; along += 9) taken.push([best.left + along, best.base]);
+      for (let along = 0; along <= wide; along += 9) taken.push([best.left + along, best.base, 8]);
       made.forEach((one, n) => {
         one.setAttribute("x", best.left);
         one.setAttribute("y", best.base + 13 * n);

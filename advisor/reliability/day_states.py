@@ -379,7 +379,9 @@ def _strong(
     peak = np.concatenate([towards, ground], axis=1)
     strong = np.asarray(margin_db + peak[:, gain] > floor_db[:, None])
     weak = routes.above_margin_db + towards[:, routes.above_modes, None]
-    return strong, np.asarray(np.any(weak > floor_db[:, None, None], axis=1))
+    most = weak.max(axis=1)
+    together = 10.0 * np.log10((10.0 ** (0.1 * (weak - most[:, None]))).sum(axis=1))
+    return strong, np.asarray(most + together > floor_db[:, None])
 
 
 def _ranks(routes: Routes, busy: Bools, counts: Bools, above: Bools) -> _Ranks:

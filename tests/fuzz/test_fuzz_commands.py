@@ -26,7 +26,7 @@ WORKS_LONG += ("--site-chart", "--calendar")
 ONLINE = "--fetch"
 """The one option that asks the network; never drawn."""
 
-TALK = re.compile(r"written: |skiplobe wire: .* \.\.\.$")
+TALK = re.compile(r"written: |skiplobe wire: .* \.\.\.$|Where are you .*: $")
 """Lines of stderr that are no error."""
 
 NAMES = ("new.txt", "new.json", "new.html", "new.svg", "new.png", "new.ics", "old.txt")

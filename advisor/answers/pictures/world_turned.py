@@ -349,7 +349,7 @@ def between(grid: Grid, chance: Floats, away_km: Floats, azimuth_deg: Floats) ->
     Returns
     -------
     chance : numpy.ndarray
-        Shape (..., *where).
+        That of the leading axes, then that of ``where``.
     """
     ring = np.interp(away_km, grid.ring_km, np.arange(grid.ring_km.size))
     ray = np.asarray(azimuth_deg) % 360.0 / (360.0 / grid.azimuth_deg.size)

@@ -168,7 +168,7 @@ def test_unwritable_output_is_one_line_and_code_1(tmp_path):
 
 @pytest.mark.slow
 def test_starter_file_is_a_station(tmp_path):
-    """What 'station starter' writes, 'station show' and 'tonight' accept."""
+    """What 'station starter' writes is read; who left its place is not answered."""
     file = tmp_path / "hill.toml"
     assert run("station", "starter", "--output", str(file)).exit_code == 0
     shown = run("station", "show", "--station", str(file), "--power-w", "7")
@@ -177,10 +177,11 @@ def test_starter_file_is_a_station(tmp_path):
     assert line.split() == ["power_w", "7", "option"]
     assert "hill.toml line" in shown.stdout
     assert "default" in run("station", "show", "--from", "KF07jo").stdout
-    asked = run(
-        "tonight", "--station", str(file), "--hours", "1", "--date", "2026-12-05"
-    )
-    assert asked.exit_code == 0
+    words = ["tonight", "--station", str(file), "--hours", "1", "--date", "2026-12-05"]
+    refused = run(*words)
+    assert refused.exit_code == 2
+    assert "place" in refused.stderr
+    assert run(*words, "--from", "KF07jo").exit_code == 0
 
 
 @pytest.mark.slow

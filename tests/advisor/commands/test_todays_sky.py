@@ -7,6 +7,7 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import pytest
 
+from advisor.antenna.solver.cache_files import take_trouble
 from advisor.commands import service as office
 from advisor.commands import todays_sky
 from geo import bulletins
@@ -243,6 +244,7 @@ def test_a_damaged_file_that_is_kept_is_asked_for_again(service, tmp_path):
     kept.write_bytes(kept.read_bytes()[:100])
     assert office.read(office.KP_PATH, now, tmp_path).text
     assert len(service.asked) == 2
+    assert "damaged file in the cache" in take_trouble()
 
 
 # --- what is made of it ---------------------------------------------------------------

@@ -566,8 +566,10 @@ def test_what_fits_has_a_page(words, tmp_path):
     run(*asked, "--sheet", str(file))
     read = Page(file.read_text(encoding="utf-8"))
     table = next(rows for rows in read.tables.values() if rows[0][1][1] == "shape")
+    heads = [cell[1] for cell in table[0]]
+    shape, days = heads.index("shape"), heads.index("days in ten")
     rows = json.loads(run(*asked, "--json").stdout)["results"]
-    assert [(row[1][1], float(row[2][2])) for row in table[1:]] == [
+    assert [(row[shape][1], float(row[days][2])) for row in table[1:]] == [
         (row["shape"], row["chance"]) for row in rows if row["fits"]
     ]
 

@@ -121,7 +121,7 @@ def fold(name: str) -> str:
     return " ".join(name.replace("-", " ").replace("_", " ").casefold().split())
 
 
-def text(value: Any) -> str:
+def text(value: Any, most: int = 80) -> str:
     """
     Accept one line of text.
 
@@ -129,11 +129,13 @@ def text(value: Any) -> str:
     ----------
     value : object
         What came.
+    most : int, optional
+        So many characters at most.
 
     Returns
     -------
     text : str
-        The text without blanks around it, 1 to 80 characters.
+        The text without blanks around it, 1 to ``most`` characters.
 
     Raises
     ------
@@ -143,12 +145,34 @@ def text(value: Any) -> str:
     if (
         not isinstance(value, str)
         or not value.isprintable()
-        or not 0 < len(value.strip()) <= 80
+        or not 0 < len(value.strip()) <= most
     ):
         raise InputError(
-            f"{shown(value)} is not allowed: give text in quotes, 1 to 80 characters"
+            f"{shown(value)} is not allowed: give text in quotes, 1 to {most} characters"
         )
     return value.strip()
+
+
+def file_name(value: Any) -> str:
+    """
+    Accept the name of a file, with the folders it lies in.
+
+    Parameters
+    ----------
+    value : object
+        What came.
+
+    Returns
+    -------
+    name : str
+        The name, 1 to 4096 characters.
+
+    Raises
+    ------
+    InputError
+        If it is anything else.
+    """
+    return text(value, 4096)
 
 
 def number(low: float, high: float, unit: str, *, above: bool = False) -> Check:

@@ -23,6 +23,7 @@ from advisor.station.bands import IARU_REGIONS
 from advisor.station.checks import (
     Key,
     checked,
+    file_name,
     number,
     one_of,
     several,
@@ -557,7 +558,9 @@ STATION_KEYS: dict[str, Key] = {
     "ground": Key(one_of(_ground_names), "kind of ground", "average"),
     "horizon_deg": Key(number(0.0, 60.0, "deg"), "elevation of the horizon [deg]", 3.0),
     "horizon": Key(skyline, "the skyline, [azimuth, elevation] pairs [deg]"),
-    "terrain": Key(several(text, "files"), "elevation tiles of the ground around you"),
+    "terrain": Key(
+        several(file_name, "files"), "elevation tiles of the ground around you"
+    ),
     "slopes": Key(slopes, "the ground: [azimuth, distance, height] points [deg, m, m]"),
     "bands": Key(several(band_name, "bands", commas=True), "bands you use"),
     "iaru_region": Key(_region, "radio region"),

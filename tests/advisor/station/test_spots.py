@@ -36,6 +36,8 @@ def test_where_nothing_is_known_of_the_ground_no_spot_is_another():
 
 def test_a_spot_has_the_ground_of_its_own_place(tmp_path):
     """From a tile as if it were the place; the skyline with it unless one is given."""
+    tmp_path /= "in a folder of a long name, as they are where people keep things"
+    tmp_path.mkdir()
     row, column = np.mgrid[0:1201, 0:1201]
     ridge = 300.0 * np.exp(-(((row - 600) / 3.0) ** 2)) + 0.01 * column
     write_hgt(tmp_path / "N00E000.hgt", ridge)

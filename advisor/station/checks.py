@@ -148,7 +148,8 @@ def text(value: Any, most: int = 80) -> str:
         or not 0 < len(value.strip()) <= most
     ):
         raise InputError(
-            f"{shown(value)} is not allowed: give text in quotes, 1 to {most} characters"
+            f"{shown(value)} is not allowed: give text in quotes, 1 to {most} "
+            "characters"
         )
     return value.strip()
 

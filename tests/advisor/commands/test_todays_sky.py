@@ -217,7 +217,7 @@ def test_with_no_network_all_that_is_kept_serves_and_nobody_is_waited_for(
     service, monkeypatch, tmp_path, capsys
 ):
     """Six files, of which the first finds out; the others are not asked for."""
-    monkeypatch.setattr(office, "TIMEOUT_S", 2.0)
+    monkeypatch.setattr(office, "TIMEOUT_S", 5.0)
     now = datetime.now(UTC)
     asked = now, now, now + timedelta(hours=1), "KF07jo", tmp_path
     before = todays_sky.fetch(*asked)
@@ -225,15 +225,15 @@ def test_with_no_network_all_that_is_kept_serves_and_nobody_is_waited_for(
     service.asked.clear()
 
     def silent(_):
-        time.sleep(0.3)
+        time.sleep(0.8)
 
     for path in service.answers:
         service.answers[path] = silent
-    monkeypatch.setattr(office, "TIMEOUT_S", 0.1)
+    monkeypatch.setattr(office, "TIMEOUT_S", 0.4)
     assert todays_sky.fetch(*asked) == before
     line = capsys.readouterr().err
     assert len(service.asked) == 1
-    assert "nothing more (no answer in 0.1 s), flux and Kp and " in line
+    assert "nothing more (no answer in 0.4 s), flux and Kp and " in line
     assert "map of electron content as kept from before" in line
 
 

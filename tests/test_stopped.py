@@ -17,6 +17,8 @@ ROOT = Path(__file__).resolve().parents[1]
 # Ctrl-C comes while a module is being imported.
 STOP_AT = """
 import builtins, os, signal, sys
+# Where the tests run in the background it may be ignored.
+signal.signal(signal.SIGINT, signal.default_int_handler)
 from advisor.__main__ import run
 real, sys.argv = builtins.__import__, ["skiplobe", *{words}]
 def stopping(name, *more, **named):

@@ -12,7 +12,7 @@ LONG_M = 45.0
 """A wire cut for each band that is longer than this is told of: the half-wave of 80 m
 has some 40 m (common practice, no source). [m]"""
 
-ALIKE_CHANCE = 0.1
+AS_GOOD_CHANCE = 0.1
 """A band with a shorter wire is named beside it if it loses no more than one of the
 days in ten that are told."""
 
@@ -53,7 +53,7 @@ def long_wire_words(advice: Answer, target: int) -> list[str]:
         mean = told.chance[target, (ways == (s, b)).all(axis=1)].mean(axis=0)
         short = [i for i, length_m in lengths_m.items() if length_m <= LONG_M]
         other = max(short, key=lambda i: mean[i], default=b)
-        if other != b and mean[other] >= mean[b] - ALIKE_CHANCE:
+        if other != b and mean[other] >= mean[b] - AS_GOOD_CHANCE:
             words += (
                 f"; {question.bands[other].name} with {lengths_m[other]:.0f} m does "
                 f"{10 * mean[other]:.1f} days in ten in those hours, not "

@@ -84,6 +84,7 @@ def live(base: Path | None, port: int, is_opened: bool, **options: Any) -> None:
     from advisor.answers.ask import question_for
     from advisor.live.server import live_app, serve
     from advisor.live.workbench import Workbench
+    from advisor.station.bands import BAND_NAMES
 
     first, asked = query.question, query.options
     conditions = conditions_for(asked, first.times[0], query.zone, query.station.place)
@@ -109,6 +110,7 @@ def live(base: Path | None, port: int, is_opened: bool, **options: Any) -> None:
         asked["targets"] or query.station.to,
         query.zone,
         cache_dir(asked),
+        [band.name for band in first.bands] if asked["bands"] else BAND_NAMES,
     )
     about = program_provenance()
     context = click.get_current_context()

@@ -7,11 +7,12 @@ from typing import Any
 from advisor.antenna.feed import transformer_names
 from advisor.antenna.ground import ground_names
 from advisor.antenna.line import line_names
+from advisor.antenna.materials import metals, plastics
 from advisor.antenna.shapes.parts import BELOW, HungWire
 from advisor.antenna.shapes.registry import SHAPES
 from advisor.propagation.noise import environments
 from advisor.station.emissions import EMISSION_NAMES
-from advisor.station.setup import SetUp, default_sizes
+from advisor.station.setup import EACH_BAND, ONE_LENGTH, SetUp, default_sizes
 
 _REACH = 3.0
 """A slider goes to so many times what is set, as far as is allowed."""
@@ -36,6 +37,9 @@ def choices() -> dict[str, list[str]]:
         "ground": list(ground_names()),
         "transformer": [*transformer_names(), "none"],
         "line": [*line_names(), "none"],
+        "cut": [EACH_BAND, ONE_LENGTH],
+        "metal": list(metals()),
+        "plastic": list(plastics()),
     }
 
 
@@ -97,15 +101,18 @@ def sketch_of(hung: HungWire) -> dict[str, Any]:
     -------
     sketch : dict
         ``wires`` and ``below``, each piece as its two ends (east, north, up);
-        ``feed``; ``supports`` as east, north and height; ``length``.
+        ``feed``; ``supports`` as east, north and height; ``length``; ``parts``, the
+        coils, traps and resistors, each as where it is.
     """
-    parts: dict[str, list[list[float]]] = {"wires": [], "below": []}
+    pieces: dict[str, list[list[float]]] = {"wires": [], "below": []}
     for wire in hung.wires:
         kind = "below" if wire.name.startswith(BELOW) else "wires"
         ends = (*wire.start_m, *wire.end_m)
-        parts[kind].append([round(float(each), 3) for each in ends])
+        pieces[kind].append([round(float(each), 3) for each in ends])
+    loads = [hung.wires[each.wire].point(each.at_m) for each in hung.loads]
     return {
-        **parts,
+        **pieces,
+        "parts": [[round(float(each), 3) for each in at] for at in loads],
         "feed": [round(each, 3) for each in hung.feed_point_m],
         "supports": [
             [round(float(v), 3) for v in (each.east_m, each.north_m, each.height_m)]

@@ -39,6 +39,7 @@ from advisor.engine.wires import far_end_patterns, hung_wire, patterns_of
 from advisor.live.form import sketch_of, wire_form
 from advisor.show.page.live import ribbon_html
 from advisor.show.page.script_data import live_mapping, places_mapping, world_mapping
+from advisor.station.bands import BAND_NAMES
 from advisor.station.file import resolve_station
 from advisor.station.setup import SetUp, lowest_mhz
 from advisor.station.station import Station
@@ -103,6 +104,8 @@ class Workbench:
         IANA zone whose local time stands beside UTC.
     cache_dir : pathlib.Path or None
         Where solved wires and rays are kept.
+    bands : sequence of str
+        Bands that a wire may be used on.
     """
 
     def __init__(
@@ -113,8 +116,10 @@ class Workbench:
         targets: Sequence[str],
         zone: str | None = None,
         cache_dir: Path | None = None,
+        bands: Sequence[str] = BAND_NAMES,
     ) -> None:
         self.station = station
+        self.bands = tuple(bands)
         self._values = station_values(station)
         self._ask, self.zone, self.cache_dir = ask, zone, cache_dir
         self._targets = tuple(targets)
@@ -135,10 +140,11 @@ class Workbench:
         names = [setup.name for setup in self.station.setups]
         emission = self.station.emission.name
         return {
-            "station": {key: self._values[key] for key in sorted(ASKED)}
+            "station": {key: self._values[key] for key in sorted({*ASKED, "bands"})}
             | {"emission": emission},
             "setups": self._values["setups"],
             "names": names,
+            "bands": list(self.bands),
             "to": list(self._targets),
             "date": str(self._start.astype("datetime64[m]")),
         }
@@ -189,6 +195,12 @@ class Workbench:
             del values["iaru_region"]
         values["setups"] = said.get("setups", values["setups"])
         station, _ = resolve_station(None, values)
+        # A band that a wire is given here is one that may be used.
+        used = {name for setup in station.setups for name in setup.bands}
+        station = replace(
+            station,
+            bands=tuple(b for b in BAND_NAMES if b in {*station.bands, *used}),
+        )
         if values["place"] == self._values["place"]:
             mine = self.station
             station = replace(
@@ -350,7 +362,8 @@ class Workbench:
             else [
                 f"To {seen.name}: {headline(advice, k)}"
                 for k, seen in enumerate(targets)
-            ],
+            ]
+            + [each.words for each in question.left_out],
             "ribbon": ribbon_html(ribbon(advice)),
             "turn": turn,
             "form": wire_form(setup),

@@ -3,6 +3,7 @@
 import asyncio
 import base64
 import json
+import math
 import threading
 from concurrent.futures import ThreadPoolExecutor
 
@@ -13,11 +14,13 @@ from advisor.answers.ask import question_for
 from advisor.engine.contact import contact_chance
 from advisor.engine.engine import link_for, wire_gains
 from advisor.engine.targets import over_targets
-from advisor.engine.wires import far_end_patterns, patterns_of
+from advisor.engine.wires import far_end_patterns, hung_wire, patterns_of
+from advisor.live.form import sketch_of
 from advisor.live.server import OneAtATime
 from advisor.live.workbench import Workbench
 from advisor.show.page.script_data import CHANCE_PARTS
 from advisor.station.file import resolve_station
+from advisor.station.setup import build_set_up
 from geo.errors import InputError
 from geo.places import parse_place
 from geo.sphere import destination
@@ -120,6 +123,25 @@ def test_a_wire_alone_keeps_the_sky(bench):
     assert bench.sky(bench.asked({"station": {"noise": "city"}}))[0] is not sky
 
 
+def test_a_wire_may_be_given_any_band(bench):
+    """One that the station has not, too: ticking it says that it may be used."""
+    wire = {**bench.start()["setups"][0], "bands": ["6 m", "20 m"]}
+    asked = bench.asked({"setups": [wire]})
+    assert [band.name for band in asked.question.bands] == ["20 m", "6 m"]
+    assert {"6 m", "20 m", "160 m"} <= set(asked.station.bands)
+    assert "6 m" not in bench.asked({}).station.bands
+
+
+def test_parts_are_drawn_where_they_sit():
+    """Measured from the first end of a wire 20 m long whose feed is the middle."""
+    wire = {"shape": "dipole", "length_m": 20.0, "height_m": 8.0, "coils": [[4, 9, 99]]}
+    sketch = sketch_of(hung_wire(build_set_up(wire, ("40 m",)), 7.05))
+    (at,) = sketch["parts"]
+    ends = [end for each in sketch["wires"] for end in (each[:3], each[3:])]
+    south = min(ends, key=lambda end: end[1])
+    assert math.dist(at, south) == pytest.approx(4.0, abs=0.05)
+
+
 @pytest.mark.parametrize(
     ("said", "words"),
     [
@@ -136,6 +158,9 @@ def test_a_wire_alone_keeps_the_sky(bench):
         ({"wire": True}, "a number"),
         ({"setups": [{"shape": "dipole", "height_m": 1e9}]}, "height_m"),
         ({"setups": [{"shape": "dipole", "colour": "red"}]}, "colour"),
+        ({"setups": [{"shape": "dipole", "bands": []}]}, "bands"),
+        ({"setups": [{"shape": "dipole", "traps": [[3, 1, 50]]}]}, "4 numbers"),
+        ({"setups": 2 * [{"shape": "dipole"}]}, "name of its own"),
         ({"setups": "all"}, "set-up"),
     ],
 )

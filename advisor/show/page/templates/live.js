@@ -210,16 +210,106 @@ const showFeed = () => {
   });
 };
 
-by("wire-name").onchange = (event) => {
-  asked.wire = Number(event.target.value);
+// Which of the wires, what it is called, its bands.
+const showWire = () => {
+  by("wire-name").replaceChildren(...asked.setups.map((one, n) => new Option(one.name, String(n))));
+  by("wire-name").value = String(asked.wire);
+  by("wire-called").value = wire().name;
+  by("wire-less").disabled = asked.setups.length < 2;
+  const bands = wire().bands ?? start.station.bands;
+  document.querySelectorAll("[data-band]").forEach((each) => {
+    each.checked = bands.includes(each.dataset.band);
+  });
   showFeed();
+  showLoads();
+};
+const choose = (place) => {
+  asked.wire = place;
+  showWire();
   want();
 };
+
+// Parts in the wire: metres along, then what they are.
+const ALONG = ["along, m", 0.01, 400];
+const COIL = [["coil, \u00b5H", 0.01, 10000], ["Q", 1, 5000]];
+const LOADS = {
+  coils: { name: "Coil", figures: [ALONG, ...COIL], fresh: [10, 200] },
+  traps: { name: "Trap", figures: [ALONG, COIL[0], ["capacitor, pF", 0.1, 100000], COIL[1]], fresh: [10, 50, 200] },
+  resistors: { name: "Resistor", figures: [ALONG, ["ohm", 0.01, 100000]], fresh: [400] },
+};
+const showLoads = () => {
+  by("loads").replaceChildren(...Object.entries(LOADS).flatMap(([kind, { name, figures }]) => (wire()[kind] ?? []).map((part, n) => {
+    const line = document.createElement("li"), tuned = document.createElement("output");
+    const called = `${name} ${n + 1}`;
+    const tune = () => {
+      tuned.textContent = kind === "traps" ? `tuned to ${(1000 / (2 * Math.PI * Math.sqrt(part[1] * part[2]))).toFixed(2)} MHz` : "";
+    };
+    line.append(called, ...figures.map(([words, min, max], k) => {
+      const label = document.createElement("label"), input = document.createElement("input");
+      Object.assign(input, { type: "number", min, max, step: "any", value: part[k] });
+      input.setAttribute("aria-label", `${called}, ${words}`);
+      input.oninput = () => {
+        if (!input.validity.valid || input.value === "") return;
+        part[k] = Number(input.value);
+        tune();
+        want();
+      };
+      label.append(words, input);
+      return label;
+    }));
+    const away = document.createElement("button");
+    Object.assign(away, { type: "button", textContent: "Take out" });
+    away.setAttribute("aria-label", `Take ${called} out`);
+    away.onclick = () => {
+      wire()[kind].splice(n, 1);
+      if (!wire()[kind].length) delete wire()[kind];
+      showLoads();
+      document.querySelector(`[data-load="${kind}"]`).focus();
+      want();
+    };
+    tune();
+    line.append(tuned, away);
+    return line;
+  })));
+};
+document.querySelectorAll("[data-load]").forEach((each) => {
+  each.onclick = () => {
+    const kind = each.dataset.load, along = last?.sketch ? Math.round(2.5 * last.sketch.length) / 10 : 5;
+    wire()[kind] = [...(wire()[kind] ?? []), [along, ...LOADS[kind].fresh]];
+    showLoads();
+    want();
+  };
+});
+
+by("wire-name").onchange = (event) => choose(Number(event.target.value));
+by("wire-called").onchange = (event) => {
+  wire().name = event.target.value.trim() || wire().shape;
+  showWire();
+  want();
+};
+by("wire-more").onclick = () => {
+  const copy = structuredClone(wire()), taken = asked.setups.map((one) => one.name);
+  for (let n = 2; taken.includes(copy.name); n += 1) copy.name = `${wire().name} ${n}`;
+  asked.setups.push(copy);
+  choose(asked.setups.length - 1);
+};
+by("wire-less").onclick = () => {
+  asked.setups.splice(asked.wire, 1);
+  choose(Math.max(asked.wire - 1, 0));
+};
+document.querySelectorAll("[data-band]").forEach((each) => {
+  each.onchange = () => {
+    // A band that is not among those offered stays.
+    const { band } = each.dataset, had = (wire().bands ?? start.station.bands).filter((one) => one !== band);
+    wire().bands = each.checked ? [...had, band] : had;
+    want();
+  };
+});
 by("wire-shape").onchange = (event) => {
   // Only what every shape has is kept.
   const { name, bands } = wire();
   asked.setups[asked.wire] = { name, shape: event.target.value, ...(bands ? { bands } : {}) };
-  showFeed();
+  showWire();
   want();
 };
 by("best-way").onclick = () => {
@@ -272,5 +362,5 @@ document.querySelectorAll("[data-write]").forEach((each) => {
 // While this page is open the program stays.
 const here = new EventSource("events");
 addEventListener("pagehide", () => here.close());
-showFeed();
+showWire();
 want();

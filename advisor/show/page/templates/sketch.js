@@ -82,6 +82,11 @@ export const sketch = (found, set, bearing, { onTurn, onSize }) => {
   lines(plan, above, "wire", hung.wires);
   const [feedX, feedY] = above(hung.feed);
   draw(plan, "rect", { class: "feed", x: feedX - 5, y: feedY - 5, width: 10, height: 10 });
+  const marked = (svg, at) => hung.parts.forEach((each) => {
+    const [x, y] = at(each);
+    draw(svg, "path", { class: "part", d: `M${x} ${y - 8}l7 8l-7 8l-7-8z` });
+  });
+  marked(plan, above);
   const far = ends.reduce((one, two) => (two[1] > one[1] ? two : one));
   const near = ends.reduce((one, two) => (two[1] < one[1] ? two : one));
   const resized = (ratio) => {
@@ -117,6 +122,7 @@ export const sketch = (found, set, bearing, { onTurn, onSize }) => {
   lines(side, beside, "wire", hung.wires);
   const [fx, fy] = beside(hung.feed);
   draw(side, "rect", { class: "feed", x: fx - 5, y: fy - 5, width: 10, height: 10 });
+  marked(side, beside);
   const top = ends.reduce((one, two) => (two[2] > one[2] + 0.01 ? two : one));
   const [tx, ty] = beside(top);
   draw(side, "text", { x: Math.min(Math.max(tx, 30), WIDE - 30), y: ty - 14, "text-anchor": "middle" }, `${top[2].toFixed(1)} m`);

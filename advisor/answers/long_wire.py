@@ -1,10 +1,12 @@
-"""What is said of a band to be on that takes a very long wire."""
+"""What is said of a band to be on that takes a very long wire, or a very high one."""
 
 from __future__ import annotations
 
 import numpy as np
 
 from advisor.answers.advice import Answer
+from advisor.antenna.shapes.dimensions import USUAL_TOP_M
+from advisor.antenna.shapes.registry import SHAPES
 from advisor.engine.wires import hung_wire
 from advisor.station.setup import EACH_BAND
 
@@ -19,7 +21,9 @@ days in ten that are told."""
 
 def long_wire_words(advice: Answer, target: int) -> list[str]:
     """
-    Say how long the wire of a band to be on is, if it is very long.
+    Say how long the wire of a band to be on is, or how high, if that is very much.
+
+    A height is told only if nobody gave one.
 
     Parameters
     ----------
@@ -42,16 +46,24 @@ def long_wire_words(advice: Answer, target: int) -> list[str]:
         setup = hung[told.name]
         if setup.stands_on_ground or setup.cut != EACH_BAND:
             continue
-        lengths_m = {
-            i: hung_wire(setup, band.planning_mhz).length_m
+        wires = {
+            i: hung_wire(setup, band.planning_mhz)
             for i, band in enumerate(question.bands)
             if told.works[i]
         }
-        if lengths_m[b] <= LONG_M:
+        lengths_m = {i: wire.length_m for i, wire in wires.items()}
+        is_given = SHAPES[setup.shape].top in dict(setup.dimensions)
+        high = {
+            i
+            for i, wire in wires.items()
+            if wire.highest_m > USUAL_TOP_M + 1.0 and not is_given
+        }
+        if lengths_m[b] <= LONG_M and b not in high:
             continue
         words = f"{question.bands[b].name} takes {lengths_m[b]:.0f} m of wire"
+        words += f", {wires[b].highest_m:.0f} m high" if b in high else ""
         mean = told.chance[target, (ways == (s, b)).all(axis=1)].mean(axis=0)
-        short = [i for i, length_m in lengths_m.items() if length_m <= LONG_M]
+        short = [i for i in wires if lengths_m[i] <= LONG_M and i not in high]
         other = max(short, key=lambda i: mean[i], default=b)
         if other != b and mean[other] >= mean[b] - AS_GOOD_CHANCE:
             words += (

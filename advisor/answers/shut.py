@@ -124,8 +124,9 @@ def bridge(advice: Answer, target: int, hour: int, band: int) -> str:
     Returns
     -------
     words : str
-        Such as ``CW or 80 W would do``, each asked again; empty if neither another
-        emission nor the power of a usual transceiver would.
+        Such as ``CW or 80 W would open it 1 day in 20``, each asked
+        again; empty if neither another emission nor the power of a usual transceiver
+        would.
     """
     question, sent = advice.question, advice.question.emission
     opens = _asked_again(advice, target, hour, band)
@@ -139,7 +140,7 @@ def bridge(advice: Answer, target: int, hour: int, band: int) -> str:
     powers = (power for power in _POWERS_W if power > now_w)
     enough = (p for p in powers if opens(10.0 * math.log10(p / now_w), 0.0))
     cheap += [f"{power_w:g} W" for power_w in islice(enough, 1)]
-    return f"{' or '.join(cheap)} would do" if cheap else ""
+    return f"{' or '.join(cheap)} would open it 1 day in 20" if cheap else ""
 
 
 _POWERS_W = (*range(1, 30), *range(30, 60, 5), *range(60, int(USUAL_POWER_W) + 1, 10))

@@ -552,22 +552,21 @@ def _way_words(advice: Answer, target: int, hour: int, band: int) -> str:
     low, high = seen.takeoff_low_deg[hour, band], seen.takeoff_high_deg[hour, band]
     way = ""
     if seen.long_way[hour, band]:
-        way = (
-            f" the long way round, bearing {(seen.bearing_deg + 180.0) % 360.0:03.0f},"
-        )
+        way = f" the long way round, bearing {(seen.bearing_deg + 180.0) % 360.0:03.0f}"
     through = angle_range(
         best.through_low_deg[target, hour, band],
         best.through_high_deg[target, hour, band],
     )
     by = "only by scatter"
     if LIMITS[int(best.limit[target, hour, band])] != by:
-        by = f"mostly {mode}"
+        by = f"mostly by {mode}"
     elif mode != mode_name(SCATTER, 2):
         by += f", mostly {mode}"
     words = (
-        f"the sky offers {angle_range(low, high)}, {by}{way}; the wire gives "
-        f"{best.gain_dbi[target, hour, band]:.1f} dBi there, {through} gets through"
-    ).replace(",;", ";")
+        f"the sky offers {angle_range(low, high)}; the wire gives "
+        f"{best.gain_dbi[target, hour, band]:.1f} dBi there, {through} gets through; "
+        f"the contact comes {by}{way}"
+    )
     support = float(seen.support[hour, band])
     words += f"; the layers carry it {days_in_ten(support)}"
     if support < _SCATTER_SUPPORT:

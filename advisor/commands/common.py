@@ -192,6 +192,10 @@ def station_for(
     if set(asked) - set(found.bands) and origins["bands"].startswith("default"):
         # Nobody said that the station does without: 6 m may be asked about.
         given["bands"] = [*found.bands, *asked]
+    if asked and "setups" in given:
+        # A wire that the command hangs is cut for what the command asks about.
+        given["setups"][0]["bands"] = asked
+    if asked and {"bands", "setups"} & given.keys():
         found, origins = resolved()
     setups = _picked(found, options.get("setup_names") or ())
     if options.get("shape") is None:

@@ -88,7 +88,7 @@ def wire(
     with its verdict: short skip, mid range, DX, or split between them.
     """  # noqa: D301
     station, origins, is_demo = station_for(
-        options, has_targets=False, needs_place=False
+        {**options, "bands": bands}, has_targets=False, needs_place=False
     )
     pictures = {
         "--chart": chart,

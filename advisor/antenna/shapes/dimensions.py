@@ -12,6 +12,10 @@ from dataclasses import dataclass
 
 from advisor.antenna.shapes.parts import LEAST_HEIGHT_M, LOWEST_M
 
+USUAL_TOP_M = 12.0
+"""A pole or branch that people have: no default of a wire that can bend or lie flatter
+goes higher (common practice, no source). [m]"""
+
 
 class Settling:
     """

@@ -31,6 +31,9 @@ halves cancel: common practice, no source. [deg]"""
 # Rise over length of a triangle with equal sides, a little flattened.
 _RISE = 0.279
 
+# The same where the sides rise by no more than they must, and a little for rounding.
+_LEAST_RISE = 0.01 + 0.5 * math.tan(math.radians(0.5 * _LEAST_SIDE_DEG))
+
 
 def horizontal_loop(
     *, length_m: float, height_m: float, corners_n: float, conductor: Conductor
@@ -144,8 +147,10 @@ def _by_the_apex(at_hand: search.AtHand, clear_m: float) -> list[search.Sizes]:
 
 
 def _apex(sizes: size.Settling) -> float:
-    """As high as the sides reach over a base that was given, or a low one."""
-    return (sizes.given("base_m") or 2.5) + _RISE * sizes["length_m"]
+    """As high as the sides reach over the base, or as people have if they rise so."""
+    base_m, length_m = sizes.given("base_m") or 2.5, sizes["length_m"]
+    rise_m = min(_RISE * length_m, size.USUAL_TOP_M - base_m)
+    return base_m + max(rise_m, _LEAST_RISE * length_m)
 
 
 def _base(sizes: size.Settling) -> float:

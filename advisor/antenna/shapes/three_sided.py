@@ -142,19 +142,24 @@ def _length(sizes: size.Settling) -> float:
 
 
 def _top(sizes: size.Settling) -> float:
-    """Half of the wire; more where a height that was given leaves less to hang."""
+    """Half of the wire; more where the height leaves less to hang."""
     length_m, height_m = sizes["length_m"], sizes.given("height_m")
     if height_m is None:
-        return 0.5 * length_m
+        height_m = _wanted_height(0.5 * length_m)
     return max(0.5 * length_m, length_m - 2.0 * max(height_m - _CLEAR_M, 0.0))
 
 
 def _height(sizes: size.Settling) -> float:
-    """As high as the hanging ends need."""
-    top_m = sizes.given("top_m")
-    length_m = sizes["length_m"]
-    hung_m = 0.5 * length_m if top_m is None else length_m - top_m
-    return _CLEAR_M + 0.5 * max(hung_m, 0.0)
+    """As high as the hanging ends need, of which the top takes what is too long."""
+    top_m, length_m = sizes.given("top_m"), sizes["length_m"]
+    if top_m is None:
+        return _wanted_height(0.5 * length_m)
+    return _CLEAR_M + 0.5 * max(length_m - top_m, 0.0)
+
+
+def _wanted_height(hung_m: float) -> float:
+    """Height for so much wire in both hanging ends, if people have it."""
+    return min(_CLEAR_M + 0.5 * hung_m, size.USUAL_TOP_M)
 
 
 def _full_height(at_hand: search.AtHand, _: float) -> list[search.Sizes]:

@@ -164,7 +164,13 @@ SHAPES: dict[str, ShapeSpec] = {
             "length_m": size.metres("length from foot to tip", 0.25),
             "height_m": size.height(
                 "height of the level part",
-                lambda sizes: sizes["feed_height_m"] + 0.56 * sizes["length_m"],
+                lambda sizes: (
+                    sizes["feed_height_m"]
+                    + min(
+                        0.56 * sizes["length_m"],
+                        max(size.USUAL_TOP_M - sizes["feed_height_m"], 0.5),
+                    )
+                ),
             ),
             "feed_height_m": size.foot("height of foot and radials", 0.1),
             "sag_m": size.sag(0.008, "height_m"),

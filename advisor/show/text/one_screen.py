@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from functools import partial
 
+import numpy as np
+
 from advisor.answers.advice import Answer, SetUpAdvice
 from advisor.answers.bearings import TOLERANCE_DB
 from advisor.answers.hours import zone_title
@@ -26,7 +28,10 @@ MOST_LINES = 38
 """Lines of a screen, as far as the hours asked about leave room; two more are left to
 what a command says before it."""
 
-_LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+
+def _letter(target: int) -> str:
+    """Name a target in the head of a column."""
+    return chr(ord("A") + target % 26)
 
 
 def screen_text(
@@ -56,15 +61,22 @@ def screen_text(
     sending = " and ".join(filter(None, [", ".join(sent[:-1]), sent[-1]]))
     above = [heading(question, in_full=False, sent=sending)]
     for k, target in enumerate(advice.targets):
-        letter = f"{_LETTERS[k % len(_LETTERS)]}  " if several else ""
+        letter = f"{_letter(k)}  " if several else ""
         above.append(letter + target_line(question, target, k))
         for name, each in zip(sent, told, strict=True):
             which = f"{name}: " if len(told) > 1 else ""
             above.append(paragraph(which + headline(each, k)))
     above += [paragraph(_wire_line(one, declination_deg)) for one in _used(told)]
     if several or len(told) > 1:
-        columns = [*_by_target(told)]
+        every = [(t, t) for t in range(question.times.size)]
+        columns = [*_by_target(told, every)]
         extra = [_key(())]
+        if len(told) == 1:
+            extra += [
+                paragraph(f"{_letter(k)}  {reasons(advice, k)[0]}", "   ")
+                for k in range(len(advice.targets))
+                if (advice.best.band[k] >= 0).any()
+            ]
     else:
         columns = [
             each for each in hour_columns(advice, 0) if each.head not in IN_FULL_ONLY
@@ -77,7 +89,14 @@ def screen_text(
         f" {each.name}: {each.note}." for each in question.bands if each.name == "60 m"
     )
     below = paragraph(f"{CAUTIONS_IN_BRIEF}{licence} More of everything: --more.")
-    taken = sum(part.count("\n") + 1 for part in (*above, shown, below))
+    taken = sum(part.count("\n") + 1 for part in (*above, shown, extra[0], below))
+    if taken > MOST_LINES:
+        runs = _runs(told)
+        columns = [*_by_target(told, runs)]
+        begins = question.times[[first for first, _ in runs]]
+        shown = hours_table(begins, columns, zone, zone_title(zone))
+        extra[0] = _key((), in_runs=True)
+        taken = sum(part.count("\n") + 1 for part in (*above, shown, below))
     # What is less worth goes where there is no room: from the last on.
     kept: list[str] = []
     for part in extra:
@@ -136,12 +155,13 @@ def fit_screen(
     return "\n\n".join([*(blocks[i] for i in sorted(kept)), below])
 
 
-def _key(seen: Iterable[int]) -> str:
+def _key(seen: Iterable[int], *, in_runs: bool = False) -> str:
     """Say how to read the figures and the marks that are there, in a line or two."""
     marks = marks_key(int(each) for each in seen)
+    runs = " Each line holds until the next; every hour: --more." if in_runs else ""
     return paragraph(
         "Figures: days in ten on which a contact works; '*' the band to be on"
-        f"{', ' if marks else ''}{marks}."
+        f"{', ' if marks else ''}{marks}.{runs}"
     )
 
 
@@ -172,28 +192,49 @@ def _used(told: Sequence[Answer]) -> list[SetUpAdvice]:
     return [one for one in told[0].setups if one.name in names]
 
 
-def _by_target(told: Sequence[Answer]) -> Iterator[Column[int]]:
-    """Say what to be on for each target and emission, an hour a row."""
+_Run = tuple[int, int]
+"""First and last hour in which bands and set-ups to be on stay the same."""
+
+
+def _runs(told: Sequence[Answer]) -> list[_Run]:
+    """Split the hours where a band or a set-up to be on changes for any target."""
+    ways = np.vstack(
+        [rows for each in told for rows in (each.best.band, each.best.wire)]
+    )
+    edges = np.flatnonzero(np.diff(ways).any(axis=0)) + 1
+    hours = np.split(np.arange(ways.shape[1]), edges)
+    return [(int(part[0]), int(part[-1])) for part in hours]
+
+
+def _by_target(told: Sequence[Answer], runs: Sequence[_Run]) -> Iterator[Column[int]]:
+    """Say what to be on for each target and emission, a run of hours a row."""
     targets = range(len(told[0].targets))
     for k in targets:
-        letter = _LETTERS[k % len(_LETTERS)] if len(targets) > 1 else ""
+        letter = _letter(k) if len(targets) > 1 else ""
         for each in told:
             sent = each.question.emission.name if len(told) > 1 else ""
-            head = f"{letter} {sent}".strip()
-            yield Column(head, partial(_way, each, k), is_words=True)
+            head = f"{letter} {sent}".strip() or "to be on"
+            yield Column(head, partial(_way, each, k, runs), is_words=True)
 
 
-def _way(advice: Answer, target: int, hour: int) -> Cell:
+def _way(advice: Answer, target: int, runs: Sequence[_Run], row: int) -> Cell:
     """Band, days in ten, and the set-up where it changes."""
-    best = advice.best
-    band, wire = int(best.band[target, hour]), int(best.wire[target, hour])
+    first, last = runs[row]
+    best, hours = advice.best, np.arange(first, last + 1)
+    band, wire = int(best.band[target, first]), int(best.wire[target, first])
     if band < 0:
-        return Cell(hour_words(advice, target, hour))
+        least_short = np.nan_to_num(best.margin_db[target, hours], nan=-np.inf)
+        hour = hours[least_short.max(axis=1).argmax()]
+        return Cell(hour_words(advice, target, int(hour)))
     is_doubtful = bool(storm_doubt(advice.question, target))
-    days = chance_cell(float(best.chance[target, hour, band]), "", True, is_doubtful)
+    chances = best.chance[target, hours, band]
+    least = chance_cell(float(chances.min()), "", False).strip()
+    days = chance_cell(float(chances.max()), "", True, is_doubtful)
+    if not days.startswith(least):
+        days = f"{least}-{days}"
     words = f"{advice.question.bands[band].name} {days}"
     if len(advice.used) < 2:
         return Cell(words)
-    same = hour and best.wire[target, hour - 1] == wire
+    same = first and best.wire[target, first - 1] == wire
     name = '"' if same else advice.setups[wire].name
     return Cell(f"{words} {name}")

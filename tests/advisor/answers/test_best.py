@@ -167,7 +167,7 @@ def test_what_bridges_a_lack_opens_the_band_when_asked_again():
     hour = 0, 1, 0
     weak = to_new_zealand(1.0)
     words = bridge(weak, *hour)
-    power_w = float(re.fullmatch(r"FT8 or (\d+) W would do", words)[1])
+    power_w = float(re.fullmatch(r"FT8 or (\d+) W would open it 1 day in 20", words)[1])
     assert weak.best.chance[hour] < OPEN_CHANCE
     assert to_new_zealand(power_w).best.chance[hour] >= OPEN_CHANCE
     assert to_new_zealand(power_w - 1.0).best.chance[hour] < OPEN_CHANCE

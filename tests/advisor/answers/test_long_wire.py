@@ -14,7 +14,8 @@ BANDS = ("160 m", "80 m", "40 m")
 
 def told(chances, **wire):
     """What is said of an hour on 160 m, by the chances on each band."""
-    values = {"name": "wire", "shape": "dipole", "height_m": 8.0, **wire}
+    wire = {"name": "wire", "shape": "dipole", "height_m": 8.0, **wire}
+    values = {key: value for key, value in wire.items() if value is not None}
     one = SimpleNamespace(
         name="wire", works=np.ones(3, bool), chance=np.array([[chances]])
     )
@@ -44,6 +45,14 @@ def test_a_long_wire_is_told_with_what_does_as_well(chances, says, is_silent_of)
     assert "160 m takes 7" in words
     assert says in words
     assert is_silent_of not in words
+
+
+def test_a_wire_that_stands_too_high_is_told_and_one_that_was_given_is_not():
+    """A quarter-wave of 80 m is 75 / 3.6 = 21 m in air, some 5 % less as wire."""
+    words = told([0.1, 0.9, 0.85], shape="quarter-wave vertical", height_m=None)
+    assert "80 m takes 20 m of wire, 20 m high; 40 m with 10 m does 8.5" in words
+    given = {"shape": "delta loop", "height_m": None, "apex_m": 15.0}
+    assert not told([0.1, 0.1, 0.9], **given)
 
 
 def test_a_wire_of_usual_length_or_of_one_length_is_not_told_of():

@@ -4,6 +4,7 @@ import csv
 import io
 import json
 import os
+import re
 import subprocess
 import sys
 
@@ -16,6 +17,7 @@ from advisor.station.file import resolve_station
 
 HERE = ["--from", "KF07jo", "--date", "2026-12-05", "--hours", "2", "--r12", "60"]
 WIRE = ["--shape", "dipole", "--height-m", "8"]
+MANY = ["--to", "155", "--to", "053", "--to", "035", "--band", "20 m", "--band", "15 m"]
 
 
 @pytest.fixture(autouse=True)
@@ -61,6 +63,38 @@ def test_a_day_fits_one_screen():
     text = run("tonight", "--from", "KF07jo", *WIRE, *two).stdout
     assert text.count("\n") <= 40
     assert text.count("UTC") == 1
+
+
+@pytest.mark.slow
+def test_hours_of_many_targets_are_told_in_runs_that_hold_what_each_hour_does():
+    """Three targets over a day on one screen, and each figure is that of --more."""
+    asked = ["tonight", "--from", "QN13wt", *WIRE, *MANY, "--date", "2026-12-05"]
+    text = run(*asked).stdout
+    assert text.count("\n") <= 40
+    rows = json.loads(run(*asked, "--json").stdout)["results"]
+    names = list(dict.fromkeys(row["target"] for row in rows))
+    table = text.partition("\nUTC")[2].splitlines()[1:]
+    begins = [line for line in table if re.match(r" \d\d  ", line)]
+    hours = [row["utc"][11:13] for row in rows if row["target"] == names[0]]
+    hours = list(dict.fromkeys(hours))
+    starts = [hours.index(line[1:3]) for line in begins]
+    told = 0
+    for line, first, last in zip(
+        begins, starts, [*starts[1:], len(hours)], strict=True
+    ):
+        cells = re.split(r"\s{2,}", line.strip())[1:]
+        for name, cell in zip(names, cells, strict=True):
+            found = re.match(r"(\d+ m) (\d+)(?:-(\d+))?\*", cell)
+            if not found:
+                continue
+            band, least, most = found.groups()
+            days = [max(round(10 * row["chance"]), 1) for row in rows
+                    if (row["target"], row["band"]) == (name, band)
+                    and row["utc"][11:13] in hours[first:last]]  # fmt: skip
+            assert (min(days), max(days)) == (int(least), int(most or least))
+            told += 1
+    assert told > 6
+    assert len(begins) < 24
 
 
 @pytest.mark.slow

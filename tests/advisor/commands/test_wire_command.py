@@ -178,6 +178,14 @@ def test_angles_can_be_chosen():
                                        "--takeoff-deg", "80")  # fmt: skip
 
 
+def test_a_wire_by_option_is_cut_for_the_bands_asked_about():
+    """A half-wave of 20 m is 150 / 14.1 = 10.6 m; one of 80 m would go on as cord."""
+    words = ["--shape", "inverted V", "--quick", "--json", "--band"]
+    for band, most_m in (("20 m", 9.5), ("6 m", 3.0)):
+        (row,) = json.loads(answered(*words, band))["results"]
+        assert row["span_m"] < most_m
+
+
 @pytest.mark.slow
 def test_height_means_the_top_of_any_shape():
     rows = {}

@@ -378,7 +378,7 @@ const turnable = (data, { isKept = false, onTurn = () => {}, onShow = () => {} }
     });
     const words = !found.length
       ? `No hop carries ${data.bands[shown]} to ${one.name} at that hour.`
-      : `${data.bands[shown]}: the sky offers ${range(one, t, shown)} deg, mostly ${one.mode[t][shown]}; the wire gives ${fixed(gain[shown])} dBi there${cost(one, t, gain)}; ${throughRange(found)} deg gets through, ${Math.round(100 * named[0].through)} % of it as ${named[0].name}.`;
+      : `${data.bands[shown]}: the sky offers ${range(one, t, shown)} deg; the wire gives ${fixed(gain[shown])} dBi there${cost(one, t, gain)}; ${throughRange(found)} deg gets through, ${Math.round(100 * named[0].through)} % of the power as ${named[0].name}; the contact comes mostly by ${one.mode[t][shown]}.`;
     by("live-fan-title").textContent = `Fan. ${words}`;
     by("live-fan-words").textContent = `${words} Blue: the wire from the side; its reach is field strength. Rays: hops, as wide as their share.`;
   };

@@ -105,6 +105,68 @@ def country_of_call_sign(prefix: str) -> str:
     return ""
 
 
+_AREA_SERIES: Final = {
+    "US": r"[KNW][A-GI-KM-OQ-Z]?|A[A-GI-K]",
+    "CA": "V[AE]",
+    "AU": "VK",
+    "JP": "J[A-S]",
+}
+"""Series of call signs whose figure tells the part of the country."""
+
+
+@cache
+def areas() -> Mapping[tuple[str, ...], str]:
+    """
+    List the states, provinces and other parts of countries that can be named.
+
+    Returns
+    -------
+    names : mapping of tuple of str to str
+        Name of the part by its words, see :func:`words_of`, alone and with the letters
+        of its country.
+    """
+    table = read_table("areas").columns
+    return {
+        words_of(f"{area} {letters}"): area
+        for area, alpha2 in zip(table["area"], table["alpha2"], strict=True)
+        for letters in ("", alpha2)
+    } | {
+        words_of(f"{area.removesuffix(' State')} {alpha2}"): area
+        for area, alpha2 in zip(table["area"], table["alpha2"], strict=True)
+    }
+
+
+def call_area(prefix: str, alpha2: str) -> tuple[str, ...]:
+    """
+    Say which parts of a country a prefix of call signs is from.
+
+    Parameters
+    ----------
+    prefix : str
+        With its figure.
+    alpha2 : str
+        The country it is allotted to.
+
+    Returns
+    -------
+    areas : tuple of str
+        Their names in order; empty where figures tell nothing.
+
+    Examples
+    --------
+    >>> [call_area(each, each_of) for each, each_of in (("K6", "US"), ("VK", "AU"))]
+    [('California',), ()]
+    """
+    series = re.fullmatch(rf"(?:{_AREA_SERIES.get(alpha2, ' ')})(\d)", prefix)
+    wanted = {(alpha2, series[1] if series else prefix), (alpha2, prefix)}
+    found = {
+        row["area"]
+        for row in read_table("areas").rows()
+        if (row["alpha2"], row["call"]) in wanted
+    }
+    return tuple(sorted(found))
+
+
 @cache
 def _call_series() -> tuple[tuple[str, str, str], ...]:
     """First and last of each run of series, and the country."""

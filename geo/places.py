@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 from functools import cache
 from typing import Annotated, Final
@@ -24,6 +24,8 @@ from geo.arrays import Floats
 from geo.countries import (
     WORLD,
     alpha2_codes,
+    areas,
+    call_area,
     called_by,
     code_of,
     countries_of,
@@ -180,8 +182,9 @@ def resolve_target(text: str, origin: Place, weights: str = "area") -> Target:
         3166 country (``"JP"``, ``"JPN"``, ``"392"`` or ``"Japan"``), a locator,
         ``lat,lon``, a ring (``"within 800 km"``, ``"800-2500 km"``), a prefix of call
         signs (``"VK"``, ``"W6"``; ``"prefix LU"`` where two letters are a country's
-        code as well) or a large city. Names need neither capitals, accents nor their
-        official word order.
+        code as well; ``"W6"`` and its like are a call area), a part of a country
+        (``"California"``, ``"Kanto"``) or a large city. Names need neither capitals,
+        accents nor their official word order.
     origin : Place
         The station, around which a ring is drawn.
     weights : str, optional
@@ -237,6 +240,9 @@ def resolve_target(text: str, origin: Place, weights: str = "area") -> Target:
     signed = called_by(asked)
     if signed is not None:
         number, prefix = signed
+        parts = call_area(prefix, alpha2_codes()[number])
+        if parts:
+            return _part_of_country(parts, f", call sign {prefix}")
         where = _where_people_are if weights == "operators" else _area
         target = where(number)
         return replace(target, name=f"{target.name[:-1]}, call sign {prefix})")
@@ -257,17 +263,21 @@ def resolve_target(text: str, origin: Place, weights: str = "area") -> Target:
     city = _cities().get(words_of(asked))
     if city is not None:
         return _point(city, origin)
+    if words_of(asked) in areas():
+        return _part_of_country([areas()[words_of(asked)]])
     if _RING_LIKE.fullmatch(asked):
         raise InputError(
             f"ring '{asked}' is not understood: write 'within 800 km' or "
             "'800-2500 km'; a mile is 1.609 km"
         )
-    known = [*spellings(), *(place.label for place in _cities().values())]
+    towns = (place.label for place in _cities().values())
+    known = [*spellings(), *towns, *read_table("areas").columns["area"]]
     hint = regions_meant(asked) or near_matches(asked, known)
     raise InputError(
         f"target '{asked}' is not known{': ' + hint if hint else ''} "
-        "(a UN M49 region or ISO 3166 country by number, code or name, a call-sign "
-        "prefix, a large city, a locator, 'lat,lon', 'within 800 km' or '800-2500 km')"
+        "(a UN M49 region or ISO 3166 country by number, code or name, a state, a "
+        "call-sign prefix, a large city, a locator, 'lat,lon', 'within 800 km' or "
+        "'800-2500 km')"
     )
 
 
@@ -280,6 +290,19 @@ def _cities() -> Mapping[tuple[str, ...], Place]:
         words_of(name): Place(float(lat[i]), float(lon[i]), name)
         for i, name in enumerate(table.columns["city"])
     }
+
+
+def _part_of_country(parts: Collection[str], more: str = "") -> Target:
+    """Target of a state, or of several, with their large towns as points."""
+    table = read_table("areas")
+    here = [i for i, each in enumerate(table.columns["area"]) if each in parts]
+    lat, lon, weight = _gathered(
+        *(table.numbers(name)[here] for name in ("lat_deg", "lon_deg", "millions"))
+    )
+    names = list(dict.fromkeys(table.columns["area"][i] for i in here))
+    named = names[0] if len(names) == 1 else f"call area of {len(names)} parts"
+    name = f"{named} ({table.columns['alpha2'][here[0]]}{more})"
+    return _target(name, "country", lat, lon, weight, _PEOPLE, by_operators=True)
 
 
 def _where_people_are(code: str) -> Target:

@@ -189,9 +189,9 @@ def test_long_nonsense_with_letters_is_refused_at_once(count):
     ("typed", "alpha2"),
     [
         # Series as licence holders of these countries sign themselves everywhere.
-        ("VK", "AU"), ("VK3", "AU"), ("ZL", "NZ"), ("JA1", "JP"), ("7K", "JP"),
-        ("W6", "US"), ("K", "US"), ("AA1", "US"), ("VE3", "CA"), ("DL", "DE"),
-        ("G", "GB"), ("2E0", "GB"), ("EA8", "ES"), ("PY2", "BR"), ("5Z4", "KE"),
+        ("VK", "AU"), ("VK9", "AU"), ("ZL", "NZ"), ("JA", "JP"), ("7K", "JP"),
+        ("K", "US"), ("AA", "US"), ("prefix VE", "CA"), ("DL", "DE"),
+        ("G", "GB"), ("2E0", "GB"), ("EA3", "ES"), ("PY2", "BR"), ("5Z4", "KE"),
         ("ZS6", "ZA"), ("9V1", "SG"), ("HB9", "CH"), ("OH2", "FI"), ("A2", "BW"),
         ("prefix LU", "AR"), ("prefix SM", "SE"), ("prefix PA", "NL"), ("UA9", "RU"),
     ],
@@ -233,10 +233,50 @@ def test_series_follow_one_another():
     assert ("SSN", "STZ", "SD") in spans
 
 
-def test_cities_lie_in_their_countries():
+@pytest.mark.parametrize(
+    ("typed", "name", "near"),
+    [
+        # Call areas as licence holders of these countries sign themselves everywhere;
+        # places from memory of an atlas.
+        ("California", "California (US)", (37.2, -119.5)),
+        ("w6", "California (US, call sign W6)", (37.2, -119.5)),
+        ("N1", "call area of 6 parts (US, call sign N1)", (43.0, -71.5)),
+        ("KH6", "Hawaii (US, call sign KH6)", (20.8, -157.0)),
+        ("VA3", "Ontario (CA, call sign VA3)", (44.5, -80.5)),
+        ("VO1", "Newfoundland (CA, call sign VO1)", (48.0, -54.0)),
+        ("VK6", "Western Australia (AU, call sign VK6)", (-32.0, 116.0)),
+        ("JH8", "Hokkaido (JP, call sign JH8)", (43.2, 142.5)),
+        ("Georgia US", "Georgia State (US)", (33.0, -83.5)),
+        ("new south wales", "New South Wales (AU)", (-33.5, 151.0)),
+        ("EA8", "Canary Islands (ES, call sign EA8)", (28.3, -15.8)),
+    ],
+)
+def test_parts_of_countries_are_where_they_are_called(typed, name, near):
+    target = resolve_target(typed, HOBART)
+    assert target.name == name
+    away_km = distance_km(*near, target.lat_deg, target.lon_deg)
+    assert away_km.min() < 250.0
+    assert away_km.max() < 850.0
+
+
+def test_a_country_comes_before_a_state_and_a_slip_is_told():
+    assert "ISO GE" in resolve_target("Georgia", HOBART).name
+    with pytest.raises(InputError, match="'California'"):
+        resolve_target("Califronia", HOBART)
+
+
+OCEANIC_KM = dict.fromkeys(("Canary Islands", "Azores", "Madeira"), 2000.0)
+"""Islands far from the points of their country, and how far: from memory."""
+
+
+@pytest.mark.parametrize(
+    ("table", "known"), [("cities", "Nairobi"), ("areas", "Kanto")]
+)
+def test_cities_lie_in_their_countries(table, known):
     """By the sample points of the country: no farther off than it is wide."""
-    cities = read_table("cities")
-    assert "Nairobi" in cities.columns["city"]
+    cities = read_table(table)
+    names = next(iter(cities.columns.values()))
+    assert known in names
     lat, lon = cities.numbers("lat_deg"), cities.numbers("lon_deg")
     for i, alpha2 in enumerate(cities.columns["alpha2"]):
         country = resolve_target(alpha2, HOBART)
@@ -245,7 +285,7 @@ def test_cities_lie_in_their_countries():
             country.lat_deg[:, None], country.lon_deg[:, None],
             country.lat_deg, country.lon_deg,
         )  # fmt: skip
-        assert away.min() < max(wide.max(), 700.0), cities.columns["city"][i]
+        assert away.min() < max(wide.max(), OCEANIC_KM.get(names[i], 700.0)), names[i]
 
 
 def test_a_large_country_is_where_its_people_are():

@@ -128,7 +128,7 @@ def verdict_columns() -> Iterator[Column[BandWork]]:
     for i, head in enumerate(("0-800 km", "to 2500", "beyond")):
         yield Column(head, partial(_zone, i))
     yield Column("at 10 deg", lambda band: _dbi(band.sky.low.gain_dbi, " dBi"))
-    yield Column("over vertical", over)
+    yield Column("vs vertical", over)
     yield Column("SWR", swr, "best SWR")
     yield Column("to sky", lambda band: _share(_into(band) * band.sky.efficiency))
 

@@ -174,7 +174,7 @@ def test_angles_can_be_chosen():
     assert "gain_dbi_at_7_deg" in row
     assert "gain_dbi_at_10_deg" not in row
     assert float(row["gain_dbi_at_7_deg"]) > float(row["gain_dbi_at_3_deg"])
-    assert "over vertical" in answered("--shape", "dipole", *ONE_BAND,
+    assert "vs vertical" in answered("--shape", "dipole", *ONE_BAND,
                                        "--takeoff-deg", "80")  # fmt: skip
 
 

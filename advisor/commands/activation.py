@@ -29,7 +29,6 @@ from advisor.commands.options import (
     targets_option,
     time_options,
     weights_option,
-    zone_option,
 )
 from advisor.commands.question import query_for
 from advisor.commands.screen import progress_bar
@@ -79,7 +78,6 @@ if TYPE_CHECKING:
 @conditions_options
 @heard_options
 @long_path_option
-@zone_option
 @file_option(
     "--calendar FILE", "Write the slots as a calendar too (iCalendar, RFC 5545), .ics."
 )

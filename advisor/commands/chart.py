@@ -20,7 +20,6 @@ from advisor.commands.options import (
     station_options,
     targets_option,
     time_options,
-    zone_option,
 )
 from advisor.commands.provenance import with_provenance
 from advisor.commands.question import query_for
@@ -56,7 +55,6 @@ def _help() -> str:
 @solar_options
 @conditions_options
 @long_path_option
-@zone_option
 @file_option(
     "--output FILE",
     "File to write, .svg, .png or, for map, .geojson; whole or not at all.",

@@ -12,7 +12,7 @@ import click
 
 from advisor.commands.common import cache_dir, conditions_for
 from advisor.commands.emit import check_writable
-from advisor.commands.options import APP, question_options, zone_option
+from advisor.commands.options import APP, question_options
 from advisor.commands.provenance import program_provenance
 from advisor.commands.question import query_for
 from advisor.commands.sheets import answer_page, options_again
@@ -44,7 +44,6 @@ _ASKED_STILL = frozenset(
 
 @click.command()
 @question_options
-@zone_option
 @click.option(
     "--write",
     "base",

@@ -206,6 +206,8 @@ station_options = add_options([*_WHO, *_WIRE, no_cache_option])
 operator_options = add_options([*_WHO, no_cache_option])
 """Those of the station without its wires."""
 
+zone_option = option("--local ZONE", "Local time of an IANA zone too.", "zone")
+
 time_options = add_options(
     [
         option(
@@ -220,6 +222,7 @@ time_options = add_options(
             default=24,
             show_default=True,
         ),
+        zone_option,
     ]
 )
 
@@ -328,8 +331,6 @@ bands_option = option(
 )
 
 long_path_option = option("--long-path", "Only the long way round.")
-
-zone_option = option("--local ZONE", "Local time of an IANA zone too.", "zone")
 
 question_options = add_options(
     [

@@ -20,7 +20,6 @@ from advisor.commands.options import (
     option,
     solar_options,
     time_options,
-    zone_option,
 )
 from advisor.commands.provenance import program_provenance, provenance_of
 from advisor.commands.sheets import sheet_option, write_sheet
@@ -47,7 +46,6 @@ _DEMO = "Demonstration (no station and no place given)."
 @time_options
 @solar_options
 @conditions_options
-@zone_option
 @sheet_option
 @output_options
 def sky(

@@ -15,7 +15,6 @@ from advisor.commands.options import (
     more_option,
     option,
     question_options,
-    zone_option,
 )
 from advisor.commands.question import query_for
 from advisor.commands.sheets import sheet_option, write_answer_sheet
@@ -23,7 +22,6 @@ from advisor.commands.sheets import sheet_option, write_answer_sheet
 
 @click.command()
 @question_options
-@zone_option
 @option("--listen", "Say too which beacon to listen for, when, and what it would mean.")
 @sheet_option
 @geojson_option

@@ -26,6 +26,7 @@ from advisor.commands.options import (
     station_options,
     targets_option,
     weights_option,
+    zone_option,
 )
 from advisor.commands.provenance import program_provenance
 from advisor.commands.question import query_for
@@ -53,6 +54,7 @@ if TYPE_CHECKING:
     metavar="WHEN",
     help="The hour: 2026-12-05T18:00Z; default now.",
 )
+@zone_option
 @solar_options
 @conditions_options
 @heard_options

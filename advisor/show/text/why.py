@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+from advisor.answers.hours import zone_title
 from advisor.answers.perturb import Change
 from advisor.answers.states import (
     FAR_TOO_WEAK,
@@ -24,7 +25,7 @@ from advisor.answers.words import days_in_ten, in_ten, run_words, what_a_chance_
 from advisor.engine.question import Question
 from advisor.propagation.above_muf import MOST_DB
 from advisor.show.text.cells import Column, number, text_table
-from advisor.show.text.layout import paragraph, table
+from advisor.show.text.layout import local_hours, paragraph, table
 from advisor.show.text.way_sum import (
     NOISE_TITLE,
     noise_rows,
@@ -139,7 +140,11 @@ def _heading(why: Why, question: Question, band_chosen: bool) -> list[str]:
     chosen = " (the best at that hour)" if is_open else " (none opens; this is nearest)"
     chosen = chosen if band_chosen else ""
     whole, assumed = why.whole, question.assumed
-    asked = f"Why {why.band}{chosen} at {why.utc}: {asked_words(why, question)}"
+    zone = question.station.time_zone
+    here = (
+        f" ({zone_title(zone)} {local_hours(question.times, zone)[0]})" if zone else ""
+    )
+    asked = f"Why {why.band}{chosen} at {why.utc}{here}: {asked_words(why, question)}"
     answer = f"{sure_words(whole)}. {limit_words(whole)}."
     lines = [asked, *assumed, answer, wire_words(why)]
     return [paragraph(line, "  " if line in assumed else "") for line in lines]

@@ -503,3 +503,17 @@ def test_values_are_completed_in_a_form_that_is_read(option, begun, known):
     words = ["station", "show", option, known, "--from", "KF07jo"]
     if option != "--band":
         assert CliRunner().invoke(main, words).exit_code == 0
+
+
+def test_every_command_that_asks_about_an_hour_tells_local_time():
+    """One option, one name: what takes ``--date`` takes ``--local``; ``hops`` speaks of
+    noon and midnight."""
+    asks = [
+        command
+        for command in main.commands.values()
+        if {"start", "r12"} <= {each.name for each in command.params}
+        and command.name != "hops"
+    ]
+    assert len(asks) >= 7
+    for command in asks:
+        assert "zone" in {each.name for each in command.params}, command.name

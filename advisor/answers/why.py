@@ -142,12 +142,14 @@ def explain_chance(
         if count != 1:
             raise InputError(f"{count} {what}s to explain: name one {what}")
     station = question.station
+    picked = tuple(setup_names) or tuple(setup.name for setup in station.setups)
+    _refuse_other_bands(question, picked)
     patterns = {
         setup.name: patterns_of(setup, question, cache_dir) for setup in station.setups
     }
     far = far_end_patterns(station.far_end, question.bands, cache_dir)
     advice = advise(question, patterns, far, cache_dir)
-    setup = _chosen(question, advice, setup_names)
+    setup = next(s for s in advice.setups if s.name in picked and s.works[0])
     cell = _cell(question, setup, patterns[setup.name], far, cache_dir)
     tried = _changes(question, advice, setup, patterns, cache_dir)
     return _told(question, advice, setup, cell, tried)
@@ -183,15 +185,13 @@ def best_band_name(question: Question, setup_names: Iterable[str] = ()) -> str:
     return question.bands[int(chance.argmax())].name
 
 
-def _chosen(question: Question, advice: Answer, names: Iterable[str]) -> SetUpAdvice:
-    """Best of the set-ups named that works on the band."""
-    allowed = tuple(names) or tuple(setup.name for setup in advice.setups)
-    for setup in advice.setups:
-        if setup.name in allowed and setup.works[0]:
-            return setup
-    wires = [one for one in question.station.setups if one.name in allowed]
-    cut_for = "; ".join(f"{one.name}: {', '.join(one.bands)}" for one in wires)
-    raise InputError(f"no set-up is cut for {question.bands[0].name} ({cut_for})")
+def _refuse_other_bands(question: Question, names: Iterable[str]) -> None:
+    """Refuse a band that none of the set-ups named is cut for, before any work."""
+    band = question.bands[0].name
+    wires = [one for one in question.station.setups if one.name in names]
+    if not any(band in one.bands for one in wires):
+        cut_for = "; ".join(f"{one.name}: {', '.join(one.bands)}" for one in wires)
+        raise InputError(f"no set-up is cut for {band} ({cut_for})")
 
 
 def _cell(

@@ -78,6 +78,7 @@ def almanac_subsolar(times):
     return declination, (noon_lon + 180.0) % 360.0 - 180.0
 
 
+@pytest.mark.slow
 @pytest.mark.filterwarnings("ignore:Tried to get polar motions")
 @pytest.mark.filterwarnings("ignore:.*dubious year")
 @pytest.mark.parametrize(

@@ -1,5 +1,7 @@
 """Closed-form antennas: energy, limits, and two other ways to the same power."""
 
+from itertools import product
+
 import numpy as np
 import pytest
 from scipy import integrate, special
@@ -46,15 +48,13 @@ def named(values):
 
 
 @pytest.mark.parametrize("ground", GROUNDS, ids=named(GROUNDS))
-@pytest.mark.parametrize("height", HEIGHTS)
-def test_pattern_holds_the_power_that_the_efficiency_states(height, ground):
+def test_pattern_holds_the_power_that_the_efficiency_states(ground):
     # Two integrals with nothing in common but the Fresnel coefficients: the
     # pattern over the hemisphere, and plane waves on graded panels.
-    for pattern in (
-        dipole_pattern(FREQUENCY, height * WAVE, ground),
-        half_wave_vertical_pattern(FREQUENCY, height * WAVE, ground),
-    ):
-        assert 0.0 < pattern.efficiency <= 1.0 + 1e-12
+    makers = (dipole_pattern, half_wave_vertical_pattern)
+    for make, height in product(makers, HEIGHTS):
+        pattern = make(FREQUENCY, height * WAVE, ground)
+        assert 0.0 < pattern.efficiency <= 1.0 + 1e-12, height
         assert pattern.sky_power() == pytest.approx(pattern.efficiency, rel=2e-3)
 
 
@@ -110,7 +110,7 @@ def ground_flux_ohm(height, ground):
     denser, lossless case it is what the ground radiates; no image is involved.
     """
     eps = complex(complex_permittivity(ground, FREQUENCY))
-    azimuth = (np.arange(400) + 0.5) * np.pi / 800
+    azimuth = (np.arange(100) + 0.5) * np.pi / 200
     depth = 2 * np.pi * height
 
     def density(kappa, c):

@@ -58,20 +58,17 @@ def reference():
 
     def read(month):
         if month not in months:
-            months[month] = main_library.read_ccir_ursi_coeff(
+            found = main_library.read_ccir_ursi_coeff(
                 month, PyIRI.coeff_dir, output_deciles=True
             )
-        fof2, _, m3000, median, lower, upper = (
-            array.astype(float)  # PyIRI leaves Python objects in the F2 arrays
-            for array in months[month]
-        )
-        return {
-            "F0F2": fof2,
-            "M3000": m3000,
-            "Es_median": median,
-            "Es_lower": lower,
-            "Es_upper": upper,
-        }
+            # PyIRI leaves Python objects in the F2 arrays.
+            names = ("F0F2", None, "M3000", "Es_median", "Es_lower", "Es_upper")
+            months[month] = {
+                name: array.astype(float)
+                for name, array in zip(names, found, strict=True)
+                if name
+            }
+        return months[month]
 
     def evaluate(name, month, hours, lat, lon, modip):
         """Both levels of one map, (2, T, P), by PyIRI's own functions."""
@@ -162,21 +159,22 @@ def test_agrees_with_pyiri_given_the_same_modip(outside, reference, day, r12):
     modip = magnetic.modip_deg(lat, magnetic.dip_deg(lat, lon, 300.0, 2026.5))
     points = maps.prepare_points(lat, lon, modip)
     times = np.datetime64(day) + HOURS[::3]
+    moments = times.astype("datetime64[s]").tolist()
+    weights = [hand_made_weights(when) for when in moments]
 
     def expected(name, low, high):
         rise = (r12 - low) / (high - low)
-        rows = []
-        for time in times:
-            when = time.astype("datetime64[s]").item()
-            first, last, share = hand_made_weights(when)
-            row = 0.0
-            for month, weight in ((first, 1.0 - share), (last, share)):
-                quiet, active = reference.evaluate(
-                    name, month, np.array([float(when.hour)]), lat, lon, modip
-                )
-                row = row + weight * (quiet + rise * (active - quiet))
-            rows.append(row[0])
-        return np.array(rows)
+        hours = np.array([when.hour for when in moments], dtype=float)
+        level = {}
+        for month in {month for *both, _ in weights for month in both}:
+            quiet, active = reference.evaluate(name, month, hours, lat, lon, modip)
+            level[month] = quiet + rise * (active - quiet)
+        return np.array(
+            [
+                (1.0 - share) * level[first][i] + share * level[last][i]
+                for i, (first, last, share) in enumerate(weights)
+            ]
+        )
 
     fof2 = expected("F0F2", 0.0, 100.0)
     m3000 = expected("M3000", 0.0, 100.0)

@@ -268,7 +268,7 @@ def _as_hung(
     for setup in station.setups:
         refused: dict[str, str] = {}
         for band in bands:
-            if band.name in setup.bands and not setup.stands_on_ground:
+            if band.name in setup.bands:
                 try:
                     hung_wire(setup, band.planning_mhz)
                 except InputError as error:

@@ -21,7 +21,7 @@ from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.perturb import Assumed
 from advisor.answers.through import gives_dbi
 from advisor.answers.uncertainty import LEAST_DIFFERENCE, spread_words, variants
-from advisor.antenna.closedform import dipole_pattern, wavelength_m
+from advisor.antenna.closedform import dipole_pattern
 from advisor.antenna.earthed import earthed_pattern
 from advisor.antenna.ground import ground_by_name
 from advisor.antenna.pattern import Pattern
@@ -274,8 +274,6 @@ class _Yardsticks:
 
 def _top_m(solution: BandSolution) -> float:
     """Height of the highest point of a set-up."""
-    if solution.hung is None:
-        return wavelength_m(solution.frequency_mhz) / 4.0
     return max(max(wire.start_m[2], wire.end_m[2]) for wire in solution.hung.wires)
 
 

@@ -44,7 +44,7 @@ def long_wire_words(advice: Answer, target: int) -> list[str]:
     for s, b in np.unique(ways[ways[:, 0] >= 0], axis=0):
         told = advice.setups[s]
         setup = hung[told.name]
-        if setup.stands_on_ground or setup.cut != EACH_BAND:
+        if setup.cut != EACH_BAND:
             continue
         wires = {
             i: hung_wire(setup, band.planning_mhz)

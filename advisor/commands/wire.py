@@ -222,8 +222,6 @@ def _swr_picture(work: WireWork) -> tuple[Figure, str]:
     from advisor.show.charts.wire import swr_curves
 
     curves = swr_curves(work)
-    if not curves:
-        raise InputError(f"--swr-chart: a {work.setup.shape} has no sweep to draw")
     return swr.figure(work.setup.name, curves), swr.alt_text(work.setup.name, curves)
 
 
@@ -233,8 +231,6 @@ def _sketch_picture(work: WireWork) -> tuple[Figure, str]:
     from advisor.station.setup import EACH_BAND
 
     first = work.bands[0]
-    if first.hung is None:
-        raise InputError(f"--sketch: a {work.setup.shape} is one upright on the ground")
     cut = f", cut for {first.band}" if work.setup.cut == EACH_BAND else ""
     words = sketch_words(first.hung, first.hanging.supports)
     return sketch_figure(first.hung, f"{work.setup.name}{cut}"), words

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from advisor.antenna.closedform import dipole_pattern, isotropic_pattern, wavelength_m
-from advisor.antenna.earthed import earthed_pattern, earthed_vertical
+from advisor.antenna.earthed import earthed_pattern
 from advisor.antenna.feed import (
     FeedChain,
     Transformer,
@@ -85,7 +85,6 @@ FAR_END_PATTERNS: dict[str, Callable[[float, Ground], Pattern]] = {
 """How the far end's pattern is found: frequency in MHz, ground."""
 
 _NOTHING = "none"
-_EARTH_LOSS = "ground_loss_ohm"
 
 # Solutions are kept while a program runs: commands ask for the same wire again. Each
 # takes about 2 MB.
@@ -101,8 +100,8 @@ class BandSolution:
     ----------
     frequency_mhz : float
         Frequency solved for. [MHz]
-    hung : HungWire or None
-        Wires, feedpoint and supports; None for the ground-mounted vertical.
+    hung : HungWire
+        Wires, feedpoint and supports.
     solved : SolvedWire
         Impedance, sky pattern and losses of the wire itself.
     chain : FeedChain
@@ -115,7 +114,7 @@ class BandSolution:
     """
 
     frequency_mhz: float
-    hung: HungWire | None
+    hung: HungWire
     solved: SolvedWire
     chain: FeedChain
     pattern: Pattern
@@ -304,10 +303,6 @@ def solve_once(
     solution : BandSolution
         Wires, currents, pattern and feed.
     """
-    if setup.stands_on_ground:
-        loss_ohm = dict(setup.dimensions)[_EARTH_LOSS]
-        standing = earthed_vertical(frequency_mhz, ground, loss_ohm, cache_dir)
-        return _fed(setup, frequency_mhz, None, standing)
     hung = hung_wire(setup, frequency_mhz)
     solved = solve_wire(hung.model(), frequency_mhz, ground, cache_dir, is_kept=is_kept)
     return _fed(setup, frequency_mhz, hung, solved)
@@ -320,7 +315,7 @@ def hung_wire(setup: SetUp, frequency_mhz: float) -> HungWire:
     Parameters
     ----------
     setup : SetUp
-        Any shape but the ground-mounted vertical.
+        The set-up.
     frequency_mhz : float
         Frequency, which sets the lengths if the wire is cut for each band. [MHz]
 
@@ -440,19 +435,17 @@ def feed_parts(setup: SetUp) -> tuple[Transformer | None, Line | None]:
 
 
 def _fed(
-    setup: SetUp, frequency_mhz: float, hung: HungWire | None, solved: SolvedWire
+    setup: SetUp, frequency_mhz: float, hung: HungWire, solved: SolvedWire
 ) -> BandSolution:
     """Put the feed before a wire."""
     chain = chain_for(setup, solved.z_ohm, frequency_mhz)
     fed = solved.pattern.weakened_by(float(chain.loss_db[0]))
-    fed = replace(fed, centre=_centre(hung, frequency_mhz))
+    fed = replace(fed, centre=_centre(hung))
     return BandSolution(frequency_mhz, hung, solved, chain, fed)
 
 
-def _centre(hung: HungWire | None, frequency_mhz: float) -> Centre:
-    """Say from how high a wire radiates; a vertical on the ground from its middle."""
-    if hung is None:
-        return Centre(upright_m=0.125 * float(wavelength_m(frequency_mhz)))
+def _centre(hung: HungWire) -> Centre:
+    """Say from how high a wire radiates."""
     ends = np.array([[wire.start_m, wire.end_m] for wire in hung.own_wires])
     across = ends[:, 1] - ends[:, 0]
     along, up = np.hypot(across[:, 0], across[:, 1]), np.abs(across[:, 2])

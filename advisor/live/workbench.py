@@ -379,9 +379,7 @@ def _place(said: object, count: int) -> int:
     return said
 
 
-def _sketch(setup: SetUp, question: Question) -> dict[str, Any] | None:
-    """Draw the wire as it hangs on its lowest band; None for one without wires."""
-    if setup.stands_on_ground:
-        return None
+def _sketch(setup: SetUp, question: Question) -> dict[str, Any]:
+    """Draw the wire as it hangs on its lowest band."""
     mhz = min(b.planning_mhz for b in question.bands if b.name in setup.bands)
     return sketch_of(hung_wire(setup, lowest_mhz(setup, mhz)))

@@ -358,8 +358,6 @@ def wire_sweep(
         station, wire, [one.name], quick=True, cache_dir=directory(cache_dir)
     )
     sweep = wire_details([work]).wires[0].bands[0].sweep
-    if sweep is None:
-        raise InputError(f"a {wire.shape} has no sweep: it is trimmed to resonance")
     return pd.DataFrame(as_mapping(sweep)).set_index("frequency_mhz")
 
 

@@ -142,11 +142,6 @@ class SetUp:
         """Whether the best bearing is to be looked for."""
         return self.bearing_deg is None and _shapes()[self.shape].has_bearing
 
-    @property
-    def stands_on_ground(self) -> bool:
-        """Whether it is an upright on the ground, with no wires to hang."""
-        return _shapes()[self.shape].function is None
-
     def changed(self, **values: Any) -> SetUp:
         """
         Make the same set-up with some values changed, checked as in a file.
@@ -213,15 +208,11 @@ def shape_keys(shape: str) -> dict[str, Key]:
     keys : dict of str to Key
         Dimensions with their limits, the bearing, the points.
     """
-    from advisor.antenna.shapes.registry import settle
-
     spec = _shapes()[shape]
     keys = {
         name: Key(
             number(size.low, size.high, "" if size.unit == "1" else size.unit),
             f"{size.help} [{size.unit}]",
-            # Sizes of wires may go with the band.
-            None if spec.function else settle(shape, 1.0)[name],
         )
         for name, size in spec.dimensions.items()
     }
@@ -502,10 +493,9 @@ def build_set_up(
     given = check_set_up(values, path, where)
     shape = given["shape"]
     sizes = tuple(
-        (name, given.get(name, key.default))
-        for name, key in shape_keys(shape).items()
-        if name not in ("bearing_deg", "points_m")
-        and (name in given or key.default is not None)
+        (name, given[name])
+        for name in shape_keys(shape)
+        if name not in ("bearing_deg", "points_m") and name in given
     )
     fixed = "length_m" in given or not _shapes()[shape].is_resonant
     common = {
@@ -564,17 +554,11 @@ def check_set_up(values: Any, path: str, where: Where) -> dict[str, Any]:
             f"{where(path)}: length_m is given and cut is '{EACH_BAND}': a "
             "wire cut for each band finds its own lengths; leave one of the two out"
         )
-    for word, needless, why in (
-        *((word, _shapes()[shape].function is None,
-           f"is for radials or a counterpoise that hang; a {shape} stands on "
-           "radials of its own: take another shape")
-          for word in ("radials_at_m", "stake_m")),
-        ("line_away_deg", "choke_ohm" not in given,
-         "says nothing without choke_ohm: give that too (0 for no choke)"),
-    ):  # fmt: skip
-        if needless and word in given:
-            here = where(f"{path}.{word}" if path else word)
-            raise InputError(f"{here}: {word} {why}, or leave it out")
+    if (word := "line_away_deg") in given and "choke_ohm" not in given:
+        raise InputError(
+            f"{where(f'{path}.{word}' if path else word)}: {word} says nothing without "
+            "choke_ohm: give that too (0 for no choke), or leave it out"
+        )
     for name, key in keys.items():
         if key.required and name not in given:
             raise InputError(f"{where(path)}: a {shape} needs {name}, {key.about}")

@@ -13,11 +13,8 @@ from pathlib import Path
 
 import numpy as np
 
-from advisor.antenna.closedform import (
-    dipole_pattern,
-    quarter_wave_vertical_pattern,
-    wavelength_m,
-)
+from advisor.antenna.closedform import dipole_pattern, wavelength_m
+from advisor.antenna.earthed import earthed_pattern
 from advisor.antenna.ground import ground_by_name
 from advisor.engine.wires import solve_once
 from advisor.station.file import resolve_station
@@ -39,6 +36,12 @@ USUAL = {
     "stick": 9,
 }  # fmt: skip
 COIL_Q = 200.0
+STAKE = {"stake_m": 1.5}
+
+
+def buried(count, length_m):
+    """Radials 5 cm under the surface."""
+    return {"radials_n": count, "radial_m": length_m, "radials_at_m": -0.05}
 
 
 def wire(setup, mhz, ground):
@@ -49,20 +52,22 @@ def wire(setup, mhz, ground):
     return solved.pattern, 1.0
 
 
-def stick(height_m, earth_ohm, mhz, ground):
-    """A vertical loaded at its foot: share of the power of a full quarter wave."""
-    arm = min(np.pi * height_m / wavelength_m(mhz), np.pi / 4.0)
-    radiation = 36.5 * np.tan(arm) ** 2
-    reactance = 300.0 / np.tan(2.0 * arm) if arm < np.pi / 4.0 else 0.0
-    coil = reactance / COIL_Q
-    share = radiation / (radiation + earth_ohm + coil)
-    return quarter_wave_vertical_pattern(mhz, ground, 0.0), share
+def stick(height_m, earth, mhz, ground):
+    """A vertical loaded at its foot: its pattern, and the share its coil leaves."""
+    setup = {"name": "w", "shape": "quarter-wave vertical", "feed_height_m": 0.1,
+             "length_m": min(height_m, 0.243 * wavelength_m(mhz)), **earth}  # fmt: skip
+    values = {"place": "KF07jo", "setups": [setup]}
+    station, _ = resolve_station(None, values)
+    solved = solve_once(station.setups[0], mhz, ground, is_kept=False).solved
+    coil = max(-solved.z_ohm.imag, 0.0) / COIL_Q
+    return solved.pattern, solved.z_ohm.real / (solved.z_ohm.real + coil)
 
 
 def modest(name, mhz, ground, dice):
-    """9 to 20 m of wire 4 to 7 m up, or a short vertical over a poor earth."""
+    """9 to 20 m of wire 4 to 7 m up, or a short vertical on a stake or four radials."""
     if name == "stick":
-        return stick(dice.uniform(4.0, 7.0), dice.uniform(15.0, 40.0), mhz, ground)
+        height, stake = dice.uniform(4.0, 7.0), dice.uniform() < 0.5
+        return stick(height, STAKE if stake else buried(4, 5.0), mhz, ground)
     high = round(dice.uniform(4.0, 7.0), 1)
     if name == "random wire":
         setup = {"shape": name, "length_m": round(dice.uniform(9.0, 20.0), 1),
@@ -80,7 +85,8 @@ def modest(name, mhz, ground, dice):
 def usual(name, mhz, ground, dice):
     """A full-size wire 6 to 12 m up, or a vertical of 6 to 10 m over some radials."""
     if name == "stick":
-        return stick(dice.uniform(6.0, 10.0), dice.uniform(8.0, 25.0), mhz, ground)
+        height, long = dice.uniform(6.0, 10.0), dice.uniform(4.0, 10.0)
+        return stick(height, buried(8, long), mhz, ground)
     high = round(dice.uniform(6.0, 12.0), 1)
     long = float(dice.choice([20.1, 40.4]))
     setup = {
@@ -115,11 +121,10 @@ def big(mhz, ground, dice):
     chance = 0.4 if 6.0 < mhz < 9.0 else 0.0
     aimed = aimed * (more if dice.random() < chance else 1.0)
     if mhz > 6.0:
-        tall, share = stick(wavelength_m(mhz) / 4.0, 3.0, mhz, ground)
+        tall, share = earthed_pattern(mhz, ground), 1.0
     else:
-        tall, share = stick(
-            dice.uniform(18.0, 27.0), dice.uniform(4.0, 10.0), mhz, ground
-        )
+        height, long = dice.uniform(18.0, 27.0), dice.uniform(15.0, 25.0)
+        tall, share = stick(height, buried(16, long), mhz, ground)
     array = 10.0**0.4 if mhz < 6.0 and dice.random() < 0.3 else 1.0
     upright = at_elevations(tall)[:, 0] * share * array
     return np.maximum(aimed, upright), 0.7, float(upright[0] > aimed[0])

@@ -14,6 +14,7 @@ from advisor.antenna.solver.farfield import pattern_of
 from advisor.antenna.solver.kernel import free_space_reaction, ground_reaction
 from advisor.antenna.solver.mesh import build_mesh
 from advisor.antenna.solver.sommerfeld import TableRange, tabulate
+from advisor.antenna.solver.sweep import impedance_over
 from advisor.antenna.wires import Source, Wire, WireModel
 
 AVERAGE = Ground("average", 13.0, 0.005, "handbook")
@@ -99,6 +100,19 @@ def test_eight_radials_on_ten_bands(ratio, where, up_m):
         f"one wavelength of wire over eight {where} radials, ten bands, nothing cached"
     )
     ratio(f"wire, {where} radials", all_bands, f"{what}; to the yardstick")
+
+
+@pytest.mark.bench
+@pytest.mark.slow
+def test_a_band_from_three_fills(ratio):
+    """Eleven frequencies as the SWR of a long wire asks for."""
+    mhz = np.linspace(26.5, 31.5, 11)
+    model = sloping(4.0, 28.5)
+    ratio(
+        "wire, SWR over a band",
+        lambda: impedance_over(model, mhz, AVERAGE, 28.5),
+        "impedance of four wavelengths of wire on eleven frequencies; to the yardstick",
+    )
 
 
 @pytest.mark.bench

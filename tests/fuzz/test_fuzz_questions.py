@@ -157,11 +157,10 @@ def test_wires(portion, tally):
     def put_up(wire, band):
         try:
             setup = build_set_up(wire, (band,))
-            if not setup.stands_on_ground:
-                for each in hung_wire(setup, band_by_name(band).planning_mhz).wires:
-                    ends = np.array([each.start_m, each.end_m])
-                    assert np.isfinite(ends).all()
-                    assert (ends[:, 2] >= 0.0).all(), "below the ground"
+            for each in hung_wire(setup, band_by_name(band).planning_mhz).wires:
+                ends = np.array([each.start_m, each.end_m])
+                assert np.isfinite(ends).all()
+                assert (ends[:, 2] >= 0.0).all(), "below the ground"
         except InputError as error:
             tally["wires", "refused"] += 1
             assert_one_line(error)

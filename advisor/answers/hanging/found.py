@@ -58,7 +58,7 @@ class Hung(ArrayRecord):
     advice : SetUpAdvice
         What every command says of it on this question.
     wires : mapping of str to HungWire
-        As hung on each band it fits; empty for the ground-mounted vertical.
+        As hung on each band it fits.
     low, high : float
         Range of its score over the other assumptions.
     scores : numpy.ndarray
@@ -221,8 +221,6 @@ def sizes_words(setup: SetUp) -> str:
             parts.append(f"{value:g} radials")
         elif name == "corners_n":
             parts.append(f"{value:g} corners")
-        elif name == "ground_loss_ohm":
-            parts.append(f"{value:g} ohm of earth")
         else:
             parts.append(
                 f"{_DIMENSIONS.get(name, name.removesuffix('_m'))} {value:g} m"

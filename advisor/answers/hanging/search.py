@@ -466,11 +466,7 @@ class HangSearch:
             self._score_under(variant, setup, worked) for variant in self._variants
         ]
         scores = np.array([advice.score, *others])
-        wires = (
-            {}
-            if setup.stands_on_ground
-            else {name: self._hung(setup, name) for name in setup.bands}
-        )
+        wires = {name: self._hung(setup, name) for name in setup.bands}
         return Hung(
             setup=setup,
             advice=advice,

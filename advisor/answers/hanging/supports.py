@@ -279,33 +279,6 @@ def _apart_m(one: Support, other: Support) -> float:
     return math.hypot(one.east_m - other.east_m, one.north_m - other.north_m)
 
 
-def ground_mounted_reason(band: Band, at_hand: AtHand) -> str | None:
-    """
-    Say why a ground-mounted quarter-wave does not fit on a band.
-
-    Parameters
-    ----------
-    band : Band
-        The band.
-    at_hand : AtHand
-        Supports and wire.
-
-    Returns
-    -------
-    reason : str or None
-        None if it fits. Its earth system is not counted as wire.
-    """
-    quarter_m = 0.25 * LIGHT_M_MHZ / band.planning_mhz
-    if quarter_m > at_hand.heights_m[0]:
-        return (
-            f"needs {quarter_m:.1f} m of height and the highest support has "
-            f"{at_hand.heights_m[0]:.1f} m"
-        )
-    if at_hand.wire_m is not None and quarter_m > at_hand.wire_m:
-        return f"takes {quarter_m:.1f} m of wire and {at_hand.wire_m:.1f} m is there"
-    return None
-
-
 def reasons_by_band(
     shape: str,
     sizes: Sizes,
@@ -337,8 +310,6 @@ def reasons_by_band(
     reasons : dict of str to (str or None)
         By band name: None if it fits, else the reason why not.
     """
-    if SHAPES[shape].function is None:
-        return {band.name: ground_mounted_reason(band, at_hand) for band in bands}
     reasons: dict[str, str | None] = {}
     hung: HungWire | None = None
     longest: tuple[str, ...] = ()

@@ -3,15 +3,13 @@ What the radio sees of a wire: impedance over the band, SWR, losses, resonance, 
 
 The band is swept with the wire left as it hangs at the planning frequency. A few
 frequencies are solved and a rational function is put through the reflection, which is
-what an impedance with resonances is. The ground's conductivity goes with the frequency
-during a sweep, so that its tables serve again: the impedance shifts by some tenths of
-a per cent within a band.
+what an impedance with resonances is.
 """
 
 from __future__ import annotations
 
 import contextlib
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -31,7 +29,7 @@ from advisor.antenna.line import Line, reflection
 from advisor.antenna.shapes.parts import LIGHT_M_MHZ, HungWire
 from advisor.antenna.solver.cache import identity
 from advisor.antenna.solver.cache_files import fetch, keep
-from advisor.antenna.solver.currents import solve
+from advisor.antenna.solver.sweep import impedance_over
 from advisor.engine.wires import BandSolution, chain_for, feed_parts
 from advisor.station.bands import Band
 from advisor.station.setup import SetUp
@@ -152,13 +150,12 @@ class FeedWork:
         What is left of the station's power at the feedpoint. [W]
     voltage_v, current_a : float
         Rms at the feedpoint at that power. [V, A]
-    sweep : Sweep or None
-        Over the band; None for the ground-mounted vertical, trimmed, which has no
-        reactance.
-    resonance : Resonance or None
-        Likewise.
-    best : OtherTransformer or None
-        Best transformer of the table, likewise.
+    sweep : Sweep
+        Over the band.
+    resonance : Resonance
+        Near it.
+    best : OtherTransformer
+        Best transformer of the table.
     """
 
     transformer: str
@@ -175,9 +172,9 @@ class FeedWork:
     wire_power_w: float
     voltage_v: float
     current_a: float
-    sweep: Sweep | None
-    resonance: Resonance | None
-    best: OtherTransformer | None
+    sweep: Sweep
+    resonance: Resonance
+    best: OtherTransformer
 
     @property
     def heat_db(self) -> float:
@@ -229,12 +226,8 @@ def feed_work(
     wire_w = float(chain.wire_power_w(power_w)[0])
     z_ohm = found.solved.z_ohm
     transformer, line = feed_parts(setup)
-    sweep = resonance = best = None
-    if found.hung is not None:
-        mhz, z_swept = _impedance_over(band, found, soil, cache_dir)
-        sweep = _swept(setup, band, mhz, z_swept)
-        resonance = _resonance(found.hung, found.frequency_mhz, mhz, z_swept)
-        best = _best_transformer(setup, line, sweep.wire_ohm, found)
+    mhz, z_swept = _impedance_over(band, found, soil, cache_dir)
+    sweep = _swept(setup, band, mhz, z_swept)
     return FeedWork(
         transformer=transformer.name if transformer else "none",
         line=line.name if line else "none",
@@ -251,8 +244,8 @@ def feed_work(
         voltage_v=float(voltage_v(wire_w, z_ohm)),
         current_a=float(current_a(wire_w, z_ohm)),
         sweep=sweep,
-        resonance=resonance,
-        best=best,
+        resonance=_resonance(found.hung, found.frequency_mhz, mhz, z_swept),
+        best=_best_transformer(setup, line, sweep.wire_ohm, found),
     )
 
 
@@ -260,8 +253,6 @@ def _impedance_over(
     band: Band, found: BandSolution, soil: Ground, cache_dir: Path | None
 ) -> tuple[Floats, Complexes]:
     """Frequencies and impedances past both edges of the band, finely spaced."""
-    if found.hung is None:
-        raise ValueError("a trimmed upright has no impedance to sweep")
     low, high = (1.0 - BEYOND_BAND) * band.low_mhz, (1.0 + BEYOND_BAND) * band.high_mhz
     turn_rad = 4.0 * np.pi * found.hung.length_m * (high - low) / LIGHT_M_MHZ
     count = _LEAST_SOLVED + 2 * int(np.ceil(max(turn_rad - 2.0, 0.0) / _TURN_RAD))
@@ -276,11 +267,7 @@ def _impedance_over(
         with contextlib.suppress(KeyError):
             solved = np.asarray(stored["z_ohm"], dtype=np.complex128)
     if solved is None or solved.shape != nodes.shape:
-        solved = np.empty(count, dtype=np.complex128)
-        for i, mhz in enumerate(nodes.tolist()):
-            sigma_s_m = soil.sigma_s_m * mhz / found.frequency_mhz
-            there = replace(soil, sigma_s_m=sigma_s_m)
-            solved[i] = solve(model, mhz, there, cache_dir=cache_dir).z_in_ohm[0]
+        solved = impedance_over(model, nodes, soil, found.frequency_mhz, cache_dir)
         keep(cache_dir, name, {"z_ohm": solved})
     fine = np.linspace(low, high, _FINE)
     return fine, impedance_between(nodes, solved, fine)

@@ -90,7 +90,7 @@ def line_work(
     work : LineWork or None
         None where nothing is said of the line's outside.
     """
-    if found.hung is None or not found.hung.line:
+    if not found.hung.line:
         return None
     model, mhz = found.hung.model(), found.frequency_mhz
     name = identity("outside of the line", model, mhz, soil.eps_r, soil.sigma_s_m)

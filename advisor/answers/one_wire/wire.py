@@ -142,8 +142,8 @@ class BandWork:
         Planning frequency. [MHz]
     hanging : Hanging
         Lengths, heights, supports.
-    hung : HungWire or None
-        The wires themselves; None for the ground-mounted vertical.
+    hung : HungWire
+        The wires themselves.
     feed : FeedWork
         What the radio sees.
     sky : SkyWork
@@ -163,7 +163,7 @@ class BandWork:
     band: str
     frequency_mhz: float
     hanging: Hanging
-    hung: HungWire | None
+    hung: HungWire
     feed: FeedWork
     sky: SkyWork
     pattern: Pattern
@@ -332,7 +332,7 @@ _FED_AGAINST = ("counterpoise_m", "radials_n", "radial_m")
 """Sizes of what gives way to a stake."""
 
 
-def hanging_of(setup: SetUp, hung: HungWire | None, frequency_mhz: float) -> Hanging:
+def hanging_of(setup: SetUp, hung: HungWire, frequency_mhz: float) -> Hanging:
     """
     Say how a set-up hangs when cut for a frequency.
 
@@ -340,8 +340,8 @@ def hanging_of(setup: SetUp, hung: HungWire | None, frequency_mhz: float) -> Han
     ----------
     setup : SetUp
         The set-up.
-    hung : HungWire or None
-        It, hung; None for the ground-mounted vertical.
+    hung : HungWire
+        It, hung.
     frequency_mhz : float
         The planning frequency of the band. [MHz]
 
@@ -351,12 +351,6 @@ def hanging_of(setup: SetUp, hung: HungWire | None, frequency_mhz: float) -> Han
         Dimensions, wire to cut, supports.
     """
     given = dict(setup.dimensions)
-    if hung is None:
-        tall_m = _QUARTER_WAVE_M_MHZ / frequency_mhz
-        return Hanging(
-            tuple(given.items()), (), tall_m, math.nan, 0, 0.0, tall_m, 0.0, 0.0, 0.0,
-            (Support("top", 0.0, 0.0, tall_m),), 0,
-        )  # fmt: skip
     sizes = settle(setup.shape, lowest_mhz(setup, frequency_mhz), given)
     below, is_even = hung.below_wires, sizes.get("feed_share", 0.5) == 0.5
     has_sides = SHAPES[setup.shape].is_centre_fed and is_even
@@ -465,7 +459,7 @@ def _exposure(
     cache_dir: Path | None,
 ) -> ExposureDistance:
     """Distance from the field close to the wires, kept; else from the formula."""
-    if found.hung is None or quick:
+    if quick:
         gain = max(10.0 ** (0.1 * found.wire.peak().gain_dbi), 1.0)
         return far_field_distance(
             gain * mean_w, found.frequency_mhz, peak_eirp_w=gain * peak_w
@@ -516,9 +510,7 @@ def own_cautions(works: Sequence[WireWork]) -> tuple[Caution, ...]:
         One for each set-up that has such a part.
     """
     hung = {
-        work.setup.name: [
-            (one.hung, one.frequency_mhz) for one in work.bands if one.hung is not None
-        ]
+        work.setup.name: [(one.hung, one.frequency_mhz) for one in work.bands]
         for work in works
     }
     return (*reach_cautions(hung), *_hot_feed(works), *_hot_radio(works))

@@ -92,12 +92,10 @@ def _for_wire(work: WireWork) -> list[Item]:
         shown = ", ".join(f"{length:.2f}" for length in lengths)
         held = _held_words(longest)
         items.append(Item(what, f"{name}: {hanging.below_n} of {shown} m{held}"))
-    elif longest.hung is None:
-        items.append(Item("earth", f"{name}: radials or stake on the ground"))
     if work.setup.stake_m:
         items.append(Item("earth", f"{name}: stake of {work.setup.stake_m:g} m"))
     items += _supports(work)
-    ends = max(len(open_ends(one.hung)) if one.hung else 1 for one in work.bands)
+    ends = max(len(open_ends(one.hung)) for one in work.bands)
     sides = 2 if SHAPES[work.setup.shape].is_centre_fed else 1
     links = (len(work.bands) - 1) * sides
     if work.setup.cut != EACH_BAND:
@@ -113,7 +111,7 @@ def _for_wire(work: WireWork) -> list[Item]:
 
 def _held_words(one: BandWork) -> str:
     """Say that what a wire is fed against must be held up, where it is in the air."""
-    if one.hung is None or one.hanging.feed_m < HEAD_M:
+    if one.hanging.feed_m < HEAD_M:
         return ""
     return f"; held out by cord, {one.hanging.feed_m:.1f} m up as worked out"
 
@@ -136,13 +134,12 @@ def _supports(work: WireWork) -> list[Item]:
     cords: dict[str, float] = {}
     spans_m = []
     for one in work.bands:
-        held, tied = one.hung, {}
+        held = one.hung
         needed, span_m = one.hanging.supports, one.hanging.span_m
-        if held is not None:
-            if held.on_rest:
-                held = _whole(work)
-                needed, span_m = poles_needed(held), held.span_m
-            tied = tied_off(held)
+        if held.on_rest:
+            held = _whole(work)
+            needed, span_m = poles_needed(held), held.span_m
+        tied = tied_off(held)
         spans_m.append(span_m)
         for support in needed:
             heights[support.name] = max(
@@ -217,8 +214,6 @@ def _low_places(work: WireWork) -> int:
     """Count what somebody could run into: low ends, radials, stakes, the line."""
     places = 0
     for one in work.bands:
-        if one.hung is None:
-            return 1
         tied = len(tied_off(one.hung))
         masts = len(poles_needed(one.hung))
         low = 1 if one.hanging.lowest_m < LOW_WIRE_M else 0

@@ -362,7 +362,7 @@ def has_live_reach(setup: SetUp, bands: Sequence[Band]) -> bool:
         On any of the bands that it is cut for.
     """
     mine = [band.planning_mhz for band in bands if band.name in setup.bands]
-    return not setup.stands_on_ground and any(
+    return any(
         part.is_live for mhz in mine for part in low_parts(hung_wire(setup, mhz), mhz)
     )
 

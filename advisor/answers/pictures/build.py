@@ -4,10 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from advisor.answers.one_wire.wire import hanging_of
 from advisor.answers.pictures.scene import Moment, Scene, best_moment, setup_of
-from advisor.antenna.shapes.parts import Conductor, HungWire
-from advisor.antenna.wires import Source
+from advisor.antenna.shapes.parts import HungWire
 from advisor.engine.wires import hung_wire
 from advisor.station.setup import EACH_BAND
 
@@ -57,26 +55,16 @@ def build(
     Returns
     -------
     build : Build
-        Wires, feedpoint and supports; of a ground-mounted vertical its upright.
+        Wires, feedpoint and supports.
     """
     advice = scene.advice
     one = setup_of(advice, setup)
     at = moment or best_moment(advice, target, setup)
     band = advice.question.bands[at.band]
-    if one.stands_on_ground:
-        hangs = hanging_of(one, None, band.planning_mhz)
-        upright = Conductor(0.5e-3 * one.wire_mm).wire(
-            (0.0, 0.0, 0.0), (0.0, 0.0, hangs.top_m)
-        )
-        hung = HungWire(
-            (upright,), Source(0, 0.0), hangs.supports, hangs.wire_m, one.shape
-        )
-    else:
-        hung = hung_wire(one, band.planning_mhz)
     return Build(
         setup=one.name,
-        band=band.name if one.cut == EACH_BAND or one.stands_on_ground else "",
+        band=band.name if one.cut == EACH_BAND else "",
         wire_deg=advice.setups[setup].bearing.wire_deg,
         first_end=advice.setups[setup].first_end,
-        hung=hung,
+        hung=hung_wire(one, band.planning_mhz),
     )

@@ -10,7 +10,6 @@ from advisor.antenna.ground import ground_by_name
 from advisor.engine.wires import chain_for, feed_parts, solve_at
 from advisor.station.setup import SetUp
 from geo.arrays import Complexes, Floats
-from geo.errors import InputError
 from geo.records import ArrayRecord
 
 
@@ -82,7 +81,7 @@ def feed_words(setup: SetUp) -> str:
     return ", ".join(parts) or "neither transformer nor line"
 
 
-def swr_curve(setup: SetUp, band: str, feed: FeedWork) -> SwrCurve | None:
+def swr_curve(setup: SetUp, band: str, feed: FeedWork) -> SwrCurve:
     """
     Follow one band's sweep from the wire to the radio.
 
@@ -97,12 +96,10 @@ def swr_curve(setup: SetUp, band: str, feed: FeedWork) -> SwrCurve | None:
 
     Returns
     -------
-    curve : SwrCurve or None
-        None where there was no sweep.
+    curve : SwrCurve
+        At the radio and on the line.
     """
     sweep = feed.sweep
-    if sweep is None:
-        return None
     at_wire = None
     if feed_parts(setup)[1] is not None:
         at_wire = chain_for(setup, sweep.wire_ohm, sweep.frequency_mhz).line_swr
@@ -125,18 +122,9 @@ def swr_view(scene: Scene, setup: int = 0) -> SwrView:
     view : SwrView
         One curve a band.
 
-    Raises
-    ------
-    geo.errors.InputError
-        If the set-up has no impedance that could be followed over a band.
     """
     question = scene.advice.question
     hung = setup_of(scene.advice, setup)
-    if hung.stands_on_ground:
-        raise InputError(
-            f"'{hung.name}' is a {hung.shape}: it is trimmed to resonance "
-            "without a reactance, so it has no SWR to draw; name another with --set-up"
-        )
     station = question.station
     soil = ground_by_name(station.ground)
     curves = []
@@ -146,6 +134,4 @@ def swr_view(scene: Scene, setup: int = 0) -> SwrView:
         found = solve_at(hung, band.planning_mhz, soil, scene.cache_dir)
         feed = feed_work(hung, band, found, soil, station.power_w, scene.cache_dir)
         curves.append(swr_curve(hung, band.name, feed))
-    return SwrView(
-        hung.name, feed_words(hung), tuple(each for each in curves if each is not None)
-    )
+    return SwrView(hung.name, feed_words(hung), tuple(curves))

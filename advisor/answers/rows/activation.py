@@ -470,7 +470,7 @@ def _wire(work: WireWork, one: BandWork) -> PlannedWire:
         one.feed,
         setup=work.setup.name,
         cut_m=one.hanging.wire_m,
-        add_mm=one.feed.resonance.add_mm if one.feed.resonance else float("nan"),
+        add_mm=one.feed.resonance.add_mm,
         exposure_m=one.exposure.distance_m,
         mean_power_w=one.mean_w,
     )

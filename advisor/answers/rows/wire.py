@@ -99,14 +99,13 @@ class WireRow:
     radio_swr : float
         Standing-wave ratio at the radio before any tuner; NaN if it has no bound.
     swr_low_edge : float
-        The same at the band's lower edge; NaN where the wire has no sweep over the
-        band.
+        The same at the band's lower edge.
     swr_best : float
-        Least over the band; NaN where the wire has no sweep over the band.
+        Least over the band.
     swr_best_mhz : float
-        Where that is; NaN where the wire has no sweep over the band. [MHz]
+        Where that is. [MHz]
     swr_high_edge : float
-        At the upper edge; NaN where the wire has no sweep over the band.
+        At the upper edge.
     transformer : str
         Transformer at the feedpoint, as a ratio.
     transformer_loss_db : float
@@ -250,8 +249,8 @@ class WireBand:
         Dimensions left to their default.
     supports : tuple of Support
         Supports above 2 m.
-    sweep : WireSweep or None
-        Sweep over the band; None for a wire without solved currents.
+    sweep : WireSweep
+        Sweep over the band.
     lobes_takeoff_deg : float
         Take-off angle the lobes are told for. [deg]
     lobes : Lobes
@@ -274,7 +273,7 @@ class WireBand:
     dimensions: Mapping[str, float]
     by_default: tuple[str, ...]
     supports: tuple[Support, ...]
-    sweep: WireSweep | None
+    sweep: WireSweep
     lobes_takeoff_deg: float
     lobes: Lobes
     lobes_true_deg: tuple[float, ...]
@@ -413,7 +412,6 @@ def _row(work: WireWork, band: BandWork) -> WireRow:
     """Put one row together."""
     feed, sky, hanging = band.feed, band.sky, band.hanging
     sweep, resonance, best = feed.sweep, feed.resonance, feed.best
-    nan = float("nan")
     return filled(
         WireRow,
         band,
@@ -427,21 +425,21 @@ def _row(work: WireWork, band: BandWork) -> WireRow:
         beyond_2500_km_share=sky.zones[2],
         wire_resistance_ohm=feed.wire_ohm.real,
         wire_reactance_ohm=feed.wire_ohm.imag,
-        swr_low_edge=float(sweep.radio_swr[0]) if sweep else nan,
-        swr_best=float(sweep.radio_swr[sweep.best]) if sweep else nan,
-        swr_best_mhz=float(sweep.frequency_mhz[sweep.best]) if sweep else nan,
-        swr_high_edge=float(sweep.radio_swr[-1]) if sweep else nan,
+        swr_low_edge=float(sweep.radio_swr[0]),
+        swr_best=float(sweep.radio_swr[sweep.best]),
+        swr_best_mhz=float(sweep.frequency_mhz[sweep.best]),
+        swr_high_edge=float(sweep.radio_swr[-1]),
         line_loss_db=feed.matched_line_loss_db,
         feed_loss_db=feed.loss_db,
-        best_transformer=best.name if best else "",
-        best_transformer_loss_db=best.loss_db if best else nan,
-        best_transformer_swr=best.radio_swr if best else nan,
+        best_transformer=best.name,
+        best_transformer_loss_db=best.loss_db,
+        best_transformer_swr=best.radio_swr,
         feed_voltage_v=feed.voltage_v,
         feed_current_a=feed.current_a,
-        resonance_mhz=resonance.frequency_mhz if resonance else nan,
-        highest_resistance_mhz=resonance.highest_mhz if resonance else nan,
-        trim_mm=resonance.add_mm if resonance else nan,
-        trim_mm_per_khz=resonance.mm_per_khz if resonance else nan,
+        resonance_mhz=resonance.frequency_mhz,
+        highest_resistance_mhz=resonance.highest_mhz,
+        trim_mm=resonance.add_mm,
+        trim_mm_per_khz=resonance.mm_per_khz,
         peak_gain_dbi=sky.peak.gain_dbi,
         peak_takeoff_deg=sky.peak.takeoff_deg,
         exposure_m=band.exposure.distance_m,
@@ -497,9 +495,7 @@ def _band(work: WireWork, band: BandWork) -> WireBand:
         hanging,
         band.sky,
         dimensions=dict(hanging.sizes),
-        sweep=None
-        if sweep is None
-        else WireSweep(
+        sweep=WireSweep(
             frequency_mhz=_figures(sweep.frequency_mhz),
             radio_swr=_figures(sweep.radio_swr),
             wire_resistance_ohm=_figures(sweep.wire_ohm.real),

@@ -259,7 +259,7 @@ def counterpoise(default: Default) -> Dimension:
     )
 
 
-def radials(share: float) -> dict[str, Dimension]:
+def radials(share: float, count: float = 4.0) -> dict[str, Dimension]:
     """
     Make number and length of radials.
 
@@ -267,6 +267,8 @@ def radials(share: float) -> dict[str, Dimension]:
     ----------
     share : float
         Their length as a share of the wire's. [1]
+    count : float, optional
+        How many by default. [1]
 
     Returns
     -------
@@ -274,7 +276,7 @@ def radials(share: float) -> dict[str, Dimension]:
         Both.
     """
     return {
-        "radials_n": Dimension("1", fixed(4.0), 1.0, 64.0, "number of radials"),
+        "radials_n": Dimension("1", fixed(count), 1.0, 64.0, "number of radials"),
         "radial_m": metres("length of each radial", times("length_m", share)),
     }
 

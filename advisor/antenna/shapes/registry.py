@@ -71,8 +71,6 @@ def hang(
     name = known_shape(shape)
     spec = SHAPES[name]
     sizes = settle(name, lowest_mhz, dimensions)
-    if spec.function is None:
-        raise InputError(f"{name}: stands on the ground, there are no wires to hang")
     if bool(points_m) != spec.takes_points:
         needs = "needs its points" if spec.takes_points else "takes no points"
         raise InputError(f"{name}: {needs} as east, north and up in metres")

@@ -41,9 +41,8 @@ class ShapeSpec:
 
     Attributes
     ----------
-    function : callable or None
-        Makes the `HungWire` from the dimensions and a conductor; None if the shape has
-        the upright of `advisor.antenna.earthed` instead of wires.
+    function : callable
+        Makes the `HungWire` from the dimensions and a conductor.
     dimensions : mapping of str to Dimension
         By name, unit as suffix.
     help : str
@@ -90,7 +89,7 @@ class ShapeSpec:
         kept out of reach, in order of trial. [m]
     """
 
-    function: Callable[..., HungWire] | None
+    function: Callable[..., HungWire]
     dimensions: Mapping[str, Dimension]
     help: str
     transformer: str = "1:1"

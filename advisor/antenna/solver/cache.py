@@ -33,6 +33,7 @@ _SOLVER = (
     "solver/mesh",
     "solver/contact",
     "solver/currents",
+    "solver/sweep",
     "solver/nearfield",
     "pattern",
     "solver/planewaves",

@@ -176,30 +176,84 @@ def solve(
         raise InputError(
             f"frequency {frequency_mhz} MHz is not positive; HF is 1.8 to 54"
         )
-    k = wavenumber(frequency_mhz)
-    perfect = ground is not None and ground.is_perfect
-    eps = 1.0 + 0j
-    if ground is not None and not perfect:
-        eps = complex(complex_permittivity(ground, frequency_mhz))
-    mesh = build_mesh(
+    eps = _permittivity(ground, frequency_mhz)
+    mesh = mesh_for(model, frequency_mhz, ground, segments_per_wavelength)
+    parts = reactions(mesh, wavenumber(frequency_mhz), ground, eps, cache_dir)
+    halves = parts[0]
+    for more in parts[1:]:
+        halves += more
+    return solve_filled(model, frequency_mhz, ground, mesh, halves, eps)
+
+
+def _permittivity(ground: Ground | None, frequency_mhz: float) -> complex:
+    """Relative permittivity of a real ground, of air for any other."""
+    if ground is None or ground.is_perfect:
+        return 1.0 + 0j
+    return complex(complex_permittivity(ground, frequency_mhz))
+
+
+def mesh_for(
+    model: WireModel,
+    frequency_mhz: float,
+    ground: Ground | None,
+    segments_per_wavelength: float = 16.0,
+) -> Mesh:
+    """
+    Cut a model into segments as a frequency and a ground ask for.
+
+    Parameters
+    ----------
+    model, ground, segments_per_wavelength
+        As of `solve`.
+    frequency_mhz : float
+        Frequency. [MHz]
+
+    Returns
+    -------
+    mesh : Mesh
+        Segments and basis functions.
+    """
+    return build_mesh(
         model,
-        2.0 * np.pi / k,
+        2.0 * np.pi / wavenumber(frequency_mhz),
         over_ground=ground is not None,
-        touches_ground=perfect,
-        index_below=_index_below(eps),
+        touches_ground=ground is not None and ground.is_perfect,
+        index_below=_index_below(_permittivity(ground, frequency_mhz)),
         segments_per_wavelength=segments_per_wavelength,
     )
-    if ground is not None and mesh.is_below.any():
-        halves = contact_reaction(mesh, k, eps)
-    else:
-        halves = free_space_reaction(mesh, k)
-        if ground is not None and perfect:
-            halves += image_reaction(mesh, k)
-        elif ground is not None:
-            halves += ground_reaction(mesh, k, eps, cache_dir)
-    series, elastance = _wire_terms(model, mesh, frequency_mhz, eps)
-    _add_to_diagonal(halves, series + elastance)
-    return _solved(model, frequency_mhz, ground, mesh, halves, series)
+
+
+def reactions(
+    mesh: Mesh, k: float, ground: Ground | None, eps: complex, cache_dir: Path | None
+) -> list[Complexes]:
+    """
+    Reaction of every half function on every other, (S, 2, S, 2).
+
+    Parameters
+    ----------
+    mesh : Mesh
+        Segments.
+    k : float
+        Wavenumber. [rad/m]
+    ground : Ground or None
+        What is below.
+    eps : complex
+        Relative permittivity of a real ground. [1]
+    cache_dir : pathlib.Path, optional
+        Where to keep the ground's tables.
+
+    Returns
+    -------
+    parts : list of numpy.ndarray
+        The direct part, then the ground's; one sum of wires that touch it. [ohm]
+    """
+    if ground is None:
+        return [free_space_reaction(mesh, k)]
+    if mesh.is_below.any():
+        return [contact_reaction(mesh, k, eps)]
+    if ground.is_perfect:
+        return [free_space_reaction(mesh, k), image_reaction(mesh, k)]
+    return [free_space_reaction(mesh, k), ground_reaction(mesh, k, eps, cache_dir)]
 
 
 def _index_below(eps: complex) -> float:
@@ -209,15 +263,37 @@ def _index_below(eps: complex) -> float:
     return float(max(min(n, max(n / _COARSER, _FINEST)), 1.0))
 
 
-def _solved(
+def solve_filled(
     model: WireModel,
     frequency_mhz: float,
     ground: Ground | None,
     mesh: Mesh,
     halves: Complexes,
-    series: Complexes,
+    eps: complex,
 ) -> Solution:
-    """Join the halves, put in the loads, solve, and gather what is asked for."""
+    """
+    Join the halves, put in coats and loads, solve, and gather what is asked for.
+
+    Parameters
+    ----------
+    model, ground
+        As of `solve`.
+    frequency_mhz : float
+        Frequency. [MHz]
+    mesh : Mesh
+        Segments.
+    halves : numpy.ndarray
+        Sum of `reactions`; written over. [ohm]
+    eps : complex
+        Relative permittivity of a real ground. [1]
+
+    Returns
+    -------
+    solution : Solution
+        Impedances, currents and powers.
+    """
+    series, elastance = _wire_terms(model, mesh, frequency_mhz, eps)
+    _add_to_diagonal(halves, series + elastance)
     size = mesh.junction.shape[1]
     left = np.asarray(mesh.junction @ halves.reshape(size, size))
     matrix = np.ascontiguousarray(mesh.junction @ left.T)

@@ -208,8 +208,7 @@ def swr_curves(work: WireWork) -> tuple[SwrCurve, ...]:
     curves : tuple of SwrCurve
         Bands that were swept.
     """
-    curves = (swr_curve(work.setup, each.band, each.feed) for each in work.bands)
-    return tuple(curve for curve in curves if curve is not None)
+    return tuple(swr_curve(work.setup, each.band, each.feed) for each in work.bands)
 
 
 def sketch_figure(hung: HungWire, title: str) -> Figure:

@@ -330,33 +330,32 @@ def _build(advice: Answer, declination_deg: float) -> Section:
     cut = worked if setup.cut == EACH_BAND else worked[:1]
     rows, supports, pictures = [], [], []
     for place, band in enumerate(cut):
-        hung = None if setup.stands_on_ground else hung_wire(setup, band.planning_mhz)
+        hung = hung_wire(setup, band.planning_mhz)
         hangs = hanging_of(setup, hung, band.planning_mhz)
         rows.append((band.name if setup.cut == EACH_BAND else "all bands", hangs))
         if place == 0:
             supports = [f"Supports: {supports_words(hangs)}."]
-            if hung is not None:
-                supports.append(f"Drawn: {sketch_words(hung, hangs.supports)}")
-                title = f"{setup.name}, {band.name}"
-                sizes = [
-                    [key, f"{value:.2f}", "by default" if by else "given"]
-                    for (key, value), by in (
-                        (each, each[0] in hangs.by_default) for each in hangs.sizes
-                    )
-                ]
-                pictures.append(
-                    picture(
-                        "The wire from the side and from above",
-                        partial(sketch_figure, hung, title),
-                        sketch_words(hung, hangs.supports),
-                        "sketch",
-                        Table(
-                            "Dimensions, in the unit their name ends in",
-                            ("dimension", "value", "from"),
-                            plain_rows(sizes),
-                        ),
-                    )
+            supports.append(f"Drawn: {sketch_words(hung, hangs.supports)}")
+            title = f"{setup.name}, {band.name}"
+            sizes = [
+                [key, f"{value:.2f}", "by default" if by else "given"]
+                for (key, value), by in (
+                    (each, each[0] in hangs.by_default) for each in hangs.sizes
                 )
+            ]
+            pictures.append(
+                picture(
+                    "The wire from the side and from above",
+                    partial(sketch_figure, hung, title),
+                    sketch_words(hung, hangs.supports),
+                    "sketch",
+                    Table(
+                        "Dimensions, in the unit their name ends in",
+                        ("dimension", "value", "from"),
+                        plain_rows(sizes),
+                    ),
+                )
+            )
     return Section(
         "wire",
         "The wire",

@@ -190,23 +190,22 @@ def _pictures(work: WireWork, place: int) -> list[Picture]:
     """Sketch, gain and SWR of one set-up."""
     found = []
     first = work.bands[0]
-    if first.hung is not None:
-        words = wire.sketch_words(first.hung, first.hanging.supports)
-        sizes = [[key, f"{value:.2f}"] for key, value in first.hanging.sizes]
-        found.append(
-            picture(
-                f"{work.setup.name} from the side and from above",
-                partial(wire.sketch_figure, first.hung, work.setup.name),
-                words,
-                f"sketch-{place}",
-                Table(
-                    f"{work.setup.name} on {first.band}: dimensions, in the unit their "
-                    "name ends in",
-                    ("dimension", "value"),
-                    plain_rows(sizes),
-                ),
-            )
+    words = wire.sketch_words(first.hung, first.hanging.supports)
+    sizes = [[key, f"{value:.2f}"] for key, value in first.hanging.sizes]
+    found.append(
+        picture(
+            f"{work.setup.name} from the side and from above",
+            partial(wire.sketch_figure, first.hung, work.setup.name),
+            words,
+            f"sketch-{place}",
+            Table(
+                f"{work.setup.name} on {first.band}: dimensions, in the unit their "
+                "name ends in",
+                ("dimension", "value"),
+                plain_rows(sizes),
+            ),
         )
+    )
     found.append(
         picture(
             f"{work.setup.name}: gain",
@@ -222,16 +221,15 @@ def _pictures(work: WireWork, place: int) -> list[Picture]:
         )
     )
     curves = wire.swr_curves(work)
-    if curves:
-        found.append(
-            picture(
-                f"{work.setup.name}: SWR over each band",
-                partial(swr.figure, work.setup.name, curves),
-                swr.alt_text(work.setup.name, curves),
-                f"swr-{place}",
-                _swr(work.setup.name, curves),
-            )
+    found.append(
+        picture(
+            f"{work.setup.name}: SWR over each band",
+            partial(swr.figure, work.setup.name, curves),
+            swr.alt_text(work.setup.name, curves),
+            f"swr-{place}",
+            _swr(work.setup.name, curves),
         )
+    )
     return found
 
 

@@ -18,7 +18,7 @@ from advisor.answers.words import (
     run_words,
     what_a_chance_is,
 )
-from advisor.antenna.earthed import RADIALS_N
+from advisor.antenna.shapes.upright import LYING_RADIALS_N
 from advisor.show.text.cells import Cell, Column, hours_of, mean_chance, text_table
 from advisor.show.text.layout import paragraph
 from advisor.show.text.tonight import cautions_text, heading, target_line
@@ -91,7 +91,7 @@ def compare_text(comparison: Comparison, *, brief: bool = False) -> str:
             "'.' is less than one in twenty, '-' a band the set-up is not cut for. "
             "Above vertical and above dipole: gain at the angles the sky asks for, as "
             "a mean by chance, over a quarter-wave vertical on the same ground with "
-            f"{RADIALS_N} radials and over a half-wave dipole as high "
+            f"{LYING_RADIALS_N} radials and over a half-wave dipole as high "
             "as the set-up's top, turned as suits it best; both without feed loss. "
             "Each set-up is weighed over its own open bands and hours, against a "
             "dipole of its own height: the two columns are no scale between set-ups."

@@ -188,7 +188,7 @@ def _trim(row: WireBand) -> Cell:
     """Length to add to a wire cut for the band."""
     _, work, one = row
     found = one.feed.resonance
-    if not found or np.isnan(found.add_mm) or work.setup.cut != EACH_BAND:
+    if np.isnan(found.add_mm) or work.setup.cut != EACH_BAND:
         return Cell("-")
     return Cell(f"{found.add_mm / 10.0:+.0f} cm", repr(found.add_mm))
 

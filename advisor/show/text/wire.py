@@ -17,7 +17,7 @@ from advisor.answers.one_wire.wire import (
     true_bearings,
 )
 from advisor.answers.words import run_title
-from advisor.antenna.earthed import RADIALS_N
+from advisor.antenna.shapes.upright import LYING_RADIALS_N
 from advisor.show.text.cells import Cell, Column, number, text_table
 from advisor.show.text.exposure import exposure_cell, method_words
 from advisor.show.text.hanging import hanging_columns, hangings, span_words
@@ -120,7 +120,7 @@ def verdict_columns() -> Iterator[Column[BandWork]]:
 
     def swr(band: BandWork) -> Cell:
         sweep = band.feed.sweep
-        best = band.feed.radio_swr if sweep is None else sweep.radio_swr[sweep.best]
+        best = sweep.radio_swr[sweep.best]
         return Cell(_swr(float(best)), repr(float(best)))
 
     yield Column("band", lambda band: band.band)
@@ -240,7 +240,7 @@ def _beside(work: WireWork) -> str:
     """Decibels over the three yardsticks at low and middle angles."""
     note = paragraph(
         "The same over three yardsticks, dB: a quarter-wave vertical on this ground "
-        f"({RADIALS_N} radials in the grass), a half-wave dipole as high as the "
+        f"({LYING_RADIALS_N} radials in the grass), a half-wave dipole as high as the "
         "wire's top, one half a wave up"
     )
     return f"{note}\n{text_table(_beside_columns(work), work.bands)}"
@@ -426,7 +426,7 @@ def feed_columns() -> Iterator[Column[BandWork]]:
     """
 
     def swept(read: Callable[[Sweep], str]) -> Callable[[BandWork], str]:
-        return lambda band: "-" if band.feed.sweep is None else read(band.feed.sweep)
+        return lambda band: read(band.feed.sweep)
 
     def loss(name: str) -> Callable[[BandWork], str]:
         return lambda band: f"{round(getattr(band.feed, name), 1) + 0.0:.1f}"
@@ -453,7 +453,7 @@ def feed_columns() -> Iterator[Column[BandWork]]:
     yield Column("A", lambda band: number(band.feed.current_a, 2), "feedpoint A")
     yield Column(
         "best ratio",
-        lambda band: band.feed.best.name if band.feed.best else "-",
+        lambda band: band.feed.best.name,
         None,
     )
     yield Column("", lambda band: exposure_cell(band.exposure), "keep clear")
@@ -462,14 +462,13 @@ def feed_columns() -> Iterator[Column[BandWork]]:
 def _resonances(work: WireWork) -> list[str]:
     """Where it resonates, and how much to trim."""
     found = [(band.band, band.feed.resonance) for band in work.bands]
-    known = [(name, each) for name, each in found if each is not None]
     rows = [
         (name, each)
-        for name, each in known
+        for name, each in found
         if not (math.isnan(each.frequency_mhz) and math.isnan(each.highest_mhz))
     ]
     if not rows:
-        return ["", "No resonance within 6 % of any of these bands."] if known else []
+        return ["", "No resonance within 6 % of any of these bands."]
     note = paragraph(
         "Resonance within 6 % of the band, where the resistance is highest (for a wire "
         "fed at its end), and the trim of the whole wire: do half of it, measure again"
@@ -500,15 +499,6 @@ def _hanging(work: WireWork) -> str:
         paragraph(f"How it hangs: {what}"),
         text_table(hanging_columns(work.setup), hangings(work)),
     ]
-    if work.setup.stands_on_ground:
-        loss = dict(work.setup.dimensions)["ground_loss_ohm"]
-        lines.append(
-            paragraph(
-                f"Cut for each band over {RADIALS_N} quarter-wave radials in the "
-                f"grass, with {loss:g} ohm of ground loss besides; trimmed to "
-                "resonance, so there is nothing to sweep."
-            )
-        )
     if earth := _earth_words(work):
         lines.append(paragraph(earth))
     if work.bands[0].hanging.by_default:

@@ -125,10 +125,9 @@ def test_what_is_closed_at_every_hour_is_not_called_level():
 
 @pytest.mark.slow
 def test_a_set_up_that_is_a_yardstick_stands_at_nothing():
-    """A vertical with no further loss and no line; a dipole with neither."""
+    """A vertical as it is by default and no line; a dipole with none."""
     upright = {
         **UPRIGHT,
-        "ground_loss_ohm": 0.0,
         "line": "none",
         "transformer": "none",
     }

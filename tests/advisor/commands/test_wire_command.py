@@ -264,16 +264,6 @@ def test_pictures_that_cannot_be_are_refused_before_anything_is_solved(
     assert "--site: nothing is known of the ground" in refused(*THREE_SIDES, "--site")
 
 
-def test_what_stands_on_the_ground_has_no_sweep_and_no_sketch(tmp_path):
-    words = ["--set-up", "20 m vertical", "--quick"]
-    path = str(tmp_path / "x.svg")
-    for option in ("--sketch", "--swr-chart"):
-        result = run(*words, option, path)
-        assert result.exit_code == 2
-        assert f"skiplobe: {option}: a ground-mounted vertical" in result.stderr
-    assert "nothing to sweep" in answered(*words)
-
-
 @pytest.mark.parametrize(
     ("words", "said"),
     [

@@ -235,7 +235,7 @@ def test_apart_moves_no_more_than_it_must():
 
 
 @pytest.mark.slow
-def test_a_ground_mounted_vertical_is_sketched_but_has_no_swr(ask, written):
+def test_a_ground_mounted_vertical_is_sketched(ask, written):
     """A quarter wave is some 71.5/f of wire in metres (common practice, no source)."""
     post = {"name": "post", "shape": "ground-mounted vertical", "bands": ["20 m"]}
     scene = Scene(ask("KF07jo", "KE", "2026-12-05T12", hours=2, setups=[post]))
@@ -247,8 +247,6 @@ def test_a_ground_mounted_vertical_is_sketched_but_has_no_swr(ask, written):
     assert finding.startswith("ground-mounted vertical: ")
     assert "1 support above" in finding
     check_legible(figure)
-    with pytest.raises(InputError, match="no SWR to draw; name another"):
-        CHARTS["swr"].draw(scene, 0, None)
 
 
 @pytest.mark.slow

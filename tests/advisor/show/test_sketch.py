@@ -12,7 +12,7 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from advisor.antenna.shapes.registry import SHAPES, hang
 from advisor.show.charts.sketch import draw_setup
 
-HUNG = [name for name, spec in SHAPES.items() if spec.function]
+HUNG = list(SHAPES)
 """Shapes made of wires; one more has a closed form."""
 POINTS = [(0.0, 0.0, 1.0), (0.0, 0.0, 6.0), (3.0, 12.0, 7.0)]
 

@@ -79,10 +79,11 @@ def test_what_a_log_teaches_is_held_against_later_days_as_the_page_says():
         assert row == pytest.approx(shown, abs=0.004, rel=0.1), name
 
 
-def series(level, heard, shares):
+def series(level, heard, shares, mhz=10.0):
     """A series of a few hours, inaudible below 5 dB."""
     return on_air_signals.Series(
         "made up",
+        mhz,
         np.arange(len(level)),
         np.array(level, dtype=float),
         np.full(len(level), 5.0),
@@ -100,6 +101,17 @@ def test_the_score_of_a_sure_level_is_its_error_and_silence_is_censored():
     assert scores == pytest.approx([1.0, 9.0, 11.0, 16.0], abs=1.0)
     never = series([0, 20], [False, True], [np.zeros_like(sure)] * 2)
     assert on_air_signals.ranked_score_db(never, 120.0) == pytest.approx([0.0, 15.0])
+
+
+def test_constants_of_a_day_keep_together_but_for_an_antenna_of_one_height():
+    """Three frequencies alike, one that no antenna explains: it keeps to the room."""
+    sure = (on_air_signals.LEVELS_DB <= -100.0).astype(float)
+    levels = {2.5: 8.0, 5.0: 14.0, 10.0: 20.0, 20.0: 66.0}
+    many = [series([at] * 2, [True] * 2, [sure] * 2, f) for f, at in levels.items()]
+    found = on_air_signals.constants_of(many)
+    # A level below the median one is told between two steps of 2 dB.
+    assert found[:3] == pytest.approx([108.0, 114.0, 120.0], abs=2.0)
+    assert found[3] == pytest.approx(126.0 + on_air_signals.CONSTANT_ROOM_DB, abs=2.0)
 
 
 def test_turns_are_those_of_neighbouring_hours():

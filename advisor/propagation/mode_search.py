@@ -19,8 +19,12 @@ from numpy.typing import ArrayLike, NDArray
 from advisor.propagation import muf, sporadic_e
 from advisor.propagation.above_muf import above_muf_loss_db
 from advisor.propagation.ground_scatter import (
+    ASIDE_KM,
+    BEARINGS,
     FARTHEST_KM,
     distances_km,
+    lit_around,
+    muf_around,
     scatter_loss_db,
     skip_km,
 )
@@ -111,6 +115,8 @@ _FAR_ABOVE = 3.0
 
 _VIRTUAL = 1.2
 """Virtual height over that of the peak at the skip edge."""
+
+_BEARING_RAD = 2.0 * np.pi / BEARINGS
 
 
 class _Table:
@@ -255,13 +261,16 @@ def _f2_modes(sky: HopSky, table: _Table) -> None:
 
 def _scatter(sky: HopSky, table: _Table, mufs: MufTable) -> None:
     """
-    Ground beyond the skip zone, by the layers over the middle of the path.
+    Ground beyond the skip zone, by the layers all round the middle of the path.
 
-    On each slice of days the ground is lit from that day's skip distance on. The angle
-    is that of the median one of them.
+    On each slice of days the ground is lit from that day's skip distances on, wherever
+    both ends light it. The angle is that of the median one of these days.
     """
-    distance = sky.paths.distance_km
-    near = np.flatnonzero(distance < FARTHEST_KM)
+    near = np.flatnonzero(sky.paths.distance_km < FARTHEST_KM)
+    table.hops[..., SCATTER] = 2
+    if not near.size:
+        return
+    distance = sky.paths.distance_km[near, None, None, None]
     away = distances_km()
     half = mufs.square_mhz.shape[2] // 2
     middle = MufTable(
@@ -283,29 +292,39 @@ def _scatter(sky: HopSky, table: _Table, mufs: MufTable) -> None:
     exceeded = 1.0 - (np.arange(SLICES) + 0.5) / SLICES
     ratio = muf.ratio_exceeded(exceeded, *(d[..., None] for d in deciles))
     wanted = sky.frequency_mhz[:, None] / ratio[:, :, None, :]
-    skip = skip_km(known[:, :, None, None, :], wanted)
-    skip = np.where(skip > distance[near, None, None, None], skip, np.nan)
-    up = np.broadcast_to(_VIRTUAL * height[..., None], skip.shape[:-1])
-    lit = np.isfinite(skip)
+    # What the path itself returns needs no ground.
+    shut = ~(skip_km(known[:, :, None, None, :], wanted) <= distance)
+    up = _VIRTUAL * height[:, :, None, None]
+    lit, far_lit, most = np.zeros(shut.shape), np.zeros(shut.shape), known
+    bearings, around = muf_around(sky.paths, sky.layers, near)
+    for aside, stronger in zip(bearings, np.moveaxis(around, -1, 0), strict=True):
+        # Over the middle of hops to there, between the path's middle and that place.
+        out = np.minimum(0.5 * away / ASIDE_KM, 1.0)
+        there = known * (1.0 + (stronger[..., None] - 1.0) * out)
+        skip = np.where(shut, skip_km(there[:, :, None, None, :], wanted), np.nan)
+        each = lit_around(skip, distance, aside) * _BEARING_RAD
+        each *= np.nan_to_num(skip / ray_path_km(skip, up)) ** 4
+        lit, far_lit = lit + each, far_lit + each * np.nan_to_num(skip)
+        most = np.maximum(most, there)
     # Lit are the days from one rank on to that from which on the band is open.
-    median = lit.argmax(axis=-1) + lit.sum(axis=-1) // 2
-    usual = np.take_along_axis(
-        skip, np.minimum(median, SLICES - 1)[..., None], axis=-1
-    )[..., 0]
-    angle = takeoff_angle_deg(usual, up)
-    path = ray_path_km(usual, up)
-    each = ray_path_km(skip, up[..., None])
-    scattered = scatter_loss_db(usual, path)
-    more = scatter_loss_db(skip, each) + 20.0 * np.log10(each / path[..., None])
-    more = more - scattered[..., None]
-    seen = np.isfinite(usual)
+    days = lit > 0.0
+    median = np.minimum(days.argmax(axis=-1) + days.sum(axis=-1) // 2, SLICES - 1)
+    usual_lit, usual = (
+        np.take_along_axis(each, median[..., None], axis=-1)[..., 0]
+        for each in (lit, far_lit)
+    )
+    seen = usual_lit > 0.0
+    with np.errstate(divide="ignore", invalid="ignore"):
+        usual = usual / usual_lit
+        more = 10.0 * np.log10(usual_lit[..., None] / lit)
+    angle = takeoff_angle_deg(usual, up[..., 0])
+    path = ray_path_km(usual, up[..., 0])
     place, hour, band = np.nonzero(seen)
     where = (near[place], hour, band)
-    table.above_db[(*where, WEAK.size - 1)] = np.nan_to_num(more, nan=NO_MODE_DB)[seen]
-    table.scattering_db[(*where, SCATTER)] = scattered[seen]
-    table.hops[..., SCATTER] = 2
+    table.above_db[(*where, WEAK.size - 1)] = np.minimum(more, NO_MODE_DB)[seen]
+    table.scattering_db[(*where, SCATTER)] = scatter_loss_db(usual_lit, path)[seen]
     table.muf_mhz[(*where, SCATTER)] = np.broadcast_to(
-        known.max(axis=-1)[..., None], seen.shape
+        most.max(axis=-1)[..., None], seen.shape
     )[seen]
     rays = {
         "takeoff_deg": angle,

@@ -6,7 +6,10 @@ An hour is the median of its minutes. It was heard if the median of the ratio in
 receivers show relative levels, so each series has one free constant, which is chosen
 for the best score, but no further than `CONSTANT_ROOM_DB` from the middle one of its
 day: what one antenna may do on nine frequencies, and not the hundred decibels that
-would make a band that is told shut look right.
+would make a band that is told shut look right. Told are levels at an isotropic antenna,
+whose area falls with the square of the frequency; what one antenna for all of 2.5 to 25
+MHz has the same of is its effective height, so that the middle rises with the frequency
+by `CONSTANT_RISE_DB` a decade.
 """
 
 import csv
@@ -43,6 +46,7 @@ LEVELS_DB = np.arange(-220.0, -39.0, 2.0)
 READINGS_DB = np.arange(-20.0, 141.0, 1.0)
 CONSTANTS_DB = np.arange(60.0, 300.0, 1.0)
 CONSTANT_ROOM_DB = 20.0
+CONSTANT_RISE_DB = 20.0
 FARTHEST_TURN_H = 6.0
 POWER_KW = {2.5: 2.5, 3.33: 3.0, 7.85: 10.0, 14.67: 3.0, 20.0: 2.5, 25.0: 2.5}
 USUAL_POWER_KW = 10.0
@@ -53,6 +57,7 @@ class Series:
     """One frequency of one day: T hours, and the share of days above each level."""
 
     name: str
+    mhz: float
     hours: np.ndarray
     level_db: np.ndarray
     least_db: np.ndarray
@@ -116,6 +121,7 @@ def days(folder):
             found.append(
                 Series(
                     f"{name[:3]} {each:g} MHz",
+                    float(each),
                     hours,
                     level,
                     noise + HEARD_DB,
@@ -149,9 +155,11 @@ def constants_of(many):
     means = np.array(
         [[ranked_score_db(each, c).mean() for c in CONSTANTS_DB] for each in many]
     )
-    middle = np.median(CONSTANTS_DB[means.argmin(axis=1)])
-    within = np.abs(CONSTANTS_DB - middle) <= CONSTANT_ROOM_DB
-    return CONSTANTS_DB[within][means[:, within].argmin(axis=1)]
+    mhz = np.array([each.mhz for each in many])
+    flat = CONSTANTS_DB - CONSTANT_RISE_DB * np.log10(mhz)[:, None]
+    best = np.take_along_axis(flat, means.argmin(axis=1)[:, None], axis=1)
+    within = np.abs(flat - np.median(best)) <= CONSTANT_ROOM_DB
+    return CONSTANTS_DB[np.where(within, means, np.inf).argmin(axis=1)]
 
 
 def turns(hours, open_):

@@ -309,11 +309,13 @@ def plan_activation(
         weights,
     )
     worth -= np.clip(0.5 * worth, 0.0, ALIKE_CHANCE) * live[:, None, None]
-    path = timetable(worth, opens, costs)
+    # Time lost is worth what the hours give: a poor outing is no reason to sit still.
+    paid = costs.at(float(worth.max(initial=0.0)))
+    path = timetable(worth, opens, paid)
     if enough_h is not None:
-        path = shared_out(path, read, weights, opens, costs, enough_h)
+        path = shared_out(path, read, weights, opens, paid, enough_h)
     path = _worked(read, path)
-    slots = _slots(read, weights, value, path, costs)
+    slots = _slots(read, weights, value, path, paid)
     ranged = _ranged(question, others, setups, read, weights, path, cache_dir)
     slots = tuple(
         replace(

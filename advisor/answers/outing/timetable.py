@@ -27,7 +27,7 @@ SWAP_MIN = 20.0
 @record
 class Costs:
     """
-    What changes cost, in minutes of certain contact.
+    What changes cost, in minutes of the best hour there is.
 
     Attributes
     ----------
@@ -51,6 +51,22 @@ class Costs:
                 raise InputError(
                     f"a change of {what} of {value:g} minutes is outside 0 to 240"
                 )
+
+    def at(self, rate: float) -> Costs:
+        """
+        Say what they cost where an hour gives so much.
+
+        Parameters
+        ----------
+        rate : float
+            Chance that the best hour is worth, 0 to 1.
+
+        Returns
+        -------
+        costs : Costs
+            In minutes of certain contact.
+        """
+        return Costs(self.change_min * rate, self.swap_min * rate)
 
     @property
     def change(self) -> float:

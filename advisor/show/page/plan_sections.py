@@ -81,7 +81,7 @@ def timetable_section(plan: Activation, zone: str | None = None) -> Section:
         large = steps_words(plan).replace(" m ", "\N{NO-BREAK SPACE}m ")
         heading = Heading("The plan", large, score_words(plan))
     else:
-        lines = [nothing_words(plan), *missed]
+        lines = [nothing_words(plan)]
         heading = Heading("The plan", "Nothing opens in these hours", lines[0])
     return Section(
         TIMETABLE,

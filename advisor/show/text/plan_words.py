@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from advisor.answers.hours import span_names
+from advisor.answers.hours import hour_name, span_names
 from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.outing.battery import battery_words
 from advisor.answers.outing.plan import ALIKE_CHANCE, Activation, Missed, Slot
@@ -22,6 +22,13 @@ from advisor.station.segments import LICENCE_FIRST, segment_words
 
 MOST_STEPS = 8
 """Steps of a plan named in a sentence; the timetable has them all."""
+
+
+POOR_CHANCE = 0.1
+"""Of a plan that works on fewer days than one in ten the best hour is told."""
+
+HOPELESS_CHANCE = 0.2
+"""If that is under two days in ten, the plan is told to be hardly worth it."""
 
 
 def target_letter(place: int) -> str:
@@ -158,10 +165,29 @@ def score_words(plan: Activation) -> str:
     )
     changes = f"{plan.changes} change{'' if plan.changes == 1 else 's'}"
     lost = plan.best_possible - plan.score
-    return f"{changes}. It works {in_ten(plan.score)} days in ten{over}" + (
-        f"; changing every hour would give {in_ten(plan.best_possible)}."
-        if lost >= 0.005
-        else "; more changes would gain nothing."
+    return (
+        f"{changes}. It works {in_ten(plan.score)} days in ten{over}"
+        + (
+            f"; changing every hour would give {in_ten(plan.best_possible)}."
+            if lost >= 0.005
+            else "; more changes would gain nothing."
+        )
+        + (_poor_words(plan) if plan.score < POOR_CHANCE else "")
+    )
+
+
+def _poor_words(plan: Activation) -> str:
+    """Say what is best of a poor outing, and whether even that is hardly worth it."""
+    slot = max(plan.slots, key=lambda each: float(each.peak.max()))
+    k, question = int(slot.peak.argmax()), plan.advice.question
+    there = plan.advice.setups[slot.setup].chance[k, :, slot.band]
+    hour = slot.first + int(there[slot.first : slot.last + 1].argmax())
+    peak = float(slot.peak[k])
+    verdict = "Hardly worth the way: at" if peak < HOPELESS_CHANCE else "At"
+    to = f" to {target_letter(k)}" if len(plan.weights) > 1 else ""
+    return (
+        f" {verdict} best {days_in_ten(peak)}{to}, on "
+        f"{question.bands[slot.band].name} at {hour_name(question, hour)}."
     )
 
 
@@ -388,9 +414,11 @@ def nothing_words(plan: Activation) -> str:
         With the best chance there is.
     """
     best = max(float(one.chance.max()) for one in plan.advice.setups)
+    near = " ".join(missed_words(plan, each) for each in plan.missed)
     return (
         "Nothing opens in these hours on any band with any of these wires: the "
-        f"best chance is {days_in_ten(best)}. Ask for other hours."
+        f"best chance is {days_in_ten(best)}. {near} Ask for other hours, a stronger "
+        "emission or more power."
     )
 
 
@@ -431,7 +459,7 @@ def notes_words(plan: Activation) -> str:
         f"{spread} "
         "'.' is less than one in twenty, 'or else' the band to try if the first is "
         f"dead{last}. A change of band is counted as {costs.change_min:g} minutes of "
-        f"certain contact lost, a change of wire as {costs.swap_min:g}.{ties} Voltage "
+        f"the best hour lost, a change of wire as {costs.swap_min:g}.{ties} Voltage "
         "and current are rms at the feedpoint; trim is what to add to the whole wire "
         "(+) or cut."
     )

@@ -24,7 +24,7 @@ from advisor.answers.outing.timetable import (
 )
 from advisor.cli import main
 from advisor.show.page import tonight as pages
-from advisor.show.text.plan_words import missed_words
+from advisor.show.text.plan_words import missed_words, nothing_words
 from advisor.station.file import resolve_station
 from geo.errors import InputError
 from tests.advisor.answers.outing.asked import dipole, question
@@ -102,6 +102,24 @@ def test_dear_changes_stay_on_one_band():
     assert value[path[0, 0], :, path[0, 1]].sum() == pytest.approx(
         value.sum(axis=1).max()
     )
+
+
+def test_a_poor_day_is_planned_as_a_good_one():
+    """Minutes lost cost what the hours give: with a tenth of it nothing changes."""
+    value = np.array([[[0.6, 0.1], [0.5, 0.4], [0.1, 0.7], [0.1, 0.6]]])
+    opens, costs = np.ones(4, bool), Costs()
+    good, poor = (
+        timetable(each, opens, costs.at(float(each.max())))
+        for each in (value, 0.1 * value)
+    )
+    assert good[:, 1].tolist() == [0, 0, 1, 1]
+    assert np.array_equal(good, poor)
+    assert timetable(0.01 * value, opens, Costs(3.0, 20.0))[:, 1].tolist() == [
+        1,
+        1,
+        1,
+        1,
+    ]
 
 
 def test_a_band_the_wire_is_not_cut_for_is_never_taken():
@@ -429,6 +447,7 @@ def test_nothing_open_is_a_plan_too():
     assert [slot.setup for slot in planned.slots] == [-1]
     assert planned.used == ()
     assert planned.missed[0].chance < 0.05
+    assert "nearest on 15 m" in nothing_words(planned)
 
 
 @pytest.mark.slow

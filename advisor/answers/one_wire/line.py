@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -16,6 +15,7 @@ from advisor.antenna.solver.nearfield import near_field
 from advisor.engine.wires import BandSolution, solve_at
 from advisor.station.setup import SetUp
 from geo.arrays import Floats
+from geo.fields import record
 
 HOT_RADIO_V = 8.0
 """Radio's case over the ground from which on it is warned of: 10 V drive 20 mA through
@@ -30,15 +30,17 @@ _ARM_M = 2.0
 _INBOARD_M = 0.15
 
 
-@dataclass(frozen=True)
+@record
 class LineWork:
     """
     Current on the outside of the feed line on one band, at the station's power.
 
     Attributes
     ----------
-    feed_a, most_a : float
-        Rms current at the feedpoint, and where it is greatest. [A]
+    feed_a : float
+        Rms current on it at the feedpoint. [A]
+    most_a : float
+        Rms current where it is greatest. [A]
     radio_v : float
         Rms voltage of the line's open end over the ground, a radio that is not earthed;
         NaN where the line ends more than 2 m up. [V]

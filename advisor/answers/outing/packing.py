@@ -200,7 +200,9 @@ def _feed(work: WireWork) -> str:
     balanced = feed.line.startswith("open")
     if feed.line != "none":
         if not balanced and work.setup.choke_ohm != 0.0:
-            parts.append("choke on the line at the feed")
+            alone = work.bands[0].hanging.below_n or work.setup.stake_m
+            why = ", or it is a part of the antenna" if alone else ""
+            parts.append(f"choke on the line at the feed{why}")
         parts.append(f"{feed.line_m:g} m of {feed.line}")
     high = [one for one in work.bands if one.feed.radio_swr > TUNER_FROM_SWR]
     if balanced:

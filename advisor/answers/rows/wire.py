@@ -7,6 +7,7 @@ from dataclasses import field, fields
 from itertools import zip_longest
 from typing import Annotated
 
+from advisor.answers.one_wire.line import LineWork
 from advisor.answers.one_wire.site import SiteBearing, SiteProfile, SiteWork
 from advisor.answers.one_wire.sky import LOW_ANGLE_DEG, AngleGain, LobeReach
 from advisor.answers.one_wire.wire import (
@@ -251,6 +252,8 @@ class WireBand:
         Supports above 2 m.
     sweep : WireSweep
         Sweep over the band.
+    line : LineWork or None
+        What runs on the outside of the line; None unless choke_ohm is given.
     lobes_takeoff_deg : float
         Take-off angle the lobes are told for. [deg]
     lobes : Lobes
@@ -274,6 +277,7 @@ class WireBand:
     by_default: tuple[str, ...]
     supports: tuple[Support, ...]
     sweep: WireSweep
+    line: LineWork | None
     lobes_takeoff_deg: float
     lobes: Lobes
     lobes_true_deg: tuple[float, ...]

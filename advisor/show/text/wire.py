@@ -18,6 +18,7 @@ from advisor.answers.one_wire.wire import (
 )
 from advisor.answers.words import run_title
 from advisor.antenna.shapes.upright import LYING_RADIALS_N
+from advisor.engine.wires import feed_parts
 from advisor.show.text.cells import Cell, Column, number, text_table
 from advisor.show.text.exposure import exposure_cell, method_words
 from advisor.show.text.hanging import hanging_columns, hangings, span_words
@@ -408,11 +409,20 @@ def lines_of(work: WireWork) -> tuple[str, list[tuple[str, LineWork]]]:
 
 
 def _line(work: WireWork) -> list[str]:
-    """Tell what runs on the outside of the line, if the set-up says so."""
+    """Tell what runs on the outside of the line, or that nothing is counted there."""
     note, rows = lines_of(work)
-    return (
-        ["", f"{paragraph(note)}\n{text_table(line_columns(), rows)}"] if rows else []
+    if rows:
+        return ["", f"{paragraph(note)}\n{text_table(line_columns(), rows)}"]
+    line = feed_parts(work.setup)[1]
+    first = work.bands[0].hung
+    if line is None or not line.is_coaxial or not (first.below_wires or first.earth):
+        return []
+    words = (
+        "Nothing is counted on the outside of the coax, as with a good choke at the "
+        "feedpoint. Without one it is a part of the antenna: it radiates, brings in "
+        "noise from beside it and voltage to the radio; choke_ohm = 0 works it out."
     )
+    return ["", paragraph(words)]
 
 
 def feed_columns() -> Iterator[Column[BandWork]]:

@@ -6,6 +6,7 @@ import pytest
 from advisor.answers.one_wire import feed as wire_feed
 from advisor.answers.one_wire import sky as wire_sky
 from advisor.answers.one_wire.wire import own_cautions, true_bearings, wire_work
+from advisor.answers.rows.wire import wire_details
 from advisor.antenna.closedform import (
     dipole_pattern,
     isotropic_pattern,
@@ -466,3 +467,6 @@ def test_a_missing_choke_is_told_of_and_a_good_one_ends_it():
     plain = work("end-fed half-wave", ["20 m"], **keys)
     assert plain.bands[0].line is None
     assert "outside of the line" not in wire_text(plain)
+    assert "Nothing is counted on the outside of the coax" in wire_text(plain)
+    (told,) = (each.bands[0].line for each in wire_details([bare]).wires)
+    assert told == none

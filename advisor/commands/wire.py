@@ -150,7 +150,7 @@ def wire(
                 [
                     *(f"{each.name} over the ground around" for each in sites),
                     *(f"{each.bearings[0].band}, dBi (of it" for each in sites),
-                    *("---", "What a band", "On the outside"),
+                    *("---", "What a band", "On the outside", "Nothing is counted"),
                     *("How it hangs", "Feed:", "Resonance"),
                 ],
                 whole=more,

@@ -98,6 +98,16 @@ def answers_once(request):
         yield
 
 
+@pytest.fixture(scope="module")
+def coarse_world():
+    """Maps of the world with a third of the rays, where the map is not in question."""
+    from tests import once
+
+    with pytest.MonkeyPatch.context() as patch:
+        once.coarse_world(patch)
+        yield
+
+
 # --- speed, which is the machine's too ------------------------------------------------
 
 OVER: list[str] = []
@@ -163,6 +173,15 @@ def names_of(item):
     path = item.path.relative_to(HERE.parent).as_posix()
     callspec = getattr(item, "callspec", None)
     return f"{path}::{item.originalname}", callspec.id if callspec else ""
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config, log):
+    """Hand out tests in the order of the files: what they share is made once."""
+    from xdist.scheduler import WorkStealingScheduling
+
+    is_default = config.getoption("dist") == "load"
+    return WorkStealingScheduling(config, log) if is_default else None
 
 
 def pytest_itemcollected(item):

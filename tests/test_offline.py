@@ -29,9 +29,9 @@ for name in ("create_connection", "create_server", "getaddrinfo", "gethostbyname
 
 from types import SimpleNamespace
 from advisor.cli import main
-from tests.once import put_in
+from tests.once import put_in_for_good
 
-put_in(SimpleNamespace(setattr=setattr))
+put_in_for_good(SimpleNamespace(setattr=setattr))
 for words in json.loads(sys.argv[1]):
     try:
         main(words, prog_name="skiplobe")

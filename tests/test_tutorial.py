@@ -35,7 +35,7 @@ def test_every_command_of_the_brief_way_is_in_the_tutorial():
 
 
 @pytest.mark.long
-@pytest.mark.usefixtures("answers_once")
+@pytest.mark.usefixtures("answers_once", "coarse_world")
 def test_the_tutorial_does_what_it_says(tmp_path, monkeypatch):
     """If it changed on purpose: ``python docs/studies/tutorial_samples.py``."""
     # Empty, but there: astropy warns of one that is not.

@@ -146,12 +146,6 @@ def test_table_shows_the_chance_of_the_json():
     assert hour.split()[1].rstrip("*") == str(round(10 * rows[0]["chance"]))
 
 
-def test_same_question_same_bytes():
-    """No clock and no order of sets in an answer."""
-    words = ["tonight", *HERE, *WIRE, "--to", "KE", "--json"]
-    assert run(*words).stdout_bytes == run(*words).stdout_bytes
-
-
 @pytest.mark.slow
 def test_local_time_stands_beside_utc():
     """South Africa is two hours ahead, and a day there begins at its own midnight."""
@@ -331,21 +325,6 @@ def test_unknown_key_in_the_station_file_gets_a_near_match(tmp_path):
     assert "line 3" in line
 
 
-def test_help_loads_nothing_heavy():
-    """Start-up stays quick: none of the big libraries for help."""
-    code = (
-        "import sys\nfrom advisor.cli import main\n"
-        "try:\n    main(['--help'])\nexcept SystemExit:\n    pass\n"
-        "heavy = {'numpy','pandas','astropy','matplotlib','scipy','skyfield'}\n"
-        "sys.exit(bool(heavy & set(sys.modules)))"
-    )
-    done = subprocess.run(
-        [sys.executable, "-c", code], capture_output=True, text=True, check=False
-    )
-    assert done.returncode == 0, done.stderr
-    assert "Examples" in done.stdout
-
-
 @pytest.mark.slow
 def test_answer_in_a_pipe_is_data_only():
     """Talk goes to stderr, so a pipe gets JSON and nothing else."""
@@ -358,22 +337,6 @@ def test_answer_in_a_pipe_is_data_only():
     )
     assert json.loads(done.stdout)["results"]
     assert done.stderr == ""
-
-
-@pytest.mark.slow
-def test_a_full_disk_is_one_line():
-    """A screen that takes nothing more: exit code 1 and no traceback."""
-    with open("/dev/full", "w", encoding="utf-8") as full:  # noqa: PTH123
-        done = subprocess.run(
-            [sys.executable, "-m", "advisor", "hops"],
-            stdout=full,
-            stderr=subprocess.PIPE,
-            text=True,
-            check=False,
-        )
-    assert done.returncode == 1
-    assert "cannot write the answer" in done.stderr
-    assert "Traceback" not in done.stderr
 
 
 @pytest.mark.slow

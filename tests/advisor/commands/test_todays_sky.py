@@ -119,7 +119,7 @@ def test_other_commands_take_it_too(command):
 
 
 @pytest.mark.slow
-@pytest.mark.usefixtures("service")
+@pytest.mark.usefixtures("service", "coarse_world")
 def test_a_sheet_repeats_the_figures_and_not_the_fetch(tmp_path):
     page = tmp_path / "hill.html"
     assert run(*TONIGHT, "--fetch", "--sheet", str(page)).exit_code == 0

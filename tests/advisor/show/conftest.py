@@ -6,10 +6,7 @@ import numpy as np
 import pytest
 
 from advisor.answers.ask import answer, question_for
-from advisor.answers.pictures import world_turned
 from advisor.answers.pictures.scene import Scene
-from advisor.answers.pictures.world import world_chances
-from advisor.answers.pictures.world_turned import Grid
 from advisor.show.charts.files import svg_text
 from advisor.station.file import demo_station, resolve_station
 
@@ -26,17 +23,6 @@ def demo():
 def no_own_station(monkeypatch, tmp_path_factory):
     """Keep the tester's own station file out."""
     monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path_factory.mktemp("config")))
-
-
-@pytest.fixture(scope="module")
-def coarse_world():
-    """Maps of the world with a third of the rays, where the map is not in question."""
-    _, *others = world_chances.__defaults__
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(world_chances, "__defaults__", (30.0, *others))
-        few = Grid(world_turned.COARSE.edge_km[::3], np.arange(0.0, 360.0, 60.0))
-        patch.setattr(world_turned, "COARSE", few)
-        yield
 
 
 @pytest.fixture(scope="session")

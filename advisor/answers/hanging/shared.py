@@ -41,13 +41,15 @@ def share_out(
     place = fork.Value("i", 0)
     running: list[Any] = []
     ends: list[connection.Connection[Any, Any]] = []
-    for _ in range(processes):
-        ours, theirs = fork.Pipe(duplex=False)
-        running.append(fork.Process(target=_do, args=(work, count, place, theirs)))
-        running[-1].start()
-        theirs.close()
-        ends.append(ours)
     try:
+        for _ in range(processes):
+            ours, theirs = fork.Pipe(duplex=False)
+            ends.append(ours)
+            given = (work, count, place, theirs, ends)
+            one = fork.Process(target=_do, args=given, daemon=True)
+            one.start()
+            running.append(one)
+            theirs.close()
         while ends:
             for end in connection.wait(ends):
                 assert isinstance(end, connection.Connection)
@@ -74,10 +76,14 @@ def _do(
     count: int,
     place: Any,
     end: connection.Connection[Any, Any],
+    not_mine: list[connection.Connection[Any, Any]],
 ) -> None:
     """Do the next piece that nobody has taken, until there is none."""
     # Ctrl-C reaches all of them; the first process says what is to be done.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    # Else nobody would find out that the first process is gone, and wait for ever.
+    for other in not_mine:
+        other.close()
     while True:
         with place.get_lock():
             index, place.value = place.value, place.value + 1

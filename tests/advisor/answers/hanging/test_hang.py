@@ -271,8 +271,7 @@ def test_a_search_that_is_stopped_has_the_best_so_far():
 
 
 SHARED = """
-import sys
-from hashlib import sha256
+import multiprocessing
 import numpy as np
 from advisor.answers.ask import question_for
 from advisor.answers.hanging.search import HangSearch
@@ -282,37 +281,56 @@ from advisor.station.file import resolve_station
 
 station, _ = resolve_station(None, {"place": "KF07jo", "bands": ["20 m"]})
 start = np.datetime64("2026-12-05T10")
-question = question_for(station, ["KE"], start, 2, band_names=["20 m"], r12=60.0)
+question = question_for(station, ["KE"], start, 1, band_names=["20 m"], r12=60.0)
 shapes = ("dipole", "half-square", "sloper", "ground-mounted vertical")
 told = []
-for processes in (1, 2):
+for processes, is_killed in ((1, False), (2, False), (2, True)):
     search = HangSearch(question, AtHand((9.0,), None, 31.0), shapes)
     for steps in search.run(processes):
-        if sys.argv[1:] and processes == 2:
+        if is_killed:
             # As if memory had run out: what a process leaves undone is done here.
-            import multiprocessing
             for one in multiprocessing.active_children():
                 one.kill()
     found = search.answer()
     assert len(found.found) > 1
     told.append(repr((hang_rows(found), hang_details(found))))
-assert told[0] == told[1]
+assert told[0] == told[1] == told[2]
 print("the same")
 """
 """Run by itself: only what has one thread may be split."""
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("killed", [[], ["killed"]], ids=["whole", "killed"])
-def test_two_processes_find_what_one_finds(killed):
+def test_two_processes_find_what_one_finds():
     done = subprocess.run(
-        [sys.executable, "-W", "error", "-c", SHARED, *killed],
+        [sys.executable, "-W", "error", "-c", SHARED],
         env={**os.environ, "OPENBLAS_NUM_THREADS": "1", "PYTHONPATH": str(ROOT)},
         capture_output=True,
         text=True,
         check=False,
     )
     assert done.stdout == "the same\n", done.stderr
+
+
+ENDLESS = """
+import os, signal
+from advisor.answers.hanging.shared import share_out
+
+def work(index):
+    while True:
+        yield 1, bytes(100_000)
+
+for _ in share_out(work, 2, len, 2):
+    os.kill(os.getpid(), signal.SIGKILL)
+"""
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="no such signal there")
+def test_a_killed_search_leaves_no_process_behind():
+    """What it split off holds its output open, until it has found out."""
+    words = [sys.executable, "-c", ENDLESS]
+    done = subprocess.run(words, capture_output=True, timeout=60.0, cwd=ROOT)
+    assert (done.returncode, done.stderr) == (-9, b"")
 
 
 @pytest.mark.slow
@@ -547,7 +565,8 @@ def test_bad_input_is_one_clear_line(words, says):
 def stopped(home, when):
     """Run `hang` in a process that gets Ctrl-C as soon as ``when`` is true."""
     words = ["hang", "--from", "KF07jo", "--to", "KE", "--date", "2026-12-05"]
-    words += [*POLES, "--hours", "2", "--r12", "60", "--no-cache", "--csv"]
+    words += [*POLES, "--hours", "1", "--r12", "60", "--no-cache", "--csv"]
+    words += ["--band", "20 m", "--shape", "dipole", "--shape", "sloper"]
     # By the search's own steps, not by the clock: its pace is the machine's matter.
     code = (
         "import os, signal\n"

@@ -15,13 +15,14 @@ from geo.tables import table_root
 
 ASKED = ["--date", "2026-12-05T14:00Z", "--hours", "2"]
 HERE = ["--from", "KF07jo", "--to", "KE", "--shape", "dipole", "--height-m", "8"]
+ONE_BAND = [*ASKED, "--band", "20m"]
 COMMANDS = {
-    "tonight": ["tonight", *ASKED],
-    "aim": ["aim", *ASKED],
-    "compare": ["compare", *ASKED],
-    "reach": ["reach", *ASKED],
-    "hang": ["hang", *ASKED, "--shape", "dipole", "--band", "20m"],
-    "activation": ["activation", *ASKED, "--set-up", "20 m vertical"],
+    "tonight": ["tonight", *ONE_BAND],
+    "aim": ["aim", *ONE_BAND],
+    "compare": ["compare", *ONE_BAND],
+    "reach": ["reach", *ONE_BAND],
+    "hang": ["hang", *ONE_BAND, "--shape", "dipole"],
+    "activation": ["activation", *ONE_BAND, "--set-up", "20 m vertical"],
     "why": ["why", "--at", "2026-12-05T14:00Z"],
     "sky": ["sky", *ASKED],
     "wire": ["wire", "--quick", "--band", "20m"],

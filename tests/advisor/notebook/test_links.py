@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from dataclasses import replace
+from itertools import product
 
 import astropy.units as u
 import numpy as np
@@ -104,13 +105,12 @@ def test_links_hold_their_order_over_places_times_and_frequencies(station, cache
     given = {"cache_dir": cache, "wire_deg": 90 * u.deg}
     whole = links(station, FAR, times, [28.4, 5.36] * u.MHz, **given)
     assert whole.attrs["antenna"] == "low dipole, wire runs 090 true"
-    alone = [
-        links(station, place, time, mhz, **given)
-        for place in FAR
-        for time in times
-        for mhz in (28.4, 5.36)
-    ]
-    pd.testing.assert_frame_equal(whole, pd.concat(alone))
+    every = list(product(FAR, times, (28.4, 5.36)))
+    assert len(whole) == len(every)
+    # Two of each place, each time and frequency once: no two axes can be exchanged.
+    some = [0, 3, 5, 6, 9, 10, 12, 15]
+    alone = [links(station, *every[n], **given) for n in some]
+    pd.testing.assert_frame_equal(whole.iloc[some], pd.concat(alone))
 
 
 @pytest.mark.slow
@@ -124,7 +124,7 @@ def test_links_with_any_antenna(station, cache):
     wire = make_setup("dipole", height_m=12)
     turned = [
         links(station, "KI88", setup=wire, wire_deg=deg, **given)
-        for deg in range(0, 360, 10)
+        for deg in range(20, 360, 30)
     ]
     free = links(station, "KI88", setup=wire, **given)
     assert free.attrs["antenna"] == "dipole, mean over its bearings"
@@ -133,7 +133,7 @@ def test_links_with_any_antenna(station, cache):
     assert free["snr_db"].item() == pytest.approx(mean, abs=0.1)
     hung = replace(station, setups=(wire.changed(bearing_deg=200.0, bands=["15 m"]),))
     chances = ask(make_question(hung, "KI88", start, 1, r12=90)).chances()
-    more = turned[20]["snr_db"].item() - flat["snr_db"].item()
+    more = turned[6]["snr_db"].item() - flat["snr_db"].item()
     assert more == pytest.approx(chances["gain_dbi"].item(), abs=0.6)
     loud = links(replace(station, power_w=200.0), "KI88", setup="isotropic", **given)
     assert loud["snr_db"].item() == pytest.approx(flat["snr_db"].item() + 10.0)

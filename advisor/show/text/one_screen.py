@@ -28,6 +28,8 @@ MOST_LINES = 38
 """Lines of a screen, as far as the hours asked about leave room; two more are left to
 what a command says before it."""
 
+_FIGURES = "Figures:"
+
 
 def _letter(target: int) -> str:
     """Name a target in the head of a column."""
@@ -95,7 +97,8 @@ def screen_text(
         columns = [*_by_target(told, runs)]
         begins = question.times[[first for first, _ in runs]]
         shown = hours_table(begins, columns, zone, zone_title(zone))
-        extra[0] = _key((), in_runs=True)
+        others = [part for part in extra if not part.startswith(_FIGURES)]
+        extra = [_key((), in_runs=True), *others]
         taken = sum(part.count("\n") + 1 for part in (*above, shown, below))
     # What is less worth goes where there is no room: from the last on.
     kept: list[str] = []
@@ -160,7 +163,7 @@ def _key(seen: Iterable[int], *, in_runs: bool = False) -> str:
     marks = marks_key(int(each) for each in seen)
     runs = " Each line holds until the next; every hour: --more." if in_runs else ""
     return paragraph(
-        "Figures: days in ten on which a contact works; '*' the band to be on"
+        f"{_FIGURES} days in ten on which a contact works; '*' the band to be on"
         f"{', ' if marks else ''}{marks}.{runs}"
     )
 

@@ -1,5 +1,6 @@
 """One cell, one figure: words, tables and JSON of an answer and its sisters agree."""
 
+import html
 import re
 from functools import cache
 
@@ -18,7 +19,10 @@ from advisor.answers.rows.activation import activation_rows
 from advisor.answers.rows.compare import compare_rows
 from advisor.answers.rows.tonight import advice_details, advice_rows
 from advisor.answers.why import explain_chance
+from advisor.answers.words import reasons
+from advisor.commands.sheets import answer_page
 from advisor.engine.wires import solve_setup
+from advisor.show.page.plan_sections import timetable_section
 from advisor.show.text.cells import text_table
 from advisor.show.text.one_screen import screen_text
 from advisor.show.text.plan_tables import slot_columns
@@ -118,6 +122,31 @@ def test_words_and_table_are_the_rows(whole):
 
 
 @pytest.mark.slow
+def test_the_page_holds_the_same_cells_and_words():
+    """Figures to the last digit, the star of each hour, headline and reasons."""
+    advice = told(SEEDS[1])
+    rows = advice_rows(advice)
+    page = html.unescape(answer_page(advice, None, "skiplobe tonight", None))
+    table = page.partition('<table id="hours-0"')[2].partition("</table>")[0]
+    lines = re.findall(r"<tr [^>]*><th[^>]*>(\d\d)Z</th>(.*?)</tr>", table)
+    assert len(lines) == HOURS
+    (said,) = advice_details(advice).answer
+    for hour, (clock, line) in zip(said.hours, lines, strict=True):
+        assert hour.utc[11:13] == clock
+        cells = re.findall(r'class="([^"]*)"><data value="([^"]*)">([^<]*)<', line)
+        for band, (look, value, shown) in zip(BANDS, cells[: len(BANDS)], strict=True):
+            here = [r for r in rows if (r.utc, r.band) == (hour.utc, band)]
+            assert float(value) == max(row.chance for row in here)
+            assert ("best" in look) == ("*" in shown) == (band == hour.band)
+    plain = " ".join(
+        re.sub(r"<[^>]*>", "", page).replace("\N{NO-BREAK SPACE}", " ").split()
+    )
+    assert said.headline in plain
+    for reason in reasons(advice, 0):
+        assert reason in plain
+
+
+@pytest.mark.slow
 def test_compare_tells_the_same_of_every_cell(whole):
     advice, rows = whole
     for row in compare_rows(compare(advice)):
@@ -192,8 +221,12 @@ def test_the_plan_is_made_of_the_same_cells(whole):
     plan = plan_activation(advice.question, np.ones(1), Costs(3.0, 20.0))
     table = text_table(slot_columns(plan, None), plan.slots).splitlines()[1:]
     told = activation_rows(plan)
+    (paged,) = timetable_section(plan).tables
     assert len(table) == len(told) == len(plan.slots)
-    for row, slot, line in zip(told, plan.slots, table, strict=True):
+    for row, slot, line, cells_of in zip(
+        told, plan.slots, table, paged.rows, strict=True
+    ):
+        on_page = [each.text for each in cells_of]
         hours = [f"{each}:00Z" for each in advice.question.times.astype("M8[h]")]
         cells = [
             rows[row.setup, hour, row.band].chance
@@ -206,8 +239,10 @@ def test_the_plan_is_made_of_the_same_cells(whole):
         assert row.chance == pytest.approx(np.mean(cells), abs=1e-9)
         assert max(cells) >= OPEN_CHANCE
         assert row.band in line
+        assert row.band in on_page
         if row.chance >= OPEN_CHANCE:
             assert f" {10 * row.chance:.1f} " in line
+            assert f"{10 * row.chance:.1f}" in on_page
 
 
 SENT = [emission_by_name(name) for name in ("SSB", "CW")]

@@ -5,7 +5,8 @@ import itertools
 import numpy as np
 import pytest
 from scipy.interpolate import CubicSpline
-from scipy.special import hankel2
+from scipy.optimize import newton
+from scipy.special import hankel2, kv
 
 from advisor.antenna.ground import PERFECT, Ground, complex_permittivity
 from advisor.antenna.solver import contact, kernel
@@ -225,6 +226,55 @@ def test_buried_radials_add_the_resistance_of_their_number(outside):
     assert added[0] > 1.7 * added[1] > 0.0
 
 
+def wave_along(solution, near_m, far_m):
+    """What the current of a straight wire goes by over a part of it, per metre."""
+    y, current = solution.mesh.start_m[:, 1], solution.half_currents_a[:, 0]
+    run = CubicSpline(y, current)
+    middle, step = np.linspace(near_m, far_m, 41), 0.8
+    # Waves both ways: I(y - h) + I(y + h) = 2 cosh(γh) I(y).
+    both, own = run(middle - step) + run(middle + step), 2 * run(middle)
+    return np.arccosh(np.vdot(own, both) / np.vdot(own, own)) / step
+
+
+def wait_wavenumber(mhz, ground, height_m, radius_m):
+    """Root of Wait's equation for a thin wire over soil, over that of air."""
+    k = wavenumber(mhz)
+    eps = complex(complex_permittivity(ground, mhz))
+    t, weight = legendre(400)
+    across = k * abs(eps) ** 0.5 * t / (1.0 - t)
+    weight = 2.0 * k * abs(eps) ** 0.5 * weight / (1.0 - t) ** 2
+
+    def miss(beta):
+        u0 = np.sqrt(across**2 + beta**2 - k**2)
+        u1 = np.sqrt(across**2 + beta**2 - k**2 * eps)
+        waves = weight * np.exp(-2.0 * u0 * height_m)
+        zeta = np.sqrt(beta**2 - k**2)
+        near = kv(0, zeta * radius_m) - kv(0, 2.0 * zeta * height_m)
+        level = near + np.sum(waves / (u0 + u1))
+        return k**2 * level - beta**2 * (near + np.sum(waves / (eps * u0 + u1)))
+
+    return newton(miss, k * (1.2 - 0.1j), x1=k * (1.3 - 0.2j), tol=1e-10) / k
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    ("ground", "height_m", "near_m", "rel", "decay_rel"),
+    [(AVERAGE, 0.02, 8.0, 0.005, 0.04), (SEA, 0.05, 2.0, 0.001, 0.01)],
+)
+def test_a_lying_wire_carries_the_published_wave(
+    outside, ground, height_m, near_m, rel, decay_rel
+):
+    made = {"radius_m": 0.001, "metal": np.inf}
+    solution = solve(lying(60.0, -height_m, **made), MHZ, ground)
+    gamma = wave_along(solution, near_m, 26.0) / wavenumber(MHZ)
+    wait = wait_wavenumber(MHZ, ground, height_m, 0.001)
+    check = outside("J. R. Wait, Radio Science 7, 1972, 675: modal", "from memory")
+    why = "other waves run beside it"
+    what = "wavenumber along it over that in air"
+    check.near(what, gamma.imag, wait.real, rel=rel, why=why)
+    check.near("its decay", gamma.real, -wait.imag, rel=decay_rel, why=why)
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize(
     ("ground", "depth_m", "length_m", "rel"),
@@ -236,12 +286,7 @@ def test_a_buried_wire_in_a_coat_carries_the_published_wave(
     mhz, a, coat, inside = 7.1, 0.001, 0.002, 2.3
     made = {"insulation_m": coat, "insulation_eps_r": inside, "metal": np.inf}
     solution = solve(lying(length_m, depth_m, radius_m=a, **made), mhz, ground)
-    y, current = solution.mesh.start_m[:, 1], solution.half_currents_a[:, 0]
-    run = CubicSpline(y, current)
-    middle, step = np.linspace(2.0, length_m / 2 - 4.0, 41), 0.8
-    # Waves both ways: I(y - h) + I(y + h) = 2 cosh(γh) I(y).
-    both, own = run(middle - step) + run(middle + step), 2 * run(middle)
-    gamma = np.arccosh(np.vdot(own, both) / np.vdot(own, own)) / step
+    gamma = wave_along(solution, 2.0, length_m / 2 - 4.0)
     k0 = wavenumber(mhz)
     eps = complex(complex_permittivity(ground, mhz))
     k4, log = k0 * np.sqrt(eps), np.log1p(coat / a)

@@ -27,7 +27,7 @@ from advisor.answers.limits import LIMITS, limiting_factors
 from advisor.answers.perturb import Case
 from advisor.answers.states import states
 from advisor.answers.through import carried_by, gives_dbi, through_angles_deg
-from advisor.answers.uncertainty import METHOD_DECILE_DB, MONTHS, error_range
+from advisor.answers.uncertainty import MONTHS, error_range, level_off
 from advisor.answers.why_facts import GROUND_WAVE_NAME
 from advisor.antenna.pattern import Pattern
 from advisor.engine.contact import contact_chance, contact_margin_db
@@ -323,10 +323,7 @@ def advise_setup(
                 chance_in(sky, wire_gains(question, sky, patterns, worked))
                 for sky in spared
             ],
-            [
-                chance_in(_louder(link, db), gains)
-                for db in (-METHOD_DECILE_DB, METHOD_DECILE_DB)
-            ],
+            [chance_in(level_off(link, side), gains) for side in (-1.0, 1.0)],
         )
         limit, limit_cost = limiting_factors(case, chance)
     through = through_angles_deg(question, link, gains)
@@ -360,12 +357,6 @@ def advise_setup(
         scan=scan,
         first_end=first_end(setup, patterns.values()),
     )
-
-
-def _louder(link: Link, more_db: float) -> Link:
-    """Raise the level in both directions."""
-    heard, hear = link.heard_db + more_db, link.hear_db + more_db
-    return replace(link, heard_db=heard, hear_db=hear)
 
 
 def _median_margin_db(

@@ -36,6 +36,11 @@ METHOD_DECILE_DB = DECILE_SIGMAS * METHOD_RMS_DB
 """What one answer in ten is off by at either end: the same as is said of sun and map,
 so that four in five lie within the range. [dB]"""
 
+LIGHTNING_DECILE_DB = 10.0
+"""The same of the lightning's median: off by 6 dB rms at night on 3 to 15 MHz and by
+some 10 dB elsewhere (charts from memory, docs/method.md), 7.7 and 12.8 at a decile.
+[dB]"""
+
 MONTHS = (-1, 1)
 """A weak and a strong month, as of `advisor.engine.months.month_layers`."""
 
@@ -89,6 +94,31 @@ def error_range(
 
     low, high = chance - farthest(-1.0), chance + farthest(1.0)
     return np.clip(low, 0.0, 1.0), np.clip(high, 0.0, 1.0)
+
+
+def level_off(link: Link, side: float) -> Link:
+    """
+    Put signal over noise off by the error of the method and of the lightning.
+
+    Parameters
+    ----------
+    link : Link
+        The sky's half.
+    side : float
+        -1 for a decile weaker, with lightning louder; 1 for a decile stronger.
+
+    Returns
+    -------
+    link : Link
+        The same with the levels at both ends off. What louder lightning adds to the
+        noise goes by its share of it, and adds to the method's error as squares.
+    """
+    more = 10.0 ** (-0.1 * side * LIGHTNING_DECILE_DB) - 1.0
+    off = [
+        side * np.hypot(METHOD_DECILE_DB, 10.0 * np.log10(1.0 + share * more))
+        for share in link.lightning_share
+    ]
+    return replace(link, heard_db=link.heard_db + off[0], hear_db=link.hear_db + off[1])
 
 
 def range_words(low: float, high: float) -> str:

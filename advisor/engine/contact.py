@@ -192,7 +192,7 @@ def _ends(link: Link, own: Gains) -> Ends:
     ]
     # The sky is one for all of them, and lightning there; so is all of my noise.
     shared_noises = (
-        link.lightning_share * noises[0] ** 2,
+        link.lightning_share[0] * noises[0] ** 2,
         noises[1] ** 2,
     )
     common = [

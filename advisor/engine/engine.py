@@ -32,7 +32,7 @@ from advisor.propagation.losses import ES_REFLECTION, FAR_HORIZON_DEG
 from advisor.propagation.mode_axis import ES_RANKED, SCATTER, WEAK
 from advisor.propagation.modes import Modes, hop_modes
 from advisor.propagation.noise import KT0_DBW_HZ, Noise
-from advisor.propagation.noise_sources import noise_sources
+from advisor.propagation.noise_sources import lightning_share, noise_sources
 from advisor.reliability.chance import FAINT_DB, signal_deciles_db
 from advisor.reliability.today import Today
 from geo.ionosphere.layers import Layers
@@ -85,9 +85,9 @@ class Link(ArrayRecord):
         of `advisor.engine.wires.far_end_sigmas_db`. [dB]
     noise_far, noise_here : Noise
         Noise at both ends, (P, T, B).
-    lightning_share : numpy.ndarray
-        Shape (P, T, B): share of lightning in the noise at the far end, which all
-        stations there have in common.
+    lightning_share : tuple of numpy.ndarray
+        Share of lightning in the noise at the far end, which all stations there have
+        in common, and here, (P, T, B).
     count : int
         How many stations there are, of which one is to be worked.
     today : Today or None
@@ -108,7 +108,7 @@ class Link(ArrayRecord):
     far_sigma_db: tuple[NDArray[np.float64], NDArray[np.float64]]
     noise_far: Noise
     noise_here: Noise
-    lightning_share: NDArray[np.float64]
+    lightning_share: tuple[NDArray[np.float64], NDArray[np.float64]]
     count: int = 1
     today: Today | None = None
 
@@ -416,7 +416,6 @@ def link_over(
         *(here.noise, here.noise_trim_db, here.learned_db),
     )
     noise_far, noise_here = heard_over["total"], heard_here["total"]
-    lightning_db = heard_over["lightning"].factor_db - noise_far.factor_db
     need, body = KT0_DBW_HZ + snr_db_hz, modes.hops.shape[:-1]
     nothing = np.zeros(frequency.shape)
     return Link(
@@ -434,7 +433,7 @@ def link_over(
         far_sigma_db=(nothing, nothing) if far_sigma_db is None else far_sigma_db,
         noise_far=noise_far,
         noise_here=noise_here,
-        lightning_share=np.minimum(10.0 ** (0.1 * lightning_db), 1.0),
+        lightning_share=(lightning_share(heard_over), lightning_share(heard_here)),
     )
 
 
@@ -455,17 +454,16 @@ def with_own_noise(question: Question, link: Link) -> Link:
         With that noise.
     """
     station = question.station
-    noise = noise_sources(
-        question.frequency_mhz,
-        link.layers,
-        NEAR_END,
-        station.noise,
-        station.noise_trim_db,
+    sources = noise_sources(
+        *(question.frequency_mhz, link.layers, NEAR_END),
+        *(station.noise, station.noise_trim_db),
         station.learned_noise_db(question.frequency_mhz),
-    )["total"]
+    )
+    noise = sources["total"]
+    shares = link.lightning_share[0], lightning_share(sources)
     need = KT0_DBW_HZ + question.emission.snr_db_hz
     level = _dbw(station.far_end.power_w) - noise.factor_db - need
-    return replace(link, hear_db=level, noise_here=noise)
+    return replace(link, hear_db=level, noise_here=noise, lightning_share=shares)
 
 
 def _dbw(power_w: float) -> float:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
@@ -70,3 +72,23 @@ def noise_sources(
         sources["learned"] = Noise(more, none, none)
         total = Noise(total.factor_db + more, total.upper_db, total.lower_db)
     return {**sources, "total": total}
+
+
+def lightning_share(sources: Mapping[str, Noise]) -> NDArray[np.float64]:
+    """
+    Tell how much of the median noise is lightning.
+
+    Parameters
+    ----------
+    sources : mapping of str to Noise
+        As of `noise_sources`; what was learned counts for all sources alike.
+
+    Returns
+    -------
+    share : numpy.ndarray
+        0 to 1, of the power.
+    """
+    over_db = sources["lightning"].factor_db - sources["total"].factor_db
+    if "learned" in sources:
+        over_db = over_db + sources["learned"].factor_db
+    return np.asarray(np.minimum(10.0 ** (0.1 * over_db), 1.0))

@@ -1,7 +1,7 @@
 """The error beside the answer: of the month and of the method, never in the chance."""
 
 import json
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pytest
@@ -11,9 +11,11 @@ from hypothesis import strategies as st
 from scipy.stats import norm
 
 from advisor.answers.uncertainty import (
+    LIGHTNING_DECILE_DB,
     METHOD_DECILE_DB,
     METHOD_RMS_DB,
     error_range,
+    level_off,
     range_words,
 )
 from advisor.cli import main
@@ -26,6 +28,15 @@ from geo.ionosphere.index import ig12_at
 
 SHARES = st.floats(0.0, 1.0)
 START = "2026-12-05T12"
+
+
+@dataclass(frozen=True)
+class _Sky:
+    """What of a link's levels an error moves."""
+
+    heard_db: np.ndarray
+    hear_db: np.ndarray
+    lightning_share: tuple[np.ndarray, np.ndarray]
 
 
 @pytest.fixture(scope="module")
@@ -91,26 +102,52 @@ def test_the_sun_and_the_map_add_as_squares(advice):
 
 @pytest.mark.slow
 def test_the_range_of_an_answer_is_that_of_its_parts(advice):
-    """Worked out here anew: two months, and the level 1.2816 times 8 dB off."""
+    """
+    Worked out here anew: two months, and the level 1.2816 times 8 dB off.
+
+    On 20 m by day lightning is no noise to speak of; its error makes it no narrower.
+    """
     question, halves = advice.question, advice.halves
     one = advice.setups[0]
     wire = one.bearing.wire_deg
 
-    def chance(link, more_db=0.0):
+    def chance(link, more_db=(0.0, 0.0)):
         gains = wire_gains(question, link, halves.patterns[one.name], wire)
         louder = replace(
-            link, heard_db=link.heard_db + more_db, hear_db=link.hear_db + more_db
+            link, heard_db=link.heard_db + more_db[0], hear_db=link.hear_db + more_db[1]
         )
         return over_targets(question, contact_chance(louder, gains).both[0])
 
     months = [chance(link) for link in halves.spared]
-    weaker = chance(halves.link, -METHOD_DECILE_DB)
+    # A tenth of the noise being lightning, 10 dB more of it makes it 1.9 times as loud.
+    weaker = chance(
+        halves.link,
+        [
+            -np.hypot(METHOD_DECILE_DB, 10.0 * np.log10(1.0 + 9.0 * share))
+            for share in halves.link.lightning_share
+        ],
+    )
+    assert (weaker <= chance(halves.link, [-METHOD_DECILE_DB] * 2) + 1e-12).all()
     down = np.hypot(
         np.maximum(one.chance - np.minimum(*months), 0.0), one.chance - weaker
     )
     assert np.allclose(one.chance_low, np.clip(one.chance - down, 0, 1), atol=1e-12)
     assert (one.chance_high >= np.maximum(*months) - 1e-12).all()
     assert (one.chance_high - one.chance_low).max() > 0.3
+
+
+def test_lightning_puts_the_level_off_by_its_share_of_the_noise():
+    """None of it the method alone; all of it both, 10 dB a decile, as squares."""
+    nothing = np.zeros(3)
+    shares = np.array([0.0, 0.1, 1.0]), np.ones(3)
+    sky = _Sky(heard_db=nothing, hear_db=nothing, lightning_share=shares)
+    weak, strong = level_off(sky, -1.0), level_off(sky, 1.0)
+    assert weak.heard_db[0] == pytest.approx(-METHOD_DECILE_DB)
+    assert weak.heard_db[1] == pytest.approx(-np.hypot(METHOD_DECILE_DB, 2.7875), 1e-4)
+    for at in (weak.heard_db[2], *weak.hear_db, *-strong.hear_db, -strong.heard_db[2]):
+        assert at == pytest.approx(-np.hypot(METHOD_DECILE_DB, LIGHTNING_DECILE_DB))
+    # Without a tenth of it the noise is hardly lower.
+    assert strong.heard_db[1] == pytest.approx(METHOD_DECILE_DB, abs=0.02)
 
 
 @pytest.mark.slow

@@ -11,6 +11,7 @@ from advisor.propagation.noise import (
     galactic_noise,
     man_made_noise,
 )
+from advisor.propagation.noise_sources import lightning_share
 from geo.errors import InputError
 
 
@@ -95,3 +96,15 @@ def test_thermal_density(outside):
     check = outside("CODATA, Boltzmann's constant", "worked apart")
     why = "half the last digit"
     check.near("10 log kT0 [dBW/Hz]", KT0_DBW_HZ, exact, abs=0.005, why=why)
+
+
+def test_the_share_of_lightning_is_that_of_its_power_whatever_was_learned():
+    def told(db):
+        return Noise(np.array(db), np.array(8.0), np.array(6.0))
+
+    half = {"lightning": told(37.0), "total": told(40.0)}
+    assert lightning_share(half) == pytest.approx(0.501, abs=1e-3)
+    more = {**half, "total": told(45.0), "learned": told(5.0)}
+    assert lightning_share(more) == pytest.approx(lightning_share(half))
+    # The median of a sum may lie below that of a part.
+    assert lightning_share({"lightning": told(41.0), "total": told(40.0)}) == 1.0

@@ -40,11 +40,6 @@ SPEED_OF_LIGHT_M_S = 299_792_458.0
 # Wave impedance of free space (CODATA 2018). [ohm]
 WAVE_IMPEDANCE_OHM = 376.730313668
 
-# Ground-system loss of a ground-mounted quarter-wave vertical over a handful of
-# short radials; common practice, no source. Some tens of ohms with no radials, a
-# few with 16 quarter-wave ones, near nothing with 64. [ohm]
-FEW_RADIALS_LOSS_OHM = 10.0
-
 # Lowest dipole accepted. Well below where the sinusoid fails, and the plane-wave
 # sum grows without bound as the height goes to nothing. [wavelengths]
 _LOWEST_DIPOLE = 1e-3
@@ -371,15 +366,15 @@ def half_wave_vertical_pattern(
 
 
 def quarter_wave_vertical_power(
-    frequency_mhz: float, ground: Ground, loss_ohm: float = FEW_RADIALS_LOSS_OHM
+    frequency_mhz: float, ground: Ground, loss_ohm: float = 0.0
 ) -> PowerBalance:
     r"""
     Input and sky power of a ground-mounted quarter-wave vertical.
 
-    The power lost in the soil near the foot depends on the radials, which are
-    stated and not modelled: the input resistance is that over a perfect ground,
-    36.5 ohm, and ``loss_ohm``. What the ground further out takes shows in the sky's
-    share, by the Fresnel coefficients.
+    A limit to hold solved ones against (`advisor.antenna.earthed`): the power lost in
+    the soil near the foot is stated and not modelled. The input resistance is that
+    over a perfect ground, 36.5 ohm, and ``loss_ohm``. What the ground further out
+    takes shows in the sky's share, by the Fresnel coefficients.
 
     Parameters
     ----------
@@ -402,8 +397,7 @@ def quarter_wave_vertical_power(
     """
     if not 0.0 <= loss_ohm < np.inf:
         raise InputError(
-            f"ground-system loss {loss_ohm} ohm is not 0 or more; "
-            f"try {FEW_RADIALS_LOSS_OHM:g} for a handful of radials"
+            f"ground-system loss {loss_ohm} ohm is not 0 or more; leave it out for none"
         )
     wavelength_m(frequency_mhz)  # refuses an impossible frequency
     eps = complex_permittivity(ground, frequency_mhz)
@@ -417,7 +411,7 @@ def quarter_wave_vertical_power(
 
 
 def quarter_wave_vertical_pattern(
-    frequency_mhz: float, ground: Ground, loss_ohm: float = FEW_RADIALS_LOSS_OHM
+    frequency_mhz: float, ground: Ground, loss_ohm: float = 0.0
 ) -> Pattern:
     r"""
     Pattern of a ground-mounted quarter-wave vertical.

@@ -336,8 +336,7 @@ def wire_sweep(
     Raises
     ------
     InputError
-        If the set-up is not used on the band, cannot be hung on it, or is the
-        ground-mounted vertical, trimmed to resonance.
+        If the set-up is not used on the band or cannot be hung on it.
 
     Examples
     --------

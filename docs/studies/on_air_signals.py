@@ -97,7 +97,7 @@ def days(folder):
             *sites,
             times,
             mhz,
-            lambda each, soil=soil: quarter_wave_vertical_pattern(each, soil),
+            lambda each, soil=soil: quarter_wave_vertical_pattern(each, soil, 10.0),
         )
         power_db = [10.0 * np.log10(1e3 * POWER_KW.get(f, USUAL_POWER_KW)) for f in mhz]
         silent = links.without_noise(link)

@@ -7,8 +7,6 @@ middle among them; what lies between is read off by straight lines.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
@@ -23,7 +21,6 @@ NEAR_END, NEAR_QUARTER, MID, FAR_QUARTER, FAR_END = range(0, STATIONS, 6)
 middle and the quarters."""
 
 
-@dataclass(frozen=True, eq=False)
 class Paths(ArrayRecord):
     """
     Great-circle paths from one station to P places.

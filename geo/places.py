@@ -12,7 +12,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cache
 from typing import Annotated, Final
 
@@ -96,7 +96,6 @@ class Place:
             )
 
 
-@dataclass(frozen=True, eq=False)
 class Target(ContentRecord):
     """
     Where to reach, as weighted points on the ground.

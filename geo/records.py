@@ -7,18 +7,12 @@ the same record or, where that is wanted, by what they hold.
 
 from __future__ import annotations
 
-from dataclasses import fields, is_dataclass
+from dataclasses import dataclass, field, fields, is_dataclass
 from functools import cached_property
 from types import MappingProxyType
-from typing import Any
+from typing import Any, dataclass_transform
 
 import numpy as np
-
-
-def _shown(self: Any) -> str:
-    """Name a record and its fields, briefly."""
-    told = (f"{f.name}={_brief(getattr(self, f.name))}" for f in fields(self) if f.repr)
-    return f"{type(self).__name__}({', '.join(told)})"
 
 
 def _brief(value: Any) -> str:
@@ -31,9 +25,10 @@ def _brief(value: Any) -> str:
     return f"<{type(value).__name__}>" if is_dataclass(value) else repr(value)
 
 
+@dataclass_transform(frozen_default=True, eq_default=False, field_specifiers=(field,))
 class ArrayRecord:
     """
-    Base of a dataclass, ``frozen=True, eq=False``, whose arrays are read-only.
+    Base of a frozen dataclass whose arrays are read-only; it is made one by that.
 
     Arrays given, also in a tuple or a mapping, are kept as views that cannot be written
     through. A record is alike to itself alone. Shown, its arrays are no more than their
@@ -41,14 +36,18 @@ class ArrayRecord:
     """
 
     def __init_subclass__(cls) -> None:
-        # Of the class itself, or the dataclass would get one that shows every number.
-        if "__repr__" not in vars(cls):
-            cls.__repr__ = _shown  # type: ignore[method-assign]
+        dataclass(frozen=True, eq=False, repr=False)(cls)
+
+    def __repr__(self) -> str:
+        """Name the record and its fields, briefly."""
+        shown = (each.name for each in fields(self) if each.repr)  # type: ignore[arg-type]
+        told = (f"{name}={_brief(getattr(self, name))}" for name in shown)
+        return f"{type(self).__name__}({', '.join(told)})"
 
     def __post_init__(self) -> None:
-        for field in fields(self):  # type: ignore[arg-type]
-            fixed = _fixed(getattr(self, field.name))
-            object.__setattr__(self, field.name, fixed)
+        for each in fields(self):  # type: ignore[arg-type]
+            fixed = _fixed(getattr(self, each.name))
+            object.__setattr__(self, each.name, fixed)
 
     def __getstate__(self) -> dict[str, Any]:
         """Give what a copy in another process needs; what can be found again, not."""
@@ -105,7 +104,7 @@ def _open(value: Any) -> Any:
 def _content(value: Any) -> Any:
     """Return what is equal, and hashes alike, for values that hold the same."""
     if isinstance(value, ContentRecord):
-        held = (getattr(value, field.name) for field in fields(value))  # type: ignore[arg-type]
+        held = (getattr(value, field.name) for field in fields(value))
         return (type(value), *(_content(each) for each in held))
     if isinstance(value, np.ndarray):
         return value.dtype.str, value.shape, value.tobytes()

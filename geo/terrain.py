@@ -221,7 +221,6 @@ def _read_geotiff(path: Path) -> Tile:
     )
 
 
-@dataclass(frozen=True, eq=False)
 class Terrain(ContentRecord):
     """
     Height of the ground around a place.

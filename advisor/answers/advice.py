@@ -8,7 +8,7 @@ Everything shown to a person is worked out here and in `advisor.engine.targets`,
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from functools import cached_property, partial
 from pathlib import Path
 
@@ -45,7 +45,6 @@ from geo.arrays import Floats, Ints
 from geo.records import ArrayRecord
 
 
-@dataclass(frozen=True, eq=False)
 class SetUpAdvice(Readings):
     """
     One set-up on the question: its readings, and how it hangs.
@@ -112,7 +111,6 @@ class OnDemand(Mapping[str, Mapping[str, Pattern]]):
         return len(self._solve)
 
 
-@dataclass(frozen=True, eq=False)
 class Halves(ArrayRecord):
     """
     Both halves of the link, worked out once for a question.
@@ -135,7 +133,6 @@ class Halves(ArrayRecord):
     far_patterns: Mapping[str, Pattern]
 
 
-@dataclass(frozen=True, eq=False)
 class Answer(ArrayRecord):
     """
     The answer to a question.

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -69,7 +68,6 @@ class Bearing:
     loss_db: float
 
 
-@dataclass(frozen=True, eq=False)
 class Scan(ArrayRecord):
     """
     A wire turned through every bearing that can make a difference.

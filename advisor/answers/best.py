@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import fields
 from typing import Any
 
 import numpy as np
@@ -16,7 +16,6 @@ STAY_CHANCE = 0.05
 """A band is kept for the next hour if it is within this of the best."""
 
 
-@dataclass(frozen=True, eq=False)
 class Readings(ArrayRecord):
     """
     What is found of every hour and band, arrays of shape (K, T, B) over K targets.
@@ -69,7 +68,6 @@ class Readings(ArrayRecord):
     limit_cost: Floats
 
 
-@dataclass(frozen=True, eq=False)
 class Best(Readings):
     """
     The readings of the best set-up of every target, hour and band.

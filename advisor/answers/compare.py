@@ -9,7 +9,7 @@ grass, and a half-wave dipole as high as the set-up's top, turned as suits it be
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -41,7 +41,6 @@ DIPOLE_STEP_DEG = 15.0
 Solved = Mapping[str, BandSolution]
 
 
-@dataclass(frozen=True, eq=False)
 class SetUpCompared(ArrayRecord):
     """
     One set-up against the yardsticks, arrays over K targets, T hours and B bands.
@@ -142,7 +141,6 @@ class Lead:
     is_clear: bool
 
 
-@dataclass(frozen=True, eq=False)
 class Comparison(ArrayRecord):
     """
     Every set-up of the station side by side.

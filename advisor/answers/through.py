@@ -44,7 +44,6 @@ DECILES = (0.1, 0.5, 0.9)
 """At what shares angles are told."""
 
 
-@dataclass(frozen=True, eq=False)
 class Ways(ArrayRecord):
     """
     The ways to the P points of one target, shapes (P, T, B, M).

@@ -8,7 +8,7 @@ The routes a signal can take, with their margins, are laid out for
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import partial
 
 import numpy as np
@@ -34,7 +34,6 @@ MOST_AT_ONCE = 25_000
 """Cells times bearings that are read at once, each with some 20 states of 16 bytes."""
 
 
-@dataclass(frozen=True, eq=False)
 class Contact(ArrayRecord):
     """
     Chances of one set-up, (G, P, T, B).

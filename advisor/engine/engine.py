@@ -52,7 +52,6 @@ GROUND_RECEIVE_DB = 20.0 * np.log10(2.0)
 field at the ground is that of wave and mirror image together. [dB]"""
 
 
-@dataclass(frozen=True, eq=False)
 class Link(ArrayRecord):
     """
     All of the link that does not depend on my wire.

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,7 +18,6 @@ NO_GAIN_DB = -300.0
 """Stands for a band a set-up does not work on: no contact, but finite. [dB]"""
 
 
-@dataclass(frozen=True, eq=False)
 class Gains(ArrayRecord):
     """
     Gain of one end's antenna towards every route the signal can take.

@@ -9,8 +9,6 @@ the ranks of a layer together over distance and hours.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from advisor.reliability.today import LEAST_SPREAD, Today
@@ -40,7 +38,6 @@ DAYS, DRAWN = 512, 4096
 """Days like today that are kept, of how many days of the month."""
 
 
-@dataclass(frozen=True, eq=False)
 class Reception(ContentRecord):
     """
     One thing heard, or listened for in vain.
@@ -70,7 +67,6 @@ class Reception(ContentRecord):
     is_beacon: bool = False
 
 
-@dataclass(frozen=True, eq=False)
 class Heard(ContentRecord):
     """
     What K receptions say of the sky.

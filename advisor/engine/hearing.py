@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -74,7 +74,6 @@ def after_hearing(
     return given(question, receptions, drawn_days(question, receptions, cache_dir))
 
 
-@dataclass(frozen=True, eq=False)
 class DrawnDays(ArrayRecord):
     """
     Days of the month, and on which of them each of K receptions is heard.

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -19,7 +17,6 @@ from geo.places import Place, Target
 from geo.records import ContentRecord
 
 
-@dataclass(frozen=True, eq=False)
 class SolarIndex(ContentRecord):
     """
     Twelve-month smoothed sunspot number hour by hour, with its range.
@@ -94,7 +91,6 @@ class LeftOut:
         )
 
 
-@dataclass(frozen=True, eq=False)
 class Question(ContentRecord):
     """
     What is asked: which band, bearing, hour and set-up, for these targets.

@@ -7,7 +7,7 @@ are brought together again.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,7 +26,6 @@ _ALL_ROUND = 0.5
 """Concentration of bearings below which a target has no direction."""
 
 
-@dataclass(frozen=True, eq=False)
 class TargetAdvice(ArrayRecord):
     """
     One target seen from the station, shapes (T, B) unless said otherwise.

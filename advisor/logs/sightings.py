@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass, fields
+from dataclasses import fields
 from functools import lru_cache
 from itertools import starmap
 from typing import Any, NamedTuple
@@ -78,7 +78,6 @@ class Broken:
     why: str
 
 
-@dataclass(frozen=True, eq=False)
 class Sightings(ArrayRecord):
     """
     N rows that were understood.

@@ -17,7 +17,6 @@ through.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import cache
 from itertools import pairwise
 
@@ -274,7 +273,6 @@ def crossing_distance_km(takeoff_deg: ArrayLike) -> Floats:
     return np.asarray(EARTH_RADIUS_KM * angle)
 
 
-@dataclass(frozen=True, eq=False)
 class DRegion(ArrayRecord):
     """
     The absorbing region along P paths at T hours, read every 300 km.

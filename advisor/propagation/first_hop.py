@@ -9,8 +9,6 @@ ray is, in every direction from a station.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
@@ -183,7 +181,6 @@ def profile_skip_km(
     return nearest_km(tried, highest[:, None, :] >= frequency[:, None])
 
 
-@dataclass(frozen=True, eq=False)
 class FirstHops(ArrayRecord):
     """
     What the sky does to the rays of a station on their first hop.

@@ -8,8 +8,6 @@ gather.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
@@ -37,7 +35,6 @@ Cells = tuple[NDArray[np.intp], ...]
 """Path, hour and band of K cells."""
 
 
-@dataclass(frozen=True, eq=False)
 class HopSky(ArrayRecord):
     """
     What is asked: cells are (path, hour, band).
@@ -66,7 +63,6 @@ class HopSky(ArrayRecord):
         )
 
 
-@dataclass(frozen=True, eq=False)
 class CellRays(ArrayRecord):
     """
     One ray each of K cells, arrays (K,); NaN where there is none.

@@ -225,7 +225,6 @@ def horizon_db(
     return np.asarray(np.clip(horizon, 0.0, 1.0) * edge_db(nu))
 
 
-@dataclass(frozen=True, eq=False)
 class Rays(ArrayRecord):
     """
     The rays of all hop modes over path, hour, band and mode: what a loss depends on.

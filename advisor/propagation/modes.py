@@ -8,7 +8,7 @@ Axes are always path, hour, band, mode: (P, T, B, M), the last as in
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, fields, replace
+from dataclasses import fields, replace
 from functools import cached_property, partial, reduce
 from pathlib import Path
 
@@ -47,7 +47,6 @@ _ES_GONE_DB = 80.0
 """A reflection loss beyond this is no reflection; the project's choice. [dB]"""
 
 
-@dataclass(frozen=True, eq=False)
 class Modes(ArrayRecord):
     """
     Hop modes over path, hour, band and mode.

@@ -7,8 +7,6 @@ T0 = 290 K. Lightning, the third source, is in `advisor.propagation.lightning`.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
@@ -35,7 +33,6 @@ _WIDE_DB = 12.0
 """Decile above which the sum of sources is read back in another way. [dB]"""
 
 
-@dataclass(frozen=True, eq=False)
 class Noise(ArrayRecord):
     """
     Median noise factor and its deciles.

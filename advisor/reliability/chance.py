@@ -12,7 +12,7 @@ comes above the MUF change smoothly with their rank and are summed over a few sl
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -135,7 +135,6 @@ def reliability(
     return np.clip(works, 0.0, 1.0, out=works)
 
 
-@dataclass(frozen=True, eq=False)
 class Ends(ArrayRecord):
     """
     What the two ends of C cells make of a margin.

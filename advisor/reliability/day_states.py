@@ -37,7 +37,7 @@ weak signal above the MUF change smoothly with their rank; they come cut in slic
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, replace
+from dataclasses import fields, replace
 
 import numpy as np
 
@@ -62,7 +62,6 @@ _KEY_BITS = 62
 """Bits of the key that tells states apart: a signed 64-bit number with one to spare."""
 
 
-@dataclass(frozen=True, eq=False)
 class Routes(ArrayRecord):
     """
     The routes a signal can take in C cells, and on which days each is there.
@@ -153,7 +152,6 @@ class Routes(ArrayRecord):
         return int(self.above_margin_db.shape[2])
 
 
-@dataclass(frozen=True, eq=False)
 class DayStates(ArrayRecord):
     """
     The S states that count, ordered by cell, and the R routes in them.
@@ -207,7 +205,6 @@ class DayStates(ArrayRecord):
         return RowSums(self.share, states, self.cell, cells) @ values
 
 
-@dataclass(frozen=True, eq=False)
 class _Ranks(ArrayRecord):
     """
     Pieces that the ranks of E layer (U), F2 layer (V) and sporadic E (W) are cut into.

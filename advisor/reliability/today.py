@@ -9,8 +9,6 @@ deviates of a normal law, and how far they may still stray from that.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from advisor.propagation.normal import normal_deviate
@@ -25,7 +23,6 @@ _BLOCK = 128
 """So many cells are worked on at a time."""
 
 
-@dataclass(frozen=True, eq=False)
 class Today(ArrayRecord):
     """
     Days like today in C cells.

@@ -8,7 +8,6 @@ that it serves where readings of X-rays cannot be had and over the polar caps.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -30,7 +29,6 @@ _WIDEST_DEG = 60.0
 _VALID = re.compile(r"Valid At\s*:\s*(\d{4}-\d\d-\d\d)[ T](\d\d:\d\d)")
 
 
-@dataclass(frozen=True, eq=False)
 class AbsorptionMap(ContentRecord):
     """
     Frequency that loses 1 dB straight up, over a grid of the whole world.

@@ -25,8 +25,6 @@ derived here and is held against an integration of the ray equations in the test
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
@@ -36,7 +34,6 @@ from geo.records import ArrayRecord
 from geo.sphere import EARTH_RADIUS_KM
 
 
-@dataclass(frozen=True, eq=False)
 class Hops(ArrayRecord):
     """
     Whole hops by Bouguer's constant, the profile the same all along.

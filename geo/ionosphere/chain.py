@@ -21,8 +21,6 @@ the steeper lose.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
@@ -56,7 +54,6 @@ _BESIDE_DEG = 0.2
 """Step for the bend of the distance near the skip edge. [deg]"""
 
 
-@dataclass(frozen=True, eq=False)
 class Chain(ArrayRecord):
     """
     One ray of n hops for each place of an array.

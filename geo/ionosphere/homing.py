@@ -16,7 +16,7 @@ where the ray is to land: it serves every path over the place.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -53,7 +53,6 @@ _NARROWEST_RAD = 1e-6
 """A branch that is less wide than this is none."""
 
 
-@dataclass(frozen=True, eq=False)
 class RayTable(ArrayRecord):
     """
     Rays of many profiles and frequencies on nodes of the take-off angle.
@@ -98,7 +97,6 @@ class RayTable(ArrayRecord):
         return self.ground_km.shape[:-1]
 
 
-@dataclass(frozen=True, eq=False)
 class Homed(ArrayRecord):
     """
     Rays that land at the distances asked for, one after another.
@@ -131,7 +129,6 @@ class Homed(ArrayRecord):
     blur_km_rad: Array
 
 
-@dataclass(frozen=True, eq=False)
 class Edge(ArrayRecord):
     """
     Nearest rays of one layer, its skip edge.

@@ -11,7 +11,6 @@ field it lives in. The F2 and sporadic E layers come from the numerical maps in
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -240,7 +239,6 @@ def fof1_mhz(
     return np.asarray(overhead * cosine**power)
 
 
-@dataclass(frozen=True, eq=False)
 class Layers(ArrayRecord):
     """
     The sky over P places at T times; read-only, made by :func:`layers_at`.

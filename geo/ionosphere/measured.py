@@ -8,7 +8,7 @@ absorption by the law of a flare.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -56,7 +56,6 @@ def _no_figures() -> NDArray[np.float64]:
     return np.empty(0)
 
 
-@dataclass(frozen=True, eq=False)
 class MeasuredSky(ContentRecord):
     """
     What was measured of one day's sky; empty arrays for what was not.

@@ -9,8 +9,6 @@ month counts by how far days depart at all against how far such maps err.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
@@ -40,7 +38,6 @@ RATIO_RANGE = (0.4, 2.5)
 _SHIMAZAKI_KM = 176.0
 
 
-@dataclass(frozen=True, eq=False)
 class MeasuredMap(ContentRecord):
     """
     F2 layer over a grid of the whole world at one moment.

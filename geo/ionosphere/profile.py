@@ -30,7 +30,6 @@ Heights of the F1 node and of the foot are the project's choice.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -60,7 +59,6 @@ _LOWEST_FOOT, _LEDGE_SHARE = 0.15, 0.7
 _NODE_OVER_FOE, _NODE_UNDER_FOOT = 1.05, 0.95
 
 
-@dataclass(frozen=True, eq=False)
 class Profile(ArrayRecord):
     """
     Plasma frequency over height, S pieces for each of an array of places.

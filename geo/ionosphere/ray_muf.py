@@ -9,8 +9,6 @@ take-off angle are of one piece.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
@@ -82,7 +80,6 @@ def muf_mhz(profile: Profile, ground_km: ArrayLike, layer: int = -1) -> Array:
     return muf_table(profile.up_to(layer % len(profile.tops))).muf_mhz(ground_km)
 
 
-@dataclass(frozen=True, eq=False)
 class MufTable(ArrayRecord):
     """
     MUF of the uppermost layer over any distance, between nodes.

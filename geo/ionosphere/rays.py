@@ -27,7 +27,7 @@ equations.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import fields
 from functools import partial
 
 import numpy as np
@@ -46,7 +46,6 @@ _SERIES_BELOW = 1e-3
 Array = NDArray[np.float64]
 
 
-@dataclass(frozen=True, eq=False)
 class Rays(ArrayRecord):
     """
     Whole hops, ground to ground, over one profile each.
@@ -83,7 +82,6 @@ class Rays(ArrayRecord):
     piece: NDArray[np.int64]
 
 
-@dataclass(frozen=True, eq=False)
 class Inside(ArrayRecord):
     """
     The half of a hop inside the layers, from the lowest edge up to the apogee.

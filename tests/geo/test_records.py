@@ -3,7 +3,7 @@
 import dataclasses
 import importlib
 import pkgutil
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -18,7 +18,6 @@ from geo.records import ArrayRecord, ContentRecord
 ROOMS = ("geo", "advisor.propagation", "advisor.reliability", "advisor.engine")
 
 
-@dataclass(frozen=True, eq=False)
 class Held(ContentRecord):
     """Arrays in all places."""
 
@@ -27,7 +26,6 @@ class Held(ContentRecord):
     name: str = ""
 
 
-@dataclass(frozen=True, eq=False)
 class Named(ArrayRecord):
     """Arrays by name."""
 

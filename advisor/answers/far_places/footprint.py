@@ -10,7 +10,6 @@ further hops; those are not followed here.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -37,7 +36,6 @@ _SECTORS, _SECTOR_SAMPLES = 8, 15
 _SECTOR_DEG = 360.0 / _SECTORS
 
 
-@dataclass(frozen=True, eq=False)
 class HopSky(ArrayRecord):
     """
     What the sky does to a ray, whatever the wire.

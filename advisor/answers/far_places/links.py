@@ -8,7 +8,7 @@ antenna that hangs as it is told.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import field
 from pathlib import Path
 from typing import Any
 
@@ -50,7 +50,6 @@ _CELLS_AT_A_TIME = 20_000
 takes; it bounds the memory."""
 
 
-@dataclass(frozen=True, eq=False)
 class Links(ArrayRecord):
     """
     Links over P places, T hours and F frequencies, (P, T, F) unless said otherwise.

@@ -7,7 +7,6 @@ judged.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
@@ -38,7 +37,6 @@ ALSO = 0.25
 choice."""
 
 
-@dataclass(frozen=True, eq=False)
 class SetUpReach(ArrayRecord):
     """
     Where the power of one set-up comes down.
@@ -76,7 +74,6 @@ class SetUpReach(ArrayRecord):
     served: Bools
 
 
-@dataclass(frozen=True, eq=False)
 class Reach(ArrayRecord):
     """
     Where the power of every set-up comes down.

@@ -46,7 +46,6 @@ class Candidate:
     left_out: Mapping[str, str]
 
 
-@dataclass(frozen=True, eq=False)
 class Hung(ArrayRecord):
     """
     The best found of one shape.

@@ -50,7 +50,6 @@ HARDLY_H = 0.05
 """A target with fewer expected hours, told as 0.0, is told to be left out. [h]"""
 
 
-@dataclass(frozen=True, eq=False)
 class Slot(ArrayRecord):
     """
     A run of hours on one band with one wire.
@@ -130,7 +129,6 @@ class Missed:
     limit: str
 
 
-@dataclass(frozen=True, eq=False)
 class Activation(ArrayRecord):
     """
     The plan.

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from advisor.answers.limits import OPEN_CHANCE
@@ -18,7 +16,6 @@ NEAR_DB, FAR_DB = 3.0, 10.0
 """How far under its best a wire still counts as strong, and as of some use. [dB]"""
 
 
-@dataclass(frozen=True, eq=False)
 class BandAngles(ArrayRecord):
     """
     One band over the hours.
@@ -51,7 +48,6 @@ class BandAngles(ArrayRecord):
     strong: float
 
 
-@dataclass(frozen=True, eq=False)
 class Angles(ArrayRecord):
     """
     One target over the hours, band by band.

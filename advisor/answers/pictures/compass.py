@@ -41,7 +41,6 @@ class Sector:
     is_all_round: bool
 
 
-@dataclass(frozen=True, eq=False)
 class Compass(ArrayRecord):
     """
     What the wire gives round the compass over the angles that the sky offers.

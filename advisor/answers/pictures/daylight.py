@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from advisor.answers.advice import Answer
@@ -15,7 +13,6 @@ from geo.sun import REFRACTION_AND_RADIUS_DEG, rise_and_set, subsolar_point, zen
 _STEP_H = 0.1
 
 
-@dataclass(frozen=True, eq=False)
 class Daylight(ArrayRecord):
     """
     The sun at one end over the hours of a question.

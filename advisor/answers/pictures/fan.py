@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from advisor.answers.pictures.scene import Moment, Scene, best_moment
@@ -25,7 +23,6 @@ MOST_WAYS = 4
 """Ways named at once, what gets through most first."""
 
 
-@dataclass(frozen=True, eq=False)
 class Fan(ArrayRecord):
     """
     One target at one hour on one band, by take-off angle.

@@ -55,7 +55,6 @@ class Direction:
     weight: tuple[float, ...]
 
 
-@dataclass(frozen=True, eq=False)
 class SheetData(ArrayRecord):
     """
     The best set-up turned through every bearing, K targets, G bearings.

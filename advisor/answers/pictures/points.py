@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from advisor.answers.best import best_bands
@@ -15,7 +13,6 @@ from geo.arrays import Floats, Times
 from geo.records import ArrayRecord
 
 
-@dataclass(frozen=True, eq=False)
 class PointChances(ArrayRecord):
     """
     One target point by point, for one set-up.

@@ -36,7 +36,6 @@ class Run:
     setup: str
 
 
-@dataclass(frozen=True, eq=False)
 class RibbonRow(ArrayRecord):
     """
     One target.
@@ -59,7 +58,6 @@ class RibbonRow(ArrayRecord):
     ends: tuple[Daylight, ...]
 
 
-@dataclass(frozen=True, eq=False)
 class Ribbon(ArrayRecord):
     """
     The hours of a question.

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from advisor.answers.advice import Answer
@@ -12,7 +10,6 @@ from geo.arrays import Floats
 from geo.records import ArrayRecord
 
 
-@dataclass(frozen=True, eq=False)
 class SetUpHours(ArrayRecord):
     """
     One set-up hour by hour on its best band.

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -32,7 +32,6 @@ MOST_RAYS = 3
 _SAMPLES, _POINTS = 121, 41
 
 
-@dataclass(frozen=True, eq=False)
 class SideRay(ArrayRecord):
     """
     One hop mode along one path.
@@ -71,7 +70,6 @@ class SideRay(ArrayRecord):
     margin_db: float
 
 
-@dataclass(frozen=True, eq=False)
 class SideView(ArrayRecord):
     """
     A path seen from the side with its strongest hop modes.

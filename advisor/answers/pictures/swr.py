@@ -13,7 +13,6 @@ from geo.arrays import Complexes, Floats
 from geo.records import ArrayRecord
 
 
-@dataclass(frozen=True, eq=False)
 class SwrCurve(ArrayRecord):
     """
     Standing-wave ratio over one band.

@@ -7,7 +7,7 @@ true, and the rings can be close together where the skip zone is.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -44,7 +44,6 @@ _CELLS_AT_ONCE = 8_000
 _CUT_LON_DEG = 179.99
 
 
-@dataclass(frozen=True, eq=False)
 class WorldChances(ArrayRecord):
     """
     Chance of a contact on rings and rays around a station.
@@ -70,7 +69,6 @@ class WorldChances(ArrayRecord):
     chance: Floats
 
 
-@dataclass(frozen=True, eq=False)
 class WorldMap(ArrayRecord):
     """
     The world around a station at one hour on one band.
@@ -121,7 +119,6 @@ class WorldMap(ArrayRecord):
     skip_deg: float
 
 
-@dataclass(frozen=True, eq=False)
 class MapTarget(ArrayRecord):
     """
     A target on the map.

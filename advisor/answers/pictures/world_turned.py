@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -19,12 +19,7 @@ from advisor.engine.question import Question
 from geo.arrays import Bools, Floats, Times
 from geo.places import Target
 from geo.records import ArrayRecord
-from geo.sphere import (
-    EARTH_CIRCUMFERENCE_KM,
-    bearing_deg,
-    destination,
-    distance_km,
-)
+from geo.sphere import EARTH_CIRCUMFERENCE_KM, bearing_deg, destination, distance_km
 from geo.sun import REFRACTION_AND_RADIUS_DEG, subsolar_point, zenith_deg
 
 _FARTHEST_KM = 0.5 * EARTH_CIRCUMFERENCE_KM
@@ -36,7 +31,6 @@ MOST_HOURS = 8
 """Hours of a question that are worked out: every third of a day."""
 
 
-@dataclass(frozen=True, eq=False)
 class Grid(ArrayRecord):
     """
     Places around a station, one in the middle of each cell.
@@ -90,7 +84,6 @@ _AT_ONCE = 4
 """Bearings of the wire worked out together: fast, and still small in memory."""
 
 
-@dataclass(frozen=True, eq=False)
 class WorldTurned(ArrayRecord):
     """
     Chances to everywhere for every bearing of the wire, M hours.
@@ -118,7 +111,6 @@ class WorldTurned(ArrayRecord):
     chance: Floats
 
 
-@dataclass(frozen=True, eq=False)
 class Worlds(ArrayRecord):
     """
     Small maps of the world over the hours, the wire as it is advised or hung.

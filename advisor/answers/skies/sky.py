@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,11 +10,7 @@ from numpy.typing import NDArray
 from advisor.answers.rows.inputs import utc_text
 from advisor.answers.rows.sky import LayersRow, SunTimes
 from advisor.engine.question import SolarIndex
-from advisor.propagation.first_hop import (
-    f2_muf_mhz,
-    one_hop_muf_mhz,
-    skip_distance_km,
-)
+from advisor.propagation.first_hop import f2_muf_mhz, one_hop_muf_mhz, skip_distance_km
 from advisor.propagation.muf import with_map_error
 from advisor.station.bands import Band
 from geo.ionosphere.conditions import QUIET, Conditions
@@ -35,7 +30,6 @@ SUN_HEIGHTS_KM = {"ground": 0.0, "e_layer": 110.0, "f2_layer": 300.0}
 _TWILIGHTS = ("civil_dawn", "civil_dusk", "nautical_dawn", "nautical_dusk")
 
 
-@dataclass(frozen=True, eq=False)
 class SkyTable(ArrayRecord):
     """
     The sky over one place.

@@ -63,7 +63,6 @@ _OFF_DB = (-25.0, 40.0)
 _FLATTEST = 0.002
 
 
-@dataclass(frozen=True, eq=False)
 class Levels(ArrayRecord):
     """
     Rows with what was told of them.

@@ -273,7 +273,6 @@ def rank(value: float, others: Floats) -> float:
     return float((np.sum(others < value) + 0.5 * np.sum(others == value)) / others.size)
 
 
-@dataclass(frozen=True, eq=False)
 class Shift(ArrayRecord):
     """
     What the hours of a log say of its clock.

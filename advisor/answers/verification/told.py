@@ -49,7 +49,6 @@ _SPARSE = 1.5
 _HEARD, _CONTACT = WAYS.index(HEARD), WAYS.index(CONTACT)
 
 
-@dataclass(frozen=True, eq=False)
 class Wire(ArrayRecord):
     """
     One set-up as it hangs.
@@ -88,7 +87,6 @@ class Wire(ArrayRecord):
         return found.mean_over_azimuth()
 
 
-@dataclass(frozen=True, eq=False)
 class Setting(ArrayRecord):
     """
     Who is told: station, place and wires.

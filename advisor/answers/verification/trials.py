@@ -11,7 +11,6 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
@@ -125,7 +124,6 @@ def day_cells(rows: Sequence[Spot], shows: Mapping[Hashable, float]) -> Iterator
             yield Cell(hour, channel, who, power_dbw, ratio, shown, proven, True)
 
 
-@dataclass(frozen=True, eq=False)
 class Trials(ArrayRecord):
     """
     M times at which a way was tried, or heard.

@@ -161,9 +161,8 @@ def transit(**options):
 
     rows = transit_rows(query.question)
     inputs = question_inputs(query.question)
-    report = Report(
-        FORM, inputs, lambda: query.introduced(transit_text(rows)), lambda: rows
-    )
+    text = lambda: transit_text(rows)
+    report = Report(FORM, inputs, text, lambda: rows, note=query.note())
     emit(report, query.provenance)
 ''',
 }

@@ -8,28 +8,10 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from advisor.commands import options as opt
 from advisor.commands.common import cache_dir, warn_of_others_sent
-from advisor.commands.emit import (
-    Report,
-    check_writable,
-    emit,
-    output_options,
-    write,
-)
-from advisor.commands.options import (
-    bands_option,
-    conditions_options,
-    figure_option,
-    file_option,
-    heard_options,
-    long_path_option,
-    more_option,
-    solar_options,
-    station_options,
-    targets_option,
-    time_options,
-    weights_option,
-)
+from advisor.commands.emit import Report, check_writable, emit, output_options, write
+from advisor.commands.options import figure_option, file_option
 from advisor.commands.question import query_for
 from advisor.commands.screen import progress_bar
 from advisor.commands.sheets import sheet_option, write_answer_sheet
@@ -41,17 +23,17 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@targets_option("repeatable, first counts most.")
+@opt.targets_option("repeatable, first counts most.")
 @figure_option(
     "--priority N",
     "What each --to counts, in their order; default 1, 1/2, 1/3 and so on.",
     "priorities",
     multiple=True,
 )
-@weights_option
-@station_options
-@bands_option
-@time_options
+@opt.weights_option
+@opt.station_options
+@opt.bands_option
+@opt.time_options
 @figure_option(
     "--change-min MIN",
     "Minutes a change of band is taken to cost.",
@@ -74,15 +56,14 @@ if TYPE_CHECKING:
 @figure_option("--receive-a A", "Current of the radio while it receives.")
 @figure_option("--send-a A", "Its current at full power; else from the power.")
 @figure_option("--walk-min MIN", "Way back from the site: told is when to turn back.")
-@solar_options
-@conditions_options
-@heard_options
-@long_path_option
+@opt.sky_options
+@opt.heard_options
+@opt.long_path_option
 @file_option(
     "--calendar FILE", "Write the slots as a calendar too (iCalendar, RFC 5545), .ics."
 )
 @sheet_option
-@more_option
+@opt.more_option
 @output_options
 def activation(
     priorities: tuple[float, ...],
@@ -91,7 +72,6 @@ def activation(
     enough_h: float | None,
     calendar: Path | None,
     sheet_file: Path | None,
-    more: bool,
     **options: Any,
 ) -> None:
     """
@@ -140,7 +120,6 @@ def activation(
         activation_rows,
     )
     from advisor.answers.rows.inputs import question_inputs
-    from advisor.show.text.one_screen import fit_screen
     from advisor.show.text.plan import activation_text
 
     @functools.cache
@@ -151,15 +130,12 @@ def activation(
     report = Report(
         FORM,
         question_inputs(plan.advice.question),
-        lambda: query.introduced(
-            fit_screen(
-                activation_text(worked(), query.zone),
-                whole=more,
-                own=own_cautions(worked().works),
-            )
-        ),
+        lambda: activation_text(worked(), query.zone),
         rows=lambda: activation_rows(plan),
         details=lambda: activation_details(worked()),
+        note=query.note(),
+        first=(),
+        own=lambda: own_cautions(worked().works),
     )
     if calendar is not None:
         from advisor.show.formats.icalendar import calendar_text

@@ -7,35 +7,27 @@ from typing import Any
 
 import click
 
+from advisor.commands import options as opt
 from advisor.commands.common import cache_dir
-from advisor.commands.emit import Report, emit, output_options
-from advisor.commands.options import (
-    brief_option,
-    more_option,
-    option,
-    question_options,
-)
+from advisor.commands.emit import Report, emit
+from advisor.commands.options import option
 from advisor.commands.question import query_for
-from advisor.commands.sheets import sheet_option, write_answer_sheet
+from advisor.commands.sheets import answer_options, write_answer_sheet
 
 
 @click.command()
-@question_options
+@opt.question_options
 @option(
     "--spot SPOT",
     "Where else on the plot a wire may hang, 'south edge 180deg 40m'; repeatable.",
     "spots",
     multiple=True,
 )
-@sheet_option
-@brief_option
-@more_option
-@output_options
+@answer_options
 def aim(
     spots: tuple[str, ...],
     sheet_file: Path | None,
     brief: bool,
-    more: bool,
     **options: Any,
 ) -> None:
     """
@@ -62,7 +54,6 @@ def aim(
     from advisor.answers.rows.inputs import question_inputs
     from advisor.answers.spots import rank_spots
     from advisor.show.text.aim import aim_text
-    from advisor.show.text.one_screen import fit_screen
 
     for place in places:
         # What cannot be is told before anything is worked out.
@@ -73,19 +64,15 @@ def aim(
     report = Report(
         FORM,
         question_inputs(query.question),
-        lambda: query.introduced(
-            fit_screen(
-                aim_text(found, ranked, brief=brief),
-                [
-                    "Where to hang it: ",
-                    *(f"{each.name}: " for each in found.setups),
-                    "   wire true",
-                ],
-                whole=brief or more,
-            )
-        ),
+        lambda: aim_text(found, ranked, brief=brief),
         rows=lambda: aim_rows(found),
         details=lambda: aim_details(found, ranked),
+        note=query.note(),
+        first=[
+            "Where to hang it: ",
+            *(f"{each.name}: " for each in found.setups),
+            "   wire true",
+        ],
     )
     emit(report, query.provenance)
     if sheet_file is not None:

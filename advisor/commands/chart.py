@@ -7,20 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from advisor.commands import options as opt
 from advisor.commands.common import cache_dir
 from advisor.commands.emit import check_writable, write, write_picture
-from advisor.commands.options import (
-    bands_option,
-    conditions_options,
-    file_option,
-    long_path_option,
-    option,
-    provenance_option,
-    solar_options,
-    station_options,
-    targets_option,
-    time_options,
-)
+from advisor.commands.options import file_option, option
 from advisor.commands.provenance import with_provenance
 from advisor.commands.question import query_for
 from advisor.show.charts.gallery import CHARTS
@@ -48,20 +38,19 @@ def _help() -> str:
 
 @click.command(help=_help())
 @click.argument("name", type=click.Choice(list(CHARTS)), metavar="NAME")
-@targets_option("one.")
-@station_options
-@bands_option
-@time_options
-@solar_options
-@conditions_options
-@long_path_option
+@opt.targets_option("one.")
+@opt.station_options
+@opt.bands_option
+@opt.time_options
+@opt.sky_options
+@opt.long_path_option
 @file_option(
     "--output FILE",
     "File to write, .svg, .png or, for map, .geojson; whole or not at all.",
     required=True,
 )
 @option("--overwrite", "Replace an existing file.")
-@provenance_option
+@opt.provenance_option
 def chart(
     name: str,
     output: Path,

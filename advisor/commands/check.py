@@ -17,13 +17,18 @@ from advisor.commands.emit import (
     Report,
     check_writable,
     emit,
-    may_replace,
     output_options,
     write,
     write_picture,
 )
-from advisor.commands.options import APP, file_option, option, station_options
-from advisor.commands.provenance import program_provenance, provenance_of
+from advisor.commands.options import (
+    APP,
+    file_option,
+    option,
+    picture_option,
+    station_options,
+)
+from advisor.commands.provenance import provenance_of
 from advisor.commands.question import demo_line
 from advisor.commands.screen import progress_bar
 from advisor.commands.sheets import sheet_option, write_sheet
@@ -59,7 +64,7 @@ _OTHERS = {
     default="",
 )
 @option("--all", "Work out every row, however long it takes.", "everything")
-@file_option(
+@picture_option(
     "--chart FILE", "Also draw what came against what was told there, .svg or .png."
 )
 @file_option(
@@ -101,10 +106,6 @@ def check(
     from advisor.logs.columns import demo_log
     from advisor.logs.sightings import gather
 
-    if chart is not None:
-        from advisor.show.charts.files import check_file
-
-        check_file(chart, may_replace())
     if learn is not None:
         options["station_file"] = _to_learn(learn, write_to, options)
     elif write_to is not None:
@@ -159,18 +160,13 @@ def check(
     if learn is not None:
         taught = _taught(learn, write_to, station, found)
 
-    note = demo_line(station, "no file given") if is_demo else ""
-
-    def text() -> str:
-        said = check_text(found, taught)
-        return f"{note}\n{said}" if is_demo else said
-
     report = Report(
         FORM,
         found.inputs,
-        text,
+        lambda: check_text(found, taught),
         rows=lambda: found.rows,
         details=lambda: found.details,
+        note=demo_line(station, "no file given") if is_demo else "",
     )
     emit(report, lambda: provenance_of(station, origins))
     if chart is not None:
@@ -181,14 +177,9 @@ def check(
         from functools import partial
 
         from advisor.show.page.check import check_sheet
-        from geo.fields import as_mapping
 
-        make = partial(
-            check_sheet, found, as_mapping(found.inputs), program_provenance()
-        )
-        write_sheet(
-            sheet_file, None, partial(make, has_learned=learn is not None, note=note)
-        )
+        make = partial(check_sheet, found, has_learned=learn is not None)
+        write_sheet(sheet_file, None, report, make)
 
 
 def _to_learn(station: Path, write_to: Path | None, options: Mapping[str, Any]) -> Path:

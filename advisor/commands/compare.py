@@ -8,24 +8,16 @@ from typing import Any
 import click
 
 from advisor.commands.common import cache_dir
-from advisor.commands.emit import Report, emit, output_options
-from advisor.commands.options import brief_option, more_option, question_options
+from advisor.commands.emit import Report, emit
+from advisor.commands.options import question_options
 from advisor.commands.question import query_for
-from advisor.commands.sheets import sheet_option, write_answer_sheet
+from advisor.commands.sheets import answer_options, write_answer_sheet
 
 
 @click.command()
 @question_options
-@sheet_option
-@brief_option
-@more_option
-@output_options
-def compare(
-    sheet_file: Path | None,
-    brief: bool,
-    more: bool,
-    **options: Any,
-) -> None:
+@answer_options
+def compare(sheet_file: Path | None, brief: bool, **options: Any) -> None:
     """
     Rank the station's set-ups on one question, and say why the first one wins.
 
@@ -43,18 +35,17 @@ def compare(
     from advisor.answers.rows.compare import FORM, compare_details, compare_rows
     from advisor.answers.rows.inputs import question_inputs
     from advisor.show.text.compare import compare_text
-    from advisor.show.text.one_screen import fit_screen
 
     cache = cache_dir(options)
     found = comparison.compare(answer(query.question, cache), cache)
     report = Report(
         FORM,
         question_inputs(query.question),
-        lambda: query.introduced(
-            fit_screen(compare_text(found, brief=brief), whole=brief or more)
-        ),
+        lambda: compare_text(found, brief=brief),
         rows=lambda: compare_rows(found),
         details=lambda: compare_details(found),
+        note=query.note(),
+        first=(),
     )
     emit(report, query.provenance)
     if sheet_file is not None:

@@ -13,7 +13,13 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from advisor.commands.options import add_options, file_option, option, provenance_option
+from advisor.commands.options import (
+    PictureName,
+    add_options,
+    file_option,
+    option,
+    provenance_option,
+)
 from advisor.commands.provenance import with_provenance
 from advisor.commands.screen import fit_lines
 from advisor.show.formats.wholefile import is_there, why_not, write_whole
@@ -23,6 +29,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from advisor.answers.rows.inputs import Form
+    from advisor.station.cautions import Caution
 
 _OUTPUT = add_options(
     [
@@ -44,7 +51,10 @@ _OUTPUT = add_options(
 )
 
 
-_SEEN_TO = ("as_json", "as_csv", "as_ecsv", "as_geojson", "output", "overwrite")
+_SEEN_TO = frozenset(
+    {"as_json", "as_csv", "as_ecsv", "as_geojson", "output", "overwrite", "more"}
+    | {"with_provenance"}
+)
 """Options that `emit` and `write` look up, so that no command hands them on."""
 
 
@@ -67,7 +77,6 @@ def output_options(command: Callable[..., Any]) -> Callable[..., Any]:
     def checked(**options: Any) -> Any:
         _check_output()
         own = {name: each for name, each in options.items() if name not in _SEEN_TO}
-        del own["with_provenance"]
         return command(**own)
 
     return _OUTPUT(checked)
@@ -97,6 +106,14 @@ class Report:
         What stands beside the rows in JSON: a record.
     features : callable, optional
         What can be put on a map.
+    note : str, optional
+        Said before the text and on the page, such as that it is the demonstration.
+    first : sequence of str, optional
+        How the parts begin that are worth most where one screen has no room for all,
+        as of `advisor.show.text.one_screen.fit_screen`; None for a text that is never
+        cut.
+    own : callable, optional
+        Cautions of these very wires.
     """
 
     form: Form
@@ -105,6 +122,9 @@ class Report:
     rows: Callable[[], Sequence[Any]]
     details: Callable[[], Any] | None = None
     features: Callable[[], Sequence[Any]] | None = None
+    note: str = ""
+    first: Sequence[str] | None = None
+    own: Callable[[], Sequence[Caution]] = tuple
 
 
 def emit(report: Report, provenance: Callable[[], Mapping[str, Any]]) -> None:
@@ -145,19 +165,22 @@ def emit(report: Report, provenance: Callable[[], Mapping[str, Any]]) -> None:
 
         text = collection(report.features(), report.inputs, provenance())
     else:
-        text = report.text() + "\n"
+        text = _for_people(report, params)
     write(with_provenance(text, provenance), params["output"], is_answer=True)
 
 
-def may_replace() -> bool:
-    """
-    Tell whether files that exist may be replaced.
+def _for_people(report: Report, params: Mapping[str, Any]) -> str:
+    """Write an answer as text, cut to a screen unless more or less is asked for."""
+    from advisor.show.text.one_screen import fit_screen
 
-    Returns
-    -------
-    may_replace : bool
-        What ``--overwrite`` says.
-    """
+    text = report.text()
+    if not (report.first is None or params.get("brief") or params.get("more")):
+        text = fit_screen(text, report.first, own=report.own())
+    return f"{report.note}\n{text}\n" if report.note else f"{text}\n"
+
+
+def _may_replace() -> bool:
+    """Tell whether files that exist may be replaced."""
     return bool(click.get_current_context().params["overwrite"])
 
 
@@ -181,6 +204,12 @@ def _check_output() -> None:
     output: Path | None = context.params["output"]
     if output is not None and str(output) != "-":
         check_writable(output)
+    for each in context.command.params:
+        picture = context.params[each.name or ""]
+        if isinstance(each.type, PictureName) and picture is not None:
+            from advisor.show.charts.files import check_file
+
+            check_file(picture, _may_replace())
 
 
 def check_writable(output: Path) -> None:
@@ -219,7 +248,7 @@ def check_replaceable(path: Path) -> None:
     InputError
         If there is one and ``--overwrite`` was not given.
     """
-    if is_there(path) and not may_replace():
+    if is_there(path) and not _may_replace():
         raise InputError(f"'{path}' exists: add --overwrite to replace it")
 
 
@@ -282,7 +311,7 @@ def write_picture(figure: Figure, path: Path, finding: str) -> None:
     from advisor.show.charts.files import save_figure
 
     try:
-        save_figure(figure, path, may_replace(), finding)
+        save_figure(figure, path, _may_replace(), finding)
     except OSError as error:
         raise click.ClickException(
             f"cannot write '{path}': {error.strerror or error}"

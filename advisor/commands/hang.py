@@ -8,29 +8,10 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from advisor.commands import options as opt
 from advisor.commands.common import cache_dir
-from advisor.commands.emit import (
-    Report,
-    emit,
-    may_replace,
-    output_options,
-    write_picture,
-)
-from advisor.commands.options import (
-    APP,
-    bands_option,
-    conditions_options,
-    figure_option,
-    file_option,
-    long_path_option,
-    more_option,
-    operator_options,
-    option,
-    solar_options,
-    targets_option,
-    time_options,
-    weights_option,
-)
+from advisor.commands.emit import Report, emit, output_options, write_picture
+from advisor.commands.options import APP, figure_option, option, picture_option
 from advisor.commands.question import query_for
 from advisor.commands.screen import progress_bar
 from advisor.commands.sheets import sheet_option, write_answer_sheet
@@ -92,20 +73,19 @@ _DEMO_POLES_M, _DEMO_APART_M, _DEMO_WIRE_M = (9.0, 9.0), 14.0, 31.0
     multiple=True,
 )
 @option("--no-tuner", "There is no tuner at the radio.")
-@targets_option()
-@weights_option
-@operator_options
-@bands_option
-@time_options
-@solar_options
-@conditions_options
-@long_path_option
-@file_option("--chart FILE", "Every shape that fits, ranked, .svg or .png.")
-@file_option(
+@opt.targets_option()
+@opt.weights_option
+@opt.operator_options
+@opt.bands_option
+@opt.time_options
+@opt.sky_options
+@opt.long_path_option
+@picture_option("--chart FILE", "Every shape that fits, ranked, .svg or .png.")
+@picture_option(
     "--sketch FILE", "The ground from above with the best, to scale, .svg or .png."
 )
 @sheet_option
-@more_option
+@opt.more_option
 @output_options
 def hang(
     supports: tuple[str, ...],
@@ -119,7 +99,6 @@ def hang(
     chart: Path | None,
     sketch: Path | None,
     sheet_file: Path | None,
-    more: bool,
     **options: Any,
 ) -> None:
     """
@@ -180,10 +159,6 @@ def hang(
     written = [each for each in (chart, sketch, sheet_file) if each is not None]
     if len({each.absolute() for each in written}) < len(written):
         raise InputError("--chart, --sketch and --sheet are to be different files")
-    for picture in filter(None, (chart, sketch)):
-        from advisor.show.charts.files import check_file
-
-        check_file(picture, may_replace())
     question = query.question
     from advisor.answers.hanging.search import HangSearch
 
@@ -198,21 +173,17 @@ def hang(
 
     from advisor.answers.rows.hang import FORM, hang_details, hang_inputs, hang_rows
     from advisor.show.text.hang import hang_text
-    from advisor.show.text.one_screen import fit_screen
 
+    most = None if click.get_current_context().params["more"] else MOST_SHAPES
     report = Report(
         FORM,
         hang_inputs(found),
-        lambda: query.introduced(
-            fit_screen(
-                hang_text(found, declination, most=None if more else MOST_SHAPES),
-                ("Hang the ", "   shape", "Run it ", "It radiates "),
-                whole=more,
-                own=replace(found, found=found.found[:1]).within_reach,
-            )
-        ),
+        lambda: hang_text(found, declination, most=most),
         rows=lambda: hang_rows(found),
         details=lambda: hang_details(found),
+        note=query.note(),
+        first=("Hang the ", "   shape", "Run it ", "It radiates "),
+        own=lambda: replace(found, found=found.found[:1]).within_reach,
     )
     emit(report, query.provenance)
     if sheet_file is not None:

@@ -6,17 +6,10 @@ from typing import Any
 
 import click
 
+from advisor.commands import options as opt
 from advisor.commands.common import conditions_for, start_time, station_for
 from advisor.commands.emit import Report, emit, output_options
-from advisor.commands.options import (
-    bands_option,
-    conditions_options,
-    figure_option,
-    file_option,
-    more_option,
-    option,
-    solar_options,
-)
+from advisor.commands.options import figure_option
 from advisor.commands.provenance import provenance_of
 from advisor.commands.todays_sky import check_fetch, todays_solar, with_today
 
@@ -27,26 +20,16 @@ _OF_A_PLACE = (
 
 
 @click.command()
-@option("--from PLACE", "Grid locator or LAT,LON.", "place")
-@file_option("--station FILE", "Station file, for its place.", "station_file")
-@click.option(
-    "--at",
-    "--date",
-    "start",
-    metavar="WHEN",
-    help="The hour there: 2026-12-05T18:00Z; default now.",
-)
-@bands_option
+@opt.place_options
+@opt.hour_option("The hour there")
+@opt.bands_option
 @figure_option(
     "--distance-km KM", "Hop length; may be repeated.", "distances", multiple=True
 )
-@solar_options
-@conditions_options
-@more_option
+@opt.sky_options
+@opt.more_option
 @output_options
-def hops(
-    bands: tuple[str, ...], distances: tuple[float, ...], more: bool, **options: Any
-) -> None:
+def hops(bands: tuple[str, ...], distances: tuple[float, ...], **options: Any) -> None:
     """
     Show the take-off angle that a distance asks for, by band.
 
@@ -63,7 +46,6 @@ def hops(
     from advisor.answers.rows.inputs import utc_text
     from advisor.answers.rows.sky import HOPS_FORM, HopInputs, HopSky
     from advisor.answers.skies.hops import EXAMPLES, hop_bands, hop_rows, hop_sky
-    from advisor.show.text.one_screen import fit_screen
     from advisor.show.text.sky import hop_text
 
     skies: tuple[HopSky, ...] = EXAMPLES
@@ -99,13 +81,13 @@ def hops(
     def text() -> str:
         about = ["Demonstration (no station and no place given)."] if is_demo else []
         about += [f"{utc}, {solar}.", *assumed] if has_place else []
-        shown = "\n\n".join([*about, hop_text(skies, rows)])
-        return fit_screen(shown, ("Low rays",), whole=more)
+        return "\n\n".join([*about, hop_text(skies, rows)])
 
     report = Report(
         HOPS_FORM,
         HopInputs(names, distances, utc, solar, assumed, skies),
         text,
         lambda: rows,
+        first=("Low rays",),
     )
     emit(report, lambda: provenance_of(station, origins))

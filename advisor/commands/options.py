@@ -62,6 +62,16 @@ file_option = functools.partial(option, type=_FileName(path_type=Path, dir_okay=
 """The same for one that names a file."""
 
 
+class PictureName(_FileName):
+    """The name of a picture to be drawn."""
+
+
+picture_option = functools.partial(
+    option, type=PictureName(path_type=Path, dir_okay=False)
+)
+"""The same for a picture, which is checked before anything is worked out."""
+
+
 _KNOWN = {
     "band": ("advisor.station.bands", "BAND_NAMES"),
     "emission": ("advisor.station.emissions", "EMISSION_NAMES"),
@@ -121,6 +131,14 @@ def add_options(options: list[Callable[[Any], Any]]) -> Callable[[F], F]:
 
     return decorate
 
+
+place_options = add_options(
+    [
+        option("--from PLACE", "Grid locator or LAT,LON.", "place"),
+        file_option("--station FILE", "Station file, for its place.", "station_file"),
+    ]
+)
+"""For what is asked of a place alone."""
 
 _WHO: list[Callable[[Any], Any]] = [
     file_option(
@@ -226,18 +244,32 @@ time_options = add_options(
     ]
 )
 
-solar_options = add_options(
+
+def hour_option(what: str) -> Callable[[F], F]:
+    """
+    Make the option of a single hour.
+
+    Parameters
+    ----------
+    what : str
+        What it is the hour of.
+
+    Returns
+    -------
+    decorate : callable
+        Puts it on a command.
+    """
+    about = f"{what}: 2026-12-05T18:00Z; default now."
+    return click.option("--at", "--date", "start", metavar="WHEN", help=about)
+
+
+sky_options = add_options(
     [
         figure_option(
             "--r12 FLOAT",
             "12-month smoothed sunspot number, old scale, instead of the table.",
         ),
         figure_option("--flux SFU", "10.7 cm solar flux instead of it."),
-    ]
-)
-
-conditions_options = add_options(
-    [
         option(
             "--fof2-now MHZ[@PLACE[@WHEN]]",
             "foF2 as sounded here or at PLACE, now or WHEN; repeatable.",
@@ -339,8 +371,7 @@ question_options = add_options(
         station_options,
         bands_option,
         time_options,
-        solar_options,
-        conditions_options,
+        sky_options,
         heard_options,
         long_path_option,
     ]

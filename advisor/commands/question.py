@@ -59,25 +59,21 @@ class Query:
     zone: str | None
     options: Mapping[str, Any]
 
-    def introduced(
-        self, text: str, lacks: str = "no station, no place and no target given"
-    ) -> str:
+    def note(self, lacks: str = "no station, no place and no target given") -> str:
         """
-        Put the line before an answer that says when it is the demonstration.
+        Say when the answer is that of the demonstration.
 
         Parameters
         ----------
-        text : str
-            The answer.
         lacks : str, optional
             What was not given, so that it is.
 
         Returns
         -------
-        text : str
-            The same, after that line.
+        note : str
+            For `advisor.commands.emit.Report`; empty if it is not.
         """
-        return f"{demo_line(self.station, lacks)}\n{text}" if self.is_demo else text
+        return demo_line(self.station, lacks) if self.is_demo else ""
 
     def provenance(self) -> dict[str, Any]:
         """

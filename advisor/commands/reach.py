@@ -7,45 +7,29 @@ from typing import Any
 
 import click
 
+from advisor.commands import options as opt
 from advisor.commands.common import cache_dir
-from advisor.commands.emit import Report, emit, geojson_option, output_options
-from advisor.commands.options import (
-    bands_option,
-    brief_option,
-    conditions_options,
-    more_option,
-    option,
-    solar_options,
-    station_options,
-    time_options,
-    weights_option,
-)
-from advisor.commands.provenance import program_provenance
+from advisor.commands.emit import Report, emit, geojson_option
+from advisor.commands.options import option
 from advisor.commands.question import query_for
-from advisor.commands.sheets import sheet_option, write_sheet
+from advisor.commands.sheets import answer_options, write_sheet
 
 _AROUND = "within 2500 km"
-_LACKS = "no station and no place given"
 
 
 @click.command()
 @option("--to TARGET", "Look towards this target only; default all round.", "target")
-@weights_option
-@station_options
-@bands_option
-@time_options
-@solar_options
-@conditions_options
+@opt.weights_option
+@opt.station_options
+@opt.bands_option
+@opt.time_options
+@opt.sky_options
 @geojson_option
-@sheet_option
-@brief_option
-@more_option
-@output_options
+@answer_options
 def reach(
     target: str | None,
     sheet_file: Path | None,
     brief: bool,
-    more: bool,
     **options: Any,
 ) -> None:
     """
@@ -68,7 +52,6 @@ def reach(
     from advisor.answers.rows.inputs import question_inputs
     from advisor.answers.rows.reach import FORM, reach_rows
     from advisor.show.formats.geojson import reach_features
-    from advisor.show.text.one_screen import fit_screen
     from advisor.show.text.reach import reach_details, reach_text
 
     found = reaching.reach(
@@ -80,26 +63,18 @@ def reach(
     report = Report(
         FORM,
         inputs,
-        lambda: query.introduced(
-            fit_screen(reach_text(found, brief=brief), whole=brief or more),
-            _LACKS,
-        ),
+        lambda: reach_text(found, brief=brief),
         rows=lambda: reach_rows(found),
         details=lambda: reach_details(found),
         features=lambda: reach_features(found),
+        note=query.note("no station and no place given"),
+        first=(),
     )
     emit(report, query.provenance)
     if sheet_file is not None:
         from functools import partial
 
         from advisor.show.page.reach import reach_sheet
-        from geo.fields import as_mapping
 
-        note = query.introduced("", _LACKS).rstrip()
-        write_sheet(
-            sheet_file,
-            query.question.times[0],
-            partial(
-                reach_sheet, found, as_mapping(inputs), program_provenance(), note=note
-            ),
-        )
+        first = query.question.times[0]
+        write_sheet(sheet_file, first, report, partial(reach_sheet, found))

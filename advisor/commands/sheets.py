@@ -14,8 +14,14 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from advisor.commands.common import cache_dir
-from advisor.commands.emit import check_writable, write
-from advisor.commands.options import APP, file_option
+from advisor.commands.emit import Report, check_writable, output_options, write
+from advisor.commands.options import (
+    APP,
+    add_options,
+    brief_option,
+    file_option,
+    more_option,
+)
 from advisor.commands.provenance import program_provenance
 from geo.errors import InputError
 
@@ -60,6 +66,10 @@ def sheet_option(command: Callable[..., Any]) -> Callable[..., Any]:
         return command(**options)
 
     return _SHEET(checked)
+
+
+answer_options = add_options([sheet_option, brief_option, more_option, output_options])
+"""A page, how much of the text, and the output; nearest to the function."""
 
 
 _NOT_REPEATED = frozenset(
@@ -135,7 +145,10 @@ def options_again(is_repeated: Callable[[str], bool]) -> list[str]:
 
 
 def write_sheet(
-    sheet: Path, start: np.datetime64 | None, make: Callable[[str], Sheet]
+    sheet: Path,
+    start: np.datetime64 | None,
+    report: Report,
+    make: Callable[..., Sheet],
 ) -> None:
     """
     Write a page, whole or not at all.
@@ -146,12 +159,22 @@ def write_sheet(
         The page.
     start : numpy.datetime64 or None
         As `command_again` takes it.
+    report : Report
+        The answer, for what was understood and what is said on top.
     make : callable
-        Makes the page of the command that makes it again.
+        Makes the page of ``inputs``, ``provenance``, the ``command`` that makes it
+        again and a ``note``.
     """
     from advisor.show.page.sheet import sheet_html
+    from geo.fields import as_mapping
 
-    write(sheet_html(make(command_again(start, sheet))), sheet)
+    page = make(
+        inputs=as_mapping(report.inputs),
+        provenance=program_provenance(),
+        command=command_again(start, sheet),
+        note=report.note,
+    )
+    write(sheet_html(page), sheet)
 
 
 def write_answer_sheet(

@@ -7,30 +7,17 @@ from typing import Any
 
 import click
 
-from advisor.commands.common import (
-    conditions_for,
-    start_time,
-    station_for,
-)
+from advisor.commands import options as opt
+from advisor.commands.common import conditions_for, start_time, station_for
 from advisor.commands.emit import Report, emit, output_options
-from advisor.commands.options import (
-    conditions_options,
-    figure_option,
-    file_option,
-    option,
-    solar_options,
-    time_options,
-)
-from advisor.commands.provenance import program_provenance, provenance_of
+from advisor.commands.options import figure_option, option
+from advisor.commands.provenance import provenance_of
 from advisor.commands.sheets import sheet_option, write_sheet
 from advisor.commands.todays_sky import check_fetch, todays_solar, with_today
 
-_DEMO = "Demonstration (no station and no place given)."
-
 
 @click.command()
-@option("--from PLACE", "Grid locator or LAT,LON.", "place")
-@file_option("--station FILE", "Station file, for its place.", "station_file")
+@opt.place_options
 @figure_option("--power-w W", "Power, for the LUF of --to.")
 @option(
     "--emission NAME", "What is sent, for the LUF of --to.", "emissions", multiple=True
@@ -43,9 +30,8 @@ _DEMO = "Demonstration (no station and no place given)."
 @option(
     "--distance", "Also MUF over distance and skip distance by band.", "by_distance"
 )
-@time_options
-@solar_options
-@conditions_options
+@opt.time_options
+@opt.sky_options
 @sheet_option
 @output_options
 def sky(
@@ -100,10 +86,6 @@ def sky(
         )
         path = sky_path(question)
 
-    def text() -> str:
-        said = sky_text(seen, local, by_distance=by_distance, path=path)
-        return f"{_DEMO}\n{said}" if is_demo else said
-
     inputs = SkyInputs(
         place=where.label,
         lat_deg=where.lat_deg,
@@ -116,23 +98,19 @@ def sky(
     report = Report(
         SKY_FORM,
         inputs,
-        text,
+        lambda: sky_text(seen, local, by_distance=by_distance, path=path),
         rows=lambda: [
             SkyRow(**vars(row), **(vars(path.rows[t]) if path else {}))
             for t, row in enumerate(seen.rows)
         ],
         details=lambda: SkyDetails(seen.sun, path.facts if path else LEFT_OUT),
+        note="Demonstration (no station and no place given)." if is_demo else "",
     )
     emit(report, lambda: provenance_of(station, origins))
     if sheet_file is not None:
         from functools import partial
 
         from advisor.show.page.sky import sky_sheet
-        from geo.fields import as_mapping
 
-        about = seen, path, as_mapping(inputs), program_provenance()
-        write_sheet(
-            sheet_file,
-            first,
-            partial(sky_sheet, *about, zone=local, note=_DEMO if is_demo else ""),
-        )
+        make = partial(sky_sheet, seen, path, zone=local)
+        write_sheet(sheet_file, first, report, make)

@@ -10,13 +10,7 @@ from typing import Any
 import click
 
 from advisor.commands.common import own_station_path, station_for
-from advisor.commands.emit import (
-    Report,
-    check_writable,
-    emit,
-    output_options,
-    write,
-)
+from advisor.commands.emit import Report, check_writable, emit, output_options, write
 from advisor.commands.options import APP, file_option, option, station_options
 from advisor.commands.provenance import provenance_of
 from geo.errors import InputError, one_line

@@ -8,31 +8,26 @@ from typing import Any
 
 import click
 
+from advisor.commands import options as opt
 from advisor.commands.common import cache_dir, warn_of_others_sent
 from advisor.commands.emit import Report, emit, geojson_option, output_options
-from advisor.commands.options import (
-    brief_option,
-    more_option,
-    option,
-    question_options,
-)
+from advisor.commands.options import option
 from advisor.commands.question import query_for
 from advisor.commands.sheets import sheet_option, write_answer_sheet
 
 
 @click.command()
-@question_options
+@opt.question_options
 @option("--listen", "Say too which beacon to listen for, when, and what it would mean.")
 @sheet_option
 @geojson_option
-@brief_option
-@more_option
+@opt.brief_option
+@opt.more_option
 @output_options
 def tonight(
     sheet_file: Path | None,
     listen: bool,
     brief: bool,
-    more: bool,
     **options: Any,
 ) -> None:
     """
@@ -51,7 +46,7 @@ def tonight(
     Kenya), a grid locator, LAT,LON, or a ring such as "within 800 km".
     """  # noqa: D301
     query = query_for(options, several_sent=True)
-    question = query.question
+    question, params = query.question, click.get_current_context().params
     from advisor.answers.ask import answers
     from advisor.answers.rows.inputs import Form, question_inputs
     from advisor.answers.rows.tonight import (
@@ -64,8 +59,7 @@ def tonight(
     sent = (question.emission, *question.station.also_sent)
     inputs = question_inputs(question)
     if len(sent) > 1:
-        wants_map = click.get_current_context().params.get("as_geojson")
-        if sheet_file is not None or wants_map:
+        if sheet_file is not None or params["as_geojson"]:
             warn_of_others_sent(question.station, "the page or map is")
         inputs = replace(inputs, emissions=sent)
     told = answers(question, sent, cache_dir(options))
@@ -81,7 +75,7 @@ def tonight(
         from advisor.show.text.tonight import advice_text
 
         about = question.declination_deg, query.zone
-        if brief or more:
+        if brief or params["more"]:
             each = [advice_text(one, *about, brief=brief) for one in told]
         else:
             each = [screen_text(told, *about)]
@@ -89,7 +83,7 @@ def tonight(
             from advisor.show.text.listen import listen_text
 
             each.append(listen_text(beacons))
-        return query.introduced("\n\n".join(each))
+        return "\n\n".join(each)
 
     def features() -> list[dict[str, Any]]:
         from advisor.answers.pictures.points import point_chances
@@ -99,7 +93,6 @@ def tonight(
         points = point_chances(Scene(advice, cache_dir(options)))
         return tonight_features(question.place, points, long_path=question.long_path)
 
-    params = click.get_current_context().params
     # A table holds one kind of row: that which was asked for besides.
     of_beacons = beacons is not None and (params["as_csv"] or params["as_ecsv"])
     report = Report(
@@ -109,6 +102,7 @@ def tonight(
         rows=lambda: (beacons or ()) if of_beacons else advice_rows(*told),
         details=lambda: advice_details(*told, beacons=beacons),
         features=features,
+        note=query.note(),
     )
     emit(report, query.provenance)
     if sheet_file is not None:

@@ -6,31 +6,12 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from advisor.commands import options as opt
 from advisor.commands.common import cache_dir, station_for
-from advisor.commands.emit import (
-    Report,
-    emit,
-    may_replace,
-    output_options,
-    write_picture,
-)
-from advisor.commands.options import (
-    brief_option,
-    conditions_options,
-    file_option,
-    heard_options,
-    long_path_option,
-    more_option,
-    option,
-    solar_options,
-    station_options,
-    targets_option,
-    weights_option,
-    zone_option,
-)
-from advisor.commands.provenance import program_provenance
+from advisor.commands.emit import Report, emit, write_picture
+from advisor.commands.options import option, picture_option
 from advisor.commands.question import query_for
-from advisor.commands.sheets import sheet_option, write_sheet
+from advisor.commands.sheets import answer_options, write_sheet
 from geo.errors import InputError
 
 if TYPE_CHECKING:
@@ -41,37 +22,26 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@targets_option("one.")
-@weights_option
-@station_options
+@opt.targets_option("one.")
+@opt.weights_option
+@opt.station_options
 @option(
     "--band BAND", "The band; default the best at that hour.", "bands", multiple=True
 )
-@click.option(
-    "--at",
-    "--date",
-    "start",
-    metavar="WHEN",
-    help="The hour: 2026-12-05T18:00Z; default now.",
-)
-@zone_option
-@solar_options
-@conditions_options
-@heard_options
-@long_path_option
-@file_option(
+@opt.hour_option("The hour")
+@opt.zone_option
+@opt.sky_options
+@opt.heard_options
+@opt.long_path_option
+@picture_option(
     "--chart FILE", "The sum from the sender to the ear as a picture, .svg or .png."
 )
-@sheet_option
-@brief_option
-@more_option
-@output_options
+@answer_options
 def why(
     bands: tuple[str, ...],
     chart: Path | None,
     sheet_file: Path | None,
     brief: bool,
-    more: bool,
     **options: Any,
 ) -> None:
     """
@@ -92,10 +62,6 @@ def why(
     def with_the_others(station: Station) -> tuple[SetUp, ...]:
         return _with_the_others(station, options) if picked else station.setups
 
-    if chart is not None:
-        from advisor.show.charts.files import check_file
-
-        check_file(chart, may_replace())
     options |= {"bands": bands, "hours": 1}
     query = query_for(options, one_for="'why'", wires=with_the_others)
     from dataclasses import replace
@@ -114,40 +80,23 @@ def why(
     query = replace(query, question=question)
     found = explain_chance(question, picked, cache_dir(options))
     from advisor.answers.rows.why import FORM, WhyDetails, why_inputs, why_rows
-    from advisor.show.text.one_screen import fit_screen
     from advisor.show.text.why import why_text
 
-    inputs = why_inputs(question, found)
     report = Report(
         FORM,
-        inputs,
-        lambda: query.introduced(
-            fit_screen(
-                why_text(found, question, band_chosen=not bands, brief=brief),
-                ("mode ", "What would change it"),
-                whole=brief or more,
-            )
-        ),
+        why_inputs(question, found),
+        lambda: why_text(found, question, band_chosen=not bands, brief=brief),
         rows=lambda: why_rows(found),
         details=lambda: WhyDetails(found),
+        note=query.note(),
+        first=("mode ", "What would change it"),
     )
     emit(report, query.provenance)
     if sheet_file is not None:
         from advisor.show.page.why import why_sheet
-        from geo.fields import as_mapping
 
-        write_sheet(
-            sheet_file,
-            question.times[0],
-            partial(
-                why_sheet,
-                found,
-                question,
-                as_mapping(inputs),
-                program_provenance(),
-                note=query.introduced("").rstrip(),
-            ),
-        )
+        first = question.times[0]
+        write_sheet(sheet_file, first, report, partial(why_sheet, found, question))
     if chart is not None:
         from advisor.show.charts import way_sum
 

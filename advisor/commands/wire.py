@@ -9,23 +9,10 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from advisor.commands import options as opt
 from advisor.commands.common import NOWHERE, cache_dir, station_for
-from advisor.commands.emit import (
-    Report,
-    emit,
-    may_replace,
-    output_options,
-    write_picture,
-)
-from advisor.commands.options import (
-    APP,
-    bands_option,
-    figure_option,
-    file_option,
-    more_option,
-    option,
-    station_options,
-)
+from advisor.commands.emit import Report, emit, output_options, write_picture
+from advisor.commands.options import APP, figure_option, option, picture_option
 from advisor.commands.provenance import provenance_of
 from advisor.commands.question import demo_line
 from advisor.commands.sheets import sheet_option, write_sheet
@@ -41,8 +28,8 @@ _PATIENCE_S = 1.0
 
 
 @click.command()
-@station_options
-@bands_option
+@opt.station_options
+@opt.bands_option
 @figure_option(
     "--takeoff-deg DEG",
     "Angle at which the gain is told; repeatable; default 5 10 15 20 30 45 60 90.",
@@ -53,12 +40,16 @@ _PATIENCE_S = 1.0
 @option(
     "--site", "Gain by bearing and angle over the ground of the file, too.", "on_site"
 )
-@file_option("--chart FILE", "Gain over elevation and round the compass, .svg or .png.")
-@file_option("--site-chart FILE", "That of --site and the ground below, .svg or .png.")
-@file_option("--swr-chart FILE", "SWR over each band, .svg or .png.")
-@file_option("--sketch FILE", "The wire from the side and from above, .svg or .png.")
+@picture_option(
+    "--chart FILE", "Gain over elevation and round the compass, .svg or .png."
+)
+@picture_option(
+    "--site-chart FILE", "That of --site and the ground below, .svg or .png."
+)
+@picture_option("--swr-chart FILE", "SWR over each band, .svg or .png.")
+@picture_option("--sketch FILE", "The wire from the side and from above, .svg or .png.")
 @sheet_option
-@more_option
+@opt.more_option
 @output_options
 def wire(
     bands: tuple[str, ...],
@@ -70,7 +61,6 @@ def wire(
     swr_chart: Path | None,
     sketch: Path | None,
     sheet_file: Path | None,
-    more: bool,
     **options: Any,
 ) -> None:
     """
@@ -103,7 +93,11 @@ def wire(
             "station file"
         )
     wanted = {name: path for name, path in pictures.items() if path is not None}
-    _check_pictures(wanted, len(station.setups))
+    if wanted and len(station.setups) > 1:
+        raise InputError(
+            f"{len(station.setups)} set-ups and {', '.join(wanted)} shows one: name it "
+            "with --set-up"
+        )
     from advisor.answers.one_wire.sky import TAKEOFFS_DEG
     from advisor.answers.one_wire.wire import own_cautions, wire_work
     from advisor.station.bands import band_by_name
@@ -131,10 +125,8 @@ def wire(
 
         sites = [site_work(station, each, cache_dir(options)) for each in works]
     from advisor.answers.rows.wire import FORM, wire_details, wire_inputs, wire_rows
-    from advisor.show.text.one_screen import fit_screen
     from advisor.show.text.wire import whole_text
 
-    inputs = wire_inputs(station)
     note = ""
     if is_demo:
         note = demo_line(station, "no station and no shape given")
@@ -142,37 +134,26 @@ def wire(
         note = f"No place given: bands of IARU region {station.iaru_region}."
     report = Report(
         FORM,
-        inputs,
-        lambda: (
-            (f"{note}\n" if note else "")
-            + fit_screen(
-                whole_text(works, sites),
-                [
-                    *(f"{each.name} over the ground around" for each in sites),
-                    *(f"{each.bearings[0].band}, dBi (of it" for each in sites),
-                    *("---", "What a band", "On the outside", "Nothing is counted"),
-                    *("How it hangs", "Feed:", "Resonance"),
-                ],
-                whole=more,
-                own=own_cautions(works),
-            )
-        ),
+        wire_inputs(station),
+        lambda: whole_text(works, sites),
         rows=lambda: wire_rows(works),
         details=lambda: wire_details(works, sites),
+        note=note,
+        first=[
+            *(f"{each.name} over the ground around" for each in sites),
+            *(f"{each.bearings[0].band}, dBi (of it" for each in sites),
+            *("---", "What a band", "On the outside", "Nothing is counted"),
+            *("How it hangs", "Feed:", "Resonance"),
+        ],
+        own=lambda: own_cautions(works),
     )
     emit(report, lambda: provenance_of(station, origins))
     if sheet_file is not None:
-        from advisor.show.page.wire import wire_sheet
-        from geo.fields import as_mapping
+        from functools import partial
 
-        made_from = provenance_of(station, origins)
-        write_sheet(
-            sheet_file,
-            None,
-            lambda again: wire_sheet(
-                works, as_mapping(inputs), made_from, again, note, sites
-            ),
-        )
+        from advisor.show.page.wire import wire_sheet
+
+        write_sheet(sheet_file, None, report, partial(wire_sheet, works, sites=sites))
     for name, path in wanted.items():
         drawn = sites[0] if name == "--site-chart" else works[0]
         figure, finding = _PICTURES[name](drawn)
@@ -182,20 +163,6 @@ def wire(
 def _used_on(setup: Any, names: list[str], *, alone: bool) -> list[str]:
     """Bands asked for; of several set-ups, those that this one is used on."""
     return [name for name in names if alone or name in setup.bands]
-
-
-def _check_pictures(wanted: dict[str, Path], setups: int) -> None:
-    """Refuse a picture that could not be drawn, before anything is worked out."""
-    if not wanted:
-        return
-    if setups > 1:
-        raise InputError(
-            f"{setups} set-ups and {', '.join(wanted)} shows one: name it with --set-up"
-        )
-    from advisor.show.charts.files import check_file
-
-    for path in wanted.values():
-        check_file(path, may_replace())
 
 
 def _progress() -> Callable[[str], None]:

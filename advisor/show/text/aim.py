@@ -21,7 +21,7 @@ from advisor.engine.targets import TargetAdvice
 from advisor.show.text.cells import Cell, Column, mean_chance, number, text_table
 from advisor.show.text.layout import paragraph
 from advisor.show.text.plan_words import target_letter
-from advisor.show.text.tonight import cautions_text, heading, target_line
+from advisor.show.text.tonight import cautions_text, heading, target_lines
 from advisor.station.cautions import CAUTIONS_IN_BRIEF
 
 _MOST_LOBES = 4
@@ -49,18 +49,14 @@ def aim_text(aim: Aim, spots: Sequence[SpotAdvice] = (), *, brief: bool = False)
         Ready to print.
     """
     declination = aim.question.declination_deg
-    parts = [heading(aim.question)]
-    parts += [
-        target_line(aim.question, target, k) for k, target in enumerate(aim.targets)
-    ]
-    parts += [paragraph(each) for each in aim.moved]
+    asked = [heading(aim.question), *target_lines(aim.question, aim.targets)]
+    blocks = ["\n".join([*asked, *map(paragraph, aim.moved)])]
     if spots:
-        parts += ["", paragraph(spots_words(aim, spots))]
-        parts.append(text_table(SPOT_COLUMNS, spots, keys=1))
-    for setup in aim.setups:
-        parts += ["", *_setup(aim, setup, declination)]
+        shown = text_table(SPOT_COLUMNS, spots, keys=1)
+        blocks.append(f"{paragraph(spots_words(aim, spots))}\n{shown}")
+    blocks += [_setup(aim, setup, declination) for setup in aim.setups]
     if brief:
-        return "\n".join([*parts, "", paragraph(CAUTIONS_IN_BRIEF)])
+        return "\n\n".join([*blocks, paragraph(CAUTIONS_IN_BRIEF)])
     notes = (
         f"{what_a_chance_is(aim.question)} "
         f"Here it is that of the best band, as a mean over the "
@@ -73,14 +69,7 @@ def aim_text(aim: Aim, spots: Sequence[SpotAdvice] = (), *, brief: bool = False)
             f"{MAIN_LOBE_DB:g} dB of the strongest are main lobes; they are not "
             "where the wire runs."
         )
-    parts += [
-        "",
-        paragraph(notes),
-        "",
-        "Cautions",
-        cautions_text(),
-    ]
-    return "\n".join(parts)
+    return "\n\n".join([*blocks, paragraph(notes), cautions_text()])
 
 
 def spots_words(aim: Aim, spots: Sequence[SpotAdvice]) -> str:
@@ -154,37 +143,30 @@ def _words(setup: SetUpAim, wire_deg: float, declination_deg: float) -> str:
     return run_words(wire_deg, declination_deg, setup.first_end)
 
 
-def _setup(aim: Aim, setup: SetUpAim, declination_deg: float) -> list[str]:
+def _setup(aim: Aim, setup: SetUpAim, declination_deg: float) -> str:
     """Say all about one set-up."""
     if not setup.is_open:
         asked = [band.name for band in aim.question.bands]
         wires = {each.name: each for each in aim.question.station.setups}
         if not set(asked) & set(wires[setup.name].bands):
-            return [paragraph(f"{setup.name}: not cut for {', '.join(asked)}.")]
-        return [
-            paragraph(
-                f"{setup.name}: nothing opens in these hours on any band and any "
-                "bearing, so no bearing helps. Ask for other hours, or try another "
-                "set-up."
-            )
-        ]
+            return paragraph(f"{setup.name}: not cut for {', '.join(asked)}.")
+        return paragraph(
+            f"{setup.name}: nothing opens in these hours on any band and any bearing, "
+            "so no bearing helps. Ask for other hours, or try another set-up."
+        )
     turn = setup.bearing
     if turn.best_deg is None:
-        return [
-            paragraph(
-                f"{setup.name}: radiates alike all round, so no bearing is better "
-                f"than another: {_range(aim, setup)}."
-            )
-        ]
+        return paragraph(
+            f"{setup.name}: radiates alike all round, so no bearing is better than "
+            f"another: {_range(aim, setup)}."
+        )
     if _is_free_for_all(setup):
-        return [
-            paragraph(
-                f"{setup.name}: run it as you like: no bearing costs {TOLERANCE_DB:g} "
-                f"dB or {10 * TOLERANCE_CHANCE:g} in ten. {_range(aim, setup)} days in "
-                "ten on the best band, mean of the hours.",
-                "  ",
-            )
-        ]
+        return paragraph(
+            f"{setup.name}: run it as you like: no bearing costs {TOLERANCE_DB:g} dB "
+            f"or {10 * TOLERANCE_CHANCE:g} in ten. {_range(aim, setup)} days in ten "
+            "on the best band, mean of the hours.",
+            "  ",
+        )
     verb = "run it" if turn.is_free else "it would best run"
     lines = [
         f"{setup.name}: {verb} {_words(setup, turn.best_deg, declination_deg)}.",
@@ -194,11 +176,8 @@ def _setup(aim: Aim, setup: SetUpAim, declination_deg: float) -> list[str]:
         *_lobes(setup),
         *_losses(aim, setup),
     ]
-    return [
-        *(paragraph(line, "  ") for line in lines),
-        "",
-        _rows_table(aim, setup, declination_deg),
-    ]
+    said = "\n".join(paragraph(line, "  ") for line in lines)
+    return f"{said}\n\n{_rows_table(aim, setup, declination_deg)}"
 
 
 def _range(aim: Aim, setup: SetUpAim) -> str:

@@ -12,16 +12,11 @@ from advisor.answers.compare import Comparison, Lead, SetUpCompared
 from advisor.answers.hours import hour_name
 from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.moved import told_by_target
-from advisor.answers.words import (
-    days_in_ten,
-    in_ten,
-    run_words,
-    what_a_chance_is,
-)
+from advisor.answers.words import days_in_ten, in_ten, run_words, what_a_chance_is
 from advisor.antenna.shapes.upright import LYING_RADIALS_N
 from advisor.show.text.cells import Cell, Column, hours_of, mean_chance, text_table
 from advisor.show.text.layout import paragraph
-from advisor.show.text.tonight import cautions_text, heading, target_line
+from advisor.show.text.tonight import cautions_text, heading, target_lines
 from advisor.station.cautions import CAUTIONS_IN_BRIEF
 
 Ranked = tuple[int, SetUpCompared]
@@ -49,58 +44,45 @@ def compare_text(comparison: Comparison, *, brief: bool = False) -> str:
     """
     advice = comparison.advice
     question = advice.question
-    parts = [heading(question)]
-    parts += [target_line(question, each, k) for k, each in enumerate(advice.targets)]
-    parts += [paragraph(each) for each in told_by_target(advice)]
+    asked = [heading(question), *target_lines(question, advice.targets)]
+    blocks = ["\n".join([*asked, *map(paragraph, told_by_target(advice))])]
     best = max(float(each.advice.chance.max()) for each in comparison.setups)
     if not advice.setups[0].works.any():
         # The best has no band, so no set-up has one.
-        asked = ", ".join(band.name for band in question.bands)
-        parts += ["", paragraph(f"No set-up here is cut for {asked}.")]
-        return "\n".join([*parts, "", paragraph(CAUTIONS_IN_BRIEF)])
+        names = ", ".join(band.name for band in question.bands)
+        said = paragraph(f"No set-up here is cut for {names}.")
+        return "\n\n".join([*blocks, said, paragraph(CAUTIONS_IN_BRIEF)])
     if best < OPEN_CHANCE:
-        parts += [
-            "",
-            paragraph(
-                "Nothing opens in these hours on any band with any of these set-ups: "
-                f"the best chance is {days_in_ten(best)}. Ask for other hours."
-            ),
-            "",
-            paragraph(CAUTIONS_IN_BRIEF),
-        ]
-        return "\n".join(parts)
-    parts += ["", _ranking(comparison)]
+        said = paragraph(
+            "Nothing opens in these hours on any band with any of these set-ups: "
+            f"the best chance is {days_in_ten(best)}. Ask for other hours."
+        )
+        return "\n\n".join([*blocks, said, paragraph(CAUTIONS_IN_BRIEF)])
+    blocks.append(_ranking(comparison))
     turned = _turned(comparison, question.declination_deg)
     if turned:
-        parts += ["", *turned]
+        blocks.append("\n".join(turned))
     if comparison.leads and not brief:
-        parts += ["", *_why(comparison)]
+        blocks.append(_why(comparison))
     for k, target in enumerate(advice.targets):
-        parts += ["", f"To {target.name}, best band of each hour:", ""]
-        parts += [_hours(comparison, k)]
+        blocks += [f"To {target.name}, best band of each hour:", _hours(comparison, k)]
         if len(question.bands) > 1:
-            parts += ["", f"To {target.name}, best hour of each band:", ""]
-            parts += [_bands(comparison, k)]
+            blocks.append(f"To {target.name}, best hour of each band:")
+            blocks.append(_bands(comparison, k))
     if brief:
-        return "\n".join([*parts, "", paragraph(CAUTIONS_IN_BRIEF)])
-    parts += [
-        "",
-        paragraph(
-            f"{what_a_chance_is(comparison.advice.question)} "
-            f"Behind it stands the margin on a middling day in dB. "
-            "'.' is less than one in twenty, '-' a band the set-up is not cut for. "
-            "Above vertical and above dipole: gain at the angles the sky asks for, as "
-            "a mean by chance, over a quarter-wave vertical on the same ground with "
-            f"{LYING_RADIALS_N} radials and over a half-wave dipole as high "
-            "as the set-up's top, turned as suits it best; both without feed loss. "
-            "Each set-up is weighed over its own open bands and hours, against a "
-            "dipole of its own height: the two columns are no scale between set-ups."
-        ),
-        "",
-        "Cautions",
-        cautions_text(),
-    ]
-    return "\n".join(parts)
+        return "\n\n".join([*blocks, paragraph(CAUTIONS_IN_BRIEF)])
+    notes = paragraph(
+        f"{what_a_chance_is(comparison.advice.question)} "
+        f"Behind it stands the margin on a middling day in dB. "
+        "'.' is less than one in twenty, '-' a band the set-up is not cut for. "
+        "Above vertical and above dipole: gain at the angles the sky asks for, as "
+        "a mean by chance, over a quarter-wave vertical on the same ground with "
+        f"{LYING_RADIALS_N} radials and over a half-wave dipole as high "
+        "as the set-up's top, turned as suits it best; both without feed loss. "
+        "Each set-up is weighed over its own open bands and hours, against a "
+        "dipole of its own height: the two columns are no scale between set-ups."
+    )
+    return "\n\n".join([*blocks, notes, cautions_text()])
 
 
 def _signed(value_db: float) -> str:
@@ -201,7 +183,7 @@ def _words(each: SetUpCompared, wire_deg: float, declination_deg: float) -> str:
     return run_words(wire_deg, declination_deg, each.advice.first_end)
 
 
-def _why(comparison: Comparison) -> list[str]:
+def _why(comparison: Comparison) -> str:
     """Say why the first stands before each other."""
     first = comparison.setups[0].advice.name
     lines = [f"{first} against the others:"]
@@ -217,7 +199,7 @@ def _why(comparison: Comparison) -> list[str]:
             "    ",
         )
     )
-    return lines
+    return "\n".join(lines)
 
 
 def _lead_words(comparison: Comparison, lead: Lead) -> str:

@@ -14,12 +14,7 @@ from advisor.answers.hanging.found import (
     sizes_words,
 )
 from advisor.answers.hanging.starts import not_tried
-from advisor.answers.hanging.supports import (
-    poles_needed,
-    stakes,
-    tied_off,
-    wire_used_m,
-)
+from advisor.answers.hanging.supports import poles_needed, stakes, tied_off, wire_used_m
 from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.perturb import WORTH_IT, Change, cheapest
 from advisor.answers.words import (
@@ -35,7 +30,7 @@ from advisor.antenna.shapes.places import Post
 from advisor.antenna.shapes.search import AtHand
 from advisor.show.text.cells import Cell, Column, mean_chance, number, text_table
 from advisor.show.text.layout import paragraph
-from advisor.show.text.tonight import cautions_text, heading, target_line
+from advisor.show.text.tonight import cautions_text, heading, target_lines
 from advisor.station.setup import EACH_BAND
 
 _RUNNERS_UP = 3
@@ -65,42 +60,34 @@ def hang_text(
         Ready to print.
     """
     advice = found.advice
-    parts = [
-        heading(advice.question),
-        paragraph(f"At hand: {at_hand_words(found.at_hand)}."),
-    ]
-    parts += [
-        target_line(advice.question, target, k)
-        for k, target in enumerate(advice.targets)
-    ]
+    at_hand = paragraph(f"At hand: {at_hand_words(found.at_hand)}.")
+    targets = target_lines(advice.question, advice.targets)
+    blocks = ["\n".join([heading(advice.question), at_hand, *targets])]
     if found.is_stopped:
-        parts += [
-            "",
-            paragraph(
-                "Stopped before the search was through; best so far."
-                f"{_not_reached(found)}"
-            ),
-        ]
+        so_far = (
+            f"Stopped before the search was through; best so far.{_not_reached(found)}"
+        )
+        blocks.append(paragraph(so_far))
     best = found.found[0]
     if float(best.advice.chance.max()) < OPEN_CHANCE:
-        parts += [
-            "",
-            paragraph(
-                "Nothing opens in these hours on any band, whatever is hung: the best "
-                f"chance is {days_in_ten(float(best.advice.chance.max()))}. Ask for "
-                "other hours."
-            ),
-        ]
-    parts += ["", paragraph(_verdict(found))]
-    parts += [paragraph(_to_each(found, k)) for k in range(len(advice.targets))]
-    parts += _next_best(found)
-    parts += ["", _ranking(found, most), ""]
-    parts += [*_how(best, declination_deg), *_remedies(found), ""]
-    parts += ["Why not more bands, and why not the rest:", *_reasons(found), ""]
-    parts.append(paragraph(_notes(found)))
-    parts += ["", "Best of them for a station file:", "", station_block(best)]
-    parts += ["", "Cautions", cautions_text(found.within_reach)]
-    return "\n".join(parts)
+        closed = (
+            "Nothing opens in these hours on any band, whatever is hung: the best "
+            f"chance is {days_in_ten(float(best.advice.chance.max()))}. Ask for other "
+            "hours."
+        )
+        blocks.append(paragraph(closed))
+    told = [_verdict(found), *(_to_each(found, k) for k in range(len(targets)))]
+    blocks += [
+        "\n".join([*map(paragraph, told), *_next_best(found)]),
+        _ranking(found, most),
+        "\n".join([*_how(best, declination_deg), *_remedies(found)]),
+        "\n".join(["Why not more bands, and why not the rest:", *_reasons(found)]),
+        paragraph(_notes(found)),
+        "Best of them for a station file:",
+        station_block(best),
+        cautions_text(found.within_reach),
+    ]
+    return "\n\n".join(blocks)
 
 
 def at_hand_words(at_hand: AtHand) -> str:

@@ -16,12 +16,7 @@ from advisor.answers.storm_doubt import storm_doubt
 from advisor.answers.words import compass_point, headline, reasons, run_figures
 from advisor.show.text.cells import Cell, Column, chance_cell, hours_table
 from advisor.show.text.layout import paragraph
-from advisor.show.text.tonight import (
-    IN_FULL_ONLY,
-    heading,
-    hour_columns,
-    target_line,
-)
+from advisor.show.text.tonight import IN_FULL_ONLY, heading, hour_columns, target_line
 from advisor.station.cautions import CAUTIONS_IN_BRIEF, Caution, cautions_in_brief
 
 MOST_LINES = 38
@@ -114,8 +109,6 @@ def screen_text(
 def fit_screen(
     text: str,
     first: Sequence[str] = (),
-    *,
-    whole: bool = False,
     own: Sequence[Caution] = (),
 ) -> str:
     """
@@ -127,8 +120,6 @@ def fit_screen(
         The whole answer, an empty line between its blocks, cautions last.
     first : sequence of str, optional
         How the blocks begin that are wanted most after the heading.
-    whole : bool, optional
-        Whether it is to be left whole.
     own : sequence of Caution, optional
         What these wires call for; told before the others.
 
@@ -138,7 +129,7 @@ def fit_screen(
         The first block, those, and of the others from the first on what there is room
         for, in the order of the whole; the same text if it fits.
     """
-    if whole or text.count("\n") < MOST_LINES:
+    if text.count("\n") < MOST_LINES:
         return text
     body, _, long = text.partition("\n\nCautions\n")
     blocks: list[str] = []

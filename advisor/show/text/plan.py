@@ -31,6 +31,7 @@ from advisor.show.text.plan_words import (
     wire_words,
 )
 from advisor.show.text.tonight import cautions_text, heading
+from advisor.station.cautions import Caution
 
 
 def activation_text(outing: Outing, zone: str | None = None) -> str:
@@ -51,40 +52,36 @@ def activation_text(outing: Outing, zone: str | None = None) -> str:
     """
     plan = outing.plan
     question = plan.advice.question
-    parts = [heading(question), *_targets(plan), ""]
+    sun = "\n".join(_sun(outing, zone))
+    blocks = ["\n".join([heading(question), *_targets(plan)])]
     if not plan.used:
-        parts.append(paragraph(nothing_words(plan)))
+        blocks.append(f"{paragraph(nothing_words(plan))}\n{sun}")
     else:
-        parts += [
+        told = [shares_words(plan), *outing_words(outing)]
+        told += [*(missed_words(plan, each) for each in plan.missed), fix_words(plan)]
+        blocks += [
             paragraph(f"Plan: {steps_words(plan)}; {score_words(plan)}"),
-            "",
             _timetable(plan, zone),
-            "",
+            "\n".join(_wires(outing)),
+            "\n".join(map(paragraph, told)),
+            sun,
         ]
-        parts += [*_wires(outing), ""]
-        parts.append(paragraph(shares_words(plan)))
-        parts += [paragraph(words) for words in outing_words(outing)]
-        parts += [paragraph(missed_words(plan, each)) for each in plan.missed]
-        parts += [paragraph(fix_words(plan)), ""]
-    parts += [*_sun(outing, zone), ""]
+    own = own_cautions(outing.works)
     if outing.works:
         exposures = [one.exposure for work in outing.works for one in work.bands]
-        parts += ["Wires, feed and distance", "", _feed(outing)]
-        parts += [paragraph(method_words(exposures)), ""]
-        parts += ["Take along", *_packing(outing), ""]
-    parts += [paragraph(notes_words(plan)), "", "Cautions"]
-    if outing.works:
-        parts.append(
-            paragraph(
-                f"  distance shown: keep everybody {metres_up(outing.keep_clear_m)} m "
-                "or more from every part of wire and feed, at "
-                f"{question.station.power_w:g} W {question.emission.name}, sending all "
-                f"the time. {least_words(each.distance_m for each in exposures)}",
-                "    ",
-            )
+        far = (
+            f"keep everybody {metres_up(outing.keep_clear_m)} m or more from every "
+            f"part of wire and feed, at {question.station.power_w:g} W "
+            f"{question.emission.name}, sending all the time. "
+            f"{least_words(each.distance_m for each in exposures)}"
         )
-    parts.append(cautions_text(own_cautions(outing.works)))
-    return "\n".join(parts)
+        own = (Caution("distance shown", far), *own)
+        blocks += [
+            "Wires, feed and distance",
+            f"{_feed(outing)}\n{paragraph(method_words(exposures))}",
+            "\n".join(["Take along", *_packing(outing)]),
+        ]
+    return "\n\n".join([*blocks, paragraph(notes_words(plan)), cautions_text(own)])
 
 
 def _targets(plan: Activation) -> list[str]:

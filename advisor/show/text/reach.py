@@ -78,27 +78,22 @@ def reach_text(reach: Reach, *, brief: bool = False) -> str:
         Ready to print.
     """
     asked, *assumed = asked_words(reach)
-    parts = [paragraph(asked), *(paragraph(each, "  ") for each in assumed)]
+    lines = [paragraph(asked), *(paragraph(each, "  ") for each in assumed)]
+    blocks = ["\n".join(lines)]
     for setup in reach.setups:
-        parts += ["", paragraph(hung_words(reach, setup))]
-        if not setup.works.any():
-            continue
-        parts += [
-            "",
-            *(
+        blocks.append(paragraph(hung_words(reach, setup)))
+        if setup.works.any():
+            told = (
                 paragraph(f"  {sentence(reach, setup, b)}", "    ")
                 for b in np.flatnonzero(setup.works).tolist()
-            ),
-            "",
-            _tables(reach, setup),
-        ]
+            )
+            blocks += ["\n".join(told), _tables(reach, setup)]
     if brief:
-        return "\n".join([*parts, "", paragraph(CAUTIONS_IN_BRIEF)])
+        return "\n\n".join([*blocks, paragraph(CAUTIONS_IN_BRIEF)])
     if _has_several_bands(reach):
-        parts += ["", paragraph(NEAREST), ""]
-        parts.append(hours_of(reach.question, nearest_columns(reach)))
-    parts += ["", paragraph(notes_words(reach))]
-    return "\n".join(parts)
+        blocks.append(paragraph(NEAREST))
+        blocks.append(hours_of(reach.question, nearest_columns(reach)))
+    return "\n\n".join([*blocks, paragraph(notes_words(reach))])
 
 
 def _has_several_bands(reach: Reach) -> bool:

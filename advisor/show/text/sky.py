@@ -124,23 +124,24 @@ def sky_text(
     """
     place = seen.place
     local = f" Local time is {zone}." if zone else ""
-    parts = [
+    asked = [
         paragraph(
             f"Sky over {place_words(place)}, {seen.solar_basis}. Monthly medians in "
             f"MHz.{local}"
         ),
         *(paragraph(each, "  ") for each in seen.assumed),
-        "",
+    ]
+    sun = paragraph(f"Sunrise and sunset: {sun_words(seen.sun)}.")
+    blocks = [
+        "\n".join(asked),
         hours_table(seen.times, layers_columns(seen), zone),
-        "",
-        paragraph(LAYERS_NOTE),
-        paragraph(f"Sunrise and sunset: {sun_words(seen.sun)}."),
+        f"{paragraph(LAYERS_NOTE)}\n{sun}",
     ]
     if by_distance:
-        parts += ["", *_sky_distances(seen, zone)]
+        blocks += _sky_distances(seen, zone)
     if path is not None:
-        parts += ["", *_sky_path(seen, path, zone)]
-    return "\n".join(parts)
+        blocks += _sky_path(seen, path, zone)
+    return "\n\n".join(blocks)
 
 
 def layers_columns(seen: SkyTable) -> list[Column[int]]:
@@ -224,13 +225,9 @@ def _sky_distances(seen: SkyTable, zone: str | None) -> list[str]:
     """Write MUF over distance and the skip distance of each band."""
     return [
         paragraph(MUF_TITLE),
-        "",
         hours_table(seen.times, muf_columns(seen), zone),
-        "",
         paragraph(SKIP_TITLE),
-        "",
         hours_table(seen.times, skip_columns(seen), zone),
-        "",
         paragraph(SKIP_NOTE),
     ]
 
@@ -299,13 +296,9 @@ def _sky_path(seen: SkyTable, path: SkyPath, zone: str | None) -> list[str]:
     head, rows = sun_rows(path.facts.sun)
     return [
         paragraph(where),
-        "",
         hours_table(seen.times, path_columns(path), zone),
-        "",
         paragraph(columns),
-        "",
         table(head, rows, left=frozenset(range(len(head)))),
-        "",
         paragraph(SUN_NOTE),
     ]
 

@@ -53,12 +53,11 @@ def cautions_text(own: Sequence[Caution] = ()) -> str:
     Returns
     -------
     text : str
-        One paragraph each, the deference to local rules last.
+        A heading, then one paragraph each, the deference to local rules last.
     """
-    return "\n".join(
-        paragraph(f"  {each.topic}: {each.text}", "    ")
-        for each in (*own, *cautions())
-    )
+    told = (*own, *cautions())
+    lines = (paragraph(f"  {each.topic}: {each.text}", "    ") for each in told)
+    return "\n".join(["Cautions", *lines])
 
 
 def advice_text(
@@ -88,44 +87,38 @@ def advice_text(
         Ready to print.
     """
     question = advice.question
-    parts = [heading(question)]
+    blocks = [heading(question)]
     for k, target in enumerate(advice.targets):
-        parts += [
-            "",
-            target_line(question, target, k),
-            paragraph(headline(advice, k)),
-        ]
+        told = [headline(advice, k)]
         if k == 0:
-            parts += [
-                paragraph(bearing_words(one, declination_deg)) for one in advice.used
-            ]
-        parts += ["", _hour_table(advice, k, zone, brief=brief)]
+            told += [bearing_words(one, declination_deg) for one in advice.used]
+        blocks += [
+            "\n".join([target_line(question, target, k), *map(paragraph, told)]),
+            _hour_table(advice, k, zone, brief=brief),
+        ]
         if not brief:
-            parts += ["", *(paragraph(line, "  ") for line in reasons(advice, k))]
+            why = (paragraph(line, "  ") for line in reasons(advice, k))
+            blocks.append("\n".join(why))
     if brief:
-        return "\n".join([*parts, "", paragraph(CAUTIONS_IN_BRIEF)])
+        return "\n\n".join([*blocks, paragraph(CAUTIONS_IN_BRIEF)])
     sent = question.emission
     where = segment_words(segments(question.bands, sent), sent)
-    parts += ["", paragraph(where)] if where else []
-    parts += [
-        "",
-        paragraph(
-            f"{what_a_chance_is(advice.question)} (-3) behind a limit: three days in "
-            "ten are lost to it. '*' is the band to be on, kept while no other gains "
-            f"half a day in ten{wires_note(advice)}{doubt_note(advice)}. "
-            f"{shut_note(advice)}"
-        ),
-    ]
+    blocks += [paragraph(where)] if where else []
+    notes = (
+        f"{what_a_chance_is(advice.question)} (-3) behind a limit: three days in ten "
+        "are lost to it. '*' is the band to be on, kept while no other gains half a "
+        f"day in ten{wires_note(advice)}{doubt_note(advice)}. {shut_note(advice)}"
+    )
+    blocks.append(paragraph(notes))
     if len(advice.setups) > 1:
         over = " and of the targets, alike" if len(advice.targets) > 1 else ""
-        parts += [
-            "",
+        title = (
             f"Each set-up by itself, days in ten: mean of the hours{over}, each on its "
-            "best band",
-        ]
-        parts += [_by_itself(advice, i) for i in range(len(advice.setups))]
-    parts += ["", "Cautions", cautions_text()]
-    return "\n".join(parts)
+            "best band"
+        )
+        each = (_by_itself(advice, i) for i in range(len(advice.setups)))
+        blocks.append("\n".join([title, *each]))
+    return "\n\n".join([*blocks, cautions_text()])
 
 
 def heading(question: Question, *, in_full: bool = True, sent: str = "") -> str:
@@ -212,6 +205,25 @@ def target_line(question: Question, target: TargetAdvice, place: int) -> str:
         f"To {target.name}: {distance_words(target.nearest_km, target.farthest_km)}, "
         f"{_direction(target)}, {points}"
     )
+
+
+def target_lines(question: Question, targets: Sequence[TargetAdvice]) -> list[str]:
+    """
+    Say so of every target.
+
+    Parameters
+    ----------
+    question : Question
+        What was asked.
+    targets : sequence of TargetAdvice
+        All its targets as seen from the station.
+
+    Returns
+    -------
+    lines : list of str
+        A paragraph each.
+    """
+    return [target_line(question, each, k) for k, each in enumerate(targets)]
 
 
 def _direction(target: TargetAdvice) -> str:

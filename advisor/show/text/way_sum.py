@@ -5,12 +5,7 @@ from __future__ import annotations
 import math
 from functools import partial
 
-from advisor.answers.why_facts import (
-    GROUND_WAVE_NAME,
-    WAY_SOURCES,
-    Why,
-    source_of,
-)
+from advisor.answers.why_facts import GROUND_WAVE_NAME, WAY_SOURCES, Why, source_of
 from advisor.propagation.losses import LOSSES
 from advisor.show.text.cells import Cell, Column, number
 

@@ -6,21 +6,9 @@ import math
 
 from advisor.answers.hours import zone_title
 from advisor.answers.perturb import Change
-from advisor.answers.states import (
-    FAR_TOO_WEAK,
-    OPEN,
-    SHORT,
-    STATES,
-    WEAK_SIGNAL,
-)
+from advisor.answers.states import FAR_TOO_WEAK, OPEN, SHORT, STATES, WEAK_SIGNAL
 from advisor.answers.uncertainty import range_words
-from advisor.answers.why_facts import (
-    Chances,
-    ControlPoint,
-    ModeFacts,
-    Why,
-    source_of,
-)
+from advisor.answers.why_facts import Chances, ControlPoint, ModeFacts, Why, source_of
 from advisor.answers.words import days_in_ten, in_ten, run_words, what_a_chance_is
 from advisor.engine.question import Question
 from advisor.propagation.above_muf import MOST_DB
@@ -71,37 +59,34 @@ def why_text(
     text : str
         Ready to print.
     """
+    asked = "\n".join(_heading(why, question, band_chosen))
     if brief:
-        parts = [*_heading(why, question, band_chosen), "", _budgets(why), ""]
-        return "\n".join([*parts, paragraph(CAUTIONS_IN_BRIEF)])
-    parts = [*_heading(why, question, band_chosen), ""]
-    parts += [paragraph(each) for each in path_words(why)]
-    parts += [text_table(place_columns(), why.control_points), ""]
-    parts += [paragraph(layers_words(why)), "", _modes(why)]
-    parts += [*_paragraphs(mode_notes(why)), ""]
-    parts += [
-        paragraph(
-            "Sum of the ways with most chance, in the worse direction: "
-            f"{DIRECTIONS[why.direction]}."
-        ),
+        return "\n\n".join([asked, _budgets(why), paragraph(CAUTIONS_IN_BRIEF)])
+    path = [*map(paragraph, path_words(why))]
+    path.append(text_table(place_columns(), why.control_points))
+    title = "Sum of the ways with most chance, in the worse direction"
+    added_up = [
+        paragraph(f"{title}: {DIRECTIONS[why.direction]}."),
         *_paragraphs(sum_words(why)),
         _budgets(why),
         *(paragraph(each, "  ") for each in way_notes(why)),
-        "",
-        f"{NOISE_TITLE}:",
-        _noise(why),
-        "",
+    ]
+    changes = text_table(change_columns(), why.changes)
+    blocks = [
+        asked,
+        "\n".join(path),
+        paragraph(layers_words(why)),
+        "\n".join([_modes(why), *_paragraphs(mode_notes(why))]),
+        "\n".join(added_up),
+        f"{NOISE_TITLE}:\n{_noise(why)}",
         paragraph(result_words(why)),
-        "",
-        f"{changes_title(why)}:",
-        text_table(change_columns(), why.changes),
-        "",
+        f"{changes_title(why)}:\n{changes}",
         paragraph(
             f"{what_a_chance_is(question)} "
             f"(-1) behind a limit: a day in ten is lost to it."
         ),
     ]
-    return "\n".join(parts)
+    return "\n\n".join(blocks)
 
 
 def _paragraphs(words: str) -> list[str]:

@@ -56,27 +56,17 @@ def wire_text(work: WireWork) -> str:
     """
     setup = work.setup
     title = setup.name if setup.name == setup.shape else f"{setup.name}: {setup.shape}"
-    parts = [
+    first = [
         paragraph(
             f"{title}, {_cut_words(work)}, over {work.ground} ground, "
             f"{work.emission.name} {work.power_w:g} W, {_bearing_words(work)}."
         ),
         text_table(verdict_columns(), work.bands),
         *(paragraph(f"{band}: not hung: {why}", "  ") for band, why in work.refused),
-        "",
-        _gains(work),
-        "",
-        _beside(work),
-        "",
-        _directions(work),
-        "",
-        _power(work),
-        "",
-        _feed(work),
     ]
-    parts += [*_line(work), *_resonances(work)]
-    parts += ["", _hanging(work)]
-    return "\n".join(parts)
+    tables = (_gains, _beside, _directions, _power, _feed, _line, _resonances, _hanging)
+    blocks = ["\n".join(first), *(made(work) for made in tables)]
+    return "\n\n".join(filter(None, blocks))
 
 
 def whole_text(works: Sequence[WireWork], sites: Sequence[SiteWork] = ()) -> str:
@@ -102,7 +92,7 @@ def whole_text(works: Sequence[WireWork], sites: Sequence[SiteWork] = ()) -> str
         "band: what they do at an hour, and so where a band really reaches, is for "
         "'skiplobe reach' and 'skiplobe tonight'."
     )
-    return f"{texts}\n\n{note}\n\nCautions\n{cautions_text(own_cautions(works))}"
+    return "\n\n".join([texts, note, cautions_text(own_cautions(works))])
 
 
 def verdict_columns() -> Iterator[Column[BandWork]]:
@@ -408,21 +398,21 @@ def lines_of(work: WireWork) -> tuple[str, list[tuple[str, LineWork]]]:
     return note, known
 
 
-def _line(work: WireWork) -> list[str]:
+def _line(work: WireWork) -> str:
     """Tell what runs on the outside of the line, or that nothing is counted there."""
     note, rows = lines_of(work)
     if rows:
-        return ["", f"{paragraph(note)}\n{text_table(line_columns(), rows)}"]
+        return f"{paragraph(note)}\n{text_table(line_columns(), rows)}"
     line = feed_parts(work.setup)[1]
     first = work.bands[0].hung
     if line is None or not line.is_coaxial or not (first.below_wires or first.earth):
-        return []
+        return ""
     words = (
         "Nothing is counted on the outside of the coax, as with a good choke at the "
         "feedpoint. Without one it is a part of the antenna: it radiates, brings in "
         "noise from beside it and voltage to the radio; choke_ohm = 0 works it out."
     )
-    return ["", paragraph(words)]
+    return paragraph(words)
 
 
 def feed_columns() -> Iterator[Column[BandWork]]:
@@ -469,7 +459,7 @@ def feed_columns() -> Iterator[Column[BandWork]]:
     yield Column("", lambda band: exposure_cell(band.exposure), "keep clear")
 
 
-def _resonances(work: WireWork) -> list[str]:
+def _resonances(work: WireWork) -> str:
     """Where it resonates, and how much to trim."""
     found = [(band.band, band.feed.resonance) for band in work.bands]
     rows = [
@@ -478,7 +468,7 @@ def _resonances(work: WireWork) -> list[str]:
         if not (math.isnan(each.frequency_mhz) and math.isnan(each.highest_mhz))
     ]
     if not rows:
-        return ["", "No resonance within 6 % of any of these bands."]
+        return "No resonance within 6 % of any of these bands."
     note = paragraph(
         "Resonance within 6 % of the band, where the resistance is highest (for a wire "
         "fed at its end), and the trim of the whole wire: do half of it, measure again"
@@ -492,7 +482,7 @@ def _resonances(work: WireWork) -> list[str]:
         Column("trim for planning", lambda row: _trim(row[1].add_mm)),
         Column("a kHz", lambda row: f"{row[1].mm_per_khz:.1f} mm"),
     ]
-    return ["", f"{note}\n{text_table(columns, rows)}"]
+    return f"{note}\n{text_table(columns, rows)}"
 
 
 def _trim(add_mm: float) -> str:

@@ -9,7 +9,7 @@ import pytest
 
 from advisor.antenna.solver.cache_files import take_trouble
 from advisor.commands import service as office
-from advisor.commands import todays_sky
+from advisor.commands import todays_files, todays_sky
 from geo import bulletins
 from geo.errors import InputError
 from tests.advisor.commands.service_made import (
@@ -175,15 +175,15 @@ def test_ten_days_ahead_are_of_the_outlook(service):
 @pytest.mark.parametrize(("scale", "flux"), [("0", 0.0), ("1", 10.0), ("5", 100_000.0)])
 def test_protons_are_those_of_the_scale(scale, flux):
     """NOAA Space Weather Scales: each step is ten times as many."""
-    assert todays_sky.storm_protons(json.dumps(scales(NOW, scale)), NOW) == flux
+    assert todays_files.storm_protons(json.dumps(scales(NOW, scale)), NOW) == flux
 
 
 @pytest.mark.parametrize("scale", [None, "x", "7", "-1"])
 def test_protons_that_are_not_told(scale):
     with pytest.raises(InputError, match="none of now"):
-        todays_sky.storm_protons(json.dumps(scales(NOW, scale)), NOW)
+        todays_files.storm_protons(json.dumps(scales(NOW, scale)), NOW)
     with pytest.raises(InputError, match="the newest is of"):
-        todays_sky.storm_protons(json.dumps(scales(NOW)), NOW + timedelta(hours=4))
+        todays_files.storm_protons(json.dumps(scales(NOW)), NOW + timedelta(hours=4))
 
 
 # --- what is kept ---------------------------------------------------------------------
@@ -207,10 +207,10 @@ def test_an_old_file_serves_where_nobody_answers(service, tmp_path):
     service.say(office.KP_PATH, b"", 503)
     kept = office.read(office.KP_PATH, now, tmp_path)
     assert str(kept.why_kept) == "it answered 503"
-    assert todays_sky.observed_kp(bulletins.kp_blocks(kept.text), now).kp.size == 13
+    assert todays_files.observed_kp(bulletins.kp_blocks(kept.text), now).kp.size == 13
     later = now + timedelta(hours=13)
     with pytest.raises(InputError, match="the newest is of"):
-        todays_sky.observed_kp(bulletins.kp_blocks(kept.text), later)
+        todays_files.observed_kp(bulletins.kp_blocks(kept.text), later)
 
 
 def test_with_no_network_all_that_is_kept_serves_and_nobody_is_waited_for(
@@ -252,7 +252,7 @@ def test_a_damaged_file_that_is_kept_is_asked_for_again(service, tmp_path):
 
 def flux_of(rows, **more):
     """Flux that is used now."""
-    return todays_sky.flux_of(json.dumps(rows), NOW, NOW, **more)
+    return todays_files.flux_of(json.dumps(rows), NOW, NOW, **more)
 
 
 def test_the_mean_may_be_missing():
@@ -268,12 +268,12 @@ def test_the_newest_noon_counts_whatever_the_order():
 
 
 def test_observed_comes_before_forecast_and_forecast_before_outlook():
-    observed = todays_sky.observed_kp(
+    observed = todays_files.observed_kp(
         bulletins.kp_blocks(json.dumps(kps(NOW, [1.0] * 14))), NOW
     )
     forecast = bulletins.kp_blocks(json.dumps(forecasts(NOW, [4.0] * 24)))
     days = bulletins.outlook(outlooks(NOW, ap=15).decode())
-    times, kp = todays_sky.joined_kp(observed, forecast, days)
+    times, kp = todays_files.joined_kp(observed, forecast, days)
     assert (np.diff(times) == np.timedelta64(3, "h")).all()
     assert kp[:36].tolist() == [1.0] * 13 + [4.0] * 23
     assert kp[36:] == pytest.approx(3.0)

@@ -144,9 +144,9 @@ class Told:
 
 
 @record
-class Score:
+class BrierParts:
     """
-    How good the chances are.
+    Mean squared error of chances, and what it is made of.
 
     Attributes
     ----------
@@ -158,6 +158,21 @@ class Score:
         How far what came differs between what was told high and low.
     uncertainty : float
         What it would be to tell the mean always.
+    """
+
+    brier: float
+    reliability: float
+    resolution: float
+    uncertainty: float
+
+
+@record
+class Score(BrierParts):
+    """
+    How good the chances are.
+
+    Attributes
+    ----------
     skill_of_band : float
         How much better than to tell what is usual of the band, 1 is perfect; NaN if
         that is perfect.
@@ -166,10 +181,6 @@ class Score:
         days; NaN if that is perfect.
     """
 
-    brier: float
-    reliability: float
-    resolution: float
-    uncertainty: float
     skill_of_band: float
     skill_of_hours: float
 

@@ -400,12 +400,8 @@ def _score(held: _Held, said: Floats) -> Score:
     band = np.unique(held.seen.band, return_inverse=True)[1][trials.row]
     came, told = trials.happened[those], said[those]
     of_band = usual_shares(came, trials.shown[those], band[those])
-    parts = brier_parts(told, came)
     return Score(
-        brier=parts.score,
-        reliability=parts.reliability,
-        resolution=parts.resolution,
-        uncertainty=parts.uncertainty,
+        **vars(brier_parts(told, came)),
         skill_of_band=skill(told, of_band, came),
         skill_of_hours=skill(told, held.usual[those], came),
     )
@@ -546,8 +542,7 @@ def _clock(
     )
     if np.unique(day).size < 2:
         return None
-    found = best_shift(every, hour, day)
-    return Clock(found.hours, found.gain, found.error, found.is_sure)
+    return best_shift(every, hour, day)
 
 
 def _surprises(

@@ -7,13 +7,11 @@ from the sums of whole days (clusters).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import ArrayLike
 
+from advisor.answers.rows.check import BrierParts, Clock
 from geo.arrays import Bools, Floats, Indices
-from geo.records import ArrayRecord
 
 BINS = 10
 """Classes of what was told in a diagram."""
@@ -72,29 +70,6 @@ def error_of_mean(values: ArrayLike, day: ArrayLike, fewest: int = 2) -> float:
     return float(np.sqrt(groups / (groups - 1.0) * (sums**2).sum()) / values.size)
 
 
-@dataclass(frozen=True)
-class BrierParts:
-    """
-    Mean squared error of chances, and what it is made of.
-
-    Attributes
-    ----------
-    score : float
-        0 is perfect; reliability less resolution plus uncertainty.
-    reliability : float
-        How far what was told is off what happened, 0 is perfect.
-    resolution : float
-        How far what happened differs between what was told high and low.
-    uncertainty : float
-        What it would be to tell the mean always.
-    """
-
-    score: float
-    reliability: float
-    resolution: float
-    uncertainty: float
-
-
 def brier_parts(said: ArrayLike, happened: ArrayLike) -> BrierParts:
     r"""
     Part the mean squared error of chances.
@@ -127,7 +102,7 @@ def brier_parts(said: ArrayLike, happened: ArrayLike) -> BrierParts:
     Examples
     --------
     >>> parts = brier_parts([0.2] * 5 + [0.8] * 5, [1, 0, 0, 0, 0, 1, 1, 1, 1, 0])
-    >>> round(parts.score, 3), round(parts.reliability, 3), round(parts.resolution, 3)
+    >>> round(parts.brier, 3), round(parts.reliability, 3), round(parts.resolution, 3)
     (0.16, 0.0, 0.09)
     """
     said, happened = (np.asarray(each, dtype=float) for each in (said, happened))
@@ -273,31 +248,7 @@ def rank(value: float, others: Floats) -> float:
     return float((np.sum(others < value) + 0.5 * np.sum(others == value)) / others.size)
 
 
-class Shift(ArrayRecord):
-    """
-    What the hours of a log say of its clock.
-
-    Attributes
-    ----------
-    hours : int
-        Hours that the times of the log should be moved by, -11 to 12.
-    gain : float
-        By how much the log is then the likelier: mean over its rows of the logarithm.
-    error : float
-        Standard error of that gain.
-    """
-
-    hours: int
-    gain: float
-    error: float
-
-    @property
-    def is_sure(self) -> bool:
-        """Whether the clock is off: a gain of four errors and of a tenth."""
-        return self.hours != 0 and self.gain > max(4.0 * self.error, 0.1)
-
-
-def best_shift(chance: Floats, hour: Indices, day: Indices) -> Shift:
+def best_shift(chance: Floats, hour: Indices, day: Indices) -> Clock:
     r"""
     Find the shift of hours under which the ways of a log fit their hours best.
 
@@ -310,8 +261,8 @@ def best_shift(chance: Floats, hour: Indices, day: Indices) -> Shift:
 
     Returns
     -------
-    shift : Shift
-        The best against none.
+    clock : Clock
+        The best against none; it is off with a gain of four errors and of a tenth.
 
     Notes
     -----
@@ -330,6 +281,7 @@ def best_shift(chance: Floats, hour: Indices, day: Indices) -> Shift:
         ]
     )
     best = int(scores.mean(axis=1).argmax())
-    gain = scores[best] - scores[0]
-    error = error_of_mean(gain, day)
-    return Shift(best if best <= 12 else best - 24, float(gain.mean()), error)
+    gains = scores[best] - scores[0]
+    gain, error = float(gains.mean()), error_of_mean(gains, day)
+    is_off = best != 0 and gain > max(4.0 * error, 0.1)
+    return Clock(best if best <= 12 else best - 24, gain, error, is_off)

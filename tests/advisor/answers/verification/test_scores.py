@@ -13,8 +13,8 @@ def test_the_parts_add_up_whatever_the_chances_are():
     said = RNG.uniform(size=2000)
     came = RNG.uniform(size=2000) < said**2
     parts = scores.brier_parts(said, came)
-    assert parts.score == pytest.approx(np.mean((said - came) ** 2))
-    assert parts.score == pytest.approx(
+    assert parts.brier == pytest.approx(np.mean((said - came) ** 2))
+    assert parts.brier == pytest.approx(
         parts.reliability - parts.resolution + parts.uncertainty
     )
 
@@ -89,6 +89,6 @@ def test_a_clock_that_is_off_is_found_and_a_true_one_is_left(late):
     kept = (true >= 15) & (true < 23)
     day = np.arange(400) // 10
     found = scores.best_shift(chance[kept], (true[kept] + late) % 24, day[kept])
-    assert found.is_sure == (late != 0)
+    assert found.is_off == (late != 0)
     if late:
         assert abs(found.hours + late) <= 1

@@ -21,14 +21,8 @@ from advisor.answers.pictures.compass import compass
 from advisor.answers.pictures.page import sheet_data
 from advisor.answers.pictures.ribbon import ribbon
 from advisor.answers.pictures.scene import Scene, narrowed
-from advisor.answers.pictures.world_turned import (
-    FINE,
-    WorldTurned,
-    turn_of,
-    turned_chances,
-    turns_of,
-    world_links,
-)
+from advisor.answers.pictures.world import FINE, turned_chances, world_links
+from advisor.answers.pictures.world_turned import WorldTurned, turn_of, turns_of
 from advisor.answers.shut import check_is_cut
 from advisor.answers.words import headline
 from advisor.antenna.shapes.registry import SHAPES

@@ -7,6 +7,7 @@ true, and the rings can be close together where the skip zone is.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 
@@ -17,7 +18,7 @@ from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.pictures.scene import Moment, Scene, best_moment, narrowed
 from advisor.antenna.pattern import Pattern
 from advisor.engine.contact import contact_chance
-from advisor.engine.engine import link_for, wire_gains
+from advisor.engine.engine import Link, link_for, wire_gains
 from advisor.engine.question import Question
 from advisor.propagation.first_hop import nearest_km
 from geo.arrays import Floats, Times
@@ -42,6 +43,40 @@ _CELLS_AT_ONCE = 8_000
 """Places times hours worked out together, so that memory stays small."""
 
 _CUT_LON_DEG = 179.99
+
+
+class Grid(ArrayRecord):
+    """
+    Places around a station, one in the middle of each cell.
+
+    Attributes
+    ----------
+    edge_km : numpy.ndarray
+        Shape (R + 1,), edges of the rings. [km]
+    azimuth_deg : numpy.ndarray
+        Shape (A,), bearings in even steps from north. [deg]
+    """
+
+    edge_km: Floats
+    azimuth_deg: Floats
+
+    @property
+    def ring_km(self) -> Floats:
+        """Distance of the places in km, (R,)."""
+        return np.asarray(0.5 * (self.edge_km[1:] + self.edge_km[:-1]))
+
+
+FINE = Grid(
+    np.concatenate([np.arange(0.0, 3e3, 250.0), np.linspace(3e3, _FARTHEST_KM, 18)]),
+    np.arange(0.0, 360.0, 15.0),
+)
+"""Close together where the skip zone is; for one hour."""
+
+_RINGS = 5
+"""Rings worked out together: between them one can leave off."""
+
+_AT_ONCE = 4
+"""Bearings of the wire worked out together: fast, and still small in memory."""
 
 
 class WorldChances(ArrayRecord):
@@ -196,37 +231,99 @@ def world_chances(
     chances : WorldChances
         For all hours of the question.
     """
-    band = question.bands[0].name
     edges = range_edges_km(step_deg)
     turns = np.linspace(0.0, 360.0, round(360.0 / step_deg) + 1)
-    middle_km = 0.5 * (edges[1:] + edges[:-1])
-    middle_deg = 0.5 * (turns[1:] + turns[:-1])
-    away_km, towards_deg = (
-        grid.ravel() for grid in np.meshgrid(middle_km, middle_deg, indexing="ij")
-    )
-    lat, lon = destination(
-        question.place.lat_deg, question.place.lon_deg, towards_deg, away_km
-    )
-    block = max(1, _CELLS_AT_ONCE // question.times.size)
-    both = []
-    for first in range(0, lat.size, block):
-        part = slice(first, first + block)
-        weight = np.full(lat[part].size, 1.0 / lat[part].size)
-        somewhere = Target("world", "point", lat[part], lon[part], weight, "")
-        asked = replace(question, targets=(somewhere,))
-        link = link_for(
-            asked, asked.solar.r12, {band: far_pattern}, cache_dir=cache_dir
-        )
-        gains = wire_gains(asked, link, {band: pattern}, wire_deg or 0.0)
-        both.append(contact_chance(link, gains).both[0, :, :, 0])
-    chance = np.concatenate(both).T
+    grid = Grid(edges, 0.5 * (turns[1:] + turns[:-1]))
+    hours = question.times.size
+    rings = max(1, _CELLS_AT_ONCE // (hours * grid.azimuth_deg.size))
+    wire = np.array([wire_deg or 0.0])
+    each = [
+        turned_chances(asked, link, pattern, wire)[0]
+        for asked, link in world_links(question, far_pattern, cache_dir, grid, rings)
+    ]
+    chance = np.concatenate(each).T
     return WorldChances(
         times=question.times,
-        band=band,
+        band=question.bands[0].name,
         range_edge_km=edges,
         azimuth_edge_deg=turns,
-        chance=chance.reshape(question.times.size, middle_km.size, middle_deg.size),
+        chance=chance.reshape(hours, grid.ring_km.size, grid.azimuth_deg.size),
     )
+
+
+def world_links(
+    question: Question,
+    far_pattern: Pattern,
+    cache_dir: Path | None = None,
+    grid: Grid = FINE,
+    rings: int = _RINGS,
+) -> Iterator[tuple[Question, Link]]:
+    """
+    Work out the sky to every place of a grid, some rings at a time.
+
+    Parameters
+    ----------
+    question : Question
+        Of one band; its targets do not matter.
+    far_pattern : Pattern
+        The far end's on that band.
+    cache_dir : pathlib.Path, optional
+        Where rays are kept between runs.
+    grid : Grid, optional
+        The places.
+    rings : int, optional
+        How many rings at a time.
+
+    Yields
+    ------
+    question : Question
+        The same about some of the places, the innermost rings first.
+    link : Link
+        The sky's half of it.
+    """
+    place = question.place
+    for first in range(0, grid.ring_km.size, rings):
+        away_km, towards_deg = (
+            each.ravel()
+            for each in np.meshgrid(
+                grid.ring_km[first : first + rings], grid.azimuth_deg, indexing="ij"
+            )
+        )
+        lat, lon = destination(place.lat_deg, place.lon_deg, towards_deg, away_km)
+        weight = np.full(lat.size, 1.0 / lat.size)
+        some = replace(
+            question, targets=(Target("world", "point", lat, lon, weight, ""),)
+        )
+        far = {question.bands[0].name: far_pattern}
+        yield some, link_for(some, question.solar.r12, far, cache_dir=cache_dir)
+
+
+def turned_chances(
+    question: Question, link: Link, pattern: Pattern, turns_deg: Floats
+) -> Floats:
+    """
+    Turn the wire and find the chance at every place.
+
+    Parameters
+    ----------
+    question, link
+        From `world_links`.
+    pattern : Pattern
+        My set-up's on that band.
+    turns_deg : numpy.ndarray
+        Shape (G,), bearings of the wire. [deg]
+
+    Returns
+    -------
+    chance : numpy.ndarray
+        Shape (G, N, T): places, hours.
+    """
+    each = []
+    for first in range(0, turns_deg.size, _AT_ONCE):
+        some = turns_deg[first : first + _AT_ONCE]
+        gains = wire_gains(question, link, {question.bands[0].name: pattern}, some)
+        each.append(contact_chance(link, gains).both[..., 0])
+    return np.concatenate(each)
 
 
 def world_map(

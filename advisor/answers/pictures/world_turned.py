@@ -2,22 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
 from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.pictures.scene import Scene
-from advisor.answers.pictures.world import MapTarget, land_outline, seen_targets
+from advisor.answers.pictures.world import (
+    Grid,
+    MapTarget,
+    land_outline,
+    seen_targets,
+    turned_chances,
+    world_links,
+)
 from advisor.antenna.pattern import Pattern
-from advisor.engine.contact import contact_chance
-from advisor.engine.engine import Link, link_for, wire_gains
-from advisor.engine.question import Question
 from geo.arrays import Bools, Floats, Times
-from geo.places import Target
 from geo.records import ArrayRecord
 from geo.sphere import EARTH_CIRCUMFERENCE_KM, bearing_deg, destination, distance_km
 from geo.sun import REFRACTION_AND_RADIUS_DEG, subsolar_point, zenith_deg
@@ -30,33 +32,6 @@ TURN_STEP_DEG = 15.0
 MOST_HOURS = 8
 """Hours of a question that are worked out: every third of a day."""
 
-
-class Grid(ArrayRecord):
-    """
-    Places around a station, one in the middle of each cell.
-
-    Attributes
-    ----------
-    edge_km : numpy.ndarray
-        Shape (R + 1,), edges of the rings. [km]
-    azimuth_deg : numpy.ndarray
-        Shape (A,), bearings in even steps from north. [deg]
-    """
-
-    edge_km: Floats
-    azimuth_deg: Floats
-
-    @property
-    def ring_km(self) -> Floats:
-        """Distance of the places in km, (R,)."""
-        return np.asarray(0.5 * (self.edge_km[1:] + self.edge_km[:-1]))
-
-
-FINE = Grid(
-    np.concatenate([np.arange(0.0, 3e3, 250.0), np.linspace(3e3, _FARTHEST_KM, 18)]),
-    np.arange(0.0, 360.0, 15.0),
-)
-"""Close together where the skip zone is; for one hour."""
 
 COARSE = Grid(
     np.concatenate(
@@ -76,12 +51,6 @@ DRAWN = Grid(
     np.arange(0.0, 360.0, 5.0),
 )
 """Cells of a small map."""
-
-_RINGS = 5
-"""Rings worked out together: between them one can leave off."""
-
-_AT_ONCE = 4
-"""Bearings of the wire worked out together: fast, and still small in memory."""
 
 
 class WorldTurned(ArrayRecord):
@@ -161,53 +130,6 @@ class Worlds(ArrayRecord):
     targets: tuple[MapTarget, ...]
 
 
-def world_links(
-    question: Question,
-    far_pattern: Pattern,
-    cache_dir: Path | None = None,
-    grid: Grid = FINE,
-    rings: int = _RINGS,
-) -> Iterator[tuple[Question, Link]]:
-    """
-    Work out the sky to every place of a grid, some rings at a time.
-
-    Parameters
-    ----------
-    question : Question
-        Of one band; its targets do not matter.
-    far_pattern : Pattern
-        The far end's on that band.
-    cache_dir : pathlib.Path, optional
-        Where rays are kept between runs.
-    grid : Grid, optional
-        The places.
-    rings : int, optional
-        How many rings at a time.
-
-    Yields
-    ------
-    question : Question
-        The same about some of the places, the innermost rings first.
-    link : Link
-        The sky's half of it.
-    """
-    place = question.place
-    for first in range(0, grid.ring_km.size, rings):
-        away_km, towards_deg = (
-            each.ravel()
-            for each in np.meshgrid(
-                grid.ring_km[first : first + rings], grid.azimuth_deg, indexing="ij"
-            )
-        )
-        lat, lon = destination(place.lat_deg, place.lon_deg, towards_deg, away_km)
-        weight = np.full(lat.size, 1.0 / lat.size)
-        some = replace(
-            question, targets=(Target("world", "point", lat, lon, weight, ""),)
-        )
-        far = {question.bands[0].name: far_pattern}
-        yield some, link_for(some, question.solar.r12, far, cache_dir=cache_dir)
-
-
 def turns_of(patterns: Mapping[str, Pattern], wire_deg: float | None) -> Floats:
     """
     List bearings that a wire is turned through.
@@ -247,34 +169,6 @@ def turn_of(patterns: Mapping[str, Pattern]) -> float:
         180 or 360. [deg]
     """
     return 180.0 if all(each.is_reversible for each in patterns.values()) else 360.0
-
-
-def turned_chances(
-    question: Question, link: Link, pattern: Pattern, turns_deg: Floats
-) -> Floats:
-    """
-    Turn the wire and find the chance at every place.
-
-    Parameters
-    ----------
-    question, link
-        From `world_links`.
-    pattern : Pattern
-        My set-up's on that band.
-    turns_deg : numpy.ndarray
-        Shape (G,), bearings of the wire. [deg]
-
-    Returns
-    -------
-    chance : numpy.ndarray
-        Shape (G, N, T): places, hours.
-    """
-    each = []
-    for first in range(0, turns_deg.size, _AT_ONCE):
-        some = turns_deg[first : first + _AT_ONCE]
-        gains = wire_gains(question, link, {question.bands[0].name: pattern}, some)
-        each.append(contact_chance(link, gains).both[..., 0])
-    return np.concatenate(each)
 
 
 def world_turned(scene: Scene) -> WorldTurned:

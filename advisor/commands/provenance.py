@@ -68,7 +68,7 @@ def provenance_of(
 
     inputs: list[tuple[str, str, str]] = []
     if station is not None:
-        from advisor.station.station import describe
+        from advisor.station.described import describe
 
         # A command without these options does not use the station's own wires.
         has_wires = "setup_names" in context.params

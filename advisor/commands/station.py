@@ -152,7 +152,7 @@ def station_show(
     found, origins, _ = station_for(options, has_targets=False)
     from advisor.answers.rows.inputs import STATION_FORM, NoInputs, ValueRow
     from advisor.show.text.layout import table
-    from advisor.station.station import describe
+    from advisor.station.described import describe
 
     lines = describe(found, origins)
     report = Report(

@@ -7,8 +7,8 @@ from advisor.answers.ask import answer, question_for
 from advisor.engine.engine import link_for
 from advisor.engine.wires import far_end_patterns
 from advisor.propagation.mode_axis import F2_LOW
+from advisor.station.described import describe
 from advisor.station.file import read_station, resolve_station, starter_toml
-from advisor.station.station import describe
 from geo.errors import InputError
 
 WIRE = {"name": "wire", "shape": "dipole", "height_m": 10.0, "bearing_deg": 0.0}

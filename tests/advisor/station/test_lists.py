@@ -4,11 +4,9 @@ from __future__ import annotations
 
 import pytest
 
+from advisor.station.described import describe
 from advisor.station.file import (
     resolve_station,
-)
-from advisor.station.station import (
-    describe,
 )
 from advisor.station.written import station_toml, station_values
 from geo.errors import InputError

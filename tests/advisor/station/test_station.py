@@ -13,6 +13,7 @@ from advisor.antenna.ground import ground_names
 from advisor.antenna.shapes.registry import SHAPES
 from advisor.propagation.noise import environments
 from advisor.station.bands import BAND_NAMES
+from advisor.station.described import describe
 from advisor.station.emissions import EMISSION_NAMES
 from advisor.station.file import (
     LARGEST_BYTES,
@@ -32,7 +33,6 @@ from advisor.station.station import (
     FAR_END_KEYS,
     STATION_KEYS,
     SUPPORT_KEYS,
-    describe,
 )
 from advisor.station.written import station_values
 from geo.errors import InputError

@@ -31,8 +31,9 @@ from advisor.answers.uncertainty import MONTHS, error_range, level_off
 from advisor.answers.why_facts import GROUND_WAVE_NAME
 from advisor.antenna.pattern import Pattern
 from advisor.engine.contact import contact_chance, contact_margin_db
-from advisor.engine.engine import Link, link_for, wire_gains
+from advisor.engine.engine import link_for, wire_gains
 from advisor.engine.gains import Gains
+from advisor.engine.link import Link
 from advisor.engine.question import Question
 from advisor.engine.targets import (
     TargetAdvice,

@@ -8,8 +8,9 @@ import numpy as np
 
 from advisor.antenna.pattern import Pattern
 from advisor.engine.contact import contact_chance
-from advisor.engine.engine import GROUND_RECEIVE_DB, Link, wire_gains
+from advisor.engine.engine import GROUND_RECEIVE_DB, wire_gains
 from advisor.engine.gains import Gains
+from advisor.engine.link import Link
 from advisor.engine.question import Question
 from advisor.engine.targets import over_targets
 from advisor.reliability.chance import FAINT_DB

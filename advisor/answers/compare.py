@@ -26,8 +26,9 @@ from advisor.antenna.earthed import earthed_pattern
 from advisor.antenna.ground import ground_by_name
 from advisor.antenna.pattern import Pattern
 from advisor.engine.contact import contact_chance
-from advisor.engine.engine import Link, wire_gains
+from advisor.engine.engine import wire_gains
 from advisor.engine.gains import Gains
+from advisor.engine.link import Link
 from advisor.engine.question import Question
 from advisor.engine.targets import over_targets
 from advisor.engine.wires import BandSolution, patterns_of, solve_setup

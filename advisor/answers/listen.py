@@ -17,10 +17,11 @@ from advisor.answers.advice import Answer
 from advisor.answers.rows.inputs import utc_text
 from advisor.answers.rows.tonight import BeaconRow
 from advisor.engine.contact import contact_chance
-from advisor.engine.engine import Link, link_for, wire_gains
+from advisor.engine.engine import link_for, wire_gains
 from advisor.engine.gains import Gains
 from advisor.engine.heard import Heard, Reception, in_common, turned_at
 from advisor.engine.hearing import drawn_days, given
+from advisor.engine.link import Link
 from advisor.engine.question import Question
 from advisor.engine.targets import over_targets
 from advisor.engine.wires import far_end_patterns

@@ -22,8 +22,9 @@ from advisor.answers.bearings import Bearing
 from advisor.antenna.pattern import Pattern
 from advisor.antenna.shapes.registry import SHAPES, settle
 from advisor.engine.contact import contact_chance
-from advisor.engine.engine import Link, link_for, wire_gains, with_own_noise
+from advisor.engine.engine import link_for, wire_gains, with_own_noise
 from advisor.engine.gains import Gains
+from advisor.engine.link import Link
 from advisor.engine.question import Question
 from advisor.engine.targets import over_targets
 from advisor.engine.wires import far_end_patterns, patterns_of

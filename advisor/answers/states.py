@@ -8,7 +8,7 @@ import numpy as np
 
 from advisor.answers.best import Readings
 from advisor.answers.limits import OPEN_CHANCE
-from advisor.engine.engine import Link
+from advisor.engine.link import Link
 from advisor.engine.question import Question
 from advisor.engine.targets import over_targets
 from advisor.station.emissions import emission_by_name

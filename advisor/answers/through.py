@@ -24,8 +24,8 @@ import numpy as np
 
 from advisor.antenna.pattern import Pattern
 from advisor.engine.contact import mode_chances
-from advisor.engine.engine import Link
 from advisor.engine.gains import Gains
+from advisor.engine.link import Link
 from advisor.engine.question import Question
 from advisor.engine.targets import (
     mode_names,

@@ -16,7 +16,7 @@ from pathlib import Path
 import numpy as np
 
 from advisor.answers.perturb import Assumed, assume
-from advisor.engine.engine import Link
+from advisor.engine.link import Link
 from advisor.engine.question import Question
 from advisor.propagation.groundpath import ground_loss_db
 from advisor.propagation.noise import DECILE_SIGMAS

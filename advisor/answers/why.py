@@ -34,13 +34,9 @@ from advisor.answers.why_facts import (
 from advisor.answers.words import limit_words
 from advisor.antenna.pattern import Pattern
 from advisor.engine.contact import mode_chances, ratio_spread_db
-from advisor.engine.engine import (
-    GROUND_RECEIVE_DB,
-    Link,
-    link_for,
-    wire_gains,
-)
+from advisor.engine.engine import GROUND_RECEIVE_DB, link_for, wire_gains
 from advisor.engine.gains import Gains
+from advisor.engine.link import Link
 from advisor.engine.question import Question
 from advisor.engine.targets import median_point, point_of, strengths
 from advisor.engine.wires import far_end_patterns, patterns_of

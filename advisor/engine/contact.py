@@ -14,8 +14,9 @@ from functools import partial
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.engine.engine import GROUND_RECEIVE_DB, Link
+from advisor.engine.engine import GROUND_RECEIVE_DB
 from advisor.engine.gains import NO_GAIN_DB, Gains
+from advisor.engine.link import Link
 from advisor.propagation.mode_axis import (
     E_RANKED,
     ES_RANKED,

@@ -12,9 +12,8 @@ Axes are always in the order bearing, path, hour, band, mode: (G, P, T, B, M).
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -24,20 +23,19 @@ from advisor.antenna.ground import Ground, ground_by_name
 from advisor.antenna.hills import Hills, hills_of
 from advisor.antenna.pattern import Pattern, gain_in_dbi
 from advisor.engine.gains import NO_GAIN_DB, Gains, decibels, far_gains
+from advisor.engine.link import Link, either_way, power_through
 from advisor.engine.months import month_layers
 from advisor.engine.question import Question
 from advisor.engine.wires import far_end_sigmas_db
 from advisor.propagation.groundpath import ground_loss_db
 from advisor.propagation.losses import ES_REFLECTION, FAR_HORIZON_DEG
 from advisor.propagation.mode_axis import ES_RANKED, SCATTER, WEAK
-from advisor.propagation.modes import Modes, hop_modes
-from advisor.propagation.noise import KT0_DBW_HZ, Noise
+from advisor.propagation.modes import hop_modes
+from advisor.propagation.noise import KT0_DBW_HZ
 from advisor.propagation.noise_sources import lightning_share, noise_sources
 from advisor.reliability.chance import FAINT_DB, signal_deciles_db
-from advisor.reliability.today import Today
 from geo.ionosphere.layers import Layers
 from geo.paths import FAR_END, MID, NEAR_END, Paths, at_stations, paths_to
-from geo.records import ArrayRecord
 from geo.sphere import EARTH_CIRCUMFERENCE_KM
 
 MOST_GAIN_DBI = 15.0
@@ -50,66 +48,6 @@ project's choice: nearer the long way is over three times as long. [km]"""
 GROUND_RECEIVE_DB = 20.0 * np.log10(2.0)
 """Gain on receiving a ground wave is this much below that on sending, because the
 field at the ground is that of wave and mirror image together. [dB]"""
-
-
-class Link(ArrayRecord):
-    """
-    All of the link that does not depend on my wire.
-
-    Attributes
-    ----------
-    paths : Paths
-        P paths: the sample points of all targets, one target after the other.
-    layers : Layers
-        Layers at the stations of the paths.
-    bearing_deg : numpy.ndarray
-        Shape (P, T, B), at my end: that of the path, or the other way round. [deg]
-    long_way : numpy.ndarray of bool
-        Shape (P, T, B), whether the modes are those of the long way round.
-    horizon_deg : numpy.ndarray
-        Shape (P,), elevation of my horizon on the bearing of each path. [deg]
-    modes : Modes
-        Hop modes over (P, T, B, M).
-    ground_loss_db : numpy.ndarray
-        Shape (P, B): loss of the ground wave; infinite out of its reach. [dB]
-    far : Gains
-        The far end's antenna.
-    heard_db, hear_db : numpy.ndarray
-        Shape (P, T, B): power over noise and need at the far end and here, before
-        gains and losses. [dB]
-    signal_spread_db : tuple of numpy.ndarray
-        Upper and lower decile of the signal, (P, 1, 1). [dB]
-    far_sigma_db : tuple of numpy.ndarray
-        Shapes (B,): how far ends of this kind differ in hearing and in being heard, as
-        of `advisor.engine.wires.far_end_sigmas_db`. [dB]
-    noise_far, noise_here : Noise
-        Noise at both ends, (P, T, B).
-    lightning_share : tuple of numpy.ndarray
-        Share of lightning in the noise at the far end, which all stations there have
-        in common, and here, (P, T, B).
-    count : int
-        How many stations there are, of which one is to be worked.
-    today : Today or None
-        Days like today, ``row`` over (P, T, B); None if nothing is known but the month.
-    """
-
-    paths: Paths
-    layers: Layers
-    bearing_deg: NDArray[np.float64]
-    long_way: NDArray[np.bool_]
-    horizon_deg: NDArray[np.float64]
-    modes: Modes
-    ground_loss_db: NDArray[np.float64]
-    far: Gains
-    heard_db: NDArray[np.float64]
-    hear_db: NDArray[np.float64]
-    signal_spread_db: tuple[NDArray[np.float64], NDArray[np.float64]]
-    far_sigma_db: tuple[NDArray[np.float64], NDArray[np.float64]]
-    noise_far: Noise
-    noise_here: Noise
-    lightning_share: tuple[NDArray[np.float64], NDArray[np.float64]]
-    count: int = 1
-    today: Today | None = None
 
 
 @dataclass(frozen=True)
@@ -248,10 +186,10 @@ def link_at(
     if question.long_path or not far.size:
         return link
     other = one_way(far, True)
-    better = _power_through(other) > _power_through(link)[far]
+    better = power_through(other) > power_through(link)[far]
     if own_way and better.all() and far.size == lat.size:
         return other
-    return _either_way(link, other, far, better)
+    return either_way(link, other, far, better)
 
 
 def _one_way(
@@ -300,51 +238,6 @@ def _one_way(
         long_way=long | ~shorter,
         count=station.far_end.at_least_one_of,
         today=None if heard is None else heard.over(paths, question.times, bands),
-    )
-
-
-def _power_through(link: Link) -> NDArray[np.float64]:
-    """Power that the far end's antenna takes in of a point source here, (P, T, B)."""
-    taken = link.modes.mean_power * 10.0 ** (0.1 * link.far.hop_db)
-    return np.asarray(taken.sum(axis=-1))
-
-
-def _either_way(
-    link: Link, other: Link, far: NDArray[np.intp], better: NDArray[np.bool_]
-) -> Link:
-    """Put the other way round in where it is the better one; P stays as it is."""
-
-    def merged(one: Any, two: Any) -> NDArray[Any]:
-        whole = np.array(one)
-        pick = better.reshape(better.shape + (1,) * (whole.ndim - better.ndim))
-        whole[far] = np.where(pick, two, whole[far])
-        return whole
-
-    first, second = link.modes, other.modes
-    shared = {"frequency_mhz", "losses_db"}
-    modes = replace(
-        first,
-        losses_db={
-            name: merged(loss, second.losses_db[name])
-            for name, loss in first.losses_db.items()
-        },
-        **{
-            field.name: merged(getattr(first, field.name), getattr(second, field.name))
-            for field in fields(Modes)
-            if field.name not in shared
-        },
-    )
-    today = link.today
-    if today is not None:
-        # The other way round touches other places than those of which one knows.
-        today = replace(today, row=merged(today.row, np.full(better.shape, -1)))
-    return replace(
-        link,
-        today=today,
-        bearing_deg=merged(link.bearing_deg, other.bearing_deg),
-        long_way=merged(link.long_way, other.long_way),
-        modes=modes,
-        far=replace(link.far, hop_db=merged(link.far.hop_db, other.far.hop_db)),
     )
 
 

@@ -12,7 +12,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.engine.engine import Link
+from advisor.engine.link import Link
 from advisor.engine.question import Question
 from advisor.propagation.mode_axis import mode_name
 from geo.places import Target

@@ -26,7 +26,8 @@ from advisor.answers.pictures.world_turned import WorldTurned, turn_of, turns_of
 from advisor.answers.shut import check_is_cut
 from advisor.answers.words import headline
 from advisor.antenna.shapes.registry import SHAPES
-from advisor.engine.engine import Link, link_for
+from advisor.engine.engine import link_for
+from advisor.engine.link import Link
 from advisor.engine.question import Question
 from advisor.engine.targets import TargetAdvice, describe_targets
 from advisor.engine.wires import far_end_patterns, hung_wire, patterns_of

@@ -53,8 +53,9 @@ from advisor.antenna.shapes.parts import HungWire
 from advisor.antenna.shapes.registry import settle
 from advisor.antenna.shapes.search import AtHand, Sizes
 from advisor.engine.contact import contact_chance
-from advisor.engine.engine import Link, wire_gains
+from advisor.engine.engine import wire_gains
 from advisor.engine.gains import Gains
+from advisor.engine.link import Link
 from advisor.engine.question import Question
 from advisor.engine.targets import describe_targets, over_targets
 from advisor.engine.wires import far_end_patterns, hung_wire, patterns_of, solve_once

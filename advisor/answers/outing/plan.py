@@ -32,7 +32,8 @@ from advisor.answers.outing.timetable import (
 )
 from advisor.answers.perturb import Assumed, Change, case_of, remedies
 from advisor.answers.uncertainty import LEAST_DIFFERENCE, spread_words, variants
-from advisor.engine.engine import Link, link_for
+from advisor.engine.engine import link_for
+from advisor.engine.link import Link
 from advisor.engine.question import Question
 from advisor.engine.targets import describe_targets
 from advisor.engine.wires import far_end_patterns, hung_wire, patterns_of

@@ -21,7 +21,8 @@ from advisor.antenna.ground import ground_by_name
 from advisor.antenna.hills import hills_of
 from advisor.antenna.pattern import FLOOR_DBI, Pattern
 from advisor.engine.contact import contact_chance
-from advisor.engine.engine import Link, wire_gains
+from advisor.engine.engine import wire_gains
+from advisor.engine.link import Link
 from advisor.engine.question import Question
 from advisor.engine.targets import over_targets, target_slices
 from geo.arrays import Bools, Floats

@@ -10,7 +10,7 @@ import numpy as np
 
 from advisor.answers.advice import Answer
 from advisor.antenna.pattern import Pattern
-from advisor.engine.engine import Link
+from advisor.engine.link import Link
 from advisor.engine.question import Question
 from advisor.station.setup import SetUp
 from geo.places import Target

@@ -16,7 +16,8 @@ from advisor.answers.pictures.scene import (
     narrowed,
 )
 from advisor.answers.through import ways_at
-from advisor.engine.engine import Link, link_for, wire_gains
+from advisor.engine.engine import link_for, wire_gains
+from advisor.engine.link import Link
 from advisor.propagation.mode_axis import ES_RANKED, MIXED, mode_name
 from geo.arrays import Floats
 from geo.ionosphere.along import profile_along

@@ -18,7 +18,8 @@ from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.pictures.scene import Moment, Scene, best_moment, narrowed
 from advisor.antenna.pattern import Pattern
 from advisor.engine.contact import contact_chance
-from advisor.engine.engine import Link, link_for, wire_gains
+from advisor.engine.engine import link_for, wire_gains
+from advisor.engine.link import Link
 from advisor.engine.question import Question
 from advisor.propagation.first_hop import nearest_km
 from geo.arrays import Floats, Times

@@ -8,8 +8,8 @@ from collections.abc import Mapping
 from advisor.answers.aim import Aim, SetUpAim, TargetAim, TwoBearings
 from advisor.answers.rows.inputs import Form, QuestionInputs
 from advisor.answers.rows.tonight import SetUpBearing
+from advisor.answers.runs import run_words
 from advisor.answers.spots import SpotAdvice
-from advisor.answers.words import run_words
 from geo.fields import LEFT_OUT, Share, filled, record
 
 

@@ -16,7 +16,8 @@ from advisor.answers.bearings import sum_db
 from advisor.answers.rows.sky import PathFacts, PathRow
 from advisor.answers.skies.sky import sun_times
 from advisor.antenna.closedform import isotropic_pattern
-from advisor.engine.engine import Link, link_at
+from advisor.engine.engine import link_at
+from advisor.engine.link import Link
 from advisor.engine.question import Question
 from advisor.engine.targets import median_point, point_of
 from advisor.propagation.mode_axis import ES_RANKED, mode_name

@@ -20,7 +20,8 @@ from advisor.answers.verification.trials import Trials
 from advisor.antenna.ground import ground_by_name
 from advisor.antenna.pattern import Pattern
 from advisor.engine.contact import Contact, contact_chance
-from advisor.engine.engine import Link, gains_towards, link_for
+from advisor.engine.engine import gains_towards, link_for
+from advisor.engine.link import Link
 from advisor.engine.question import Question
 from advisor.engine.wires import far_end_patterns
 from advisor.logs.sightings import CONTACT, HEARD, WAYS, Sightings

@@ -9,7 +9,8 @@ import numpy as np
 
 from advisor.answers.bearings import TOLERANCE_DB
 from advisor.answers.pictures.compass import Compass, Sector
-from advisor.answers.words import angle_range, run_title
+from advisor.answers.runs import run_title
+from advisor.answers.words import angle_range
 from advisor.show.charts.polar import apart, at_bearing, clearest, spot
 from advisor.show.charts.style import (
     FAINT,

@@ -8,7 +8,7 @@ import numpy as np
 
 from advisor.answers.aim import Aim, SetUpAim
 from advisor.answers.bearings import TOLERANCE_CHANCE
-from advisor.answers.words import run_title
+from advisor.answers.runs import run_title
 from advisor.show.charts.polar import apart, at_bearing, clearest, spot
 from advisor.show.charts.style import (
     FAINT,

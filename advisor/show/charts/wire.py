@@ -13,7 +13,7 @@ from advisor.answers.one_wire.sky import LOW_ANGLE_DEG
 from advisor.answers.one_wire.wire import BandWork, WireWork
 from advisor.answers.pictures.build import Build
 from advisor.answers.pictures.swr import SwrCurve, swr_curve
-from advisor.answers.words import run_title
+from advisor.answers.runs import run_title
 from advisor.antenna.pattern import Pattern
 from advisor.antenna.shapes.parts import HungWire
 from advisor.show.charts.style import (

@@ -8,7 +8,8 @@ import numpy as np
 
 from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.pictures.world import NEAR_KM, WorldMap
-from advisor.answers.words import compass_point, days_in_ten
+from advisor.answers.runs import compass_point
+from advisor.answers.words import days_in_ten
 from advisor.show.charts.polar import at_bearing, clearest, spot
 from advisor.show.charts.style import (
     INK,

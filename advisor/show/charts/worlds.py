@@ -9,7 +9,7 @@ import numpy as np
 
 from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.pictures.world_turned import DRAWN, Worlds
-from advisor.answers.words import compass_point
+from advisor.answers.runs import compass_point
 from advisor.show.charts.polar import at_bearing
 from advisor.show.charts.style import (
     INK,

@@ -13,7 +13,8 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 
 from advisor.answers.outing.plan import Activation, Slot
-from advisor.answers.words import days_in_ten, run_words
+from advisor.answers.runs import run_words
+from advisor.answers.words import days_in_ten
 
 LINE_OCTETS = 75
 """No line is longer, its end left out (RFC 5545 section 3.1). [octets]"""

@@ -10,8 +10,9 @@ from advisor.answers.compare import Comparison, Lead
 from advisor.answers.hanging.found import HangAnswer, Hung
 from advisor.answers.hanging.ground_plan import Standing, ground_plan
 from advisor.answers.rows.tonight import BeaconRow
+from advisor.answers.runs import run_words
 from advisor.answers.spots import SpotAdvice
-from advisor.answers.words import in_ten, run_words
+from advisor.answers.words import in_ten
 from advisor.show.charts import groundplan, ranked, rose
 from advisor.show.page.sheet import Heading, Picture, Section, picture
 from advisor.show.text.aim import SPOT_COLUMNS, bearing_columns, spots_words

@@ -13,8 +13,8 @@ from advisor.answers.pictures.compass import Compass
 from advisor.answers.pictures.page import CUT_AZIMUTH_DEG, CUT_ELEVATION_DEG, SheetData
 from advisor.answers.pictures.world import land_outline
 from advisor.answers.pictures.world_turned import WorldTurned
+from advisor.answers.runs import POINTS_OF_THE_COMPASS
 from advisor.answers.through import Ways
-from advisor.answers.words import POINTS_OF_THE_COMPASS
 from advisor.antenna.pattern import gain_in_dbi
 from advisor.engine.question import Question
 from advisor.show.charts.style import hour_of

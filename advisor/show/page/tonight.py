@@ -23,14 +23,9 @@ from advisor.answers.pictures.scene import Scene, best_moment
 from advisor.answers.pictures.setups import setups_by_hour
 from advisor.answers.pictures.world_turned import worlds
 from advisor.answers.rows.inputs import question_inputs
+from advisor.answers.runs import run_words
 from advisor.answers.shut import shut_words, uncut_words
-from advisor.answers.words import (
-    bearing_words,
-    headline,
-    reasons,
-    run_words,
-    what_a_chance_is,
-)
+from advisor.answers.words import bearing_words, headline, reasons, what_a_chance_is
 from advisor.engine.wires import hung_wire
 from advisor.show.charts import setups as setups_chart
 from advisor.show.charts.style import hour_of

@@ -8,15 +8,10 @@ from functools import partial
 
 from advisor.answers.aim import MAIN_LOBE_DB, Aim, SetUpAim, TargetAim, TriedBearing
 from advisor.answers.bearings import TOLERANCE_CHANCE, TOLERANCE_DB
+from advisor.answers.runs import run_figures, run_words
 from advisor.answers.spots import HERE, SpotAdvice
 from advisor.answers.uncertainty import LEAST_DIFFERENCE
-from advisor.answers.words import (
-    days_in_ten,
-    in_ten,
-    run_figures,
-    run_words,
-    what_a_chance_is,
-)
+from advisor.answers.words import days_in_ten, in_ten, what_a_chance_is
 from advisor.engine.targets import TargetAdvice
 from advisor.show.text.cells import Cell, Column, mean_chance, number, text_table
 from advisor.show.text.layout import paragraph

@@ -12,7 +12,8 @@ from advisor.answers.compare import Comparison, Lead, SetUpCompared
 from advisor.answers.hours import hour_name
 from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.moved import told_by_target
-from advisor.answers.words import days_in_ten, in_ten, run_words, what_a_chance_is
+from advisor.answers.runs import run_words
+from advisor.answers.words import days_in_ten, in_ten, what_a_chance_is
 from advisor.antenna.shapes.upright import LYING_RADIALS_N
 from advisor.show.text.cells import Cell, Column, hours_of, mean_chance, text_table
 from advisor.show.text.layout import paragraph

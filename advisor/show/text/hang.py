@@ -17,13 +17,12 @@ from advisor.answers.hanging.starts import not_tried
 from advisor.answers.hanging.supports import poles_needed, stakes, tied_off, wire_used_m
 from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.perturb import WORTH_IT, Change, cheapest
+from advisor.answers.runs import run_figures, run_words
 from advisor.answers.words import (
     counted,
     days_in_ten,
     headline,
     in_ten,
-    run_figures,
-    run_words,
     what_a_chance_is,
 )
 from advisor.antenna.shapes.places import Post

@@ -10,10 +10,11 @@ import numpy as np
 from advisor.answers.advice import Answer, SetUpAdvice
 from advisor.answers.bearings import TOLERANCE_DB
 from advisor.answers.hours import zone_title
+from advisor.answers.runs import compass_point, run_figures
 from advisor.answers.shut import hour_words, shut_words
 from advisor.answers.states import marks_key
 from advisor.answers.storm_doubt import storm_doubt
-from advisor.answers.words import compass_point, headline, reasons, run_figures
+from advisor.answers.words import headline, reasons
 from advisor.show.text.cells import Cell, Column, chance_cell, hours_table
 from advisor.show.text.layout import paragraph
 from advisor.show.text.tonight import IN_FULL_ONLY, heading, hour_columns, target_line

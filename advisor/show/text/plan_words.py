@@ -9,13 +9,8 @@ from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.outing.battery import battery_words
 from advisor.answers.outing.plan import ALIKE_CHANCE, Activation, Missed, Slot
 from advisor.answers.rows.activation import Outing
-from advisor.answers.words import (
-    days_in_ten,
-    in_ten,
-    run_figures,
-    run_words,
-    what_a_chance_is,
-)
+from advisor.answers.runs import run_figures, run_words
+from advisor.answers.words import days_in_ten, in_ten, what_a_chance_is
 from advisor.show.text.hang import remedy_words
 from advisor.show.text.layout import distance_words, hour_cell
 from advisor.station.segments import LICENCE_FIRST, segment_words

@@ -28,7 +28,8 @@ from advisor.answers.far_places.reach import (
 )
 from advisor.answers.hours import asked_hours, hour_name, span_names
 from advisor.answers.rows.reach import ReachDetails, ReachedSetUp
-from advisor.answers.words import place_words, run_words
+from advisor.answers.runs import run_words
+from advisor.answers.words import place_words
 from advisor.show.text.cells import Column, hours_of
 from advisor.show.text.layout import paragraph
 from advisor.station.cautions import CAUTIONS_IN_BRIEF

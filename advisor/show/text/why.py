@@ -6,10 +6,11 @@ import math
 
 from advisor.answers.hours import zone_title
 from advisor.answers.perturb import Change
+from advisor.answers.runs import run_words
 from advisor.answers.states import FAR_TOO_WEAK, OPEN, SHORT, STATES, WEAK_SIGNAL
 from advisor.answers.uncertainty import range_words
 from advisor.answers.why_facts import Chances, ControlPoint, ModeFacts, Why, source_of
-from advisor.answers.words import days_in_ten, in_ten, run_words, what_a_chance_is
+from advisor.answers.words import days_in_ten, in_ten, what_a_chance_is
 from advisor.engine.question import Question
 from advisor.propagation.above_muf import MOST_DB
 from advisor.show.text.cells import Column, number, text_table

@@ -16,7 +16,7 @@ from advisor.answers.one_wire.wire import (
     own_cautions,
     true_bearings,
 )
-from advisor.answers.words import run_title
+from advisor.answers.runs import run_title
 from advisor.antenna.shapes.upright import LYING_RADIALS_N
 from advisor.engine.wires import feed_parts
 from advisor.show.text.cells import Cell, Column, number, text_table

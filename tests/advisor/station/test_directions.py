@@ -23,14 +23,8 @@ from advisor.answers.pictures.build import build
 from advisor.answers.pictures.compass import compass as compass_of
 from advisor.answers.pictures.daylight import daylight_at_both_ends
 from advisor.answers.pictures.scene import Scene
-from advisor.answers.words import (
-    bearing_words,
-    compass_point,
-    place_words,
-    run_figures,
-    run_title,
-    run_words,
-)
+from advisor.answers.runs import compass_point, run_figures, run_title, run_words
+from advisor.answers.words import bearing_words, place_words
 from advisor.antenna.exposure import ExposureDistance
 from advisor.antenna.shapes.registry import SHAPES
 from advisor.antenna.shapes.search import AtHand

@@ -201,7 +201,7 @@ def _feed(work: WireWork) -> str:
     if feed.line != "none":
         if not balanced and work.setup.choke_ohm != 0.0:
             alone = work.bands[0].hanging.below_n or work.setup.stake_m
-            why = ", or it is a part of the antenna" if alone else ""
+            why = " (else the coax radiates)" if alone else ""
             parts.append(f"choke on the line at the feed{why}")
         parts.append(f"{feed.line_m:g} m of {feed.line}")
     high = [one for one in work.bands if one.feed.radio_swr > TUNER_FROM_SWR]

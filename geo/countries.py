@@ -188,6 +188,8 @@ def regions_meant(asked: str) -> str:
     offer : str
         A hint for an error message, empty if there is none.
     """
+    if asked.upper() == "DX":
+        return "for all that is far give a ring such as '3000-15000 km'"
     letters = _CONTINENT_LETTERS.get(asked.upper())
     meant = (letters,) if letters else _OTHER_NAMES.get(asked.casefold(), ())
     offers = [f"{code} ({target_names()[code]})" for code in meant]

@@ -26,10 +26,15 @@ def test_every_command_of_the_brief_way_is_in_the_tutorial():
     lines = [line for block in re.findall(r"^```sh\n(.*?)^```", page, re.M | re.S)
              for line in block.splitlines()]  # fmt: skip
     asked = [" ".join(line.split()[1:3]) for line in lines]
-    wanted = ["station starter", "station show", "why", "aim", "hang", "activation"]
+    wanted = ["station starter", "station show", "why", "aim", "hang", "activation",
+              "reach"]  # fmt: skip
     for words in ["tonight", *wanted]:
         assert any(each.startswith(words) for each in asked), words
     assert "--sheet plan.html" in page
+    # What an operator was seen to want besides.
+    for words in ('"within 400 km"', "--hours 72", "--flux 190 --kp 6 --fof2-now", "jq",
+                  '"6 m"', '"160 m"', "--json", "saturday", "TAB key"):  # fmt: skip
+        assert words in page, words
     for word in ("Power lines kill", "thunder", "never less than 3 m", "estimate"):
         assert word in page, word
 

@@ -201,7 +201,10 @@ def station_for(
     if options.get("shape") is None:
         for i, setup in enumerate(setups):
             changes = _with_top(wire, setup.shape, several=len(setups) > 1)
-            setups[i] = setup.changed(**changes)
+            try:
+                setups[i] = setup.changed(**changes)
+            except InputError as error:
+                raise InputError(f"set-up '{setup.name}': {error}") from None
             origins |= {f"setups[{i}].{key}": "option" for key in changes}
     return replace(found, setups=tuple(setups)), origins, is_demo
 

@@ -261,6 +261,8 @@ def test_parts_of_countries_are_where_they_are_called(typed, name, near):
 
 def test_a_country_comes_before_a_state_and_a_slip_is_told():
     assert "ISO GE" in resolve_target("Georgia", HOBART).name
+    with pytest.raises(InputError, match="'3000-15000 km'"):
+        resolve_target("dx", HOBART)
     with pytest.raises(InputError, match="'California'"):
         resolve_target("Califronia", HOBART)
 

@@ -398,18 +398,13 @@ def conditions_inputs(conditions: Conditions) -> ConditionsInputs:
     inputs : ConditionsInputs
         The same.
     """
-    return ConditionsInputs(
+    return filled(
+        ConditionsInputs,
+        conditions,
         soundings=tuple(
-            SoundingInputs(
-                each.fof2_mhz,
-                each.place.lat_deg,
-                each.place.lon_deg,
-                utc_text(each.time),
-            )
+            filled(SoundingInputs, each, each.place, utc=utc_text(each.time))
             for each in conditions.soundings
         ),
-        kp=conditions.kp,
-        flare=conditions.flare,
         proton_flux_cm2_s_sr=conditions.proton_flux,
     )
 

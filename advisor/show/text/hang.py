@@ -31,6 +31,7 @@ from advisor.show.text.cells import Cell, Column, mean_chance, number, text_tabl
 from advisor.show.text.layout import paragraph
 from advisor.show.text.tonight import cautions_text, heading, target_lines
 from advisor.station.setup import EACH_BAND
+from advisor.station.written import station_toml
 
 _RUNNERS_UP = 3
 
@@ -467,16 +468,13 @@ def station_block(one: Hung) -> str:
     text : str
         TOML.
     """
-    lines = ["[[setups]]"]
-    for key, value in one.setup.as_mapping().items():
-        lines.append(f"{key} = {_toml(value)}")
-    return "\n".join(lines)
+    values = {key: _short(each) for key, each in one.setup.as_mapping().items()}
+    return station_toml({"setups": [values]}).strip()
 
 
-def _toml(value: Any) -> str:
-    """Write a plain value as TOML."""
-    if isinstance(value, bool):
-        return "true" if value else "false"
+def _short(value: Any) -> Any:
+    """Round a figure, or those of a list, as it is shown."""
     if isinstance(value, list):
-        return f"[{', '.join(_toml(each) for each in value)}]"
-    return f'"{value}"' if isinstance(value, str) else f"{value:g}"
+        return [_short(each) for each in value]
+    shown = float(f"{value:g}") if isinstance(value, float) else value
+    return int(shown) if isinstance(shown, float) and shown.is_integer() else shown

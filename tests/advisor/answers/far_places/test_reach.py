@@ -156,9 +156,8 @@ def test_a_ray_is_what_the_engine_makes_of_the_path_to_where_it_lands(
     low &= (share[1, ..., 1:-1] > 0.5) & (landing[..., 1:-1] < 3300.0)
     low[1::2] = False
     angles, days = [], []
-    for hour in np.flatnonzero(low.any(axis=(1, 2))):
-        band, middle = np.argwhere(low[hour])[::11].T
-        ray = middle + 1
+    for hour, band in np.argwhere(low.any(axis=2))[::6]:
+        ray = np.flatnonzero(low[hour, band])[::4] + 1
         paths = paths_to(
             *HERE, *destination(*HERE, bearing_deg, landing[hour, band, ray])
         )
@@ -168,8 +167,8 @@ def test_a_ray_is_what_the_engine_makes_of_the_path_to_where_it_lands(
             question.times[hour : hour + 1],
             question.solar.r12[hour : hour + 1],
         )
-        modes = hop_modes(paths, layers, question.frequency_mhz)
-        cells = (np.arange(band.size), 0, band, F2_LOW.start)
+        modes = hop_modes(paths, layers, question.frequency_mhz[[band]])
+        cells = (slice(None), 0, 0, F2_LOW.start)
         # Where a ray lingers under a layer angles say little.
         told = modes.losses_db["focusing"][cells] <= 0.0
         angles += list((modes.takeoff_deg[cells] - hops.takeoff_deg[ray])[told])

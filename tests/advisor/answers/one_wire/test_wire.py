@@ -451,6 +451,7 @@ def test_a_wire_of_one_length_goes_by_the_lowest_band():
     )
 
 
+@pytest.mark.slow
 def test_a_missing_choke_is_told_of_and_a_good_one_ends_it():
     keys = {"length_m": 20.3, "line": "RG-58", "line_m": 12.0, "power_w": 100}
     bare = work("end-fed half-wave", ["20 m"], choke_ohm=0, **keys)

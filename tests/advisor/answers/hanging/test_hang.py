@@ -94,7 +94,7 @@ def test_bands_are_left_out_one_by_one():
 @pytest.mark.long
 def test_the_best_is_no_worse_than_any_default_at_full_height():
     """Every shape with its own sizes in the same question, by the usual way."""
-    asked = question()
+    asked = question(hours=1)
     found = searched(asked, PLENTY, shapes_to_try())
     # 5 m of wire do not go up 14 m.
     assert list(found.refused) == ["inverted L"]

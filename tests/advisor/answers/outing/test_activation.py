@@ -23,7 +23,7 @@ HERE = [
     "--date",
     "2026-12-05T12:00Z",
     "--hours",
-    "3",
+    "2",
     "--r12",
     "60",
 ]
@@ -71,7 +71,7 @@ def test_eight_wires_and_four_targets_fit_on_two_pages(tmp_path):
         + "\n".join(blocks)
     )
     words = ["--station", str(file), "--date", "2026-12-05T12:00Z", "--hours", "8"]
-    result = run(*words, "--no-cache", "--r12", "60")
+    result = run(*words, "--r12", "60")
     assert result.exit_code == 0, result.output
     lines = result.stdout.splitlines()
     assert len(lines) <= 132
@@ -112,7 +112,7 @@ def test_json_csv_and_text_say_the_same():
 @pytest.mark.slow
 def test_demonstration_says_what_it_is():
     """With nothing given the shipped scenario runs."""
-    result = run("--date", "2026-12-05T15:00Z", "--hours", "2", "--no-cache")
+    result = run("--date", "2026-12-05T15:00Z", "--hours", "2")
     assert result.exit_code == 0, result.output
     assert result.stdout.startswith("Demonstration (no station, no place and no target")
 

@@ -19,6 +19,7 @@ from advisor.show.charts.style import (
     WIRE_FILL,
     Page,
     hour_of,
+    hours_below,
     in_own_look,
     write_above,
 )
@@ -27,7 +28,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-_LEFT_IN, _PANEL_IN, _TITLE_IN, _FOOT_IN = 0.62, 1.15, 0.3, 0.34
+_LEFT_IN, _PANEL_IN, _TITLE_IN, _FOOT_IN = 0.62, 0.9, 0.28, 0.34
 # From the tone of what the sky offers to a dark one, in steps that a page can name.
 _SHADES = ("#efe8d0", "#dcd3b4", "#c2b689", "#a2955f", "#7d713c", "#574d20")
 _LEAST, _STEPS = 0.01, (0.06, 0.18, 0.3, 0.42, 0.54)
@@ -95,13 +96,9 @@ def figure(record: Angles, zone: str | None = None) -> Figure:
         axes = page.axes(_LEFT_IN, down, wide, _PANEL_IN)
         _draw_offered(axes, band)
         _draw_wire(axes, band)
-        axes.set_xlim(0.0, times.size)
         axes.set_ylim(0.0, 90.0)
         axes.set_yticks([0, 30, 60, 90])
-        step = max(times.size // 8, 1)
-        at = np.arange(0, times.size, step)
-        axes.set_xticks(at + 0.5, [hour_of(times[t]) for t in at])
-        axes.tick_params(axis="x", labelbottom=n == count - 1, length=2.0)
+        hours_below(axes, times, labelled=n == count - 1)
         write_above(
             axes,
             f"{band.band}: {100.0 * band.strong:.0f} % within {NEAR_DB:g} dB",

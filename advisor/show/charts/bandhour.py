@@ -21,6 +21,7 @@ from advisor.show.charts.style import (
     PAPER,
     WIDTH_IN,
     Page,
+    bare,
     chance_colours,
     hour_of,
     in_own_look,
@@ -210,9 +211,7 @@ def _draw_cells(axes: Axes, advice: Answer, target: int) -> None:
     for x, y, word, ink in zip(b + 0.5, t + 0.5, words, inks, strict=True):
         axes.text(x, y, word, color=ink, ha="center", va="center_baseline")
     _draw_path(axes, advice.best_band[target])
-    axes.set_xlim(0.0, columns)
-    axes.set_ylim(rows, 0.0)
-    axes.set_axis_off()
+    bare(axes, (0.0, columns), (rows, 0.0))
     names = [band.name.partition(" ") for band in question.bands]
     for part, up_pt in _NAME_UP_PT.items():
         over = [name[part] for name in names]

@@ -21,6 +21,7 @@ from advisor.show.charts.style import (
     TEXT_PT,
     WIDTH_IN,
     Page,
+    bare,
     hour_of,
     in_own_look,
     plain,
@@ -123,11 +124,8 @@ def figure(record: Compass, zone: str | None = None) -> Figure:
         f"north, {_declination(record.declination_deg)}.",
     )
     side = WIDTH_IN - 2.0 * MARGIN_IN
-    axes = page.axes(MARGIN_IN, 0.0, side, side)
-    axes.set_aspect("equal")
-    axes.set_axis_off()
-    axes.set_xlim(-_REACH, _REACH)
-    axes.set_ylim(-_REACH, _REACH)
+    edges = -_REACH, _REACH
+    axes = bare(page.axes(MARGIN_IN, 0.0, side, side), edges, edges)
     top = float(5.0 * np.ceil(record.gain_dbi.max() / 5.0))
     told = [each for each in record.sectors if not each.is_all_round]
     for sector in told:

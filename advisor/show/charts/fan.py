@@ -22,6 +22,7 @@ from advisor.show.charts.style import (
     WIRE,
     WIRE_FILL,
     Page,
+    bare,
     hour_of,
     in_own_look,
     plain,
@@ -100,10 +101,12 @@ def figure(record: Fan, zone: str | None = None) -> Figure:
         "through, to the same scale. Rays: the hops, as wide as their share of that; "
         "dBi is what the wire gives them.",
     )
-    axes = page.axes(MARGIN_IN, 0.0, WIDTH_IN - 2.0 * MARGIN_IN, high_in)
-    axes.set_axis_off()
-    axes.set_xlim(-_LEFT_IN, WIDTH_IN - 2.0 * MARGIN_IN - _LEFT_IN)
-    axes.set_ylim(-_UNDER_IN, high_in - _UNDER_IN)
+    wide_in = WIDTH_IN - 2.0 * MARGIN_IN
+    axes = bare(
+        page.axes(MARGIN_IN, 0.0, wide_in, high_in),
+        (-_LEFT_IN, wide_in - _LEFT_IN),
+        (-_UNDER_IN, high_in - _UNDER_IN),
+    )
     _draw_lobe(axes, record)
     most = max(record.offered.max(), record.through.max(), 1e-9)
     for shares, foot, head, colour in (

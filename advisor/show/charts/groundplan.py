@@ -19,6 +19,7 @@ from advisor.show.charts.style import (
     TEXT_PT,
     WIDTH_IN,
     Page,
+    bare,
     in_own_look,
     write_at,
 )
@@ -90,12 +91,9 @@ def figure(plan: GroundPlan, finding: str) -> Figure:
         f"Heavy line: the wire; thin: cord. Round mark: the feed.{below} Squares: "
         f"supports and their height, filled where used.{stakes}{operator}",
     )
-    axes = page.axes(MARGIN_IN, 0.0, _SIDE_IN, high_in)
-    axes.set_axis_off()
-    middle = 0.5 * (low + high)
     half = 0.5 * np.array([_SIDE_IN, high_in]) * metres_in
-    axes.set_xlim(middle[0] - half[0], middle[0] + half[0])
-    axes.set_ylim(middle[1] - half[1], middle[1] + half[1])
+    edges = np.stack([0.5 * (low + high) - half, 0.5 * (low + high) + half], axis=-1)
+    axes = bare(page.axes(MARGIN_IN, 0.0, _SIDE_IN, high_in), *edges.tolist())
     _draw(axes, plan)
     _draw_north(axes)
     _draw_rule(page.axes(MARGIN_IN, high_in, _SIDE_IN, _BAR_IN), metres_in)
@@ -159,9 +157,7 @@ def _draw_north(axes: Axes) -> None:
 
 def _draw_rule(axes: Axes, metres_in: float) -> None:
     """Draw a length on the ground to measure by."""
-    axes.set_axis_off()
-    axes.set_xlim(0.0, _SIDE_IN * metres_in)
-    axes.set_ylim(0.0, 1.0)
+    bare(axes, (0.0, _SIDE_IN * metres_in), (0.0, 1.0))
     long_m = max((m for m in _RULES_M if m <= 1.6 * metres_in), default=_RULES_M[0])
     axes.plot([0.0, long_m], [0.5, 0.5], color=FAINT, lw=4.0, solid_capstyle="butt")
     write_at(axes, (long_m + 0.3 * metres_in, 0.5), f"{long_m:g} m", size=SMALL_PT)

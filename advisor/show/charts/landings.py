@@ -19,6 +19,7 @@ from advisor.show.charts.style import (
     WIRE_FILL,
     Page,
     hour_of,
+    hours_below,
     in_own_look,
     write_above,
     write_at,
@@ -111,12 +112,9 @@ def figure(reach: Reach, setup: SetUpReach) -> Figure:
         down = n * (_PANEL_IN + _TITLE_IN) + _TITLE_IN
         axes = page.axes(_LEFT_IN, down, wide, _PANEL_IN)
         _draw_shares(axes, 100.0 * setup.share[:3, :, band])
-        axes.set_xlim(0.0, times.size)
         axes.set_ylim(0.0, 100.0)
         axes.set_yticks([0, 50, 100])
-        at = np.arange(0, times.size, max(times.size // 8, 1))
-        axes.set_xticks(at + 0.5, [hour_of(times[t]) for t in at])
-        axes.tick_params(axis="x", labelbottom=n == len(bands) - 1, length=2.0)
+        hours_below(axes, times, labelled=n == len(bands) - 1)
         name = reach.question.bands[band].name
         verdict = setup.verdict[reach.noon, band]
         write_above(axes, f"{name}: {verdict}", size=TEXT_PT, weight="bold")

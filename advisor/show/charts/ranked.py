@@ -18,6 +18,7 @@ from advisor.show.charts.style import (
     TEXT_PT,
     WIDTH_IN,
     Page,
+    bare,
     in_own_look,
     plate,
 )
@@ -116,13 +117,11 @@ def _row(axes: Axes, place: int, one: Hung) -> None:
 
 def _silhouettes(axes: Axes, rows: tuple[Hung, ...]) -> None:
     """Draw each wire from the side over its own line of ground, all to one scale."""
-    axes.set_axis_off()
     hung = [longest(one.wires) if one.wires else None for one in rows]
     spans = [_span_m(each) for each in hung if each is not None]
     tops = [each.highest_m for each in hung if each is not None] + [_UPRIGHT_M]
     metres_in = max(max(spans, default=1.0) / (0.9 * _LOOK_IN), max(tops) / 0.46)
-    axes.set_xlim(0.0, _LOOK_IN)
-    axes.set_ylim(_ROW_IN * len(rows), 0.0)
+    bare(axes, (0.0, _LOOK_IN), (_ROW_IN * len(rows), 0.0))
     for place, each in enumerate(hung):
         ground = _ROW_IN * (place + 0.92)
         axes.plot([0.0, _LOOK_IN], [ground, ground], color=FAINT, lw=0.8)

@@ -19,6 +19,7 @@ from advisor.show.charts.style import (
     TEXT_PT,
     WIDTH_IN,
     Page,
+    bare,
     in_own_look,
     write_at,
 )
@@ -93,11 +94,8 @@ def figure(aim: Aim, setup: SetUpAim) -> Figure:
         f"{10.0 * TOLERANCE_CHANCE:g} days in ten.{' ' * several}"
         f"{legend}{'.' * several}",
     )
-    axes = page.axes(MARGIN_IN, 0.0, side, side)
-    axes.set_aspect("equal")
-    axes.set_axis_off()
-    axes.set_xlim(-_REACH, _REACH)
-    axes.set_ylim(-_REACH, _REACH)
+    edges = -_REACH, _REACH
+    axes = bare(page.axes(MARGIN_IN, 0.0, side, side), edges, edges)
     chance = np.array([row.chance for row in setup.rows])
     tried = np.array([row.wire_deg for row in setup.rows])
     if not setup.has_front:

@@ -23,6 +23,7 @@ from advisor.show.charts.style import (
     Page,
     halo,
     hour_of,
+    hours_below,
     in_own_look,
     write_at,
 )
@@ -110,24 +111,15 @@ def by_hour(advice: Answer, hours: tuple[SetUpHours, ...], target: int = 0) -> F
     upper.set_yticks(range(0, 11, 2))
     upper.set_ylabel("days in ten")
     upper.grid(color="#cccccc", linewidth=0.7)
-    _hours_below(upper, advice, labelled=False)
+    hours_below(upper, question.times, labelled=False)
     lower = page.axes(_LEFT_IN, _HIGH_IN + 0.3, wide, _ROW_IN * len(shown))
     for row, one in enumerate(shown):
         _draw_bands(lower, row, one, LINES[row], question.times.size)
     lower.set_ylim(len(shown), 0.0)
     lower.set_yticks([])
-    _hours_below(lower, advice, labelled=True)
+    hours_below(lower, question.times)
     lower.spines["left"].set_visible(False)
     return page.figure
-
-
-def _hours_below(axes: Axes, advice: Answer, *, labelled: bool) -> None:
-    """Ticks every few hours."""
-    times = advice.question.times
-    every = max(1, int(np.ceil(times.size / 8)))
-    ticks = np.arange(0, times.size, every)
-    axes.set_xlim(0.0, times.size)
-    axes.set_xticks(ticks + 0.5, [hour_of(times[t]) if labelled else "" for t in ticks])
 
 
 def _draw_bands(

@@ -20,6 +20,7 @@ from advisor.show.charts.style import (
     TEXT_PT,
     WIDTH_IN,
     Page,
+    bare,
     hour_of,
     in_own_look,
     plain,
@@ -102,9 +103,7 @@ def figure(record: SideView, zone: str | None = None) -> Figure:
     for n in range(panels):
         down = n * (high_in + _WORDS_IN + 0.1) + _WORDS_IN
         axes = page.axes(MARGIN_IN, down, wide_in, high_in)
-        axes.set_xlim(-x_km, x_km)
-        axes.set_ylim(low_km, high_km)
-        axes.set_axis_off()
+        bare(axes, (-x_km, x_km), (low_km, high_km))
         _draw_ground(axes, record)
         if record.rays:
             _draw_ray(axes, record, record.rays[n], n)
@@ -199,8 +198,6 @@ def _draw_scale(axes: Axes, x_km: float) -> None:
     """Draw a bar of so many kilometres."""
     step = 10.0 ** np.floor(np.log10(x_km))
     length = max(n * step for n in (1.0, 2.0, 5.0) if n * step <= x_km)
-    axes.set_xlim(-x_km, x_km)
-    axes.set_ylim(0.0, 1.0)
-    axes.set_axis_off()
+    bare(axes, (-x_km, x_km), (0.0, 1.0))
     axes.plot([-x_km, length - x_km], [0.5, 0.5], color=INK, linewidth=4.0)
     axes.text(length - 0.96 * x_km, 0.5, f"{length:.0f} km", size=SMALL_PT, va="center")

@@ -35,9 +35,9 @@ _BELOW, _POST, _FEED = "#555555", "#a8a8a8", "#d55e00"
 
 # Room for figures beside the wire, and the greatest size of it. [in]
 _LEFT_IN, _BESIDE_IN, _OVER_IN, _UNDER_IN = 0.5, 0.85, 0.5, 0.5
-_TITLE_IN, _TICKS_IN, _AXIS_IN = 0.3, 0.3, 0.5
+_TITLE_IN, _TICKS_IN, _AXIS_IN = 0.3, 0.1, 0.5
 _WIDE_IN = WIDTH_IN - MARGIN_IN - _LEFT_IN
-_TALLEST_IN, _DEEPEST_IN, _PLAN_PAD_IN, _TICK_IN = 2.7, 2.5, 0.42, 0.42
+_TALLEST_IN, _DEEPEST_IN, _PLAN_PAD_IN, _TICK_IN = 1.65, 2.0, 0.42, 0.42
 
 # Pieces that turn by less than this are one leg with sag in it. [deg]
 _BEND_DEG = 25.0
@@ -126,6 +126,7 @@ def draw_setup(
     for axes, high_in in ((side, side_in), (plan, plan_in)):
         axes.set_xlim(middle - reach_m, middle + reach_m)
         axes.locator_params(axis="x", nbins=6, min_n_ticks=3)
+        axes.tick_params(labelbottom=axes is plan)
         axes.locator_params(axis="y", nbins=max(int(high_in / _TICK_IN), 1))
     side.set_title("from the side: height, m", size=TEXT_PT, loc="left", pad=4)
     plan.set_title(
@@ -145,9 +146,9 @@ def _how(legs: Sequence[_Leg]) -> str:
         word = "counterpoise" if len(below) == 1 else f"{len(below)} radials"
         against = f" Dashed: {word} of {below[0].length_m:.2f} m."
     return (
-        "Heavy line: the wire, with the length of each leg. Posts: supports, with the "
-        f"height that they must reach. Round mark: the feed.{against} Both views are "
-        "to one scale; the arrow is the way the wire runs."
+        "Heavy line: the wire, by each leg its length. Posts: supports, with the "
+        f"height they must reach. Round mark: the feed.{against} Both to one scale; "
+        "the arrow is the way the wire runs."
     )
 
 

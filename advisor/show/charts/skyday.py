@@ -19,6 +19,7 @@ from advisor.show.charts.style import (
     WIRE_FILL,
     Page,
     hour_of,
+    hours_below,
     in_own_look,
     plain,
     write_at,
@@ -178,10 +179,8 @@ def _axes(seen: SkyTable, finding: str, how: str) -> tuple[Page, Axes]:
     wide = WIDTH_IN - _LEFT_IN - _RIGHT_IN - MARGIN_IN
     axes = page.axes(_LEFT_IN, 0.1, wide, _HIGH_IN)
     axes.set_yscale("log")
-    axes.set_xlim(0.0, times.size)
     axes.set_ylabel("MHz", size=SMALL_PT)
-    at = np.arange(0, times.size, max(times.size // 6, 1))
-    axes.set_xticks(at + 0.5, [hour_of(times[t]) for t in at])
+    hours_below(axes, times, 6)
     bands = {name: band_by_name(name).planning_mhz for name in seen.bands}
     for mhz in bands.values():
         axes.axhline(mhz, color=FAINT, linewidth=0.7, zorder=0)

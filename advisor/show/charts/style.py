@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor.show.text.layout import hour_cell, local_hour
-from geo.arrays import Floats, Names
+from geo.arrays import Floats, Names, Times
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -290,6 +290,54 @@ def inks_on(colours: Floats) -> Names:
     linear = np.where(parts <= 0.04045, parts / 12.92, ((parts + 0.055) / 1.055) ** 2.4)
     luminance = linear @ np.array([0.2126, 0.7152, 0.0722])
     return np.where(luminance > _SAME_CONTRAST, INK, PAPER)
+
+
+def bare(axes: Axes, x: tuple[float, float], y: tuple[float, float]) -> Axes:
+    """
+    Turn axes into a sheet to draw on, without frame or figures.
+
+    Parameters
+    ----------
+    axes : matplotlib.axes.Axes
+        The axes.
+    x, y : (float, float)
+        What lies at the left and right edge, at the lower and upper one.
+
+    Returns
+    -------
+    axes : matplotlib.axes.Axes
+        The same.
+    """
+    axes.set_axis_off()
+    axes.set_xlim(x)
+    axes.set_ylim(y)
+    return axes
+
+
+def hours_below(
+    axes: Axes, times: Times, most: int = 8, *, labelled: bool = True
+) -> None:
+    """
+    Mark every few hours under axes that are as wide as the hours are many.
+
+    Parameters
+    ----------
+    axes : matplotlib.axes.Axes
+        Above what.
+    times : numpy.ndarray of datetime64
+        Shape (T,); UTC.
+    most : int, optional
+        How many marks there is room for; they are as far apart as keeps the same
+        hours from day to day.
+    labelled : bool, optional
+        Whether the hours are written, as under the lowest of several.
+    """
+    wanted = times.size / most
+    every = next((n for n in (1, 2, 3, 4, 6, 12) if n >= wanted), 24)
+    at = np.arange(0, times.size, every)
+    axes.set_xlim(0.0, times.size)
+    axes.set_xticks(at + 0.5, [hour_of(times[t]) for t in at])
+    axes.tick_params(axis="x", labelbottom=labelled, length=2.0)
 
 
 def write_beside(

@@ -19,6 +19,7 @@ from advisor.show.charts.style import (
     TEXT_PT,
     WIDTH_IN,
     Page,
+    bare,
     chance_colours,
     halo,
     hour_of,
@@ -117,10 +118,8 @@ def _draw_disc(axes: Axes, record: WorldMap, reach_km: float, is_near: bool) -> 
     """Draw one disc out to a distance."""
     from matplotlib.patches import Circle
 
-    axes.set_aspect("equal")
-    axes.set_axis_off()
-    axes.set_xlim(-1.02 * reach_km, 1.02 * reach_km)
-    axes.set_ylim(-1.02 * reach_km, 1.02 * reach_km)
+    edges = -1.02 * reach_km, 1.02 * reach_km
+    bare(axes, edges, edges)
     rim = Circle((0.0, 0.0), reach_km, transform=axes.transData)
     _draw_chances(axes, record, reach_km)
     land = axes.plot(

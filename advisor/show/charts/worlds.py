@@ -19,6 +19,7 @@ from advisor.show.charts.style import (
     TEXT_PT,
     WIDTH_IN,
     Page,
+    bare,
     chance_colours,
     hour_of,
     in_own_look,
@@ -132,10 +133,8 @@ def _draw_disc(
 ) -> None:
     """Draw one map."""
     reach = float(DRAWN.edge_km[-1])
-    axes.set_aspect("equal")
-    axes.set_axis_off()
-    axes.set_xlim(-1.02 * reach, 1.02 * reach)
-    axes.set_ylim(-1.02 * reach, 1.02 * reach)
+    edges = -1.02 * reach, 1.02 * reach
+    bare(axes, edges, edges)
     wide = 360.0 / DRAWN.azimuth_deg.size
     edge_deg = np.append(DRAWN.azimuth_deg, 360.0) - 0.5 * wide
     x, y = at_bearing(edge_deg[None, :], DRAWN.edge_km[:, None])

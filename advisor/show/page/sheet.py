@@ -39,9 +39,6 @@ _PATH = re.compile(r' d="[^"]*"')
 _TOO_FINE = re.compile(r"(?<=\.\d\d)\d+|(?<= )\n")
 """Of a path: what is finer than a hundredth of a point, and ends of lines."""
 
-_TALL = 2.0
-"""A picture so many times as high as wide is given room on paper."""
-
 
 @dataclass(frozen=True)
 class Picture:
@@ -64,12 +61,6 @@ class Picture:
     finding: str
     svg: str
     table: Table
-
-    @property
-    def is_tall(self) -> bool:
-        """Whether it is much higher than wide, so that paper needs to give it room."""
-        size = re.search(r'viewBox="\S+ \S+ (\S+) (\S+)"', self.svg)
-        return size is not None and float(size[2]) > _TALL * float(size[1])
 
 
 @dataclass(frozen=True)

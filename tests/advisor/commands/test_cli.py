@@ -66,6 +66,15 @@ def test_a_day_fits_one_screen():
 
 
 @pytest.mark.slow
+def test_two_days_fit_one_screen_with_one_key():
+    asked = ["--to", "KE", "--band", "20 m", "--date", "2026-12-05", "--hours", "48"]
+    text = run("tonight", "--from", "KF07jo", *WIRE, *asked).stdout
+    assert text.count("\n") <= 40
+    assert text.count("Figures: ") == 1
+    assert "20 m at " in text.partition("Figures: ")[2]
+
+
+@pytest.mark.slow
 def test_hours_of_many_targets_are_told_in_runs_that_hold_what_each_hour_does():
     """Three targets over a day on one screen, and each figure is that of --more."""
     asked = ["tonight", "--from", "QN13wt", *WIRE, *MANY, "--date", "2026-12-05"]

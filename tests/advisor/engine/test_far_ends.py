@@ -52,7 +52,7 @@ def test_the_table_can_be_read_by_astropy():
     assert np.all((table["upright_share"] >= 0.0) & (table["upright_share"] <= 1.0))
 
 
-@pytest.mark.slow
+@pytest.mark.long
 def test_the_table_is_what_the_builder_makes():
     """One row of it, drawn and solved again."""
     import importlib.util

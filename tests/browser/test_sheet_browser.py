@@ -417,6 +417,8 @@ def test_sliders_stay_in_sight_of_what_they_move_on_a_phone(opened):
         place = page.query_selector(name).bounding_box()
         assert place["y"] >= 0.0
         assert place["y"] + place["height"] <= 800.0 + 0.5
+    # Three controls in two rows, so that most of the screen is the picture's.
+    assert page.query_selector(".controls").bounding_box()["height"] < 120.0
 
 
 @pytest.mark.parametrize("script", [True, False], ids=["script", "no script"])
@@ -461,7 +463,7 @@ def test_dark_follows_the_reader(opened):
 
 
 @pytest.mark.parametrize(
-    ("width", "scheme"), [(PHONE, "dark"), (DESK, "light")], ids=["phone", "desk"]
+    ("width", "scheme"), [(w, s) for w in (PHONE, DESK) for s in ("light", "dark")]
 )
 def test_no_accessibility_rule_is_broken(shelved, made, width, scheme):
     """WCAG 2.2 AA and good practice as the axe rules know them."""

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.colors import to_hex
+from matplotlib.figure import Figure
 from matplotlib.text import Text
 
 from advisor.answers.aim import aim
@@ -30,6 +31,7 @@ from advisor.show.charts.style import (
     LINES,
     PAPER,
     chance_colours,
+    hours_below,
     ink_of,
 )
 from geo.errors import InputError
@@ -314,6 +316,16 @@ def contrast(one, other) -> float:
     """WCAG 2.1, contrast ratio of two colours."""
     high, low = sorted(map(relative_luminance, (one, other)), reverse=True)
     return (high + 0.05) / (low + 0.05)
+
+
+@pytest.mark.parametrize(("hours", "marks"), [(3, 3), (24, 8), (25, 7), (72, 6)])
+def test_the_same_hours_are_marked_every_day(hours, marks):
+    """A step that divides the day, and no more marks than there is room for."""
+    axes = Figure().add_subplot()
+    first = np.datetime64("2026-12-05T06", "s")
+    hours_below(axes, first + np.arange(hours) * np.timedelta64(1, "h"))
+    assert len(axes.get_xticks()) == marks <= 8
+    assert {24.0 % step for step in np.diff(axes.get_xticks())} == {0.0}
 
 
 def test_colours_read_in_grey_and_in_sunlight():

@@ -13,7 +13,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from geo.ionosphere.action import bouguer, elevation_deg, hops
 from geo.ionosphere.along import profile_along
-from geo.ionosphere.chain import chained
+from geo.ionosphere.chain import chained, side_parts
 from geo.ionosphere.focusing import focusing_db, shadow_db
 from geo.ionosphere.homing import RayTable, home, ray_table, skip_edge
 from geo.ionosphere.layers import Layers
@@ -287,8 +287,9 @@ def more_hops(
         The low ray of each.
     """
     goal, frequency = sky.paths.distance_km[cells[0]], sky.frequency_mhz[cells[2]]
-    profile = profile_along(sky.layers, middles(n), cells, f2_ratio)
-    ray = chained(profile, used_mhz, goal, layer)
+    points = np.concatenate([middles(n), side_parts(n)])
+    profile = profile_along(sky.layers, points, cells, f2_ratio)
+    ray = chained(profile[..., :n], profile[..., n:], used_mhz, goal, layer)
     # Sideways a ray spreads by the K it has on its way, not by that at one end.
     ends = bouguer(ray.takeoff_deg) + bouguer(ray.landing_deg)
     gathered = focusing_db(

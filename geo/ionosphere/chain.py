@@ -9,14 +9,15 @@ falls with K by :math:`dJ/dK = -\theta`; so K of each hop is shifted to the firs
 
 .. math:: K_i = K + \frac{J_i(K) - \bar J}{\theta_i}
 
-Between two reflection points K changes evenly, and the ray leaves and comes down half
-a step beyond the first and the last. Where K passes the Earth's radius at a touch, the
-ray misses the ground and goes on from layer to layer.
+That is K at the apogee. Below the layers K stays; up there it changes by
+:math:`\partial J/\partial x` of that very place, so that the ray leaves with half of
+that less than :math:`K_1` and lands with half more than :math:`K_n`. At a touch between
+two hops K is taken for the mean of both; where it passes the Earth's radius, the ray
+misses the ground and goes on from layer to layer.
 
-Against an integration over four hops from day to night (14 to 5.7 deg) the angles at
-the ends are up to 1 deg off; equal elevation alone would be 4 deg off. Left out:
-bends out of the great circle, and that near the horizon the flatter hops gain more than
-the steeper lose.
+Against an integration over 64 real skies half of the angles at the ends are within
+0.25 deg and nine in ten within 1.7; equal elevation alone would be 4 deg off. Left out:
+bends out of the great circle, and that the flatter hops are longer than the steeper.
 """
 
 from __future__ import annotations
@@ -27,7 +28,7 @@ from numpy.typing import ArrayLike, NDArray
 from geo.ionosphere.action import bouguer, elevation_deg, hops
 from geo.ionosphere.focusing import SKIP_BLUR, soft_sine
 from geo.ionosphere.profile import Profile
-from geo.ionosphere.rays import Array, critical_deg, trace
+from geo.ionosphere.rays import Array, barriers, critical_deg, trace
 from geo.records import ArrayRecord
 from geo.sphere import EARTH_RADIUS_KM
 
@@ -49,6 +50,9 @@ first order is none. [deg]"""
 
 _D_REGION = 1.0 + 90.0 / EARTH_RADIUS_KM
 """K of a ray that passes over the D region."""
+
+_INSIDE = 1e-6
+"""How far inside the range of a layer K is held where J is read."""
 
 _BESIDE_DEG = 0.2
 """Step for the bend of the distance near the skip edge. [deg]"""
@@ -89,8 +93,34 @@ class Chain(ArrayRecord):
     blur_km_rad: Array
 
 
+def side_parts(n: int) -> NDArray[np.float64]:
+    """
+    Say where the layers beside the first and the last reflection point are read.
+
+    Parameters
+    ----------
+    n : int
+        How many hops.
+
+    Returns
+    -------
+    part : numpy.ndarray
+        Parts of the way a quarter of a hop before and behind either, shape (4,).
+
+    Examples
+    --------
+    >>> side_parts(5)
+    array([0.05, 0.15, 0.85, 0.95])
+    """
+    return np.array([0.25, 0.75, n - 0.75, n - 0.25]) / n
+
+
 def chained(
-    profile: Profile, frequency_mhz: ArrayLike, ground_km: ArrayLike, layer: int = -1
+    profile: Profile,
+    sides: Profile,
+    frequency_mhz: ArrayLike,
+    ground_km: ArrayLike,
+    layer: int = -1,
 ) -> Chain:
     """
     Find the low ray that reaches a distance in as many hops as there are profiles.
@@ -99,6 +129,8 @@ def chained(
     ----------
     profile : Profile
         The layers at the reflection points, (..., n).
+    sides : Profile
+        Those at `side_parts`, (..., 4).
     frequency_mhz : array_like
         Working frequency at each of them, (..., n); they may differ for the day and
         for the extraordinary wave. [MHz]
@@ -123,7 +155,7 @@ def chained(
 
     >>> from geo.ionosphere.profile import layered_profile
     >>> night = layered_profile([0.5, 0.5], float("nan"), 4.0, 320.0, 80.0)
-    >>> ray = chained(night, [7.1, 7.1], 2600.0)
+    >>> ray = chained(night, night[[0, 0, 1, 1]], [7.1, 7.1], 2600.0)
     >>> ray.takeoff_deg.round(2), ray.landing_deg.round(2), ray.touches
     (np.float64(23.32), np.float64(23.32), np.float64(1.0))
     """
@@ -183,8 +215,9 @@ def chained(
         bend = (near.slope_km_rad.sum(axis=-1) - slope) / np.radians(aside)
     blur = np.maximum(2.0 * np.nan_to_num(bend) * SKIP_BLUR * goal, 0.0)
     k = _shifted(some, frequency, beta, under <= 0.0)
-    start, end = _ends(k)
-    mine = np.broadcast_to(frequency, shape)[..., 0]
+    every = np.broadcast_to(frequency, shape)
+    start, end = _ends(k, sides.up_to(layer), every, goal)
+    mine = every[..., 0]
     lean = soft_sine(mine, elevation_deg(start)) / soft_sine(mine, beta)
     lean = lean * _carried(exact.ground_km, exact.slope_km_rad) / slope
     touch = 0.5 * (k[..., 1:] + k[..., :-1])
@@ -231,10 +264,27 @@ def _carried(ground: Array, slope: Array) -> Array:
     return np.asarray(each * ground[..., 0] * ground[..., -1])
 
 
-def _ends(k: Array) -> tuple[Array, Array]:
-    """K where the ray leaves and lands, half a step beyond the reflection points."""
-    if k.shape[-1] == 1:
-        return k[..., 0], k[..., 0]
-    start = 1.5 * k[..., 0] - 0.5 * k[..., 1]
-    end = 1.5 * k[..., -1] - 0.5 * k[..., -2]
-    return np.clip(start, 0.0, 1.0), np.clip(end, 0.0, 1.0)
+def _ends(
+    k: Array, sides: Profile, frequency: Array, ground_km: Array
+) -> tuple[Array, Array]:
+    """K where the ray leaves and lands, by the change at the outermost apogees."""
+    outer = [0, -1]
+    pairs = sides.each(lambda part: part.reshape(*part.shape[:-1], 2, 2))
+    mhz = frequency[..., outer, None]
+    least, lingers = barriers(pairs, mhz)
+    limit = np.sqrt(np.maximum(least, 0.0))
+    # J is read where both sides turn it above all that a ray lingers under; elsewhere
+    # K is kept.
+    low = limit[-1].max(axis=-1) + _INSIDE
+    under = np.where(lingers, limit, np.inf)[:-1].min(axis=0, initial=np.inf)
+    high = under.min(axis=-1) - _INSIDE
+    there = low < high
+    held = np.clip(k[..., outer], np.where(there, low, 0.0), high)
+    action = hops(pairs, mhz, held[..., None]).action_km
+    beside_km = 0.5 * ground_km[..., None] / k.shape[-1]
+    change = (action[..., 1] - action[..., 0]) / beside_km
+    half = 0.5 * np.where(there, np.nan_to_num(change), 0.0)
+    return (
+        np.clip(k[..., 0] - half[..., 0], 0.0, 1.0),
+        np.clip(k[..., -1] + half[..., 1], 0.0, 1.0),
+    )

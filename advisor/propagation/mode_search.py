@@ -52,6 +52,7 @@ from advisor.propagation.mode_axis import (
     WEAK,
 )
 from geo.ionosphere.along import profile_along
+from geo.ionosphere.chain import farthest_km, side_parts
 from geo.ionosphere.hops import ray_path_km, takeoff_angle_deg
 from geo.ionosphere.layers import Layers
 from geo.ionosphere.profile import layered_profile
@@ -95,6 +96,11 @@ _FREE_SHARE, _FLAT_HOP_KM, _SHADOW_KM = 1.2e-4, 4150.0, 150.0
 """The fewest hops: how free of the layer below the flattest is, as a share of the
 angles, the same as in `chained`; how long a hop is that no layer turns on the median
 day; and how far beyond the flattest ray its shadow is looked at. [1], [km], [km]"""
+
+_UNSURE = (0.45, 1.25)
+"""Between which shares of the distance the reach of hops of one elevation is asked
+again for hops of one action: by day E may turn at that elevation what is flat by
+night."""
 
 _FOOT = 2
 """Place of the join above the ledge among the layers of a profile."""
@@ -357,7 +363,9 @@ def _fewest_hops(sky: HopSky) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
         cells = np.nonzero((count > n) & (distance <= n * F2_REACH_KM))
         if not cells[0].size:
             continue
-        profile = profile_along(sky.layers, middles(n))[cells[:2]]
+        points = np.concatenate([middles(n), side_parts(n)])
+        whole = profile_along(sky.layers, points)[cells[:2]]
+        profile, sides = whole[..., :n], whole[..., n:]
         frequency = sky.frequency_mhz[cells[2], None]
         least, lingers = barriers(profile, frequency)
         turned = np.degrees(np.arccos(np.sqrt(np.clip(least, 0.0, 1.0))))
@@ -371,8 +379,15 @@ def _fewest_hops(sky: HopSky) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
         length = trace(profile, frequency, free, paths=False).ground_km
         # What goes through on the median day is turned flat on a better one.
         length = np.where(np.isnan(length), _FLAT_HOP_KM, length)
-        reach = np.minimum(length, F2_REACH_KM).sum(axis=-1) + _SHADOW_KM
-        short_km = sky.paths.distance_km[cells[0]] - reach
+        reach = np.minimum(length, F2_REACH_KM).sum(axis=-1)
+        asked = sky.paths.distance_km[cells[0]]
+        if n > 1:
+            share = reach / asked
+            at = np.flatnonzero((share > _UNSURE[0]) & (share < _UNSURE[1]))
+            own = farthest_km(profile[at], sides[at], frequency[at], asked[at])
+            own = np.minimum(own, n * F2_REACH_KM)
+            reach[at] = np.where(np.isnan(own), reach[at], own)
+        short_km = asked - reach - _SHADOW_KM
         there = short_km <= 0.0
         count[tuple(axis[there] for axis in cells)] = n
         beyond_km[tuple(axis[~there] for axis in cells)] = short_km[~there]

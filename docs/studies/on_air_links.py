@@ -11,7 +11,8 @@ import numpy as np
 
 from advisor.antenna.ground import ground_by_name
 from advisor.engine.contact import contact_chance
-from advisor.engine.engine import End, gains_towards, link_over
+from advisor.engine.engine import BOTH_WAYS_FROM_KM, End, gains_towards, link_over
+from advisor.engine.link import either_way, power_through
 from advisor.engine.wires import FAR_END_PATTERNS
 from advisor.propagation.noise import Noise
 from geo.ionosphere.layers import layers_at
@@ -45,27 +46,47 @@ def hours_of(day):
 
 
 def link_to(receiver, lat_deg, lon_deg, times, mhz, far_pattern, power_w=1.0):
-    """The sky's half from a receiver to far transmitters, with both patterns."""
-    paths = paths_to(receiver.lat_deg, receiver.lon_deg, lat_deg, lon_deg)
-    layers = layers_at(
-        paths.control_lat_deg.ravel(),
-        paths.control_lon_deg.ravel(),
-        times,
-        r12_at(times)[0],
-    )
+    """
+    The sky's half from a receiver to far transmitters, with both patterns.
+
+    Far places both ways round, as the program answers.
+    """
+    lat, lon = np.atleast_1d(lat_deg), np.atleast_1d(lon_deg)
     own = [receiver.pattern(each).mean_over_azimuth() for each in mhz]
     end = End(power_w, receiver.noise)
-    link = link_over(
-        paths,
-        layers,
-        mhz,
-        [far_pattern(each) for each in mhz],
-        here=end,
-        there=end,
-        snr_db_hz=0.0,
-        horizon_deg=HORIZON_DEG,
-        ground=GROUND,
-    )
+
+    def one_way(some, long_path):
+        paths = paths_to(
+            receiver.lat_deg,
+            receiver.lon_deg,
+            lat[some],
+            lon[some],
+            long_path=long_path,
+        )
+        layers = layers_at(
+            paths.control_lat_deg.ravel(),
+            paths.control_lon_deg.ravel(),
+            times,
+            r12_at(times)[0],
+        )
+        return link_over(
+            paths,
+            layers,
+            mhz,
+            [far_pattern(each) for each in mhz],
+            here=end,
+            there=end,
+            snr_db_hz=0.0,
+            horizon_deg=HORIZON_DEG,
+            ground=GROUND,
+        )
+
+    link = one_way(np.arange(lat.size), False)
+    far = np.flatnonzero(link.paths.distance_km > BOTH_WAYS_FROM_KM)
+    if far.size:
+        other = one_way(far, True)
+        better = power_through(other) > power_through(link)[far]
+        link = either_way(link, other, far, better)
     return link, gains_towards(link, own, ground_by_name(GROUND), [0.0])
 
 

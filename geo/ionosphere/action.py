@@ -45,16 +45,21 @@ class Hops(ArrayRecord):
     ground_km : numpy.ndarray
         Distance from one touch of the ground to the next, or from one lowest point to
         the next. [km]
-    group_km : numpy.ndarray
-        Group path. [km]
+    group_km, apogee_km : numpy.ndarray
+        Group path and greatest height. [km]
     piece : numpy.ndarray of int
         Piece of the profile that turns the ray; -1 for none.
+    slope_km_rad : numpy.ndarray
+        Change of the distance with `elevation_deg`, of size 0 if not asked for.
+        [km/rad]
     """
 
     action_km: Array
     ground_km: Array
     group_km: Array
+    apogee_km: Array
     piece: NDArray[np.int64]
+    slope_km_rad: Array
 
 
 def bouguer(elevation_deg: ArrayLike) -> Array:
@@ -124,7 +129,9 @@ def free_leg(k: Array, bottom: Array) -> tuple[Array, Array]:
     return angle, far - np.sin(down)
 
 
-def hops(profile: Profile, frequency_mhz: ArrayLike, k: ArrayLike) -> Hops:
+def hops(
+    profile: Profile, frequency_mhz: ArrayLike, k: ArrayLike, *, slope: bool = False
+) -> Hops:
     """
     Trace hops by Bouguer's constant.
 
@@ -136,6 +143,8 @@ def hops(profile: Profile, frequency_mhz: ArrayLike, k: ArrayLike) -> Hops:
         Working frequency. [MHz]
     k : array_like
         `bouguer` of the elevation; all broadcast.
+    slope : bool, optional
+        Whether ``slope_km_rad`` is wanted.
 
     Returns
     -------
@@ -151,13 +160,22 @@ def hops(profile: Profile, frequency_mhz: ArrayLike, k: ArrayLike) -> Hops:
     (array([1152., 3241.]), array([169.,  68.]))
     """
     ratio = np.asarray(k, dtype=float)
-    half = inside(profile, frequency_mhz, ratio, paths=True)
-    angle, length = free_leg(ratio, profile.edge[0])
+    half = inside(profile, frequency_mhz, ratio, slope=slope, paths=True)
+    bottom = profile.edge[0]
+    angle, length = free_leg(ratio, bottom)
     scale = 2.0 * EARTH_RADIUS_KM
     theta = angle + half.theta
+    change = half.theta_slope
+    if slope:
+        # dK/d(elevation) is minus the sine on either side of the horizon.
+        sine = np.sqrt(np.maximum(1.0 - (1.0 - np.abs(1.0 - ratio)) ** 2, 0.0))
+        rise = np.sqrt(np.maximum(1.0 - (ratio * bottom) ** 2, 1e-12))
+        change = sine * (bottom / rise - half.theta_slope) - (ratio <= 1.0)
     return Hops(
         action_km=scale * (length + half.phase - ratio * theta),
         ground_km=scale * theta,
         group_km=scale * (length + half.group),
+        apogee_km=EARTH_RADIUS_KM / half.top - EARTH_RADIUS_KM,
         piece=half.piece,
+        slope_km_rad=scale * change,
     )

@@ -1,23 +1,24 @@
 r"""
 Rays of several hops that come down at a distance, over layers that change on the way.
 
-First the elevation is sought at which as many equal-angled hops as there are reflection
-points add up to the distance, each through the layers over its own point; the points
-lie at equal parts of the distance and so move smoothly with it. What a ray really keeps
-from hop to hop is not its elevation but its action J (`geo.ionosphere.action`), which
-falls with K by :math:`dJ/dK = -\theta`; so K of each hop is shifted to the first order:
+What a ray keeps from hop to hop is not its elevation but its action J
+(`geo.ionosphere.action`), which falls with K by :math:`dJ/dK = -\theta`. Where a hop of
+that action is D(J, x) long, the number of hops on the way is
+:math:`\int dx/D(J, x)`. With as many reflection points as hops, each over the middle of
+an equal part of the distance L, that says
 
-.. math:: K_i = K + \frac{J_i(K) - \bar J}{\theta_i}
+.. math:: \frac1n \sum_i \frac1{D_i(J)} = \frac{n}{L}
+
+so that where hops are short there are more of them, and no point has to be moved to
+where a hop really turns. Sought is the J for which it holds. What a lower layer turns
+is asked of each hop at its own K: a ray that leaves steeply through the E layer of the
+day may go flat over the night.
 
 That is K at the apogee. Below the layers K stays; up there it changes by
 :math:`\partial J/\partial x` of that very place, so that the ray leaves with half of
 that less than :math:`K_1` and lands with half more than :math:`K_n`. At a touch between
 two hops K is taken for the mean of both; where it passes the Earth's radius, the ray
 misses the ground and goes on from layer to layer.
-
-Against an integration over 64 real skies half of the angles at the ends are within
-0.25 deg and nine in ten within 1.7; equal elevation alone would be 4 deg off. Left out:
-bends out of the great circle, and that the flatter hops are longer than the steeper.
 """
 
 from __future__ import annotations
@@ -27,35 +28,53 @@ from numpy.typing import ArrayLike, NDArray
 
 from geo.ionosphere.action import bouguer, elevation_deg, hops
 from geo.ionosphere.focusing import SKIP_BLUR, soft_sine
+from geo.ionosphere.hops import takeoff_angle_deg
 from geo.ionosphere.profile import Profile
-from geo.ionosphere.rays import Array, barriers, critical_deg, trace
+from geo.ionosphere.rays import Array, barriers, trace
 from geo.records import ArrayRecord
 from geo.sphere import EARTH_RADIUS_KM
 
 _FLATTEST_DEG = 0.05
-"""Flattest elevation. [deg]"""
+"""Elevation of the flattest ray from the ground. [deg]"""
 
-_ROUNDS = 8
-"""How often the elevation is corrected."""
+_OVER = 1.0 + 97.0 / EARTH_RADIUS_KM
+"""K of the highest ray that passes over it."""
 
-_STEEP, _START = 9.0, -1.5
-"""Ends of the logistic axis of a branch, and where on it the search begins."""
+_EDGE_SHARE = 1.2e-4
+"""How near to the ends of its branch a ray is looked at, as a share of it."""
 
-_NEAR_KM = 0.05
-"""What is this near is there. [km]"""
+_START_HEIGHT, _START_SHARE = 0.9, 0.1
+"""Where the search begins: off a mirror at that share of the height of the peak, and
+that share of each branch inside its ends."""
 
-_MOST_SHIFT_DEG = 10.0
-"""Most that the elevation of a hop may differ from the common one, beyond which the
-first order is none. [deg]"""
+_ROUNDS, _REACH_ROUNDS, _MOST_STEP_DEG = 14, 3, 8.0
+"""How often the action is corrected, how often that of the flattest, and by how much
+at most. [1], [1], [deg]"""
+
+_NEAR_KM, _ALIKE_DEG, _NEARLY_DEG = 0.5, 0.03, 2.0
+"""How near a hop, and its elevation to that of the common action, may be for the step
+from there to be the last (what is left goes by the square), and how near the elevation
+for there to be a step at all. [km], [deg], [deg]"""
+
+_TRUSTED = 0.2
+"""By how much of it a hop may change on its way to the common action for its slope to
+say on which side of the distance it is."""
+
+_BEYOND_KM, _FLAT_KM = 10.0, 0.5
+"""How far beyond the least action found the search goes on, the most unknown, and how
+near to it a ray is the flattest. [km]"""
 
 _D_REGION = 1.0 + 90.0 / EARTH_RADIUS_KM
 """K of a ray that passes over the D region."""
 
-_INSIDE = 1e-6
-"""How far inside the range of a layer K is held where J is read."""
+_OUTER = [0, -1]
+"""The first and the last hop."""
 
 _BESIDE_DEG = 0.2
 """Step for the bend of the distance near the skip edge. [deg]"""
+
+_INSIDE = 1e-6
+"""How far inside the range of a layer K is held where J is read."""
 
 
 class Chain(ArrayRecord):
@@ -68,7 +87,7 @@ class Chain(ArrayRecord):
         Elevation at both ends, not negative. [deg]
     ground_km : numpy.ndarray
         Where it lands: the distance asked for, or less where even the flattest ray
-        falls short of it, or more where the steepest goes beyond. [km]
+        falls short of it, or more where the nearest goes beyond. [km]
     slope_km_rad : numpy.ndarray
         Change of the whole distance with the take-off angle. [km/rad]
     group_km : numpy.ndarray
@@ -123,12 +142,13 @@ def chained(
     layer: int = -1,
 ) -> Chain:
     """
-    Find the low ray that reaches a distance in as many hops as there are profiles.
+    Find the low ray that reaches a distance in several hops.
 
     Parameters
     ----------
     profile : Profile
-        The layers at the reflection points, (..., n).
+        The layers over the middles of as many equal parts of the way as there are to
+        be hops, (..., n).
     sides : Profile
         Those at `side_parts`, (..., 4).
     frequency_mhz : array_like
@@ -143,11 +163,13 @@ def chained(
     -------
     chain : Chain
         Shape (...). Where even the nearest ray lands beyond, it is that one; NaN where
-        no elevation is turned by this layer on all hops.
+        there is no action with which this layer turns all hops.
 
     Notes
     -----
-    Newton's steps in the elevation, kept between bounds.
+    Newton's steps in the elevation of the hop next to the horizon, of which the action
+    is a smooth function; the other hops follow, each within its own branch. How far
+    the action may go is found on the way.
 
     Examples
     --------
@@ -156,121 +178,233 @@ def chained(
     >>> from geo.ionosphere.profile import layered_profile
     >>> night = layered_profile([0.5, 0.5], float("nan"), 4.0, 320.0, 80.0)
     >>> ray = chained(night, night[[0, 0, 1, 1]], [7.1, 7.1], 2600.0)
-    >>> ray.takeoff_deg.round(2), ray.landing_deg.round(2), ray.touches
-    (np.float64(23.32), np.float64(23.32), np.float64(1.0))
+    >>> ray.takeoff_deg.round(2), ray.landing_deg.round(2), ray.touches.item()
+    (np.float64(23.32), np.float64(23.32), 1.0)
     """
-    layer %= len(profile.tops)
-    some = profile.up_to(layer)
-    frequency = np.asarray(frequency_mhz, dtype=float)
-    shape = np.broadcast_shapes(profile.shape, frequency.shape)
-    goal = np.broadcast_to(np.asarray(ground_km, dtype=float), shape[:-1])
-    turned = np.broadcast_to(critical_deg(some, frequency), (layer + 1, *shape))
-    # What one of the hops does not return is lost.
-    high = turned[-1].min(axis=-1)
-    under = turned[-2].max(axis=-1) if layer else np.zeros(goal.shape)
-    low = np.minimum(np.maximum(under, _FLATTEST_DEG), high)
-    width = high - low
-    flat = under < _FLATTEST_DEG
-    x = np.where(flat, -_STEEP, _START).ravel()
-    flatter, steeper = np.full(x.size, -_STEEP), np.full(x.size, _STEEP)
-    rows = (-1, shape[-1])
-    each = some.each(
-        lambda part: np.broadcast_to(part, (len(part), *shape)).reshape(
-            len(part), *rows
-        )
-    )
-    mhz = np.broadcast_to(frequency, shape).reshape(rows)
-    start, wide, length = low.ravel(), width.ravel(), goal.ravel()
-    open_ = np.flatnonzero(wide > 0.0)
-    for _ in range(_ROUNDS):
-        at, before, behind = x[open_], flatter[open_], steeper[open_]
-        share = 1.0 / (1.0 + np.exp(-at))
-        beta = (start[open_] + wide[open_] * share)[:, None]
-        rays = trace(each[open_], mhz[open_], beta, paths=False)
-        over = rays.ground_km.sum(axis=-1) - length[open_]
-        slope = rays.slope_km_rad.sum(axis=-1)
-        far = (over >= 0.0) & (slope <= 0.0)
-        before, behind = np.where(far, at, before), np.where(far, behind, at)
-        with np.errstate(divide="ignore", invalid="ignore"):
-            change = np.radians(wide[open_]) * share * (1.0 - share)
-            wanted = at - over / (slope * change)
-        inner = (wanted > before) & (wanted < behind) & (slope < 0.0)
-        step = np.where(inner, wanted, 0.5 * (before + behind))
-        near = np.abs(over) < _NEAR_KM
-        # Where even the flattest falls short, it is the one.
-        short = behind == -_STEEP
-        x[open_] = np.where(short, -_STEEP, np.where(near, at, step))
-        flatter[open_], steeper[open_] = before, behind
-        open_ = open_[~(near | short)]
-        if not open_.size:
-            break
-    steep = x.reshape(goal.shape)
-    # Where one hop goes through at angles that another is turned below, there is none.
-    beta = np.where(width > 0.0, low + width / (1.0 + np.exp(-steep)), np.nan)
-    aside = np.minimum(_BESIDE_DEG, 0.4 * np.minimum(beta - low, high - beta))
-    near = trace(some, frequency, (beta + aside)[..., None], paths=False)
-    exact = trace(some, frequency, beta[..., None])
-    slope = exact.slope_km_rad.sum(axis=-1)
+    rows = _rows(profile, sides, frequency_mhz, ground_km, layer)
+    every, mhz, goal = rows.profile, rows.mhz, rows.ground_km
+    k, there = _search(every, mhz, goal / mhz.shape[-1], _bounds(rows))
+    k = np.where(there[:, None], k, np.nan)
+    each, own = hops(every, mhz, k, slope=True), elevation_deg(k)
+    length = each.ground_km
+    mean_km = 1.0 / (1.0 / length).mean(axis=-1, keepdims=True)
+    # How many hops each part of the way has.
+    share = mean_km / length
+    ends = np.clip(k[:, _OUTER] + _half_kick(rows, k[:, _OUTER]), 0.0, 1.0)
+    elevation = np.maximum(elevation_deg(ends), 0.0)
+    # Of its slope, by the action, so much moves the landing.
+    sine = soft_sine(mhz[:, :1], elevation[:, :1]) / soft_sine(mhz, own)
+    moves = share * sine * length[:, :1] * length[:, -1:] / length**2
+    # At the horizon the ground is not left at once, but as far as waves spread.
+    leaves = 0.5 + 0.5 * np.sin(np.radians(own)) / soft_sine(mhz, own)
+    slope = each.slope_km_rad + 2.0 * EARTH_RADIUS_KM * ((k <= 1.0) - leaves)
+    room = elevation_deg(_branches(every, mhz)[1]) - own
+    aside = np.minimum(_BESIDE_DEG, 0.4 * room)
+    near = trace(every, mhz, np.maximum(own, 0.0) + aside, paths=False)
     with np.errstate(divide="ignore", invalid="ignore"):
-        bend = (near.slope_km_rad.sum(axis=-1) - slope) / np.radians(aside)
-    blur = np.maximum(2.0 * np.nan_to_num(bend) * SKIP_BLUR * goal, 0.0)
-    k = _shifted(some, frequency, beta, under <= 0.0)
-    every = np.broadcast_to(frequency, shape)
-    start, end = _ends(k, sides.up_to(layer), every, goal)
-    mine = every[..., 0]
-    lean = soft_sine(mine, elevation_deg(start)) / soft_sine(mine, beta)
-    lean = lean * _carried(exact.ground_km, exact.slope_km_rad) / slope
-    touch = 0.5 * (k[..., 1:] + k[..., :-1])
-    return Chain(
-        takeoff_deg=np.maximum(elevation_deg(start), 0.0),
-        landing_deg=np.maximum(elevation_deg(end), 0.0),
-        ground_km=exact.ground_km.sum(axis=-1),
-        slope_km_rad=slope * lean,
-        group_km=exact.group_km.sum(axis=-1),
-        apogee_km=exact.apogee_km.mean(axis=-1),
-        touches=(touch <= 1.0).sum(axis=-1).astype(float),
-        dips=(touch <= _D_REGION).sum(axis=-1).astype(float),
-        blur_km_rad=np.sqrt(blur) * lean,
+        bend = (near.slope_km_rad - each.slope_km_rad) / np.radians(aside)
+    bend = np.where((own > 0.0) & np.isfinite(bend), bend, 0.0).sum(axis=-1)
+    blur = np.sqrt(np.maximum(2.0 * bend * SKIP_BLUR * goal, 0.0))
+    touch = 0.5 * (k[:, 1:] + k[:, :-1])
+    values = (
+        elevation[:, 0],
+        elevation[:, 1],
+        mean_km[:, 0] * mhz.shape[-1],
+        (slope * moves).sum(axis=-1),
+        (each.group_km * share).sum(axis=-1),
+        (each.apogee_km * share).mean(axis=-1),
+        (touch <= 1.0).sum(axis=-1).astype(float),
+        (touch <= _D_REGION).sum(axis=-1).astype(float),
+        blur * moves.mean(axis=-1),
     )
+    return Chain(*(part.reshape(rows.shape) for part in values))
 
 
-def _shifted(
-    profile: Profile, frequency: Array, beta_deg: Array, open_: NDArray[np.bool_]
+def farthest_km(
+    profile: Profile,
+    sides: Profile,
+    frequency_mhz: ArrayLike,
+    ground_km: ArrayLike,
+    layer: int = -1,
 ) -> Array:
-    """K of each hop such that all have the same action, to the first order."""
-    k = bouguer(beta_deg)[..., None]
-    each = hops(profile, frequency, k)
-    theta = 0.5 * each.ground_km
-    with np.errstate(divide="ignore", invalid="ignore"):
-        mean = (each.action_km / theta).sum(axis=-1) / (1.0 / theta).sum(axis=-1)
-        shift = 0.5 * (each.action_km - mean[..., None]) / theta
-    # Only where nothing below turns it may the ray pass over the ground.
-    flattest = np.where(open_, -_MOST_SHIFT_DEG, 0.0)
-    most = bouguer(np.maximum(beta_deg - _MOST_SHIFT_DEG, flattest))[..., None]
-    least = bouguer(np.minimum(beta_deg + _MOST_SHIFT_DEG, 90.0))[..., None]
-    return np.asarray(np.clip(k + np.nan_to_num(shift), least, most))
-
-
-def _carried(ground: Array, slope: Array) -> Array:
-    r"""
-    Slope of the whole distance by J, over the sine of the angle.
-
-    A hop more begins with :math:`\int dx/D(J, x)` one greater, so that the place of the
-    n-th moves as :math:`D_n\sum(\partial D_i/\partial J)/D_i`, and
-    :math:`\partial J/\partial K` at my end is half of the first hop: the same from
-    either end.
     """
-    each = (slope / ground**2).sum(axis=-1)
-    return np.asarray(each * ground[..., 0] * ground[..., -1])
+    Say how far the flattest ray of as many hops gets.
+
+    Parameters
+    ----------
+    profile, sides, frequency_mhz, ground_km, layer
+        As for `chained`.
+
+    Returns
+    -------
+    ground_km : numpy.ndarray
+        Shape (...); NaN where there is no such ray. [km]
+
+    Examples
+    --------
+    >>> from geo.ionosphere.profile import layered_profile
+    >>> night = layered_profile([0.5, 0.5], float("nan"), 4.0, 320.0, 80.0)
+    >>> farthest_km(night, night[[0, 0, 1, 1]], 7.1, 7000.0).round(-1)
+    np.float64(7400.0)
+    """
+    rows = _rows(profile, sides, frequency_mhz, ground_km, layer)
+    flat, steep = _bounds(rows)
+    k = np.minimum(flat, 1.0 + _INSIDE)
+    for i in range(_REACH_ROUNDS):
+        each = hops(rows.profile, rows.mhz, k)
+        if i == 0:
+            # None goes flatter than its own flattest, unless past the horizon.
+            own = np.where(flat > 1.0 + _INSIDE, -np.inf, each.action_km)
+            least = own.max(axis=-1, keepdims=True)
+        shift = (each.action_km - least) / each.ground_km
+        k = np.clip(k + np.nan_to_num(shift), steep, flat)
+    each = hops(rows.profile, rows.mhz, k)
+    mean = 1.0 / (1.0 / each.ground_km).mean(axis=-1)
+    return np.asarray((mean * k.shape[1]).reshape(rows.shape))
 
 
-def _ends(
-    k: Array, sides: Profile, frequency: Array, ground_km: Array
-) -> tuple[Array, Array]:
-    """K where the ray leaves and lands, by the change at the outermost apogees."""
-    outer = [0, -1]
-    pairs = sides.each(lambda part: part.reshape(*part.shape[:-1], 2, 2))
-    mhz = frequency[..., outer, None]
+class _Rows(ArrayRecord):
+    """Chains in a row: shape they came in, layers, frequencies and distances."""
+
+    shape: tuple[int, ...]
+    profile: Profile
+    sides: Profile
+    mhz: Array
+    ground_km: Array
+
+
+def _rows(
+    profile: Profile,
+    sides: Profile,
+    frequency_mhz: ArrayLike,
+    ground_km: ArrayLike,
+    layer: int,
+) -> _Rows:
+    """Lay the chains in a row, (rows, n)."""
+    layer %= len(profile.tops)
+    given = np.asarray(frequency_mhz, dtype=float)
+    shape = np.broadcast_shapes(profile.shape, given.shape)
+
+    def flat(some: Profile, count: int) -> Profile:
+        return some.up_to(layer).each(
+            lambda part: np.broadcast_to(part, (len(part), *shape[:-1], count)).reshape(
+                len(part), -1, count
+            )
+        )
+
+    return _Rows(
+        shape[:-1],
+        flat(profile, shape[-1]),
+        flat(sides, 4),
+        np.broadcast_to(given, shape).reshape(-1, shape[-1]),
+        np.broadcast_to(np.asarray(ground_km, dtype=float), shape[:-1]).ravel(),
+    )
+
+
+def _bounds(rows: _Rows) -> Array:
+    """K of the flattest and steepest ray; the first and last hop reach the ground."""
+    flat, steep = _branches(rows.profile, rows.mhz)
+    flat[:, _OUTER] = np.minimum(flat[:, _OUTER], 1.0 - _half_kick(rows, 1.0))
+    flat = np.where(flat > steep, flat, np.nan)
+    return np.stack([flat, steep])
+
+
+def _branches(profile: Profile, frequency: Array) -> Array:
+    """K of the flattest and of the steepest ray of the layer, (2, rows, n + 2)."""
+    least, _ = barriers(profile, frequency)
+    # K at which each layer ceases to turn the ray, past the horizon too.
+    k = np.sqrt(np.clip(least, 0.0, _OVER**2))
+    under = k[-2] if len(k) > 1 else np.full(k.shape[1:], _OVER)
+    flat, high = elevation_deg(under), elevation_deg(np.minimum(k[-1], 1.0))
+    edge = _EDGE_SHARE * (high - flat)
+    flat, steep = np.where(high > flat, [flat + edge, high - edge], np.nan)
+    return np.stack([bouguer(flat), bouguer(steep)])
+
+
+def _search(
+    profile: Profile, frequency: Array, hop_km: Array, bounds: Array
+) -> tuple[Array, NDArray[np.bool_]]:
+    """K of all hops, with which they are of one action, and whether there is such."""
+    flat, steep = bounds
+    up = EARTH_RADIUS_KM * (1.0 / profile.edge[-1].mean(axis=-1) - 1.0)
+    guess = takeoff_angle_deg(hop_km, _START_HEIGHT * up)
+    most, least_deg = elevation_deg(steep), np.maximum(elevation_deg(flat), 0.0)
+    room = _START_SHARE * (most - least_deg)
+    first = np.clip(np.nan_to_num(guess)[:, None], least_deg + room, most - room)
+    k = bouguer(first)
+    there = np.isfinite(flat).all(axis=-1)
+    floor, low = np.full((2, len(hop_km)), -np.inf)
+    high = np.full(len(hop_km), np.inf)
+    some = np.flatnonzero(there)
+    for _ in range(_ROUNDS):
+        at = k[some]
+        each = hops(profile[some], frequency[some], at, slope=True)
+        action, length, slope = each.action_km, each.ground_km, each.slope_km_rad
+        # All follow the hop next to the horizon.
+        lead = np.abs(1.0 - at).argmin(axis=-1)[:, None]
+        its, my = (np.take_along_axis(a, lead, axis=-1) for a in (action, length))
+        free = at + (action - its) / length
+        same = np.clip(free, steep[some], flat[some])
+        angle, moved = elevation_deg(at), elevation_deg(same)
+        reach = np.maximum(length + slope * np.radians(moved - angle), 0.3 * length)
+        mean = 1.0 / (1.0 / reach).mean(axis=-1)
+        sine = np.abs(np.sin(np.radians(moved)))
+        ahead = np.take_along_axis(sine, lead, axis=-1)
+        ratio = ahead * my / (np.maximum(sine, np.maximum(ahead, 1e-6)) * length)
+        falls = mean**2 * (slope * ratio / reach**2).mean(axis=-1)
+        over = mean - hop_km[some]
+        apart = np.abs(moved - angle).max(axis=-1)
+        nearly = apart < _NEARLY_DEG
+        # Where a ray lingers under a layer the slope there says little of the length.
+        told = nearly & (same == free).all(axis=-1)
+        told &= (np.abs(reach - length) < _TRUSTED * length).all(axis=-1)
+        # Rays high over the ground come down nearer the higher they are, too.
+        far = (over >= 0.0) & ((falls <= 0.0) | (at > 1.0).any(axis=-1))
+        now = its[:, 0]
+        # A hop at the end of its branch bounds the action, too.
+        under = np.where(at >= flat[some], action, -np.inf).max(axis=-1)
+        above = np.where(at <= steep[some], action, np.inf).min(axis=-1)
+        floor[some] = np.maximum(floor[some], under)
+        sure = np.where(far & told, now, floor[some])
+        low[some] = np.maximum(np.maximum(low[some], floor[some]), sure)
+        sure = np.where(~far & told, now, above)
+        high[some] = np.minimum(high[some], sure)
+        lowest, highest = low[some], high[some]
+        with np.errstate(divide="ignore", invalid="ignore"):
+            step = np.where(falls < 0.0, np.degrees(-over / falls), -_MOST_STEP_DEG)
+        step = np.clip(np.nan_to_num(step), -_MOST_STEP_DEG, _MOST_STEP_DEG)
+        first = np.take_along_axis(angle, lead, axis=-1)[:, 0]
+        turn = bouguer(first) - bouguer(first + step)
+        wanted = now + my[:, 0] * turn
+        closed = (lowest > -np.inf) & (highest < np.inf)
+        beyond = np.where(lowest > -np.inf, lowest + _BEYOND_KM, highest - _BEYOND_KM)
+        with np.errstate(invalid="ignore"):
+            inner = np.where(closed, 0.5 * (lowest + highest), beyond)
+        short = over < 0.0
+        wanted = np.where(wanted >= highest, inner, wanted)
+        at_least = np.where(
+            (lowest == floor[some]) & (short | (now < lowest)), lowest, inner
+        )
+        wanted = np.where(wanted < lowest, at_least, wanted)
+        last = (np.abs(over) < _NEAR_KM) & (np.abs(step) < 1.0) & (wanted >= lowest)
+        done = last | (short & told & (now < floor[some] + _FLAT_KM))
+        done &= apart < _ALIKE_DEG
+        # Of one action they should be before it is changed.
+        wanted = np.where(nearly, wanted, now)
+        k[some] = np.clip(
+            at + (action - wanted[:, None]) / length, steep[some], flat[some]
+        )
+        there[some] = lowest < highest + _NEAR_KM
+        some = some[~done & there[some]]
+        if not some.size:
+            break
+    return k, there
+
+
+def _half_kick(rows: _Rows, k: ArrayLike) -> Array:
+    """Change of K from the outermost apogees to the ends, (rows, 2)."""
+    pairs = rows.sides.each(lambda part: part.reshape(*part.shape[:-1], 2, 2))
+    mhz = rows.mhz[:, _OUTER, None]
     least, lingers = barriers(pairs, mhz)
     limit = np.sqrt(np.maximum(least, 0.0))
     # J is read where both sides turn it above all that a ray lingers under; elsewhere
@@ -279,12 +413,9 @@ def _ends(
     under = np.where(lingers, limit, np.inf)[:-1].min(axis=0, initial=np.inf)
     high = under.min(axis=-1) - _INSIDE
     there = low < high
-    held = np.clip(k[..., outer], np.where(there, low, 0.0), high)
+    held = np.clip(k, np.where(there, low, 0.0), high)
     action = hops(pairs, mhz, held[..., None]).action_km
-    beside_km = 0.5 * ground_km[..., None] / k.shape[-1]
+    beside_km = 0.5 * rows.ground_km[:, None] / rows.mhz.shape[-1]
     change = (action[..., 1] - action[..., 0]) / beside_km
     half = 0.5 * np.where(there, np.nan_to_num(change), 0.0)
-    return (
-        np.clip(k[..., 0] - half[..., 0], 0.0, 1.0),
-        np.clip(k[..., -1] + half[..., 1], 0.0, 1.0),
-    )
+    return np.asarray(half * [-1.0, 1.0])

@@ -22,6 +22,7 @@ from advisor.propagation.mode_axis import (
 )
 from advisor.propagation.modes import hop_modes
 from geo.ionosphere.along import profile_along
+from geo.ionosphere.chain import chained, side_parts
 from geo.ionosphere.homing import home, ray_table
 from geo.ionosphere.layers import layers_at
 from geo.ionosphere.ray_muf import muf_mhz
@@ -109,6 +110,38 @@ def test_ends_of_a_hop_over_a_tilt_are_those_that_land_there(case):
     at = (0, 0, 0, F2_LOW.start)
     assert modes.takeoff_deg[at] == pytest.approx(ends[0], abs=room)
     assert modes.landing_deg[at] == pytest.approx(ends[1], abs=room)
+
+
+# Place, bearing, km, time, MHz, hops; angles at both ends as integrated.
+CHAINS = [
+    ((-22.5, 90.1), 101.0, 9493.0, "2026-03-23T19", 12.03, 4, (4.68, 15.35)),
+    ((17.1, 109.8), 347.0, 5313.0, "2026-03-27T17", 8.35, 3, (15.85, 11.26)),
+    ((51.1, 14.4), 279.0, 7358.0, "2026-02-09T01", 6.58, 3, (4.26, 10.04)),
+    ((21.7, -39.0), 67.0, 6368.0, "2026-07-27T05", 11.91, 3, (7.19, 16.64)),
+    ((-43.1, -119.3), 129.0, 4975.0, "2026-04-02T03", 6.26, 3, (18.39, 11.13)),
+]
+
+
+@pytest.mark.parametrize("case", CHAINS, ids=lambda c: f"{c[3]}-{c[5]}")
+def test_ends_of_several_hops_are_those_of_one_action(case):
+    """Against Hamilton's ray equations as above; one elevation would be 2 deg off."""
+    here, bearing, far, time, frequency, count, ends = case
+    sky = sky_over(
+        here, *destination(*here, bearing, far), np.array([time], "datetime64[s]")
+    )
+    parts = np.concatenate([(np.arange(count) + 0.5) / count, side_parts(count)])
+    whole = profile_along(sky[1], parts)[0, 0]
+    ray = chained(whole[:count], whole[count:], frequency, far)
+    assert ray.ground_km == pytest.approx(far, abs=1.0)
+    assert [ray.takeoff_deg, ray.landing_deg] == pytest.approx(ends, abs=0.6)
+
+
+def test_between_two_numbers_of_hops_that_get_there_lies_one_that_does_too():
+    """Where flat rays pass over the ground and E would turn them, 3F2 was lost."""
+    noon = np.array(["2024-06-15T03:30"], "datetime64[s]")
+    modes = hop_modes(*sky_over((-34.98, 139.0), 42.6, 142.1, noon, 140.0), 24.92, 0.0)
+    there = np.isfinite(modes.takeoff_deg[0, 0, 0, F2_LOW])
+    assert modes.hops[0, 0, 0, F2_LOW][there].tolist() == [2, 3, 4, 5]
 
 
 def deciles_at(layers, p, t):

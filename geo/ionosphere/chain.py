@@ -196,7 +196,7 @@ def chained(
     sine = soft_sine(mhz[:, :1], elevation[:, :1]) / soft_sine(mhz, own)
     moves = share * sine * length[:, :1] * length[:, -1:] / length**2
     # At the horizon the ground is not left at once, but as far as waves spread.
-    leaves = 0.5 + 0.5 * np.sin(np.radians(own)) / soft_sine(mhz, own)
+    leaves = 0.5 + 0.5 * np.tanh(np.sin(np.radians(own)) / soft_sine(mhz, 0.0))
     slope = each.slope_km_rad + 2.0 * EARTH_RADIUS_KM * ((k <= 1.0) - leaves)
     room = elevation_deg(_branches(every, mhz)[1]) - own
     aside = np.minimum(_BESIDE_DEG, 0.4 * room)

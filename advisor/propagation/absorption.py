@@ -47,7 +47,7 @@ above the table, 1.4 times on average (from memory of that law)."""
 _DAY_DEG, _NIGHT_DEG = 90.0, 100.0
 """Zenith angles up to which the day's factor holds and from which it is gone. [deg]"""
 
-_NODE_KM = 300.0
+_NODE_KM = 150.0
 """Distance between the places at which the region along a path is read: the sun sinks
 2.7 degrees on the way. [km]"""
 
@@ -275,7 +275,7 @@ def crossing_distance_km(takeoff_deg: ArrayLike) -> Floats:
 
 class DRegion(ArrayRecord):
     """
-    The absorbing region along P paths at T hours, read every 300 km.
+    The absorbing region along P paths at T hours, read every 150 km.
 
     Attributes
     ----------

@@ -1,11 +1,16 @@
-"""
+r"""
 Routes that the E layer turns on some hops and F2 on others, as between day and night.
 
-At one elevation each hop is turned by whatever turns it over its own reflection point;
-of that elevation the hops are to add up to the distance. Where the ray comes to another
-layer, J jumps and K is kept (`geo.ionosphere.action`), so that it has one elevation all
-along; what tilts of the same layer do to it is left out, and all layers are those of
-the median day.
+At one elevation each hop is turned by whatever turns it over its own reflection point,
+and where a hop is D(x) long there are :math:`\int dx/D(x)` of them: an E hop is half as
+long as one off F2, so that a way half in the day has more of them. Where the ray comes
+to another layer, J jumps and K is kept (`geo.ionosphere.action`), so that it has one
+elevation all along; what tilts of the same layer do to it is left out, and all layers
+are those of the median day.
+
+Between two critical elevations of the E layer over the points it is always the same
+hops that E turns. The tubes between some elevations there are laid on the ground, each
+smeared as the skip edge is, so that such a route comes and goes without a step.
 """
 
 from __future__ import annotations
@@ -15,25 +20,24 @@ from numpy.typing import NDArray
 
 from advisor.propagation.hop_rays import CellRays, Cells, HopSky, middles
 from geo.ionosphere.along import profile_along
-from geo.ionosphere.focusing import focusing_db
+from geo.ionosphere.focusing import SKIP_BLUR, focusing_db
 from geo.ionosphere.profile import Profile
 from geo.ionosphere.rays import critical_deg, trace
 
-_FLATTEST_DEG, _STEEPEST_DEG = 0.05, 40.0
-"""Between which elevations such a ray is sought. [deg]"""
+_FLATTEST_DEG, _STEEPEST_DEG, _LEAST_DEG = 0.05, 40.0, 0.2
+"""Between which elevations such a ray is sought, and how far two critical ones are
+apart at least. [deg]"""
 
-_NODES, _HALVINGS, _NEAR_KM = 16, 7, 60.0
-"""At how many elevations the hops are added up, how often the step between two is
-halved, and how near to the distance it then is unless it jumps there. [1], [1], [km]"""
+_INSIDE, _NODES = 0.002, 8
+"""How near to the ends, as a share, and at how many elevations the hops are traced; the
+flatter the closer."""
 
 
 def mixed_hops(
     sky: HopSky, cells: Cells, n: int
 ) -> tuple[NDArray[np.intp], CellRays, NDArray[np.bool_]]:
     """
-    Find the low ray of n hops of which E turns some and F2 the others.
-
-    Of several the one is taken whose neighbours land nearest to it.
+    Find the rays of n hops of which E turns some and F2 the others.
 
     Parameters
     ----------
@@ -47,7 +51,8 @@ def mixed_hops(
     Returns
     -------
     found : numpy.ndarray of int
-        Which of the cells have such a ray, (L,).
+        Which of the cells have such a ray, (L,); a cell may have several, each with
+        other hops turned by E.
     rays : CellRays
         Arrays (L,).
     by_e : numpy.ndarray of bool
@@ -55,54 +60,59 @@ def mixed_hops(
     """
     profile = profile_along(sky.layers, middles(n), cells)
     frequency, goal = sky.frequency_mhz[cells[2]], sky.paths.distance_km[cells[0]]
-    turned = critical_deg(profile.up_to(0), frequency[:, None])[0]
-    low = np.maximum(turned.min(axis=-1), _FLATTEST_DEG)
-    wide = np.minimum(turned.max(axis=-1), _STEEPEST_DEG) - low
-    some = np.flatnonzero(wide > _FLATTEST_DEG)
-    nodes = low[some, None] + wide[some, None] * np.linspace(0.01, 0.99, _NODES)
-    total = _length_km(profile[some], frequency[some], nodes)
-    over = total - goal[some, None]
-    falls = np.where(
-        (over[:, :-1] >= 0.0) & (over[:, 1:] < 0.0), -np.diff(over, axis=1), np.inf
-    )
-    best = falls.argmin(axis=1)
-    row = np.flatnonzero(np.isfinite(falls.min(axis=1, initial=np.inf)))
-    found, best = some[row], best[row]
-    flat, steep = nodes[row, best], nodes[row, best + 1]
-    for _ in range(_HALVINGS):
-        middle = 0.5 * (flat + steep)
-        length = _length_km(profile[found], frequency[found], middle[:, None])[:, 0]
-        far = length >= goal[found]
-        flat, steep = np.where(far, middle, flat), np.where(far, steep, middle)
-    whole = trace(profile[found], frequency[found, None], flat[:, None])
-    by_e = whole.piece <= profile.tops[0]
-    kept = np.abs(whole.ground_km.sum(axis=-1) - goal[found]) < _NEAR_KM
-    kept &= by_e.any(axis=-1) & ~by_e.all(axis=-1)
-    kept = np.flatnonzero(kept)
-    found, by_e, angle = found[kept], by_e[kept], flat[kept]
-    ground, slope, group = (
-        values.sum(axis=-1)[kept]
-        for values in (whole.ground_km, whole.slope_km_rad, whole.group_km)
-    )
-    between = np.full(found.size, n - 1.0)
-    gathered = focusing_db(frequency[found], angle, ground, group, slope)
+    turned = critical_deg(profile, frequency[:, None])
+    ground, top = turned[0], turned[-1]
+    steps = np.clip(np.sort(ground, axis=-1), _FLATTEST_DEG, _STEEPEST_DEG)
+    row, step = np.nonzero(np.diff(steps, axis=-1) > _LEAST_DEG)
+    by_e = ground[row] >= steps[row, step + 1, None]
+    low = steps[row, step]
+    high = np.where(by_e, steps[row, step + 1, None], top[row]).min(axis=-1)
+    kept = high - low > _LEAST_DEG
+    row, by_e, low, high = row[kept], by_e[kept], low[kept], high[kept]
+    wide, low = (1.0 - 2.0 * _INSIDE) * (high - low), low + _INSIDE * (high - low)
+    first = _length_km(profile[row], frequency[row], low[:, None])[:, 0]
+    blur = 0.5 * SKIP_BLUR * goal[row]
+    kept = first > goal[row] - blur
+    row, by_e, low, wide, blur = (a[kept] for a in (row, by_e, low, wide, blur))
+    nodes = low[:, None] + wide[:, None] * np.linspace(0.0, 1.0, _NODES) ** 2
+    length = _length_km(profile[row], frequency[row], nodes)
+    at, around = goal[row, None], blur[:, None]
+    held = np.clip(length, at - around, at + around)
+    span = np.abs(np.diff(length, axis=1))
+    part = np.radians(np.diff(nodes, axis=1)) / (2.0 * around)
+    density = part * np.abs(np.diff(held, axis=1)) / np.maximum(span, 1e-6)
+    density = np.nan_to_num(density)
+    total = density.sum(axis=1)
+    kept = total > 0.0
+    row, by_e, density, total = row[kept], by_e[kept], density[kept], total[kept]
+    length, nodes, at = length[kept], nodes[kept], at[kept]
+    # The strongest, but no step where two are alike.
+    with np.errstate(divide="ignore", invalid="ignore"):
+        share = np.clip((length[:, :-1] - at) / -np.diff(length, axis=1), 0.0, 1.0)
+    each = nodes[:, :-1] + np.nan_to_num(share) * np.diff(nodes, axis=1)
+    angle = (density**2 * each).sum(axis=1) / (density**2).sum(axis=1)
+    whole = trace(profile[row], frequency[row, None], angle[:, None])
+    lies = 1.0 / (whole.ground_km * (1.0 / whole.ground_km).sum(axis=-1)[:, None])
+    group = (lies * whole.group_km / whole.ground_km).sum(axis=-1) * goal[row]
+    between = np.full(row.size, n - 1.0)
     rays = CellRays(
         takeoff_deg=angle,
         landing_deg=angle,
-        apogee_km=whole.apogee_km.mean(axis=-1)[kept],
+        apogee_km=(lies * whole.apogee_km).sum(axis=-1),
         group_km=group,
-        gathered_db=gathered,
+        gathered_db=focusing_db(frequency[row], angle, goal[row], group, 1.0 / total),
         touches=between,
         dips=between,
     )
-    return found, rays, by_e
+    return row, rays, by_e
 
 
 def _length_km(
     profile: Profile, frequency: NDArray[np.float64], takeoff_deg: NDArray[np.float64]
 ) -> NDArray[np.float64]:
-    """All hops together, (K, M); NaN where one of them is lost."""
+    """How far n hops get, (K, M), of D(x) each; NaN where one of them is lost."""
     rays = trace(
         profile[:, None], frequency[:, None, None], takeoff_deg[..., None], paths=False
     )
-    return np.asarray(rays.ground_km.sum(axis=-1))
+    n = rays.ground_km.shape[-1]
+    return np.asarray(n * n / (1.0 / rays.ground_km).sum(axis=-1))

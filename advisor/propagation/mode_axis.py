@@ -1,9 +1,9 @@
 """
 Modes of a path: their places on the mode axis, and their names.
 
-The modes are three of the E layer (one to three hops), one off the F1 ledge, five of F2
-(from the fewest hops a path allows upwards, and the high ray of one hop), three that E
-turns on some hops and F2 on others (from the fewest upwards), two of sporadic E and
+The modes are three of the E layer (one to three hops), one off the F1 ledge,
+five of F2 (from the fewest hops a path allows upwards, and the high ray of one hop),
+three that E turns on some hops and F2 on others (the strongest), two of sporadic E and
 what the ground beyond the skip zone scatters back.
 F2 and mixed modes go by the F2 layer's rank of the day, E and F1 by that of E.
 """

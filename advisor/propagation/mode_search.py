@@ -119,6 +119,10 @@ _MANY, _FEW_PROBES = 1500, 3
 _FAR_ABOVE = 3.0
 """Frequency over the median MUF from which a mode is none: 56 dB of loss above it."""
 
+_A_HOP_DB = 3.0
+"""What a hop more costs at the ground and in the D region, to say which of several
+routes are the strongest. [dB]"""
+
 _VIRTUAL = 1.2
 """Virtual height over that of the peak at the skip edge."""
 
@@ -252,7 +256,8 @@ def _f2_modes(sky: HopSky, table: _Table) -> None:
     mufs = muf_table(profile_along(sky.layers, middles(probes)), coarse=many)
     table.hops[..., F2_LOW] = np.minimum(fewest, _MOST_HOPS)[..., None]
     table.hops[..., F2_LOW] += np.arange(F2_LOW_MODES)
-    _mixed_modes(sky, table, mufs, fewest)
+    come = np.clip(beyond_km / _COMING_KM, 1e-6, 1.0)
+    _mixed_modes(sky, table, mufs, fewest, come)
     # Of very many hops none is heard.
     fewest = np.where(fewest > _MOST_HOPS, -F2_LOW_MODES, fewest)
     for n in range(1, int(fewest.max()) + F2_LOW_MODES):
@@ -260,7 +265,6 @@ def _f2_modes(sky: HopSky, table: _Table) -> None:
         if cells[0].size:
             _f2_hops(sky, table, mufs, n, cells, F2_LOW.start + n - fewest[cells])
     # The most hops come in as the fewest go.
-    come = np.clip(beyond_km / _COMING_KM, 1e-6, 1.0)
     table.rays["gathered_db"][..., F2_LOW.stop - 1] += 10.0 * np.log10(come)
     _scatter(sky, table, mufs)
 
@@ -414,36 +418,55 @@ def _days(sky: HopSky, mufs: MufTable, n: int) -> tuple[NDArray[np.float64], ...
 
 
 def _mixed_modes(
-    sky: HopSky, table: _Table, mufs: MufTable, fewest: NDArray[np.int64]
+    sky: HopSky,
+    table: _Table,
+    mufs: MufTable,
+    fewest: NDArray[np.int64],
+    come: NDArray[np.float64],
 ) -> None:
     """
-    Fewest hops of which E turns some, where there are fewer than F2 alone needs.
+    Strongest of the routes of which E turns some hops, fewer than F2 alone needs.
 
-    The flattest are often under the horizon, so that some more are carried. E is taken
-    to turn its hops on all days.
+    E is taken to turn its hops on all days.
     """
-    known = np.zeros(sky.shape, dtype=np.intp)
     distance = sky.paths.distance_km[:, None, None]
+    parts: list[tuple[NDArray[Any], ...]] = []
     for n in range(2, _MOST_MIXED + 1):
-        cells = np.nonzero(
-            (known < MIXED_MODES) & (n < fewest) & (distance <= n * F2_REACH_KM)
-        )
+        cells = np.nonzero((n < fewest) & (distance <= n * F2_REACH_KM))
         if not cells[0].size:
             continue
         found, rays, by_e = mixed_hops(sky, cells, n)
         where = tuple(axis[found] for axis in cells)
-        mode = MIXED + known[where]
-        known[where] += 1
         _, top, lower, upper = (values[where[:2]] for values in _days(sky, mufs, n))
         frequency = sky.frequency_mhz[where[2]][:, None]
-        each = muf.support_probability(frequency, top, lower, upper)
-        each = np.where(by_e, 1.0, each)
+        days = muf.support_probability(frequency, top, lower, upper)
         hop_km = sky.paths.distance_km[where[0], None] / n
-        at = (*where, mode)
-        table.put(where, mode, rays)
-        table.hops[at] = n
-        table.muf_mhz[at] = np.where(by_e, np.inf, top).min(axis=-1)
-        table.returned[at] = muf.joint_share(each, hop_km)
+        returned = muf.joint_share(np.where(by_e, 1.0, days), hop_km)
+        # As F2 alone comes to need as many, it takes over.
+        fades = np.where(fewest[where] == n + 1, 10.0 * np.log10(come[where]), 0.0)
+        values = [getattr(rays, name) for name in table.rays]
+        values[list(table.rays).index("gathered_db")] = rays.gathered_db + fades
+        highest = np.where(by_e, np.inf, top).min(axis=-1)
+        parts.append((*where, np.full(found.size, n), highest, returned, *values))
+    if not parts:
+        return
+    path, hour, band, hops, highest, returned, *values = map(
+        np.concatenate, zip(*parts, strict=True)
+    )
+    rays = CellRays(*values)
+    with np.errstate(divide="ignore"):
+        strength = rays.gathered_db - 20.0 * np.log10(rays.group_km)
+        strength += 10.0 * np.log10(returned) - _A_HOP_DB * hops
+    order = np.lexsort((-strength, band, hour, path))
+    cell = np.ravel_multi_index((path, hour, band), sky.shape)[order]
+    rank = np.arange(order.size) - np.searchsorted(cell, cell)
+    order, rank = order[rank < MIXED_MODES], rank[rank < MIXED_MODES]
+    where = (path[order], hour[order], band[order])
+    mode = MIXED + rank
+    table.put(where, mode, CellRays(*(each[order] for each in values)))
+    table.hops[(*where, mode)] = hops[order]
+    table.muf_mhz[(*where, mode)] = highest[order]
+    table.returned[(*where, mode)] = returned[order]
 
 
 def _f2_hops(

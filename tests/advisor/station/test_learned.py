@@ -6,12 +6,8 @@ import re
 
 import pytest
 
-from advisor.station.file import (
-    resolve_station,
-)
-from advisor.station.station import (
-    describe,
-)
+from advisor.station.described import describe
+from advisor.station.file import resolve_station
 from geo.errors import InputError
 
 LEARNED = {

@@ -206,7 +206,7 @@ def _name(point: Point, supports: Iterable[Support]) -> str:
         held = (support.east_m, support.north_m, support.height_m)
         if _key(held) == _key(point):
             return support.name
-    side = "north" if point[1] > 0.0 else "south"
+    side = "second" if point[1] > 0.0 else "first"
     return f"hanging {side} end"
 
 

@@ -431,7 +431,10 @@ def _way_words(advice: Answer, target: int, hour: int, band: int) -> str:
     low, high = seen.takeoff_low_deg[hour, band], seen.takeoff_high_deg[hour, band]
     way = ""
     if seen.long_way[hour, band]:
-        way = f" the long way round, bearing {(seen.bearing_deg + 180.0) % 360.0:03.0f}"
+        turned = 0.0 if advice.question.long_path else 180.0
+        way = (
+            f" the long way round, bearing {(seen.bearing_deg + turned) % 360.0:03.0f}"
+        )
     through = angle_range(
         best.through_low_deg[target, hour, band],
         best.through_high_deg[target, hour, band],

@@ -104,7 +104,7 @@ class Advice:
     ... )
     >>> advice = ask(question)
     >>> advice.setups()["wire_deg"].to_dict()
-    {'linked dipole': 120.0, '20 m vertical': nan}
+    {'linked dipole': 120.0, '20 m vertical': 30.0}
     >>> frame = advice.chances()
     >>> frame[["setup", "band", "mode"]].iloc[0].to_list()
     ['linked dipole', '20 m', '2F2']

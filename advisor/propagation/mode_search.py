@@ -52,7 +52,7 @@ from advisor.propagation.mode_axis import (
     WEAK,
 )
 from geo.ionosphere.along import profile_along
-from geo.ionosphere.chain import farthest_km, side_parts
+from geo.ionosphere.chain import chained, side_parts
 from geo.ionosphere.hops import ray_path_km, takeoff_angle_deg
 from geo.ionosphere.layers import Layers
 from geo.ionosphere.profile import layered_profile
@@ -388,8 +388,7 @@ def _fewest_hops(sky: HopSky) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
         if n > 1:
             share = reach / asked
             at = np.flatnonzero((share > _UNSURE[0]) & (share < _UNSURE[1]))
-            own = farthest_km(profile[at], sides[at], frequency[at], asked[at])
-            own = np.minimum(own, n * F2_REACH_KM)
+            own = chained(profile[at], sides[at], frequency[at], asked[at]).ground_km
             reach[at] = np.where(np.isnan(own), reach[at], own)
         short_km = asked - reach - _SHADOW_KM
         there = short_km <= 0.0

@@ -47,9 +47,8 @@ _START_HEIGHT, _START_SHARE = 0.9, 0.1
 """Where the search begins: off a mirror at that share of the height of the peak, and
 that share of each branch inside its ends."""
 
-_ROUNDS, _REACH_ROUNDS, _MOST_STEP_DEG = 14, 3, 8.0
-"""How often the action is corrected, how often that of the flattest, and by how much
-at most. [1], [1], [deg]"""
+_ROUNDS, _MOST_STEP_DEG = 14, 8.0
+"""How often the action is corrected, and by how much at most. [1], [deg]"""
 
 _NEAR_KM, _ALIKE_DEG, _NEARLY_DEG = 0.5, 0.03, 2.0
 """How near a hop, and its elevation to that of the common action, may be for the step
@@ -218,49 +217,6 @@ def chained(
         blur * moves.mean(axis=-1),
     )
     return Chain(*(part.reshape(rows.shape) for part in values))
-
-
-def farthest_km(
-    profile: Profile,
-    sides: Profile,
-    frequency_mhz: ArrayLike,
-    ground_km: ArrayLike,
-    layer: int = -1,
-) -> Array:
-    """
-    Say how far the flattest ray of as many hops gets.
-
-    Parameters
-    ----------
-    profile, sides, frequency_mhz, ground_km, layer
-        As for `chained`.
-
-    Returns
-    -------
-    ground_km : numpy.ndarray
-        Shape (...); NaN where there is no such ray. [km]
-
-    Examples
-    --------
-    >>> from geo.ionosphere.profile import layered_profile
-    >>> night = layered_profile([0.5, 0.5], float("nan"), 4.0, 320.0, 80.0)
-    >>> farthest_km(night, night[[0, 0, 1, 1]], 7.1, 7000.0).round(-1)
-    np.float64(7400.0)
-    """
-    rows = _rows(profile, sides, frequency_mhz, ground_km, layer)
-    flat, steep = _bounds(rows)
-    k = np.minimum(flat, 1.0 + _INSIDE)
-    for i in range(_REACH_ROUNDS):
-        each = hops(rows.profile, rows.mhz, k)
-        if i == 0:
-            # None goes flatter than its own flattest, unless past the horizon.
-            own = np.where(flat > 1.0 + _INSIDE, -np.inf, each.action_km)
-            least = own.max(axis=-1, keepdims=True)
-        shift = (each.action_km - least) / each.ground_km
-        k = np.clip(k + np.nan_to_num(shift), steep, flat)
-    each = hops(rows.profile, rows.mhz, k)
-    mean = 1.0 / (1.0 / each.ground_km).mean(axis=-1)
-    return np.asarray((mean * k.shape[1]).reshape(rows.shape))
 
 
 class _Rows(ArrayRecord):

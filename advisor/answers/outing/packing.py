@@ -92,6 +92,11 @@ def _for_wire(work: WireWork) -> list[Item]:
         shown = ", ".join(f"{length:.2f}" for length in lengths)
         held = _held_words(longest)
         items.append(Item(what, f"{name}: {hanging.below_n} of {shown} m{held}"))
+    items += [
+        Item(what, f"{name}: {_parts(parts)}")
+        for what, parts in (("traps", work.setup.traps), ("coils", work.setup.coils))
+        if parts
+    ]
     if work.setup.stake_m:
         items.append(Item("earth", f"{name}: stake of {work.setup.stake_m:g} m"))
     items += _supports(work)
@@ -100,13 +105,21 @@ def _for_wire(work: WireWork) -> list[Item]:
     links = (len(work.bands) - 1) * sides
     if work.setup.cut != EACH_BAND:
         links = 0
-    insulators = f"{name}: {ends} at the ends" if ends else f"{name}: at every corner"
+    insulators = f"{name}: at every corner"
+    if ends:
+        insulators = f"{name}: {ends} at the ends, where the voltage is highest"
     if links:
         insulators += f", {links} with links"
     volts = max(one.feed.voltage_v for one in work.bands)
     items.append(Item("insulators", f"{insulators}; {_kilovolts(volts)} at the feed"))
     items.append(Item("feed", f"{name}: {_feed(work)}"))
     return items
+
+
+def _parts(parts: Sequence[tuple[float, ...]]) -> str:
+    """Say how many there are, and where along the wire they go."""
+    places = " and ".join(f"{part[0]:.2f} m" for part in parts)
+    return f"{len(parts)}, {places} along the wire from its first end"
 
 
 def _held_words(one: BandWork) -> str:

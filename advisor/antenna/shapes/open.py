@@ -112,8 +112,8 @@ def inverted_v(
     wires = path_wires(points, conductor)
     supports = (
         Support("apex", 0.0, 0.0, apex_m),
-        Support("south end", 0.0, -run, end_m),
-        Support("north end", 0.0, run, end_m),
+        Support("first end", 0.0, -run, end_m),
+        Support("second end", 0.0, run, end_m),
     )
     feed = Source(len(first) - 2, wires[len(first) - 2].length_m)
     return HungWire(wires, feed, supports, length_m)

@@ -223,7 +223,7 @@ def test_poles_too_low_are_told_of():
     assert sizes["apex_m"] == 3.0
     assert 1.5 <= sizes["end_m"] < 2.5
     live, lying = found.within_reach
-    assert f"south end {sizes['end_m']:.1f} m" in live.text
+    assert f"first end {sizes['end_m']:.1f} m" in live.text
     assert "inverted V" in lying.text
 
 

@@ -97,7 +97,7 @@ def test_a_triangle_must_rise():
 LOW = {
     "ends of a V": (
         "inverted V", {"apex_m": 6.0, "end_m": 2.0, "sag_m": 0.0},
-        {("south end", 2.0, True), ("north end", 2.0, True), ("wire", 2.0, False)},
+        {("first end", 2.0, True), ("second end", 2.0, True), ("wire", 2.0, False)},
     ),
     "ends of a V out of reach": ("inverted V", {"apex_m": 6.0, "end_m": 2.5}, set()),
     "feed of an end-fed wire": (
@@ -115,7 +115,7 @@ LOW = {
     "foot of a half-wave": ("half-wave vertical", {}, {("feedpoint", 0.5, True)}),
     "hanging ends": (
         "half-square", {"height_m": 6.0},
-        {("hanging south end", 0.72, True), ("hanging north end", 0.72, True)},
+        {("hanging first end", 0.72, True), ("hanging second end", 0.72, True)},
     ),
     "a loop has no ends": (
         "delta loop", {"base_m": 1.0}, {("wire", 1.0, False)},
@@ -176,12 +176,12 @@ def test_cautions_name_the_lowest_over_the_bands():
         {"my V": wires, "my dipole": [(hang_shape("dipole", 7), 7.0)]}
     )
     assert live.topic == "within reach"
-    assert "High voltage lower than 2.5 m: my V (south end 1.9 m, north" in live.text
+    assert "High voltage lower than 2.5 m: my V (first end 1.9 m, second" in live.text
     assert lying.topic == "head height"
     assert "my V (wire 1.9 m)" in lying.text
     assert "my dipole" not in live.text + lying.text
     # 2.46 m is not yet 2.5 m.
-    assert "south end 2.4 m" in reach_cautions({"V": wires[:1]})[0].text
+    assert "first end 2.4 m" in reach_cautions({"V": wires[:1]})[0].text
     assert reach_cautions({"my dipole": [(hang_shape("dipole", 7.1), 7.1)]}) == ()
 
 
@@ -199,7 +199,7 @@ def test_a_sloping_end_is_held_by_cord_down_its_own_slope():
     sizes = {"length_m": 20.0, "apex_m": 9.0, "end_m": 3.0, "sag_m": 0.0}
     hung = hang_shape("inverted V", 7.1, sizes)
     # 10 m of wire fall 6 m, so 3 m more need 5 m of cord.
-    assert tied_off(hung) == pytest.approx({"south end": 5.0, "north end": 5.0})
+    assert tied_off(hung) == pytest.approx({"first end": 5.0, "second end": 5.0})
     assert [s.name for s in poles_needed(hung)] == ["apex"]
 
 
@@ -228,7 +228,7 @@ def test_a_linked_v_keeps_its_stakes_on_every_band():
     assert len(slopes) == 1
     # By itself it would be held by a cord of its own, too long on 10 m.
     alone = hung_wire(build_set_up({**values, "end_m": 10.9}, bands[2:]), 28.5)
-    assert [s.name for s in poles_needed(alone)] == ["apex", "south end", "north end"]
+    assert [s.name for s in poles_needed(alone)] == ["apex", "first end", "second end"]
 
 
 def test_level_corners_need_supports():

@@ -51,6 +51,16 @@ def test_packing_of_an_end_fed_wire():
     assert said["counterpoise"].endswith("held out by cord, 8.0 m up as worked out")
 
 
+def test_traps_are_packed_with_where_they_go():
+    """They are not to be forgotten, and the ends are what bites, not the feed."""
+    wire = {"name": "short", "shape": "dipole", "length_m": 17.2, "height_m": 9.0}
+    items, _ = things([{**wire, "traps": [[3.5, 4.7, 27.0, 150.0]]}], ["40 m"])
+    said = {item.kind: item.what for item in items}
+    assert said["traps"] == "short: 1, 3.50 m along the wire from its first end"
+    assert "ends, where the voltage is highest;" in said["insulators"]
+    assert "coils" not in said
+
+
 @pytest.mark.parametrize(
     ("ends", "is_staked"),
     [({"end_m": 3.0}, True), ({"end_m": 10.5}, False)],
@@ -73,13 +83,13 @@ def test_cord_reaches_from_a_wire_that_is_left_short(ends, is_staked):
         }
         for mhz in (work.bands[0].frequency_mhz, 7.1)
     )
-    apex, end = short["apex"], short["south end"]
+    apex, end = short["apex"], short["first end"]
     # Down the line of the wire: to the ground, or to where the longest wire is held.
-    share = apex[2] if is_staked else apex[2] - whole["south end"][2]
+    share = apex[2] if is_staked else apex[2] - whole["first end"][2]
     straight = dist(apex, end) * (share / (apex[2] - end[2]) - 1.0)
     assert cords == pytest.approx([straight] * 2, abs=0.11)
     assert ("stake" in said["cords"]) is is_staked
-    assert ("south end 10.5 m" in said["supports"]) is not is_staked
+    assert ("first end 10.5 m" in said["supports"]) is not is_staked
 
 
 def test_packing_of_open_line_needs_a_tuner():

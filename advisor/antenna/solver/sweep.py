@@ -53,7 +53,7 @@ def impedance_over(
     Returns
     -------
     z_ohm : numpy.ndarray
-        Shape (F,); within 0.2 % of what each frequency solved by itself gives. [ohm]
+        Shape (F,); within 1.5 % of what each frequency solved by itself gives. [ohm]
 
     Raises
     ------

@@ -317,3 +317,25 @@ def test_long_path_is_the_other_way_round(ask):
     assert total == pytest.approx(2 * np.pi * 6371.0, rel=1e-9)
     turn = long.targets[0].bearing_deg - short.targets[0].bearing_deg
     assert turn % 360.0 == pytest.approx(180.0)
+
+
+@pytest.mark.slow
+def test_the_long_way_round_from_australia_on_a_winter_afternoon(ask):
+    """
+    Common practice, no source: South Australia to Italy on 20 m in September at 06Z.
+
+    By night over the Pacific nothing is asked of E by day; at 14Z it is dark at both.
+    """
+    asked = {
+        "r12": 112.0, "hours": 1, "bands": ["20 m"], "shape": "dipole",
+        "emission": "FT8", "power_w": 100.0,
+    }  # fmt: skip
+    way = "the long way round, bearing 122"
+    for long_path in (False, True):
+        open_ = ask(
+            "-34.5,139", "45.5,9", "2024-09-15T06:00", long_path=long_path, **asked
+        )
+        assert open_.setups[0].chance[0, 0, 0] > 0.3
+        assert way in reasons(open_, 0)[0]
+    shut = ask("-34.5,139", "45.5,9", "2024-09-15T14:00", long_path=True, **asked)
+    assert shut.setups[0].chance[0, 0, 0] < 0.1

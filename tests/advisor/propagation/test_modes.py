@@ -144,6 +144,20 @@ def test_between_two_numbers_of_hops_that_get_there_lies_one_that_does_too():
     assert modes.hops[0, 0, 0, F2_LOW][there].tolist() == [2, 3, 4, 5]
 
 
+def test_no_band_goes_dead_where_two_hops_fall_just_short():
+    """
+    7.1 MHz at 80 degrees from 51.5 N 10.5 E: the flattest two hops get to 6300 km.
+
+    Where they were thought to get to 9000 km no other way was left over 100 km.
+    """
+    evening = np.array(["2024-06-15T18:00"], "datetime64[s]")
+    ends = destination(51.5, 10.5, 80.0, np.arange(9100.0, 9301.0, 25.0))
+    modes = hop_modes(*sky_over((51.5, 10.5), *ends, evening, 100.0), [7.1], 0.0)
+    level_db = 10.0 * np.log10(modes.mean_power.sum(axis=-1)[:, 0, 0] + 1e-90)
+    assert level_db.min() > -165.0
+    assert np.abs(np.diff(level_db)).max() < 6.0
+
+
 def deciles_at(layers, p, t):
     """Deciles of foF2 over the middle of a path, with the error of the maps."""
     return muf.with_map_error(*(

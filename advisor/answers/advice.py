@@ -30,6 +30,7 @@ from advisor.answers.through import carried_by, gives_dbi, through_angles_deg
 from advisor.answers.uncertainty import MONTHS, error_range, level_off
 from advisor.answers.why_facts import GROUND_WAVE_NAME
 from advisor.antenna.pattern import Pattern
+from advisor.antenna.shapes.registry import SHAPES
 from advisor.engine.contact import contact_chance, contact_margin_db
 from advisor.engine.engine import link_for, wire_gains
 from advisor.engine.gains import Gains
@@ -71,6 +72,13 @@ class SetUpAdvice(Readings):
     score: float
     scan: Scan | None = None
     first_end: str = ""
+
+    @property
+    def verb(self) -> str:
+        """What to do with it, before the way it runs."""
+        if not SHAPES[self.shape].has_bearing:
+            return "its radials run"
+        return "hang it" if self.bearing.is_free else "it hangs"
 
     def held_back_by(self) -> tuple[str, float]:
         """

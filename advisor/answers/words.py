@@ -317,9 +317,9 @@ def bearing_words(setup: SetUpAdvice, declination_deg: float) -> str:
     turn = setup.bearing
     if turn.wire_deg is None:
         return f"{setup.name}: radiates alike all round; turning it changes nothing."
-    verb = "hang it" if turn.is_free else "it hangs"
     end = setup.first_end
-    words = f"{setup.name}: {verb} {run_words(turn.wire_deg, declination_deg, end)}"
+    run = run_words(turn.wire_deg, declination_deg, end)
+    words = f"{setup.name}: {setup.verb} {run}"
     if turn.is_free or turn.loss_db < 0.05:
         if turn.good_from_deg is None or turn.good_to_deg is None:
             words += f"; any other bearing costs under {TOLERANCE_DB:g} dB"

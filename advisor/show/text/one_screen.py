@@ -165,7 +165,6 @@ def _wire_line(setup: SetUpAdvice, declination_deg: float) -> str:
     turn = setup.bearing
     if turn.wire_deg is None:
         return f"{setup.name}: the same all round."
-    verb = "hang it" if turn.is_free else "it hangs"
     end, wire = setup.first_end, turn.wire_deg
     run = f"{run_figures(wire, end)} true ({run_figures(wire - declination_deg, end)} "
     run += (
@@ -174,9 +173,9 @@ def _wire_line(setup: SetUpAdvice, declination_deg: float) -> str:
         else ("by compass)")
     )
     if turn.good_from_deg is None or turn.good_to_deg is None:
-        return f"{setup.name}: {verb} {run}; any bearing will do."
+        return f"{setup.name}: {setup.verb} {run}; any bearing will do."
     return (
-        f"{setup.name}: {verb} {run}; {turn.good_from_deg:03.0f} to "
+        f"{setup.name}: {setup.verb} {run}; {turn.good_from_deg:03.0f} to "
         f"{turn.good_to_deg:03.0f} costs under {TOLERANCE_DB:g} dB."
     )
 

@@ -47,8 +47,13 @@ def share_out(
             ends.append(ours)
             given = (work, count, place, theirs, ends)
             one = fork.Process(target=_do, args=given, daemon=True)
-            one.start()
-            running.append(one)
+            # Half-way through a fork Ctrl-C would be lost in somebody's lock.
+            before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+            try:
+                one.start()
+                running.append(one)
+            finally:
+                signal.pthread_sigmask(signal.SIG_SETMASK, before)
             theirs.close()
         while ends:
             for end in connection.wait(ends):

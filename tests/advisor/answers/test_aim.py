@@ -219,7 +219,8 @@ def test_two_bearings_do_not_beat_one_for_one_direction():
 
 @pytest.mark.slow
 def test_turning_a_vertical_changes_nothing():
-    question = asked(["014"], [{"name": "v", "shape": "ground-mounted vertical"}])
+    upright = {"name": "v", "shape": "ground-mounted vertical"}
+    question = asked(["014"], [upright], emission="FT8")
     setup = aim(answer(question)).setups[0]
     assert setup.bearing.best_deg is None
     assert setup.rows == ()

@@ -177,13 +177,12 @@ def test_what_bridges_a_lack_opens_the_band_when_asked_again():
 
 @pytest.mark.slow
 def test_a_ray_that_lands_along_the_ground_is_no_way():
-    """An antenna over soil has no gain at 0 degrees: Australia is shut, not short."""
+    """An antenna over soil has no gain at 0 degrees: such a mode is there on no day."""
     shut = to_new_zealand(21.0, target="053")
     link = shut.halves.link
     nil = (link.far.hop_db <= NO_GAIN_DB) & (link.modes.muf_mhz > 28.5)
     assert nil.any()
     assert not link.modes.returned[nil].any()
-    assert np.all(shut.targets[0].support < OPEN_CHANCE)
     assert set(np.unique(shut.states)) <= {OPEN, NO_LAYER}
 
 

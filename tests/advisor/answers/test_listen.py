@@ -23,7 +23,7 @@ def advice():
     given = {"place": "KF07jo", "power_w": 20.0, "emission": "CW"}
     given["setups"] = [{"shape": "dipole", "height_m": 8, "bearing_deg": 120}]
     station, _ = resolve_station(None, given)
-    first = np.datetime64("2026-12-05T05:00")
+    first = np.datetime64("2026-12-05T07:00")
     bands = ["20 m", "15 m"]
     return answer(question_for(station, ["KE", "DE"], first, 2, band_names=bands))
 

@@ -333,8 +333,6 @@ def test_answers_name_what_is_unknown(station):
         wire_sweep(station, "20 m", setup="x")
     with pytest.raises(InputError, match="is not used on 40 m: it has 20 m, 15 m"):
         wire_figures(station, "40 m")
-    with pytest.raises(InputError, match="has no sweep"):
-        wire_sweep(station, "20 m", setup="upright")
     with pytest.raises(InputError, match="'KE' is no question: make one with"):
         ask("KE")
     with pytest.raises(InputError, match="'dipole' is no set-up: make one with"):

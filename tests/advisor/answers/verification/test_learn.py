@@ -106,7 +106,9 @@ def test_a_known_bias_is_found_within_its_error_and_no_other(told):
         }
         for key, put_in in zip(found, (8.0, -12.0), strict=True):
             each = found[key]
-            assert abs(each.learned_db - put_in) < 2.0 * each.error_db < 5.0
+            # Of six, one in four runs has one that is two errors off, and one in
+            # sixty one that is three.
+            assert abs(each.learned_db - put_in) < 3.0 * each.error_db < 7.5
             # Drawn towards none, and not past it.
             assert 0.0 < each.learned_db / each.seen_db < 1.0
 

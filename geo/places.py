@@ -53,7 +53,11 @@ _PEOPLE: Final = "people in its large cities, from memory"
 _FEW_CITIES: Final = 4
 _OPERATORS: Final = "operators by country, of about 2000 to 2020, from memory"
 
-WEIGHTINGS: Final = ("area", "operators")
+_WIDE_KM: Final = 2000.0
+"""A country whose land points lie farther apart is no longer one hop of the E layer
+across: where in it people are then changes band and hour. [km]"""
+
+WEIGHTINGS: Final = ("usual", "area", "operators")
 """What the sample points of a target may be weighted by."""
 
 _NUMBER: Final = r"(\d+(?:\.\d+)?)"
@@ -170,7 +174,7 @@ def parse_place(text: str) -> Place:
     return Place(lat_deg, lon_deg, latlon_to_locator(lat_deg, lon_deg, len(asked)))
 
 
-def resolve_target(text: str, origin: Place, weights: str = "area") -> Target:
+def resolve_target(text: str, origin: Place, weights: str = "usual") -> Target:
     """
     Turn what was asked for into weighted sample points.
 
@@ -188,8 +192,9 @@ def resolve_target(text: str, origin: Place, weights: str = "area") -> Target:
         The station, around which a ring is drawn.
     weights : str, optional
         One of `WEIGHTINGS`: by ``"area"``, or a region by where its ``"operators"``
-        are, a country by the people in its large cities if it has four. A place and
-        a ring are weighted by area in either case.
+        are, a country by the people in its large cities if it has four. The
+        ``"usual"`` is by area, but for a country over 2000 km across, which is by its
+        large cities. A place and a ring are weighted by area in any case.
 
     Returns
     -------
@@ -213,8 +218,8 @@ def resolve_target(text: str, origin: Place, weights: str = "area") -> Target:
     Siberia. World (001) is refused because a dozen points cannot stand for it.
 
     By operators, each country of a region has its count of operators spread over its
-    own points by land area; then the points that weigh least join their nearest
-    neighbour, one by one, until a dozen are left.
+    own points, which are its large cities if it is wide; then the points that weigh
+    least join their nearest neighbour, one by one, until a dozen are left.
 
     Examples
     --------
@@ -242,8 +247,7 @@ def resolve_target(text: str, origin: Place, weights: str = "area") -> Target:
         parts = call_area(prefix, alpha2_codes()[number])
         if parts:
             return _part_of_country(parts, f", call sign {prefix}")
-        where = _where_people_are if weights == "operators" else _area
-        target = where(number)
+        target = _country(number, weights)
         return replace(target, name=f"{target.name[:-1]}, call sign {prefix})")
     with_digit = any(letter.isdigit() for letter in asked)
     if ("," in asked and with_digit) or _LOCATOR_LIKE.fullmatch(asked):
@@ -254,11 +258,10 @@ def resolve_target(text: str, origin: Place, weights: str = "area") -> Target:
             "target 'World' is too wide for a few sample points: name a region such "
             "as 'Europe', or several"
         )
-    if code is not None and weights == "operators":
-        is_country = code in alpha2_codes()
-        return _where_people_are(code) if is_country else _where_operators_are(code)
+    if code is not None and code in alpha2_codes():
+        return _country(code, weights)
     if code is not None:
-        return _area(code)
+        return _where_operators_are(code) if weights == "operators" else _area(code)
     city = _cities().get(words_of(asked))
     if city is not None:
         return _point(city, origin)
@@ -302,6 +305,17 @@ def _part_of_country(parts: Collection[str], more: str = "") -> Target:
     named = names[0] if len(names) == 1 else f"call area of {len(names)} parts"
     name = f"{named} ({table.columns['alpha2'][here[0]]}{more})"
     return _target(name, "country", lat, lon, weight, _PEOPLE, by_operators=True)
+
+
+def _country(code: str, weights: str) -> Target:
+    """Target of a country, by land or by people."""
+    by_land = _area(code)
+    lat, lon = by_land.lat_deg, by_land.lon_deg
+    across_km = distance_km(lat[:, None], lon[:, None], lat, lon).max()
+    is_by_people = weights == "operators" or (
+        weights == "usual" and across_km > _WIDE_KM
+    )
+    return _where_people_are(code) if is_by_people else by_land
 
 
 def _where_people_are(code: str) -> Target:
@@ -486,12 +500,12 @@ def _where_operators_are(code: str) -> Target:
         raise InputError(
             f"no operators are known of in {name}: use weights by area there"
         )
-    points = [
-        (float(row[0]), float(row[1]), float(row[2]) * operators[country])
-        for country in inside
-        for row in sample_rows()[country]
-    ]
-    lat, lon, weight = _gathered(*np.array(points).T)
+    each = [(_country(country, "usual"), operators[country]) for country in inside]
+    lat, lon, weight = _gathered(
+        np.concatenate([there.lat_deg for there, _ in each]),
+        np.concatenate([there.lon_deg for there, _ in each]),
+        np.concatenate([there.weight * count for there, count in each]),
+    )
     return _target(name, "region", lat, lon, weight, _OPERATORS, by_operators=True)
 
 

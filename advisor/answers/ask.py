@@ -194,7 +194,7 @@ def question_for(
     flux: float | None = None,
     long_path: bool = False,
     conditions: Conditions = QUIET,
-    weights: str = "area",
+    weights: str = "usual",
 ) -> Question:
     """
     Put a question together.

@@ -129,7 +129,10 @@ class Scan(ArrayRecord):
     def best(self) -> int:
         """Place of the best bearing: by chance, and of those alike by strength."""
         score = self.score.mean(axis=1)
-        rivals = score >= score.max() - AS_GOOD
+        # Of those alike in the tenth of a day that is shown: the best is never seen
+        # to stand below another.
+        alike = score.round(2) == score.max().round(2)
+        rivals = alike & (score >= score.max() - AS_GOOD)
         return int(np.argmax(np.where(rivals, self.mean_db, -np.inf)))
 
 

@@ -12,6 +12,7 @@ import numpy as np
 from advisor.answers.advice import Answer, SetUpAdvice
 from advisor.answers.hours import hour_name
 from advisor.answers.limits import OPEN_CHANCE
+from advisor.answers.runs import run_figures
 from advisor.answers.states import (
     BELOW_HORIZON,
     FAR_SHORT_DB,
@@ -247,15 +248,48 @@ def shut_headline(advice: Answer, target: int) -> str:
         return (
             f"{said}: where a layer returns one it is over {FAR_SHORT_DB:.0f} dB short."
         )
-    nearest = min(
-        (each for each in shut_bands(advice, target) if each.state == STATES[state]),
-        key=lambda each: each.short_db,
-    )
+    near = sorted(shut_bands(advice, target), key=lambda each: each.short_db)
+    nearest = next(each for each in near if each.state == STATES[state])
+    way = nearest.bridge or "nothing cheap helps"
+    other = next((each for each in near if each.bridge), nearest)
+    if other.bridge and not nearest.bridge:
+        way += f" there, but {other.band} at {other.utc}: {other.bridge}"
     return (
         f"{said} for {sent} at {question.station.power_w:g} W. Nearest: "
         f"{nearest.band} at {nearest.utc}, open but "
-        f"{max(nearest.short_db, 1.0):.0f} dB short; "
-        f"{nearest.bridge or 'nothing cheap helps'}."
+        f"{max(nearest.short_db, 1.0):.0f} dB short; {way}."
+    )
+
+
+def least_bad_words(advice: Answer, declination_deg: float) -> str:
+    """
+    Say where to hang a wire though nothing opens to any target.
+
+    Parameters
+    ----------
+    advice : Answer
+        The answer.
+    declination_deg : float
+        Magnetic declination at the station, east positive. [deg]
+
+    Returns
+    -------
+    words : str
+        One sentence on the set-up that lacks least; empty where something opens, no
+        set-up is cut for the bands, or turning it changes nothing.
+    """
+    best = advice.best
+    if advice.used or not best.works.any():
+        return ""
+    nearest = int(np.nan_to_num(best.margin_db, nan=-np.inf).argmax())
+    one = advice.setups[max(int(best.setup.ravel()[nearest]), 0)]
+    wire, end = one.bearing.wire_deg, one.first_end
+    if wire is None:
+        return ""
+    hung = "hung" if one.bearing.is_free else "as it hangs,"
+    return (
+        f"Least bad: {one.name} {hung} {run_figures(wire, end)} true "
+        f"({run_figures(wire - declination_deg, end)} by compass)."
     )
 
 

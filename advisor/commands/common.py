@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 import os
+import re
 import sys
 from collections.abc import Callable, Mapping
 from datetime import UTC, datetime
@@ -278,6 +279,7 @@ def _wire_keys(options: Mapping[str, Any]) -> dict[str, Any]:
 def _value(key: str, text: str) -> Any:
     """Read the value of a key as a station file would hold it."""
     if key in ("points_m", "coils", "traps", "resistors"):
+        text = re.sub(r"\]\s*,\s*\[", ";", text.strip()).strip("[]")
         return [
             [_value("", part) for part in point.split(",")] for point in text.split(";")
         ]

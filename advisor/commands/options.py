@@ -325,10 +325,11 @@ heard_options = add_options(
 
 weights_option = click.option(
     "--weights",
-    type=click.Choice(["area", "operators"]),
-    default="area",
+    type=click.Choice(["usual", "area", "operators"]),
+    default="usual",
     show_default=True,
-    help="What the points of a region weigh: land, or where operators are.",
+    help="What points weigh: land, or where operators are; usual: regions by land, "
+    "wide countries by their large cities.",
 )
 
 

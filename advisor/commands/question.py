@@ -192,7 +192,7 @@ def query_for(
             flux=options["flux"],
             long_path=options.get("long_path", False),
             conditions=conditions_for(options, first, zone, station.place),
-            weights=options.get("weights", "area"),
+            weights=options.get("weights", "usual"),
         )
 
     question = put_together(options)

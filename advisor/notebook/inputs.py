@@ -161,7 +161,7 @@ def make_question(
     proton_flux: float | None = None,
     soundings: Iterable[tuple[Any, Any, Any] | Sounding] = (),
     long_path: bool = False,
-    weights: str = "area",
+    weights: str = "usual",
 ) -> Question:
     """
     Put a question: which band, bearing, hour and set-up, for these targets.
@@ -197,7 +197,8 @@ def make_question(
     long_path : bool, optional
         Ask about the long way round.
     weights : str, optional
-        What the points of a region weigh: ``"area"`` or ``"operators"``.
+        What the points of a target weigh: ``"usual"``, ``"area"`` or ``"operators"``,
+        see `geo.places.resolve_target`.
 
     Returns
     -------

@@ -18,7 +18,6 @@ from advisor.station.checks import (
     bearing,
     checked,
     flag,
-    fold,
     number,
     one_of,
     several,
@@ -41,6 +40,14 @@ def _shapes() -> Mapping[str, ShapeSpec]:
     from advisor.antenna.shapes.registry import SHAPES
 
     return SHAPES
+
+
+def _shape(value: Any) -> str:
+    """Accept a shape by its name, or by what people call only that one."""
+    from advisor.antenna.shapes.registry import shapes_called
+
+    found = shapes_called(value) if isinstance(value, str) else ()
+    return found[0] if len(found) == 1 else one_of(lambda: tuple(_shapes()))(value)
 
 
 @dataclass(frozen=True)
@@ -336,8 +343,10 @@ def height_key(shape: str) -> str:
     >>> height_key("inverted V"), height_key("dipole")
     ('apex_m', 'height_m')
     """
-    known = {fold(name): spec.top for name, spec in _shapes().items()}
-    return known.get(fold(shape), "height_m")
+    from advisor.antenna.shapes.registry import shapes_called
+
+    found = shapes_called(shape)
+    return _shapes()[found[0]].top if len(found) == 1 else "height_m"
 
 
 def _line_choices() -> tuple[str, ...]:
@@ -446,7 +455,7 @@ _COMMON_KEYS: dict[str, Key] = {
 
 SET_UP_KEYS: dict[str, Key] = {
     "name": Key(text, "what you call it"),
-    "shape": Key(one_of(lambda: tuple(_shapes())), "shape of the wire"),
+    "shape": Key(_shape, "shape of the wire"),
     "bands": Key(several(band_name, "bands", commas=True), "bands it is used on"),
     **_COMMON_KEYS,
 }

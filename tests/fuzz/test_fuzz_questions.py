@@ -48,7 +48,7 @@ def asked(draw):
             st.lists(st.sampled_from(makers.BANDS), min_size=1, max_size=2)
         ),
         "long_path": draw(st.booleans()),
-        "weights": draw(st.sampled_from(["area", "operators"])),
+        "weights": draw(st.sampled_from(["usual", "area", "operators"])),
         "flux": None,
     }
     if "bands" in station:

@@ -292,10 +292,23 @@ def test_cities_lie_in_their_countries(table, known):
 
 def test_a_large_country_is_where_its_people_are():
     """Nobody lives as far north as the point that stands for Alaska by land."""
-    area = resolve_target("US", HOBART)
-    people = resolve_target("US", HOBART, "operators")
+    area = resolve_target("US", HOBART, "area")
+    people = resolve_target("US", HOBART)
     assert area.lat_deg.max() > 60.0 > people.lat_deg.max()
+    # New England and the Middle Atlantic have a share, the ocean has none.
+    east = people.weight[people.lon_deg > -78.0].sum()
+    assert 0.2 < east < 0.5
     assert people.weight.size == 12
     assert people.weight.sum() == pytest.approx(1.0)
+    assert np.array_equal(people.lat_deg, resolve_target("K", HOBART).lat_deg)
     few = resolve_target("KE", HOBART, "operators")
     assert np.array_equal(few.lat_deg, resolve_target("KE", HOBART).lat_deg)
+
+
+@pytest.mark.parametrize(
+    ("country", "is_wide"),
+    [("AU", True), ("BR", True), ("CA", True), ("RU", True), ("DE", False)],
+)
+def test_only_wide_countries_are_by_people(country, is_wide):
+    assert resolve_target(country, HOBART).by_operators == is_wide
+    assert not resolve_target(country, HOBART, "area").by_operators

@@ -178,7 +178,7 @@ SHAPES: dict[str, ShapeSpec] = {
         "level loop of one wave round, fed at a corner",
         transformer="4:1",
         first_end="fed corner",
-        synonyms=("loop",),
+        synonyms=("loop", "sky loop", "skyloop", "square loop"),
         starts=_corners,
     ),
     "delta loop": ShapeSpec(

@@ -8,6 +8,7 @@ it: the list, the help, the dispatch and all that other modules ask of it.
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
@@ -134,7 +135,8 @@ def known_shape(shape: str) -> str:
     Parameters
     ----------
     shape : str
-        As typed; capitals and blanks do not matter.
+        As typed; capitals, blanks and hyphens do not matter. What people call only
+        one shape will do.
 
     Returns
     -------
@@ -146,14 +148,43 @@ def known_shape(shape: str) -> str:
     geo.errors.InputError
         If there is none, with near matches.
     """
-    by_fold = {name.casefold(): name for name in SHAPES}
-    folded = " ".join(shape.split()).casefold()
-    if folded not in by_fold:
-        hint = near_matches(shape, SHAPES) or "use one of these"
+    found = shapes_called(shape)
+    if len(found) != 1:
+        hint = near_matches(shape, found or SHAPES, {shape.casefold(): found})
         raise InputError(
-            f"no shape is called '{shape}'; {hint} (known: {', '.join(SHAPES)})"
+            f"no shape is called '{shape}'; {hint or 'use one of these'} (known: "
+            f"{', '.join(SHAPES)})"
         )
-    return by_fold[folded]
+    return found[0]
+
+
+def shapes_called(word: str) -> tuple[str, ...]:
+    """
+    List the shapes that go by a name.
+
+    Parameters
+    ----------
+    word : str
+        As typed; capitals, blanks and hyphens do not matter.
+
+    Returns
+    -------
+    names : tuple of str
+        The one of that name; else those that people call so, none or several.
+
+    Examples
+    --------
+    >>> shapes_called("EFHW"), shapes_called("loop")
+    (('end-fed half-wave',), ('horizontal loop', 'delta loop'))
+    """
+    asked = _plain(word)
+    named = tuple(name for name in SHAPES if _plain(name) == asked)
+    return named or tuple(n for n, each in SHAPES.items() if asked in each.synonyms)
+
+
+def _plain(word: str) -> str:
+    """Put a name in small letters with single blanks."""
+    return " ".join(re.split(r"[-_\s]+", word.casefold().strip()))
 
 
 def _check_dimension(shape: str, key: str, value: float) -> None:

@@ -6,8 +6,16 @@ import math
 from collections.abc import Iterator, Sequence
 from functools import partial
 
-from advisor.answers.aim import MAIN_LOBE_DB, Aim, SetUpAim, TargetAim, TriedBearing
+from advisor.answers.aim import (
+    MAIN_LOBE_DB,
+    Aim,
+    SetUpAim,
+    TargetAim,
+    TriedBearing,
+    TwoBearings,
+)
 from advisor.answers.bearings import TOLERANCE_CHANCE, TOLERANCE_DB
+from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.runs import run_figures, run_words
 from advisor.answers.spots import HERE, SpotAdvice
 from advisor.answers.uncertainty import LEAST_DIFFERENCE
@@ -140,16 +148,19 @@ def _words(setup: SetUpAim, wire_deg: float, declination_deg: float) -> str:
 
 def _setup(aim: Aim, setup: SetUpAim, declination_deg: float) -> str:
     """Say all about one set-up."""
+    turn = setup.bearing
     if not setup.is_open:
         asked = [band.name for band in aim.question.bands]
         wires = {each.name: each for each in aim.question.station.setups}
         if not set(asked) & set(wires[setup.name].bands):
             return paragraph(f"{setup.name}: not cut for {', '.join(asked)}.")
+        least = ""
+        if turn.best_deg is not None:
+            least = f"; least bad is {run_figures(turn.best_deg, setup.first_end)} true"
         return paragraph(
-            f"{setup.name}: nothing opens in these hours on any band and any bearing, "
-            "so no bearing helps. Ask for other hours, or try another set-up."
+            f"{setup.name}: nothing opens in these hours on any band and any bearing"
+            f"{least}. Ask for other hours, or try another set-up."
         )
-    turn = setup.bearing
     if turn.best_deg is None:
         return paragraph(
             f"{setup.name}: radiates alike all round, so no bearing is better than "
@@ -203,14 +214,15 @@ def _tolerance(setup: SetUpAim) -> str:
     """Say how far off one may be."""
     turn = setup.bearing
     words = []
-    for low, high, cost in (
-        (turn.good_from_deg, turn.good_to_deg, f"{TOLERANCE_DB:g} dB"),
-        (setup.good_from_deg, setup.good_to_deg, f"{10 * TOLERANCE_CHANCE:g} in ten"),
-    ):
+    told = [(turn.good_from_deg, turn.good_to_deg, f"{TOLERANCE_DB:g} dB")]
+    if setup.chance > TOLERANCE_CHANCE:
+        in_days = f"{10 * TOLERANCE_CHANCE:g} in ten"
+        told.append((setup.good_from_deg, setup.good_to_deg, in_days))
+    for low, high, cost in told:
         span = "any bearing" if low is None else f"{low:03.0f} to {high:03.0f} true"
         words.append(f"{span} costs under {cost}")
-    told = "; ".join(words)
-    return f"{told[0].upper()}{told[1:]}."
+    said = "; ".join(words)
+    return f"{said[0].upper()}{said[1:]}."
 
 
 def _lobes(setup: SetUpAim) -> list[str]:
@@ -265,11 +277,26 @@ def _losses(aim: Aim, setup: SetUpAim) -> list[str]:
             f"{in_ten(two.gain)} in ten in the mean{over}."
         )
     else:
-        lines.append(
-            "  One bearing is enough: two, each target on the better, would gain "
-            f"{10 * two.gain:.2f} in ten in the mean, too little to be told apart."
-        )
+        lines.append(f"  {_one_bearing(setup, two)}")
     return lines
+
+
+def _one_bearing(setup: SetUpAim, two: TwoBearings) -> str:
+    """Say whom one bearing serves where a second gains little in the mean."""
+    for target in setup.targets:
+        if target.peak < OPEN_CHANCE <= target.highest - TOLERANCE_CHANCE:
+            return (
+                f"One bearing does not serve all: {target.name} opens only near its "
+                f"own, {run_figures(target.highest_deg, setup.first_end)} true."
+            )
+    shut = [target.name for target in setup.targets if not target.is_open]
+    if len(setup.targets) - len(shut) == 1:
+        return f"A second bearing opens nothing to {' or '.join(shut)} either."
+    served = " for those that open" if shut else ""
+    return (
+        f"One bearing is enough{served}: two, each target on the better, would gain "
+        f"{10 * two.gain:.2f} in ten in the mean, too little to be told apart."
+    )
 
 
 def _best_hour(setup: SetUpAim, target: TargetAim) -> str:

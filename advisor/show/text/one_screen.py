@@ -11,7 +11,7 @@ from advisor.answers.advice import Answer, SetUpAdvice
 from advisor.answers.bearings import TOLERANCE_DB
 from advisor.answers.hours import zone_title
 from advisor.answers.runs import compass_point, run_figures
-from advisor.answers.shut import hour_words, shut_words
+from advisor.answers.shut import hour_words, least_bad_words, shut_words
 from advisor.answers.states import marks_key
 from advisor.answers.storm_doubt import storm_doubt
 from advisor.answers.words import headline, reasons
@@ -64,7 +64,9 @@ def screen_text(
         for name, each in zip(sent, told, strict=True):
             which = f"{name}: " if len(told) > 1 else ""
             above.append(paragraph(which + headline(each, k)))
-    above += [paragraph(_wire_line(one, declination_deg)) for one in _used(told)]
+    wires = [_wire_line(one, declination_deg) for one in _used(told)]
+    wires = wires or [least_bad_words(advice, declination_deg)]
+    above += [paragraph(line) for line in wires if line]
     if several or len(told) > 1:
         every = [(t, t) for t in range(question.times.size)]
         columns = [*_by_target(told, every)]
@@ -155,8 +157,8 @@ def _key(seen: Iterable[int], *, in_runs: bool = False) -> str:
     marks = marks_key(int(each) for each in seen)
     runs = " Each line holds until the next; every hour: --more." if in_runs else ""
     return paragraph(
-        f"{_FIGURES} days in ten on which a contact works; '*' the band to be on"
-        f"{', ' if marks else ''}{marks}.{runs}"
+        f"{_FIGURES} days in ten on which a contact works, (-3) lost to a limit; '*' "
+        f"the band to be on{', ' if marks else ''}{marks}.{runs}"
     )
 
 

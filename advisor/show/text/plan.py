@@ -53,7 +53,9 @@ def activation_text(outing: Outing, zone: str | None = None) -> str:
     plan = outing.plan
     question = plan.advice.question
     sun = "\n".join(_sun(outing, zone))
-    blocks = ["\n".join([heading(question), *_targets(plan)])]
+    sent = ", ".join(each.name for each in question.station.also_sent)
+    sent = f"{question.emission.name} ({sent} too)" if sent else ""
+    blocks = ["\n".join([heading(question, sent=sent), *_targets(plan)])]
     if not plan.used:
         blocks.append(f"{paragraph(nothing_words(plan))}\n{sun}")
     else:

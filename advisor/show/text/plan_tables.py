@@ -93,7 +93,8 @@ def slot_columns(plan: Activation, zone: str | None) -> Iterator[Column[Slot]]:
         letter = target_letter(k)
         yield Column(letter, partial(_mean, k), f"days in ten, {letter}")
     for place, sent in enumerate(question.station.also_sent):
-        yield Column(sent.name, opened(partial(_also, place)))
+        head = f"{sent.name} all" if several else sent.name
+        yield Column(head, opened(partial(_also, place)))
     yield Column(
         range_head(plan), opened(lambda slot: f"{in_ten(slot.low)}-{in_ten(slot.high)}")
     )
@@ -268,7 +269,8 @@ def sun_words(outing: Outing, zone: str | None) -> str:
     is_dark = here.rise < here.set
     if is_dark and here.rise > question.times[0]:
         words.append(
-            f"The plan begins in the dark, with lamps; sunrise here {clock(here.rise)}."
+            "The plan begins before sunrise, which is here at "
+            f"{clock(here.rise)}: take lamps."
         )
     if not np.isnat(begin) and not (is_dark and here.set > ends):
         words.append(f"Sunset here {clock(here.set)}:")
@@ -285,10 +287,14 @@ def sun_words(outing: Outing, zone: str | None) -> str:
         if turn_back_by(here, walk_min) <= question.times[0]:
             words.append(
                 f"The way back of {walk_min:g} min is longer than the daylight left: "
-                "you come back in the dark, with lamps."
+                "you come back after dark: take lamps."
             )
         elif ends > begin:
-            words.append("The plan runs on after that: in the dark, with lamps.")
+            words.append(
+                "The plan goes on after sunset: take lamps."
+                if ends > here.set
+                else "The plan ends later than that: take lamps, or end it then."
+            )
     return " ".join(words)
 
 

@@ -10,6 +10,7 @@ from advisor.answers.outing.battery import battery_words
 from advisor.answers.outing.plan import ALIKE_CHANCE, Activation, Missed, Slot
 from advisor.answers.rows.activation import Outing
 from advisor.answers.runs import run_figures, run_words
+from advisor.answers.shut import least_bad_words, shut_headline
 from advisor.answers.words import days_in_ten, in_ten, what_a_chance_is
 from advisor.show.text.hang import remedy_words
 from advisor.show.text.layout import distance_words, hour_cell
@@ -406,14 +407,19 @@ def nothing_words(plan: Activation) -> str:
     Returns
     -------
     words : str
-        With the best chance there is.
+        What keeps each target shut, and which wire is least bad.
     """
-    best = max(float(one.chance.max()) for one in plan.advice.setups)
-    near = " ".join(missed_words(plan, each) for each in plan.missed)
+    question = plan.advice.question
+    told = [shut_headline(plan.advice, k) for k in range(len(plan.advice.targets))]
+    told.append(least_bad_words(plan.advice, question.declination_deg))
+    if question.station.also_sent:
+        told.append(
+            f"All this is for {question.emission.name}, which was named first; for a "
+            f"plan of {question.station.also_sent[0].name} name that first."
+        )
     return (
-        "Nothing opens in these hours on any band with any of these wires: the "
-        f"best chance is {days_in_ten(best)}. {near} Ask for other hours, a stronger "
-        "emission or more power."
+        "Nothing opens in these hours on any band with any of these wires. "
+        f"{' '.join(filter(None, told))} Ask for other hours."
     )
 
 
@@ -432,6 +438,11 @@ def notes_words(plan: Activation) -> str:
         What a chance is, the signs, the costs.
     """
     costs = plan.costs
+    also = [sent.name for sent in plan.advice.question.station.also_sent]
+    others = ""
+    if also:
+        over = ", over the targets by what they count" if len(plan.weights) > 1 else ""
+        others = f" {' and '.join(also)}: on the same band and wire{over}."
     by_weight = (
         ", and for 'in all' and 'or else' over the targets by what they count"
         if len(plan.weights) > 1
@@ -453,7 +464,7 @@ def notes_words(plan: Activation) -> str:
         f"Here it is a mean over the hours of the slot{by_weight}; "
         f"{spread} "
         "'.' is less than one in twenty, 'or else' the band to try if the first is "
-        f"dead{last}. A change of band is counted as {costs.change_min:g} minutes of "
+        f"dead{last}.{others} A change of band is counted as {costs.change_min:g} minutes of "
         f"the best hour lost, a change of wire as {costs.swap_min:g}.{ties} Voltage "
         "and current are rms at the feedpoint; trim is what to add to the whole wire "
         "(+) or cut."

@@ -11,7 +11,12 @@ import numpy as np
 from advisor.answers.advice import Answer
 from advisor.answers.hours import asked_hours, hour_name, zone_title
 from advisor.answers.limits import OPEN_CHANCE
-from advisor.answers.shut import hour_words, shut_words, uncut_words
+from advisor.answers.shut import (
+    hour_words,
+    least_bad_words,
+    shut_words,
+    uncut_words,
+)
 from advisor.answers.states import mark, marks_key
 from advisor.answers.storm_doubt import storm_doubt
 from advisor.answers.words import (
@@ -92,6 +97,7 @@ def advice_text(
         told = [headline(advice, k)]
         if k == 0:
             told += [bearing_words(one, declination_deg) for one in advice.used]
+            told += filter(None, [least_bad_words(advice, declination_deg)])
         blocks += [
             "\n".join([target_line(question, target, k), *map(paragraph, told)]),
             _hour_table(advice, k, zone, brief=brief),

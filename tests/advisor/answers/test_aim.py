@@ -21,6 +21,7 @@ from advisor.answers.bearings import (
     good_range,
     scan_bearings,
 )
+from advisor.answers.shut import least_bad_words
 from advisor.answers.spots import SpotAdvice, rank_spots
 from advisor.answers.uncertainty import (
     LEAST_DIFFERENCE,
@@ -377,3 +378,63 @@ def test_a_spot_that_is_better_is_told_with_what_it_gains():
         "days in ten become 7.0."
     )
     assert "is clearly better" in spots_words(aimed, [spot("edge", 0.41, 1.0), here])
+
+
+@pytest.fixture(scope="module")
+def two_ways():
+    """Two targets, one hour, one band."""
+    return aim(answer(asked(["009", "014"], hours=1)))
+
+
+def one_line(found, targets):
+    """Text of an answer with other targets in it, without its line breaks."""
+    setup = found.setups[0]
+    two = replace(setup.two, is_worth_it=False, gain=0.001)
+    setup = replace(
+        setup,
+        targets=targets,
+        two=two,
+        is_open=True,
+        chance=0.3,
+        good_from_deg=setup.bearing.best_deg,
+        good_to_deg=setup.bearing.best_deg,
+    )
+    return " ".join(aim_text(replace(found, setups=(setup,))).split())
+
+
+@pytest.mark.slow
+def test_one_bearing_is_not_enough_for_a_target_that_it_leaves_shut(two_ways):
+    first, second = two_ways.setups[0].targets
+    served = replace(first, is_open=True, peak=0.6, highest=0.6)
+    left = replace(second, is_open=True, peak=0.01, highest=0.3, highest_deg=75.0)
+    text = one_line(two_ways, (served, left))
+    assert "One bearing is enough" not in text
+    assert f"{left.name} opens only near its own, 075-255 true" in text
+    closed = replace(left, is_open=False, highest=0.01)
+    text = one_line(two_ways, (served, closed))
+    assert f"A second bearing opens nothing to {left.name} either." in text
+    assert "One bearing is enough" in one_line(
+        two_ways, (served, replace(left, peak=0.3))
+    )
+
+
+def test_the_best_bearing_never_stands_below_another_that_is_shown():
+    """0.0249 is shown as 0.2 days in ten, 0.0261 as 0.3: strength does not decide."""
+    chance = np.array([0.0249, 0.0261]).reshape(2, 1, 1, 1)
+    level_db = np.array([3.0, 0.0]).reshape(2, 1, 1, 1)
+    assert Scan(np.array([20.0, 110.0]), 180.0, chance, level_db).best == 1
+    alike = np.array([0.0255, 0.0261]).reshape(2, 1, 1, 1)
+    assert Scan(np.array([20.0, 110.0]), 180.0, alike, level_db).best == 0
+
+
+@pytest.mark.slow
+def test_where_nothing_opens_the_least_bad_bearing_is_told():
+    question = asked([place_at(90.0, 1200.0)], hours=2, bands=("10 m",))
+    found = aim(answer(question))
+    best = found.setups[0].bearing.best_deg
+    assert f"least bad is {best:03.0f}-{best + 180:03.0f} true" in " ".join(
+        aim_text(found).split()
+    )
+    said = least_bad_words(answer(question), 0.0)
+    assert said.startswith(f"Least bad: wire hung {best:03.0f}-{best + 180:03.0f} true")
+    assert not least_bad_words(answer(asked(["014"], hours=1)), 0.0)

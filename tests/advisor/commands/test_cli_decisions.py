@@ -140,6 +140,8 @@ def test_weights_are_said_in_text_and_json():
         run(*words, "--weights", "operators").stdout.split()
     )
     assert "weighted by" not in run(*words).stdout
+    far = ["aim", *HERE, *WIRE, "--to", "US"]
+    assert "people in its large cities" in " ".join(run(*far).stdout.split())
     assert (
         "from memory" in read(*words, "--weights", "operators")["inputs"]["weights"][0]
     )

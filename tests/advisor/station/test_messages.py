@@ -65,8 +65,8 @@ def flat(text):
         (["--noise", "Suburban"], "did you mean 'residential'?"),
         (["--noise", "countryside"], "did you mean 'rural'?"),
         (["--noise", "rurral"], "did you mean 'rural'"),
-        (["--shape", "EFHW"], "did you mean 'end-fed half-wave'?"),
-        (["--shape", "ground-plane"], "did you mean 'quarter-wave vertical'?"),
+        (["--shape", "end-fed"], "did you mean 'end-fed half-wave', 'random wire'?"),
+        (["--shape", "loop"], "did you mean 'horizontal loop', 'delta loop'?"),
         (["--ground", "sea"], "did you mean 'sea water'?"),
         (["--band", "14074"], "band '14074' reads as kHz: 20 m; write '14074kHz'"),
         (["--band", "20m,40m"], "names 2: give one each time, --band '20m' --band"),
@@ -86,6 +86,37 @@ def test_a_slip_is_told_what_to_write(words, said):
     assert result.exit_code == 2
     assert said in result.stderr
     assert result.stderr.count("\n") == 1
+
+
+@pytest.mark.parametrize(
+    ("called", "shape"),
+    [
+        ("EFHW", "end-fed half-wave"), ("long wire", "random wire"),
+        ("inverted-vee", "inverted V"), ("inverted v", "inverted V"),
+        ("ground plane", "quarter-wave vertical"), ("Doublet", "doublet"),
+        ("sky loop", "horizontal loop"),
+    ],
+)  # fmt: skip
+def test_what_people_call_one_shape_only_is_that_shape(called, shape):
+    given = {"place": "KF07jo", "setups": [{"name": "wire", "shape": called}]}
+    assert resolve_station(None, given)[0].setups[0].shape == shape
+
+
+@pytest.mark.parametrize(
+    "written",
+    [
+        "5.1,4.2,30,150;14.9,4.2,30,150",
+        "[[5.1, 4.2, 30, 150], [14.9, 4.2, 30, 150]]",
+        "[5.1, 4.2, 30, 150], [14.9, 4.2, 30, 150]",
+    ],
+)
+def test_traps_may_be_written_as_in_a_station_file(written):
+    words = ["--from", "KF07jo", "--shape", "dipole", "--length-m", "20"]
+    words += ["--band", "20 m", "--dim", f"traps={written}", "--json"]
+    result = run("wire", *words)
+    assert result.exit_code == 0, result.stderr
+    setup = json.loads(result.stdout)["inputs"]["setups"][0]
+    assert setup["traps"] == [[5.1, 4.2, 30.0, 150.0], [14.9, 4.2, 30.0, 150.0]]
 
 
 def test_a_height_is_called_as_its_shape_calls_it():

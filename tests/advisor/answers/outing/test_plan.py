@@ -447,7 +447,11 @@ def test_nothing_open_is_a_plan_too():
     assert [slot.setup for slot in planned.slots] == [-1]
     assert planned.used == ()
     assert planned.missed[0].chance < 0.05
-    assert "nearest on 15 m" in nothing_words(planned)
+    said = nothing_words(planned)
+    assert "no layer returns" in said
+    # What is said of power elsewhere is not taken back here.
+    assert "more power" not in said
+    assert "Least bad: dipole as it hangs, " in said
 
 
 @pytest.mark.slow

@@ -94,9 +94,11 @@ def test_an_outing_in_the_dark_is_not_told_the_sunset_of_the_next_day():
 
     late = said("19:00", 2)
     assert "Sunset here" not in late
-    assert "The plan begins in the dark, with lamps; sunrise here 07:" in late
+    assert "The plan begins before sunrise, which is here at 07:" in late
     day = said("11:00", 4)
     # It ends at 15:00Z, and taking down is to begin before that.
     assert "Sunset here 15:" in day
-    assert "The plan runs on after that" in day
+    assert "The plan ends later than that" in day
+    assert "after sunset" not in day
+    assert "The plan goes on after sunset" in said("13:00", 4)
     assert "The plan runs on" not in said("11:00", 3)

@@ -466,6 +466,6 @@ def notes_words(plan: Activation) -> str:
         "'.' is less than one in twenty, 'or else' the band to try if the first is "
         f"dead{last}.{others} A change of band is counted as {costs.change_min:g} "
         f"minutes of the best hour lost, a change of wire as {costs.swap_min:g}.{ties} "
-        "Voltage and current are rms at the feedpoint; trim is what to add to the whole wire "
-        "(+) or cut."
+        "Voltage and current are rms at the feedpoint; trim is what to add to the "
+        "whole wire (+) or cut."
     )

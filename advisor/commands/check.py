@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from advisor.commands.common import cache_dir, station_for
+from advisor.commands.common import cache_dir, processes, station_for
 from advisor.commands.emit import (
     Report,
     check_writable,
@@ -321,7 +321,9 @@ def setting_for(
         soil = ground_by_name(station.ground)
         usual = {band.name: assumed_pattern(band.planning_mhz, soil) for band in bands}
         wires = (Wire("", usual, None),)
-    return Setting(station, place.lat_deg, place.lon_deg, bands, wires, cache)
+    return Setting(
+        *(station, place.lat_deg, place.lon_deg, bands, wires, cache), processes()
+    )
 
 
 def _about(surprise: Surprise) -> list[str]:

@@ -29,6 +29,21 @@ if TYPE_CHECKING:
     from geo.ionosphere.conditions import Conditions
 
 
+def processes() -> int:
+    """
+    Say over how many processes long work is shared out.
+
+    Returns
+    -------
+    count : int
+        Two where there is a core for each and this one can be split: one thread.
+    """
+    threads = Path("/proc/self/task")
+    if not threads.is_dir() or len(os.sched_getaffinity(0)) == 1:
+        return 1
+    return 2 if len(list(threads.iterdir())) == 1 else 1
+
+
 def cache_dir(options: Mapping[str, Any]) -> Path | None:
     """
     Find the directory of solved wires: from the environment, else the user's.

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import os
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from advisor.commands import options as opt
-from advisor.commands.common import cache_dir
+from advisor.commands.common import cache_dir, processes
 from advisor.commands.emit import Report, emit, output_options, write_picture
 from advisor.commands.options import APP, figure_option, option, picture_option
 from advisor.commands.question import query_for
@@ -221,20 +220,12 @@ def _draw_plan(found: HangAnswer, path: Path) -> None:
     write_picture(groundplan.figure(plan, finding), path, finding)
 
 
-def _processes() -> int:
-    """Two, where there is a core for each and this one can be split: one thread."""
-    threads = Path("/proc/self/task")
-    if not threads.is_dir() or len(os.sched_getaffinity(0)) == 1:
-        return 1
-    return 2 if len(list(threads.iterdir())) == 1 else 1
-
-
 def _run(search: Any) -> bool:
     """Run a search under a progress bar; whether it was stopped by Ctrl-C."""
     try:
         label = "Trying shapes (Ctrl-C for the best so far)"
         with progress_bar(label, search.steps) as bar:
-            for steps in search.run(_processes()):
+            for steps in search.run(processes()):
                 bar.update(steps)
     except KeyboardInterrupt:
         click.echo(err=True)

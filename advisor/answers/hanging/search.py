@@ -29,7 +29,6 @@ from advisor.answers.advice import (
 )
 from advisor.answers.hanging.found import Candidate, HangAnswer, Hung, longest
 from advisor.answers.hanging.posts import Rigging, best_rigging
-from advisor.answers.hanging.shared import share_out
 from advisor.answers.hanging.starts import (
     changes,
     clearances,
@@ -46,6 +45,7 @@ from advisor.answers.hanging.supports import (
 )
 from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.perturb import Assumed, Change, assume, case_of, remedies
+from advisor.answers.shared import share_out
 from advisor.answers.uncertainty import LEAST_DIFFERENCE, spread_words, variants
 from advisor.antenna.ground import Ground, ground_by_name
 from advisor.antenna.pattern import Pattern

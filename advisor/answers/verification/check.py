@@ -19,6 +19,7 @@ from advisor.answers.rows.check import (
     Told,
 )
 from advisor.answers.rows.inputs import utc_text
+from advisor.answers.verification.blocks import ten_days
 from advisor.answers.verification.learn import Levels, corrections
 from advisor.answers.verification.scores import (
     FEWEST,
@@ -40,7 +41,6 @@ from advisor.answers.verification.told import (
     needs_db,
     powers_dbw,
     share_above,
-    ten_days,
     told_shares,
 )
 from advisor.answers.verification.trials import Trials, trials_of

@@ -8,14 +8,15 @@ a sender of one watt is above each of a few.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from functools import cached_property
 from pathlib import Path
 
 import numpy as np
 
 from advisor.answers.ask import solar_index
+from advisor.answers.verification.blocks import Block, blocks_of, each_of
 from advisor.answers.verification.trials import Trials
 from advisor.antenna.ground import ground_by_name
 from advisor.antenna.pattern import Pattern
@@ -28,7 +29,7 @@ from advisor.logs.sightings import CONTACT, HEARD, WAYS, Sightings
 from advisor.station.bands import Band
 from advisor.station.emissions import REFERENCE_BANDWIDTH_HZ, Emission, emission_by_name
 from advisor.station.station import Station
-from geo.arrays import Floats, Indices, Times
+from geo.arrays import Floats, Indices
 from geo.places import Place, Target
 from geo.records import ArrayRecord
 
@@ -42,11 +43,8 @@ dB over what is decoded half of the time, and a few are decoded below. [dB]"""
 PER_HZ_DB = 10.0 * np.log10(REFERENCE_BANDWIDTH_HZ)
 """From a ratio in 2.5 kHz to one in 1 Hz. [dB]"""
 
-DAYS_A_BLOCK = 10
 _LOUDER_DB = 25.0
 _NEVER = 1e-3
-_SPARSE = 1.5
-"""Several bands at once cost less, unless so many figures more are worked out."""
 _HEARD, _CONTACT = WAYS.index(HEARD), WAYS.index(CONTACT)
 
 
@@ -104,6 +102,8 @@ class Setting(ArrayRecord):
         The set-ups; the best one is used.
     cache_dir : pathlib.Path, optional
         Where rays are kept between runs.
+    processes : int, optional
+        Over how many processes the sky is shared out; the answer is the same.
     """
 
     station: Station
@@ -112,6 +112,12 @@ class Setting(ArrayRecord):
     bands: tuple[Band, ...]
     wires: tuple[Wire, ...]
     cache_dir: Path | None = None
+    processes: int = 1
+
+    @property
+    def here(self) -> complex:
+        """Latitude and longitude of my place as one number."""
+        return self.lat_deg + 1j * self.lon_deg
 
     @cached_property
     def far_patterns(self) -> dict[str, Pattern]:
@@ -280,87 +286,6 @@ def needs_db(seen: Sightings, rows: Indices, setting: Setting) -> Floats:
     return np.asarray(np.array(each, dtype=float) - spot)
 
 
-@dataclass(frozen=True)
-class _Block:
-    """Trials that are asked at once; place and band of each in the block."""
-
-    own: tuple[float, float]
-    day: np.datetime64
-    members: Indices
-    far: Floats
-    place: Indices
-    bands: tuple[Band, ...]
-    band: Indices
-
-
-def _blocks(
-    seen: Sightings, trials: Trials, setting: Setting, *, all_bands: bool
-) -> Iterator[_Block]:
-    """Group trials by my place and ten days; by band too where far ends differ."""
-    rows = trials.row
-    if not rows.size:
-        return
-    here = setting.lat_deg + 1j * setting.lon_deg
-    own = (seen.own_lat_deg + 1j * seen.own_lon_deg)[rows]
-    own = np.where(np.isfinite(own), own, here)
-    months, third = ten_days(trials)
-    names = [band.name for band in setting.bands]
-    order = np.argsort(names)
-    band = order[np.searchsorted(np.array(names)[order], seen.band[rows])]
-    place_here = np.unique(own, return_inverse=True)[1]
-    far = (seen.far_lat_deg + 1j * seen.far_lon_deg)[rows]
-    for group in _alike((place_here * 10_000 + months.astype(int)) * 3 + third):
-        places, at = np.unique(far[group], return_inverse=True)
-        parts = [np.arange(group.size)]
-        in_use = np.unique(band[group])
-        if not all_bands:
-            apart = _alike(band[group])
-            each = sum(np.unique(at[part]).size for part in apart)
-            if places.size * in_use.size > _SPARSE * each:
-                parts = apart
-        first = group[0]
-        since = int(third[first]) * DAYS_A_BLOCK + 4
-        for part in parts:
-            kept, here_at = np.unique(at[part], return_inverse=True)
-            used = np.arange(len(names)) if all_bands else np.unique(band[group[part]])
-            yield _Block(
-                own=(float(own[first].real), float(own[first].imag)),
-                day=months[first] + np.timedelta64(since, "D"),
-                members=group[part],
-                far=np.stack([places[kept].real, places[kept].imag]),
-                place=here_at,
-                bands=tuple(setting.bands[b] for b in used),
-                band=np.searchsorted(used, band[group[part]]),
-            )
-
-
-def ten_days(trials: Trials) -> tuple[Times, Indices]:
-    """
-    Say in which third of which month each trial was.
-
-    Parameters
-    ----------
-    trials : Trials
-        M times.
-
-    Returns
-    -------
-    month : numpy.ndarray of datetime64[M]
-        Shape (M,).
-    third : numpy.ndarray of int
-        Shape (M,), 0 to 2; the last is the longest.
-    """
-    dates = trials.day.astype("datetime64[D]")
-    months = dates.astype("datetime64[M]")
-    return months, np.minimum((dates - months).astype(int) // DAYS_A_BLOCK, 2)
-
-
-def _alike(key: Indices) -> list[Indices]:
-    """Group places of equal values."""
-    order = np.argsort(key, kind="stable")
-    return np.split(order, np.flatnonzero(np.diff(key[order])) + 1)
-
-
 def cells_of(
     seen: Sightings, trials: Trials, setting: Setting, *, whole_days: bool
 ) -> int:
@@ -381,14 +306,15 @@ def cells_of(
     Returns
     -------
     cells : int
-        Far ends times hours times bands, over all blocks.
+        Far ends times hours, of each band those of its rows unless whole days are
+        wanted, over all blocks.
     """
-    return sum(
-        block.far.shape[1]
-        * (24 if whole_days else np.unique(trials.hour[block.members]).size)
-        * len(block.bands)
-        for block in _blocks(seen, trials, setting, all_bands=whole_days)
+    blocks = blocks_of(
+        *(seen, trials, setting.bands, setting.here),
+        whole_days=whole_days,
+        all_bands=whole_days,
     )
+    return sum(block.cells for block in blocks)
 
 
 def told_shares(
@@ -436,10 +362,11 @@ def told_shares(
     stronger = np.where(way == _CONTACT, np.round(far_dbw - own_dbw), 0.0)
     # What the end needs, of a watt, that does not tell the level.
     other = np.round(need + power - np.where(way == _HEARD, own_dbw, far_dbw))
-    for block in _blocks(seen, trials, setting, all_bands=False):
+
+    def tell(block: Block) -> Floats:
         members = block.members
-        hours, hour = np.unique(trials.hour[members], return_inverse=True)
-        times = _moments(block.day, hours)
+        told = np.zeros((RATIOS_DB.size, members.size))
+        times = _moments(block.day, block.hours)
         link = setting.link(block.own, block.far, times, block.bands)
         ask = setting.asker(link, block.bands)
         start = np.searchsorted(RATIOS_DB, least[members].min(), side="right") - 1
@@ -457,13 +384,17 @@ def told_shares(
                     each = [found.hear, found.heard, found.both]
                 for kind, values in enumerate(each):
                     mine = alike & (way[members] == kind)
-                    at = block.place[mine], hour[mine], block.band[mine]
-                    shares[n, members[mine]] = values[at]
+                    at = block.place[mine], block.hour[mine], block.band[mine]
+                    told[n, mine] = values[at]
                 if max(float(values.max()) for values in each[:2]) < _NEVER:
                     break
         # Below what was asked for, the same as there.
-        shares[: max(int(start), 0), members] = shares[max(int(start), 0), members]
-        step(block.far.shape[1] * hours.size * len(block.bands))
+        told[: max(int(start), 0)] = told[max(int(start), 0)]
+        return told
+
+    blocks = blocks_of(seen, trials, setting.bands, setting.here, whole_days=False)
+    for block, told in each_of(blocks, tell, setting.processes, step):
+        shares[:, block.members] = told
     return shares
 
 
@@ -503,10 +434,11 @@ def day_chances(
     way = seen.way[trials.row]
     # What is asked of both ends, in whole decibels so that many rows ask the same.
     asked = np.round(np.stack([needs - own_dbw, needs - far_dbw], axis=1))
-    hours = np.arange(24)
-    for block in _blocks(seen, trials, setting, all_bands=all_bands):
+
+    def tell(block: Block) -> Floats:
+        told = np.zeros((block.members.size, 24, count))
         link = setting.link(
-            block.own, block.far, _moments(block.day, hours), block.bands
+            block.own, block.far, _moments(block.day, block.hours), block.bands
         )
         ask = setting.asker(link, block.bands)
         kinds, kind = np.unique(asked[block.members], axis=0, return_inverse=True)
@@ -516,12 +448,20 @@ def day_chances(
             for w, values in enumerate(each):
                 mine = (kind.ravel() == n) & (way[block.members] == w)
                 at = block.place[mine]
-                chances[block.members[mine]] = (
+                told[mine] = (
                     values[at]
                     if all_bands
                     else values[at, :, block.band[mine]][..., None]
                 )
-        step(block.far.shape[1] * 24 * len(block.bands))
+        return told
+
+    blocks = blocks_of(
+        *(seen, trials, setting.bands, setting.here),
+        whole_days=True,
+        all_bands=all_bands,
+    )
+    for block, told in each_of(blocks, tell, setting.processes, step):
+        chances[block.members] = told
     return chances
 
 

@@ -314,7 +314,7 @@ def test_two_processes_find_what_one_finds():
 
 ENDLESS = """
 import os, signal
-from advisor.answers.hanging.shared import share_out
+from advisor.answers.shared import share_out
 
 def work(index):
     while True:

@@ -1,6 +1,10 @@
 """A log against what is told: made-up logs whose truth is known."""
 
+import os
+import subprocess
+import sys
 from dataclasses import replace
+from pathlib import Path
 from types import SimpleNamespace
 
 import numpy as np
@@ -8,6 +12,7 @@ import pytest
 
 from advisor.answers.ask import question_for
 from advisor.answers.rows.check import LevelOff
+from advisor.answers.verification.blocks import blocks_of
 from advisor.answers.verification.check import MOST_CELLS, check
 from advisor.answers.verification.told import (
     RATIOS_DB,
@@ -32,6 +37,7 @@ from geo.places import parse_place
 from geo.solar import r12_at
 from geo.sphere import destination
 
+ROOT = Path(__file__).resolve().parents[4]
 PLACE = "KF07jo"
 RNG = np.random.default_rng(16)
 BANDS = tuple(band_by_name(name) for name in ("40 m", "20 m", "15 m"))
@@ -154,6 +160,82 @@ def test_a_large_file_is_thinned_by_far_ends_and_says_so(
     assert 0.0 < found.inputs.taken < 1.0
     assert found.rows[0].contacts < seen.times.size
     assert sum(cells for cells, _ in done) == done[0][1] <= 700 < MOST_CELLS
+
+
+SHARED = """
+import multiprocessing
+import numpy as np
+from advisor.answers.verification.told import Setting, Wire, told_shares
+from advisor.answers.verification.trials import trials_of
+from advisor.engine.wires import far_end_patterns
+from advisor.logs.sightings import Row, gather
+from advisor.station.bands import band_by_name
+from advisor.station.file import resolve_station
+
+station, _ = resolve_station(None, {"place": "KF07jo"})
+bands = tuple(band_by_name(name) for name in ("20 m", "15 m"))
+heard = (("05", "20 m", "KG33"), ("05", "15 m", "KG33"), ("15", "20 m", "JO62"))
+rows = [
+    Row(1, f"2026-03-{day}T12:10Z", band, "", where, where, "heard", "FT8")
+    for day, band, where in heard
+]
+seen = gather([("", rows)])
+wire = Wire("", far_end_patterns(station.far_end, bands), 0.0)
+told = []
+for processes, is_killed in ((1, False), (2, False), (2, True)):
+    setting = Setting(station, -32.4, 20.8, bands, (wire,), None, processes)
+    done = []
+    def step(cells):
+        done.append(cells)
+        if is_killed:
+            for one in multiprocessing.active_children():
+                one.kill()
+    shares = told_shares(seen, trials_of(seen), setting, step)
+    assert sum(done) == 3, done
+    told.append(shares.tobytes())
+assert shares.max() > 0.1
+assert told[0] == told[1] == told[2]
+print("the same")
+"""
+"""Run by itself: only what has one thread may be split."""
+
+
+@pytest.mark.slow
+def test_two_processes_tell_what_one_tells():
+    """Also where one is ended from outside."""
+    done = subprocess.run(
+        [sys.executable, "-W", "error", "-c", SHARED],
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.stdout == "the same\n", done.stderr
+
+
+def test_bands_are_joined_where_that_costs_less():
+    """Two with one far end are; one with twenty others is asked by itself."""
+    ends = [latlon_to_locator(lat, 30.0) for lat in np.linspace(-30.0, 60.0, 20)]
+    rows = [row(3, 6, band, ends[0], "heard") for band in ("20 m", "15 m")]
+    rows += [
+        row(3, hour, "40 m", where, "heard") for hour in range(24) for where in ends
+    ]
+    rows += [row(3, hour, "20 m", ends[0], "heard") for hour in range(24)]
+    seen = gather([("", rows)])
+    trials, here = trials_of(seen), complex(-32.4, 20.8)
+    found = list(blocks_of(seen, trials, BANDS, here, whole_days=False))
+    assert sorted(tuple(b.name for b in each.bands) for each in found) == [
+        ("20 m", "15 m"),
+        ("40 m",),
+    ]
+    assert sum(each.cells for each in found) == 20 * 24 + 24 + 1
+    assert sorted(np.concatenate([each.members for each in found]).tolist()) == [
+        *range(trials.row.size)
+    ]
+    for each in found:
+        at = trials.row[each.members]
+        assert [each.bands[b].name for b in each.band] == seen.band[at].tolist()
+        assert each.far[0][each.place].tolist() == seen.far_lat_deg[at].tolist()
 
 
 def test_a_silence_counts_only_if_somebody_was_heard_and_the_far_end_was_there():

@@ -1,4 +1,4 @@
-"""Work shared out over several processes, for the search for what to hang."""
+"""Work shared out over several processes."""
 
 from __future__ import annotations
 

@@ -19,7 +19,7 @@ from advisor.answers.advice import Answer, SetUpAdvice, advise
 from advisor.answers.ask import answer
 from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.perturb import Change, assume, case_of, other_setup, what_if
-from advisor.answers.states import STATES, states
+from advisor.answers.states import OPEN, STATES, states
 from advisor.answers.through import through_shares
 from advisor.answers.why_facts import (
     GROUND_WAVE_NAME,
@@ -33,12 +33,12 @@ from advisor.answers.why_facts import (
 )
 from advisor.answers.words import limit_words
 from advisor.antenna.pattern import Pattern
-from advisor.engine.contact import mode_chances, ratio_spread_db
+from advisor.engine.contact import contact_chance, mode_chances, ratio_spread_db
 from advisor.engine.engine import GROUND_RECEIVE_DB, link_for, wire_gains
 from advisor.engine.gains import Gains
 from advisor.engine.link import Link
 from advisor.engine.question import Question
-from advisor.engine.targets import median_point, point_of, strengths
+from advisor.engine.targets import median_point, over_targets, point_of, strengths
 from advisor.engine.wires import far_end_patterns, patterns_of
 from advisor.propagation.losses import LOSSES
 from advisor.propagation.mode_axis import MODES, NO_MODE_DB, SCATTER, WEAK, mode_name
@@ -61,6 +61,9 @@ from geo.paths import (
 
 STRONGEST = 3
 """How many modes are summed line by line, most chance first."""
+
+_LOOKED_AHEAD_H = 24
+"""How far ahead the next opening of a shut band is looked for. [h]"""
 
 _LEAST_SHARE = 0.01
 """Least share of the signal, or chance by itself, at which a mode is summed."""
@@ -148,7 +151,35 @@ def explain_chance(
     setup = next(s for s in advice.setups if s.name in picked and s.works[0])
     cell = _cell(question, setup, patterns[setup.name], far, cache_dir)
     tried = _changes(question, advice, setup, patterns, cache_dir)
-    return _told(question, advice, setup, cell, tried)
+    told = _told(question, advice, setup, cell, tried)
+    if told.whole.state == STATES[OPEN]:
+        return told
+    return _with_opening(told, question, setup, patterns[setup.name], far, cache_dir)
+
+
+def _with_opening(
+    told: Why,
+    question: Question,
+    setup: SetUpAdvice,
+    patterns: Mapping[str, Pattern],
+    far: Mapping[str, Pattern],
+    cache_dir: Path | None,
+) -> Why:
+    """Find the hour in which the band opens next, the wire hung the same."""
+    hours = question.times[0] + np.arange(1, _LOOKED_AHEAD_H + 1).astype("m8[h]")
+    later = replace(question, times=hours)
+    link = link_for(later, later.solar.r12, far, cache_dir=cache_dir)
+    gains = wire_gains(later, link, patterns, setup.bearing.wire_deg or 0.0)
+    chance = over_targets(later, contact_chance(link, gains).both[0])[0, :, 0]
+    opens = np.flatnonzero(chance >= OPEN_CHANCE)
+    if not opens.size:
+        return told
+    first = int(opens[0])
+    return replace(
+        told,
+        opens_utc=f"{hours[first].astype('datetime64[m]')}Z",
+        opens_chance=float(chance[first]),
+    )
 
 
 def best_band_name(question: Question, setup_names: Iterable[str] = ()) -> str:

@@ -19,6 +19,8 @@ GROUND_WAVE_NAME = "ground wave"
 """Stands for a mode where the wave follows the ground."""
 
 _SOURCES = {
+    "opens_utc": "chance, hour by hour",
+    "opens_chance": "chance, hour by hour",
     "distance_km": "great circle on a sphere of 6371 km",
     "bearing_deg": "great circle",
     "far_bearing_deg": "great circle",
@@ -472,6 +474,11 @@ class Why:
         band; NaN where no mode exists.
     changes : tuple of Change
         What would change the chance.
+    opens_utc : str
+        The first hour of the next 24 in which it is open, the wire hung the same; empty
+        if there is none or it is open now.
+    opens_chance : float
+        Chance in that hour; left out without one.
     """
 
     target: str
@@ -507,3 +514,5 @@ class Why:
     spread_lower_db: float
     reliability: Share
     changes: tuple[Change, ...]
+    opens_utc: str = ""
+    opens_chance: Share = field(default=LEFT_OUT, kw_only=True)

@@ -198,6 +198,7 @@ def _lines(why: Why) -> Iterator[WhyRow]:
     """Every number: section, item, value, source."""
     nested = {"whole", "here", "control_points", "layers", "modes", "budgets"}
     nested |= {"noise", "changes", "first_end"}
+    nested |= {"opens_utc"} if not why.opens_utc else set()
     for each in fields(why):
         if each.name not in nested:
             value = getattr(why, each.name)

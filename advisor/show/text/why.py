@@ -131,9 +131,20 @@ def _heading(why: Why, question: Question, band_chosen: bool) -> list[str]:
         f" ({zone_title(zone)} {local_hours(question.times, zone)[0]})" if zone else ""
     )
     asked = f"Why {why.band}{chosen} at {why.utc}{here}: {asked_words(why, question)}"
-    answer = f"{sure_words(whole)}. {limit_words(whole)}."
+    answer = f"{sure_words(whole)}. {limit_words(whole)}.{_opening_words(why)}"
     lines = [asked, *assumed, answer, wire_words(why)]
     return [paragraph(line, "  " if line in assumed else "") for line in lines]
+
+
+def _opening_words(why: Why) -> str:
+    """Say when a shut band opens next."""
+    if why.whole.state == _OPEN:
+        return ""
+    if not why.opens_utc:
+        return " It does not open in the next 24 hours."
+    day = "" if why.opens_utc[:10] == why.utc[:10] else "the next day "
+    hour = f"{why.opens_utc[11:13]}Z"
+    return f" It opens next at {hour} {day}({days_in_ten(why.opens_chance)})."
 
 
 def sure_words(chances: Chances) -> str:

@@ -14,7 +14,8 @@ import pytest
 from click.testing import CliRunner
 from matplotlib.text import Text
 
-from advisor.answers.ask import question_for
+from advisor.answers.ask import answer, question_for
+from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.why import explain_chance
 from advisor.answers.why_facts import source_of
 from advisor.cli import main
@@ -515,3 +516,25 @@ def test_the_sum_names_what_the_hills_give():
         assert budget.hill_db == pytest.approx(more, abs=1e-6)
         assert list(budget.figures())[2] == "hill_db"
     assert max(budget.hill_db for budget in shared) > 0.0
+
+
+@pytest.mark.slow
+def test_a_shut_band_says_when_it_opens_next():
+    """160 m over 700 km is absorbed at noon and opens after dark as in `tonight`."""
+    noon = ask("-26,24", hour="2026-12-05T10", band="160 m")
+    why = explain_chance(noon)
+    assert why.whole.limit.startswith("absorbed")
+    day = answer(replace(noon, times=noon.times + np.arange(1, 25).astype("m8[h]")))
+    chance = day.setups[0].chance[0, :, 0]
+    first = int(np.flatnonzero(chance >= OPEN_CHANCE)[0])
+    assert 3 < first < 12
+    assert why.opens_utc == f"2026-12-05T{11 + first:02d}:00Z"
+    assert why.opens_chance == pytest.approx(chance[first], abs=1e-3)
+    said = " ".join(why_text(why, noon).split())
+    assert f"It opens next at {11 + first:02d}Z (" in said
+    never = ask("-26,24", hour="2026-12-05T10", band="10 m", power_w=0.01)
+    said = " ".join(why_text(explain_chance(never), never).split())
+    assert "It does not open in the next 24 hours." in said
+    assert "opens" not in why_text(
+        explain_chance(ask("-26,24", band="40 m")), ask("-26,24", band="40 m")
+    )

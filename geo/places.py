@@ -166,9 +166,14 @@ def parse_place(text: str) -> Place:
     if "," in asked:
         return _parse_coordinates(asked)
     if not _LOCATOR_LIKE.fullmatch(asked):
+        city = _cities().get(words_of(asked))
+        near = ""
+        if city is not None:
+            where = f"{_plain(city.lat_deg)},{_plain(city.lon_deg)}"
+            near = f"; {city.label} is at '{where}'"
         raise InputError(
             f"place '{asked}' is neither a locator of 4, 6 or 8 characters (QE37pd) "
-            "nor 'lat,lon' in decimal degrees (-42.88,147.33)"
+            f"nor 'lat,lon' in decimal degrees (-42.88,147.33), as maps show them{near}"
         )
     lat_deg, lon_deg = locator_to_latlon(asked)
     return Place(lat_deg, lon_deg, latlon_to_locator(lat_deg, lon_deg, len(asked)))

@@ -1,5 +1,5 @@
 """
-What of a hung wire can be touched or walked into, and what is said about it.
+What of a hung wire can be touched or walked into, or hangs folded, and what is said.
 
 Geometry only: which parts carry a high voltage follows from the shape, not from the
 currents. Open ends do on every band; a feedpoint does where the wire is fed at its end
@@ -26,6 +26,10 @@ from advisor.station.cautions import Caution
 OUT_OF_REACH_M = 2.5
 """Nobody of usual height touches what hangs here with a raised hand and a little to
 spare: common practice, no source. [m]"""
+
+FOLDED_DEG = 80.0
+"""Legs of an inverted V are to open to a right angle or more (common practice, no
+source); a little less is not told. [deg]"""
 
 HEAD_M = 1.5
 """From here to `OUT_OF_REACH_M` a wire meets heads and necks: common practice, no
@@ -90,6 +94,43 @@ def low_parts(
         what = "counterpoise" if len(below) == 1 else "radials"
         parts.append(LowPart(what, _lowest_m(below[0]), False))
     return tuple(part for part in parts if part.height_m < OUT_OF_REACH_M - 1e-6)
+
+
+def folded_cautions(
+    wires: Mapping[str, Iterable[tuple[str, HungWire]]],
+) -> tuple[Caution, ...]:
+    """
+    Say which wires fed in their middle hang so steeply that their legs fold together.
+
+    Parameters
+    ----------
+    wires : mapping of str to iterable of (str, HungWire)
+        By name of the set-up: each of its bands, and the wire as hung on it.
+
+    Returns
+    -------
+    cautions : tuple of Caution
+        One, or none.
+    """
+    told = []
+    for name, hung_on in wires.items():
+        words = [
+            f"{band} {hung.legs_deg:.0f} deg"
+            for band, hung in hung_on
+            if SHAPES[hung.shape].is_centre_fed and hung.legs_deg < FOLDED_DEG
+        ]
+        if words:
+            told.append(f"{name} ({', '.join(words)})")
+    if not told:
+        return ()
+    return (
+        Caution(
+            "folded legs",
+            f"Legs nearer than {FOLDED_DEG:g} deg at the feedpoint cancel each other: "
+            f"{', '.join(told)}. Raise the ends, lower the middle or take a longer "
+            "wire.",
+        ),
+    )
 
 
 def reach_cautions(

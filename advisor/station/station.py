@@ -24,6 +24,7 @@ from advisor.station.checks import (
     Key,
     checked,
     file_name,
+    fold,
     number,
     one_of,
     several,
@@ -366,7 +367,7 @@ _ZONES_BY_LETTERS = {
 
 def time_zone(value: Any) -> str:
     """
-    Accept an IANA time zone that this computer knows.
+    Accept an IANA time zone that this computer knows, or the city it is named after.
 
     Parameters
     ----------
@@ -376,7 +377,7 @@ def time_zone(value: Any) -> str:
     Returns
     -------
     name : str
-        The same, without blanks around it.
+        The zone's own name.
 
     Raises
     ------
@@ -386,13 +387,18 @@ def time_zone(value: Any) -> str:
     from zoneinfo import ZoneInfo, available_timezones
 
     name = text(value)
+    city, zones = fold(name), sorted(available_timezones())
+    of_city = tuple(zone for zone in zones if f"/{fold(zone)}".endswith(f"/{city}"))
+    if len(of_city) == 1:
+        return of_city[0]
     try:
         ZoneInfo(name)
     except (KeyError, ValueError, OSError) as error:
-        close = near_matches(name, available_timezones(), meant=_ZONES_BY_LETTERS)
+        meant = {city: of_city, **_ZONES_BY_LETTERS}
+        close = near_matches(name, zones, meant=meant)
         raise InputError(
             f"no time zone {name!r}{f' ({close})' if close else ''}: give an IANA"
-            " name such as 'Africa/Nairobi', or 'UTC'"
+            " name such as 'Africa/Nairobi', the city it is named after, or 'UTC'"
         ) from error
     return name
 

@@ -17,7 +17,7 @@ import numpy as np
 
 from advisor.answers.first_end import first_end
 from advisor.answers.hanging.supports import poles_needed, tied_off
-from advisor.answers.low_wires import reach_cautions
+from advisor.answers.low_wires import folded_cautions, reach_cautions
 from advisor.answers.one_wire.feed import FeedWork, feed_work
 from advisor.answers.one_wire.line import HOT_RADIO_V, LineWork, line_work
 from advisor.answers.one_wire.sky import (
@@ -497,7 +497,7 @@ def _exposure(
 
 def own_cautions(works: Sequence[WireWork]) -> tuple[Caution, ...]:
     """
-    Say what of some set-ups can be touched, and whose feed or radio gets hot.
+    Say what of some set-ups can be touched, gets hot or hangs folded.
 
     Parameters
     ----------
@@ -513,7 +513,15 @@ def own_cautions(works: Sequence[WireWork]) -> tuple[Caution, ...]:
         work.setup.name: [(one.hung, one.frequency_mhz) for one in work.bands]
         for work in works
     }
-    return (*reach_cautions(hung), *_hot_feed(works), *_hot_radio(works))
+    legs = {
+        work.setup.name: [(one.band, one.hung) for one in work.bands] for work in works
+    }
+    return (
+        *reach_cautions(hung),
+        *_hot_feed(works),
+        *_hot_radio(works),
+        *folded_cautions(legs),
+    )
 
 
 def _hot_radio(works: Sequence[WireWork]) -> tuple[Caution, ...]:

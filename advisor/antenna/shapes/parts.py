@@ -7,6 +7,7 @@ wire bearing of 0, towards +y.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
@@ -209,6 +210,19 @@ class HungWire:
     def below_wires(self) -> tuple[Wire, ...]:
         """Counterpoise or radials."""
         return tuple(w for w in self.wires if w.name.startswith(BELOW))
+
+    @property
+    def legs_deg(self) -> float:
+        """Angle at the feedpoint between the ways to both ends, in degrees."""
+        own = self.own_wires
+        one, other = (
+            np.subtract(end, self.feed_point_m)
+            for end in (own[0].start_m, own[-1].end_m)
+        )
+        lengths = float(np.linalg.norm(one) * np.linalg.norm(other))
+        # At an end it has one leg, which nothing folds.
+        cosine = float(one @ other) / lengths if lengths > 0.0 else -1.0
+        return math.degrees(math.acos(min(max(cosine, -1.0), 1.0)))
 
     @property
     def feed_point_m(self) -> Point:

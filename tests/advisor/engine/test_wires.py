@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from advisor.answers.low_wires import low_parts, reach_cautions
+from advisor.answers.low_wires import folded_cautions, low_parts, reach_cautions
 from advisor.answers.one_wire.line import end_v, line_work
 from advisor.antenna.ground import PERFECT, ground_by_name
 from advisor.antenna.shapes.feedline import with_line
@@ -255,3 +255,20 @@ def test_a_stake_a_line_and_a_choke_go_together():
 def test_an_earth_that_cannot_be_is_refused(wire, said):
     with pytest.raises(InputError, match=said):
         hung_wire(wire, 14.1)
+
+
+@pytest.mark.parametrize(
+    ("shape", "ends_m", "is_told"),
+    [("inverted V", {"apex_m": 10.0, "end_m": 6.9}, True), ("inverted V", {}, False),
+     ("dipole", {}, False), ("end-fed half-wave", {}, False)],
+)  # fmt: skip
+def test_legs_that_hang_folded_are_told(shape, ends_m, is_told):
+    """A V of 6.85 m whose ends hang 3.1 m below its middle opens to some 50 degrees."""
+    hung = hung_wire(build_set_up({"shape": shape, **ends_m}, ("15 m",)), 21.1)
+    told = folded_cautions({"my wire": [("15 m", hung)]})
+    assert bool(told) == is_told
+    if is_told:
+        assert hung.legs_deg == pytest.approx(
+            2 * np.degrees(np.arccos(3.1 / 3.42)), abs=2.0
+        )
+        assert f"my wire (15 m {hung.legs_deg:.0f} deg)" in told[0].text

@@ -11,6 +11,7 @@ from advisor.cli import main
 from advisor.station.bands import band_by_name
 from advisor.station.checks import plain_figure
 from advisor.station.file import resolve_station
+from advisor.station.station import time_zone
 from geo.errors import InputError, near_matches
 
 WHEN = ["--date", "2026-12-05T15:00Z", "--hours", "1"]
@@ -117,6 +118,16 @@ def test_traps_may_be_written_as_in_a_station_file(written):
     assert result.exit_code == 0, result.stderr
     setup = json.loads(result.stdout)["inputs"]["setups"][0]
     assert setup["traps"] == [[5.1, 4.2, 30.0, 150.0], [14.9, 4.2, 30.0, 150.0]]
+
+
+def test_a_zone_may_be_called_by_its_city():
+    assert time_zone("Rome") == "Europe/Rome"
+    assert time_zone("new york") == "America/New_York"
+    assert time_zone("Africa/Nairobi") == "Africa/Nairobi"
+    with pytest.raises(InputError, match="did you mean 'America/Argentina/Buenos_Air"):
+        time_zone("Buenos Aires")
+    with pytest.raises(InputError, match="the city it is named after"):
+        time_zone("Assisi")
 
 
 def test_a_height_is_called_as_its_shape_calls_it():

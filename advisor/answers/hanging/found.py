@@ -124,6 +124,14 @@ class HangAnswer:
     is_stopped: bool
 
     @property
+    def ranking(self) -> list[tuple[int, Hung]]:
+        """Every shape behind its place; the best and its equals share the first."""
+        first = [(1, self.found[0])]
+        first += [(1, one) for one in self.found if one.is_equal]
+        rest = [one for one in self.found[1:] if not one.is_equal]
+        return [*first, *enumerate(rest, start=len(first) + 1)]
+
+    @property
     def within_reach(self) -> tuple[Caution, ...]:
         """What of the shapes found hangs where it can be touched, shape by shape."""
         return reach_cautions(

@@ -256,7 +256,7 @@ def shapes_sections(found: HangAnswer) -> tuple[Section, Section]:
             page_table(
                 "Shapes, best first: days in ten on the best band, mean of the hours",
                 shape_columns(),
-                list(enumerate(found.found, start=1)),
+                found.ranking,
             ),
         ),
         lines=(held_words(best),) if best.wires else (),

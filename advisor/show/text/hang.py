@@ -231,9 +231,8 @@ def _next_best(found: HangAnswer) -> list[str]:
 
 
 def _ranking(found: HangAnswer, most: int | None) -> str:
-    """One line a shape, best first."""
-    ranked = list(enumerate(found.found[:most], start=1))
-    return text_table(shape_columns(), ranked, keys=2)
+    """One line a shape: the best and its equals, then the rest."""
+    return text_table(shape_columns(), found.ranking[:most], keys=2)
 
 
 def shape_columns() -> Iterator[Column[Ranked]]:
@@ -243,7 +242,7 @@ def shape_columns() -> Iterator[Column[Ranked]]:
     Yields
     ------
     column : Column
-        Of a shape behind its place in the ranking, from 1.
+        Of a shape behind its place in the ranking, from 1; equals share theirs.
     """
 
     def runs(row: Ranked) -> str:

@@ -92,7 +92,9 @@ def screen_text(
     taken = sum(part.count("\n") + 1 for part in (*above, shown, extra[0], below))
     if taken > MOST_LINES:
         runs = _runs(told)
-        columns = [*_by_target(told, runs)]
+        # What never opens is told above, and what it lacks with it.
+        columns = [*_by_target(told, runs, open_only=True)]
+        columns = columns or [*_by_target(told, runs)]
         begins = question.times[[first for first, _ in runs]]
         shown = hours_table(begins, columns, zone, zone_title(zone))
         others = [part for part in extra if not part.startswith(_FIGURES)]
@@ -202,12 +204,16 @@ def _runs(told: Sequence[Answer]) -> list[_Run]:
     return [(int(part[0]), int(part[-1])) for part in hours]
 
 
-def _by_target(told: Sequence[Answer], runs: Sequence[_Run]) -> Iterator[Column[int]]:
+def _by_target(
+    told: Sequence[Answer], runs: Sequence[_Run], *, open_only: bool = False
+) -> Iterator[Column[int]]:
     """Say what to be on for each target and emission, a run of hours a row."""
     targets = range(len(told[0].targets))
     for k in targets:
         letter = _letter(k) if len(targets) > 1 else ""
         for each in told:
+            if open_only and (each.best.band[k] < 0).all():
+                continue
             sent = each.question.emission.name if len(told) > 1 else ""
             head = f"{letter} {sent}".strip() or "to be on"
             yield Column(head, partial(_way, each, k, runs), is_words=True)

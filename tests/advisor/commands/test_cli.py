@@ -75,14 +75,28 @@ def test_two_days_fit_one_screen_with_one_key():
 
 
 @pytest.mark.slow
+def test_two_emissions_to_three_targets_fit_one_screen():
+    """What never opens is told in its own sentence and has no column."""
+    sent = ["--emission", "CW", "--emission", "SSB", "--power-w", "10"]
+    asked = ["tonight", "--from", "QN13wt", *WIRE, *MANY, *sent]
+    text = run(*asked, "--date", "2026-12-05").stdout
+    assert text.count("\n") <= 40
+    shut = re.findall(r"(CW|SSB): No band opens", text)
+    assert 0 < len(shut) < 6
+    heads = text.partition("\nUTC")[2].splitlines()[0]
+    assert len(re.findall(r"[ABC] (?:CW|SSB)", heads)) == 6 - len(shut)
+
+
+@pytest.mark.slow
 def test_hours_of_many_targets_are_told_in_runs_that_hold_what_each_hour_does():
-    """Three targets over a day on one screen, and each figure is that of --more."""
+    """Targets over a day on one screen, what opens; each figure is that of --more."""
     asked = ["tonight", "--from", "QN13wt", *WIRE, *MANY, "--date", "2026-12-05"]
     text = run(*asked).stdout
     assert text.count("\n") <= 40
     rows = json.loads(run(*asked, "--json").stdout)["results"]
     names = list(dict.fromkeys(row["target"] for row in rows))
-    table = text.partition("\nUTC")[2].splitlines()[1:]
+    heads, *table = text.partition("\nUTC")[2].splitlines()
+    shown = [names["ABC".index(letter)] for letter in heads.split()]
     begins = [line for line in table if re.match(r" \d\d  ", line)]
     hours = [row["utc"][11:13] for row in rows if row["target"] == names[0]]
     hours = list(dict.fromkeys(hours))
@@ -92,7 +106,7 @@ def test_hours_of_many_targets_are_told_in_runs_that_hold_what_each_hour_does():
         begins, starts, [*starts[1:], len(hours)], strict=True
     ):
         cells = re.split(r"\s{2,}", line.strip())[1:]
-        for name, cell in zip(names, cells, strict=True):
+        for name, cell in zip(shown, cells, strict=True):
             found = re.match(r"(\d+ m) (\d+)(?:-(\d+))?\*", cell)
             if not found:
                 continue

@@ -9,12 +9,14 @@ import subprocess
 import sys
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 from click.testing import CliRunner
 
 from advisor.answers.ask import answer, question_for
+from advisor.answers.hanging.found import HangAnswer
 from advisor.answers.hanging.search import MOST_TRIED, HangSearch
 from advisor.answers.hanging.starts import shapes_to_try
 from advisor.answers.hanging.supports import (
@@ -560,3 +562,16 @@ def test_bad_input_is_one_clear_line(words, says):
     assert result.stdout == ""
     assert "Traceback" not in result.stderr
     assert says in result.stderr.strip().splitlines()[-1]
+
+
+def test_what_is_equal_stands_together_and_shares_its_place():
+    """Of four shapes the best and the third are alike: they are one group."""
+    one, two, three, four = (
+        SimpleNamespace(name=name, is_equal=name == "three")
+        for name in ("one", "two", "three", "four")
+    )
+    found = SimpleNamespace(found=(one, two, three, four))
+    told = HangAnswer.ranking.fget(found)
+    assert [(place, each.name) for place, each in told] == [
+        (1, "one"), (1, "three"), (3, "two"), (4, "four"),
+    ]  # fmt: skip

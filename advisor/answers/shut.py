@@ -12,7 +12,7 @@ import numpy as np
 from advisor.answers.advice import Answer, SetUpAdvice
 from advisor.answers.hours import hour_name
 from advisor.answers.limits import OPEN_CHANCE
-from advisor.answers.runs import run_figures
+from advisor.answers.runs import compass_point, run_figures
 from advisor.answers.states import (
     BELOW_HORIZON,
     FAR_SHORT_DB,
@@ -287,9 +287,10 @@ def least_bad_words(advice: Answer, declination_deg: float) -> str:
     if wire is None:
         return ""
     hung = "hung" if one.bearing.is_free else "as it hangs,"
+    which = f", {end} at the {compass_point(wire + 180.0)}" if end else ""
     return (
         f"Least bad: {one.name} {hung} {run_figures(wire, end)} true "
-        f"({run_figures(wire - declination_deg, end)} by compass)."
+        f"({run_figures(wire - declination_deg, end)} by compass){which}."
     )
 
 

@@ -437,4 +437,7 @@ def test_where_nothing_opens_the_least_bad_bearing_is_told():
     )
     said = least_bad_words(answer(question), 0.0)
     assert said.startswith(f"Least bad: wire hung {best:03.0f}-{best + 180:03.0f} true")
+    sloper = [{"name": "s", "shape": "sloper"}]
+    shut = asked([place_at(90.0, 1200.0)], sloper, hours=2, bands=("10 m",))
+    assert "high end at the " in least_bad_words(answer(shut), 0.0)
     assert not least_bad_words(answer(asked(["014"], hours=1)), 0.0)

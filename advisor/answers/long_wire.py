@@ -45,6 +45,12 @@ def long_wire_words(advice: Answer, target: int) -> list[str]:
         told = advice.setups[s]
         setup = hung[told.name]
         if setup.cut != EACH_BAND:
+            whole_m = hung_wire(setup, question.bands[b].planning_mhz).length_m
+            if whole_m > LONG_M and "length_m" not in dict(setup.dimensions):
+                one = (
+                    f"{told.name} is {whole_m:.0f} m of wire, cut for {setup.bands[0]}"
+                )
+                said.append(f"{one}: less with --length-m or fewer bands.")
             continue
         wires = {
             i: hung_wire(setup, band.planning_mhz)

@@ -190,7 +190,7 @@ class Activation(ArrayRecord):
         """Targets that no slot reaches, or hardly, where they do best."""
         found = []
         chance = np.stack([one.chance for one in self.advice.setups])
-        rank = ranked(self.advice.setups)
+        rank, best = ranked(self.advice.setups), self.advice.best
         for k in range(len(self.advice.targets)):
             peak = max(float(slot.peak[k]) for slot in self.slots)
             if peak >= OPEN_CHANCE and self.expected_h[k] >= HARDLY_H:
@@ -199,6 +199,13 @@ class Activation(ArrayRecord):
                 int(i)
                 for i in np.unravel_index(int(rank[:, k].argmax()), rank[:, k].shape)
             )
+            # What is shut is nearest where `tonight` has it.
+            state, margin_db = self.advice.states[k], best.margin_db[k]
+            is_near = (state == state.min()) & np.isfinite(margin_db)
+            if chance[s, k, t, b] < OPEN_CHANCE and is_near.any():
+                short = np.where(is_near, margin_db, -np.inf)
+                t, b = (int(i) for i in np.unravel_index(short.argmax(), short.shape))
+                s = int(best.setup[k, t, b])
             limit = LIMITS[int(self.advice.setups[s].limit[k, t, b])]
             found.append(Missed(k, s, t, b, float(chance[s, k, t, b]), limit))
         return tuple(found)

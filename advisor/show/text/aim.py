@@ -156,7 +156,7 @@ def _setup(aim: Aim, setup: SetUpAim, declination_deg: float) -> str:
             return paragraph(f"{setup.name}: not cut for {', '.join(asked)}.")
         least = ""
         if turn.best_deg is not None:
-            least = f"; least bad is {run_figures(turn.best_deg, setup.first_end)} true"
+            least = f"; least bad {_words(setup, turn.best_deg, declination_deg)}"
         return paragraph(
             f"{setup.name}: nothing opens in these hours on any band and any bearing"
             f"{least}. Ask for other hours, or try another set-up."

@@ -60,7 +60,9 @@ def screen_text(
     above = [heading(question, in_full=False, sent=sending)]
     for k, target in enumerate(advice.targets):
         letter = f"{_letter(k)}  " if several else ""
-        above.append(letter + target_line(question, target, k))
+        above.append(
+            paragraph(letter + " ".join(target_line(question, target, k).split()))
+        )
         for name, each in zip(sent, told, strict=True):
             which = f"{name}: " if len(told) > 1 else ""
             above.append(paragraph(which + headline(each, k)))

@@ -432,7 +432,7 @@ def test_where_nothing_opens_the_least_bad_bearing_is_told():
     question = asked([place_at(90.0, 1200.0)], hours=2, bands=("10 m",))
     found = aim(answer(question))
     best = found.setups[0].bearing.best_deg
-    assert f"least bad is {best:03.0f}-{best + 180:03.0f} true" in " ".join(
+    assert f"least bad {best:03.0f}-{best + 180:03.0f} true" in " ".join(
         aim_text(found).split()
     )
     said = least_bad_words(answer(question), 0.0)

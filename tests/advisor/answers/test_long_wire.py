@@ -58,3 +58,12 @@ def test_a_wire_that_stands_too_high_is_told_and_one_that_was_given_is_not():
 def test_a_wire_of_usual_length_or_of_one_length_is_not_told_of():
     assert not told([0.1, 0.9, 0.1])
     assert not told([0.9, 0.8, 0.1], length_m=60.0)
+
+
+def test_a_wire_of_one_length_that_nobody_gave_is_told_if_it_is_very_long():
+    """A half-wave fed at its end for 160 m takes some 75 m."""
+    end_fed = {"shape": "end-fed half-wave", "height_m": None}
+    said = told([0.1, 0.2, 0.9], **end_fed)
+    assert "wire is 7" in said
+    assert "m of wire, cut for 160 m: less with --length-m or fewer bands." in said
+    assert told([0.1, 0.2, 0.9], **end_fed, length_m=60.0) == ""

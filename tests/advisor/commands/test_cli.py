@@ -503,3 +503,12 @@ def test_every_command_that_asks_about_an_hour_tells_local_time():
     assert len(asks) >= 7
     for command in asks:
         assert "zone" in {each.name for each in command.params}, command.name
+
+
+@pytest.mark.slow
+def test_lines_of_several_targets_keep_their_width():
+    """The letter of a target goes into its line, not in front of it."""
+    asked = ["--to", "VK", "--to", "JA", "--hours", "1", "--date", "2026-12-12T06:00Z"]
+    text = run("tonight", "--from", "RF80", *WIRE, *asked).stdout
+    assert "A  To Australia (ISO AU, call sign VK)" in text
+    assert max(map(len, text.splitlines())) <= 96

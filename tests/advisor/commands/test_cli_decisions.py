@@ -199,9 +199,7 @@ def test_nothing_open_is_an_answer():
     words += ["--shape", "dipole", "--height-m", "4", "--to", "KF19", "--band", "10 m"]
     result = run("aim", *words)
     assert result.exit_code == 0
-    assert "on any band and any bearing; least bad is " in " ".join(
-        result.stdout.split()
-    )
+    assert "on any band and any bearing; least bad " in " ".join(result.stdout.split())
     assert "Nothing opens" in run("compare", *words).stdout
     assert "hardly anything comes down" in run("reach", *words[:-4], *words[-2:]).stdout
 

@@ -22,6 +22,8 @@ from advisor.answers.outing.timetable import (
     values,
     weights_of,
 )
+from advisor.answers.shut import shut_headline
+from advisor.answers.states import NOT_CUT, SHORT
 from advisor.cli import main
 from advisor.show.page import tonight as pages
 from advisor.show.text.plan_words import missed_words, nothing_words
@@ -291,7 +293,12 @@ def test_what_never_opens_is_nearest_on_a_band_that_the_wire_has():
         limit=np.zeros(shut.shape, int),
     )
     plan = SimpleNamespace(
-        advice=SimpleNamespace(targets=["A"], setups=[one]),
+        advice=SimpleNamespace(
+            targets=["A"],
+            setups=[one],
+            states=np.full(shut.shape, [NOT_CUT, SHORT, SHORT]),
+            best=SimpleNamespace(margin_db=margin_db, setup=np.zeros(shut.shape, int)),
+        ),
         slots=[SimpleNamespace(peak=[0.0])],
         expected_h=[0.0],
     )
@@ -378,6 +385,11 @@ def test_no_plan_is_worse_than_its_spare_or_silent_about_a_target(
         question=SimpleNamespace(
             bands=[SimpleNamespace(name="40 m"), SimpleNamespace(name="20 m")],
             times=np.datetime64("2026-12-05T12") + np.arange(4).astype("m8[h]"),
+        ),
+        states=np.zeros(chance[0].shape, int),
+        best=SimpleNamespace(
+            margin_db=np.full(chance[0].shape, np.nan),
+            setup=np.zeros(chance[0].shape, int),
         ),
     )
     expected_h = plans._along(wires, path)[:, opens].sum(axis=1)
@@ -511,3 +523,16 @@ def test_hours_that_open_to_nobody_are_left_out_of_the_plan():
     path = np.array([[0, 0], [0, 0], [1, 0], [1, 0]])
     setups = [SimpleNamespace(chance=chance)] * 2
     assert plans._worked(setups, path)[:, 0].tolist() == [0, 0, -1, -1]
+
+
+@pytest.mark.slow
+def test_a_target_that_stays_shut_is_nearest_where_tonight_has_it():
+    """20 W of SSB over 9000 km: band and hour of the plan and of the headline agree."""
+    wires = [dipole(bands=["40 m", "20 m", "15 m"])]
+    asked = question(["JP"], wires, hours=4)
+    planned = plan_activation(asked, weights_of(1), Costs())
+    (missed,) = planned.missed
+    assert missed.chance < 0.05
+    band = asked.bands[missed.band].name
+    hour = str(asked.times[missed.hour])[11:13]
+    assert f"Nearest: {band} at {hour}Z" in shut_headline(planned.advice, 0)

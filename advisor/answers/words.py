@@ -266,10 +266,33 @@ def headline(advice: Answer, target: int) -> str:
     words : str
         One or two sentences.
     """
+    runs, sure, spread, more = headline_parts(advice, target)
+    if sure:
+        runs += f" {sure}; {spread}." if spread else f" {sure}."
+    return f"{runs} {more}".rstrip()
+
+
+def headline_parts(advice: Answer, target: int) -> tuple[str, str, str, str]:
+    """
+    Say which band when, how often, between what and what else, each by itself.
+
+    Parameters
+    ----------
+    advice : Answer
+        The answer.
+    target : int
+        Which target.
+
+    Returns
+    -------
+    runs, sure, spread, more : str
+        A sentence; two halves of one without a stop, empty where nothing opens, the
+        second also where there is no range to speak of; and sentences, or nothing.
+    """
     question = advice.question
-    runs = openings(advice, target)
+    runs, moved = openings(advice, target), moved_words(advice, target)
     if not runs:
-        return " ".join([shut_headline(advice, target), *moved_words(advice, target)])
+        return shut_headline(advice, target), "", "", " ".join(moved)
     spans = span_names(question, ((run.first, run.last) for run in runs))
     parts = []
     told = runs[0].setup if len(advice.used) < 2 else ""
@@ -287,15 +310,15 @@ def headline(advice: Answer, target: int) -> str:
         f"At best {days_in_ten(peak)} ({question.bands[band].name} at "
         f"{hour_name(question, hour)})"
     )
-    sure += range_words(low, high)
     doubt = storm_doubt(question, target)
     told_n, least = sum(r.last - r.first + 1 for r in runs), _least_told(best, target)
     if told_n < (best.band[target] >= 0).sum():
         parts[-1] += f"; other open hours are under {in_ten(least)} days in ten"
-    words = [f"Best: {', '.join(parts)}. {sure}.", *long_wire_words(advice, target)]
+    more = [*long_wire_words(advice, target)]
     if doubt:
-        words.append(f"Do not rely on it: {doubt}.")
-    return " ".join([*words, *moved_words(advice, target)])
+        more.append(f"Do not rely on it: {doubt}.")
+    spread = range_words(low, high).removeprefix("; ")
+    return f"Best: {', '.join(parts)}.", sure, spread, " ".join([*more, *moved])
 
 
 def bearing_words(setup: SetUpAdvice, declination_deg: float) -> str:
@@ -441,9 +464,9 @@ def _way_words(advice: Answer, target: int, hour: int, band: int) -> str:
     )
     by = "only by scatter"
     if LIMITS[int(best.limit[target, hour, band])] != by:
-        by = f"mostly by {mode}"
+        by = f"oftenest by {mode}"
     elif mode != mode_name(SCATTER, 2):
-        by += f", mostly {mode}"
+        by += f", oftenest {mode}"
     words = (
         f"the sky offers {angle_range(low, high)}; the wire gives "
         f"{best.gain_dbi[target, hour, band]:.1f} dBi there, {through} gets through; "

@@ -13,6 +13,7 @@ from advisor.antenna.shapes.registry import SHAPES
 from advisor.propagation.noise import environments
 from advisor.station.emissions import EMISSION_NAMES
 from advisor.station.setup import EACH_BAND, ONE_LENGTH, SetUp, default_sizes
+from advisor.station.station import FAR_END_ANTENNAS, FAR_END_KINDS
 
 _REACH = 3.0
 """A slider goes to so many times what is set, as far as is allowed."""
@@ -21,17 +22,21 @@ _LEAST_M = 15.0
 """But at least so far. [m]"""
 
 
-def choices() -> dict[str, list[str]]:
+def choices() -> dict[str, Any]:
     """
     List what can be chosen by name.
 
     Returns
     -------
-    choices : dict of str to list of str
-        By key of a station or a set-up.
+    choices : dict
+        Names by key of a station or a set-up; ``kind``, what each kind of station at
+        the far end has.
     """
     return {
-        "shape": sorted(name for name, spec in SHAPES.items() if not spec.takes_points),
+        "shape": sorted(SHAPES),
+        "points": [name for name, spec in SHAPES.items() if spec.takes_points],
+        "kind": FAR_END_KINDS,
+        "antenna": [name for name in FAR_END_ANTENNAS if name not in FAR_END_KINDS],
         "emission": list(EMISSION_NAMES),
         "noise": list(environments()),
         "ground": list(ground_names()),
@@ -57,7 +62,7 @@ def wire_form(setup: SetUp) -> dict[str, Any]:
     form : dict
         ``fields``, each with key, words, unit, value (None by default), what the
         default is, and the ends of its slider; ``top`` and ``length``, the keys that
-        dragging changes, empty where there is none; ``has_bearing``.
+        dragging changes, empty where there is none; ``has_bearing``; ``has_points``.
     """
     spec, given = SHAPES[setup.shape], dict(setup.dimensions)
     default = default_sizes(setup)
@@ -84,6 +89,7 @@ def wire_form(setup: SetUp) -> dict[str, Any]:
         "top": spec.top if spec.top in spec.dimensions else "",
         "length": "length_m" if "length_m" in spec.dimensions else "",
         "has_bearing": spec.has_bearing,
+        "has_points": spec.takes_points,
         "usual": {"transformer": spec.transformer, "line": spec.line},
     }
 

@@ -41,7 +41,19 @@ from advisor.station.station import Station
 from advisor.station.written import station_values
 from geo.errors import InputError
 
-ASKED = frozenset({"place", "power_w", "emission", "noise", "ground"})
+ASKED = frozenset(
+    [
+        "place",
+        "power_w",
+        "emission",
+        "noise",
+        "noise_trim_db",
+        "ground",
+        "horizon_deg",
+        "horizon",
+        "far_end",
+    ]
+)
 """Keys of the station that the page may change besides the wire."""
 
 MOST_TARGETS = 5
@@ -135,7 +147,7 @@ class Workbench:
         names = [setup.name for setup in self.station.setups]
         emission = self.station.emission.name
         return {
-            "station": {key: self._values[key] for key in sorted({*ASKED, "bands"})}
+            "station": {key: self._values.get(key) for key in sorted({*ASKED, "bands"})}
             | {"emission": emission},
             "setups": self._values["setups"],
             "names": names,
@@ -185,9 +197,12 @@ class Workbench:
         values = self._values | changes
         if values["place"] != self._values["place"]:
             values.pop("name", None)
-            if self.station.hills is not None:
+            if self.station.hills is not None and "horizon" not in changes:
                 values.pop("horizon", None)
             del values["iaru_region"]
+        if not values.get("horizon"):
+            values.pop("horizon", None)
+        self._forget(values)
         values["setups"] = said.get("setups", values["setups"])
         station, _ = resolve_station(None, values)
         # A band that a wire is given here is one that may be used.
@@ -219,6 +234,18 @@ class Workbench:
             tuple(band.name for band in question.bands),
         )
         return Asked(station, wire, question, sky)
+
+    def _forget(self, values: dict[str, Any]) -> None:
+        """Take out what a log taught of something that is another now."""
+        learned = dict(values.pop("learned", {}))
+        for key, of in (
+            ("noise_db", ("place", "noise", "noise_trim_db")),
+            ("far_end_db", ("far_end",)),
+        ):
+            if any(values.get(each) != self._values.get(each) for each in of):
+                learned.pop(key, None)
+        if learned.keys() - {"source"}:
+            values["learned"] = learned
 
     def sky(self, asked: Asked) -> tuple[Link, list[TargetAdvice]]:
         """

@@ -97,8 +97,10 @@ def shelved(shelf):
                     "document.querySelectorAll('details').forEach(e => e.open = true)"
                 )
             elif unfolded:
-                for summary in page.query_selector_all("summary"):
-                    summary.click()
+                for summary in page.query_selector_all("details:not([open]) > summary"):
+                    # What needs a script is not there.
+                    if summary.is_visible():
+                        summary.click()
             pages[key] = page
         page = pages[key]
         page.set_viewport_size({"width": width, "height": 800})

@@ -95,9 +95,9 @@ def shown(page):
 
 
 @functools.cache
-def the_bench():
+def the_bench(station=None):
     """The library's half of it; the sky is worked out once."""
-    station, _ = resolve_station(STATION, {})
+    station = station or resolve_station(STATION, {})[0]
 
     def ask(station, targets, start):
         return question_for(station, targets, start, HOURS, r12=60.0)
@@ -106,9 +106,9 @@ def the_bench():
     return Workbench(station, ask(station, ["KE"], start), ask, ["KE"])
 
 
-def engine(hour, **changes):
+def engine(hour, bench=None, **changes):
     """The same by the library."""
-    bench = the_bench()
+    bench = bench or the_bench()
     wires = [{**bench.start()["setups"][0], **changes}]
     turn = bench.answer({"setups": wires})["turn"]
     place = turn["bearings"].index(wires[0]["bearing_deg"] % turn["turn"])
@@ -170,6 +170,46 @@ def test_bands_traps_and_several_wires(opened):
     settled(page)
     assert page.input_value("#wire-called") == "wire 2"
     assert page.is_disabled("#wire-less")
+    assert shown(page) == pytest.approx(want, abs=0.051)
+
+
+def test_far_end_horizon_noise_and_points_by_keyboard(opened, served):
+    """What is set is what the engine is asked, and what is written."""
+    page, where = opened(), served[2]
+    for words in ("far end", "Horizon"):
+        page.locator(f"summary:has-text('{words}')").focus()
+        page.keyboard.press("Enter")
+    page.focus("#far-kind")
+    page.keyboard.type("modest")
+    assert page.get_attribute("#far-power_w", "placeholder") == "40"
+    page.fill("#ask-noise_trim_db", "6")
+    page.press("#ask-noise_trim_db", "Enter")
+    page.focus("#skyline-more")
+    page.keyboard.press("Enter")
+    page.get_by_label("Skyline 1, up").fill("12")
+    page.get_by_label("Skyline 2, azimuth").fill("361")
+    page.select_option("#wire-shape", "free wire")
+    settled(page)
+    count = page.locator("#points li").count()
+    assert count >= 3
+    page.focus("#hold-high-1")
+    page.keyboard.press("PageUp")
+    page.focus("#hold-point-0")
+    page.keyboard.press("ArrowRight")
+    settled(page)
+    assert page.evaluate("document.activeElement.id") == "hold-point-0"
+    points = [float(each.input_value()) for each in page.locator("#points input").all()]
+    assert points[0] == 0.1
+    page.click("[data-write=station]")
+    page.locator("#status", has_text="written: told.toml").wait_for()
+    values = read_station(where / "told.toml").values
+    told = values["setups"][0]["points_m"]
+    assert told == [points[n : n + 3] for n in range(0, 3 * count, 3)]
+    assert values["horizon"] == ((0.0, 12.0), (180.0, 3.0))
+    assert (values["far_end.kind"], values["noise_trim_db"]) == ("modest", 6.0)
+    hour = int(page.input_value("#live-hour"))
+    station, _ = resolve_station(where / "told.toml", {})
+    want = engine(hour, the_bench(station))
     assert shown(page) == pytest.approx(want, abs=0.051)
 
 

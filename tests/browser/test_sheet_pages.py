@@ -162,6 +162,31 @@ def test_answer_is_seen_without_scrolling(watched, pages, kind):
         assert place["y"] + place["height"] < 800
 
 
+def test_a_phone_shows_the_answer_and_folds_the_rest(watched, outing):
+    """A link opens what it goes to, paper and a wide screen all of it."""
+    page = watched(outing, 360)
+    shut = "document.querySelectorAll('details[data-room]:not([open])').length"
+    folded = page.evaluate(shut)
+    assert folded >= 5
+    assert page.evaluate("document.documentElement.scrollHeight") < 7000
+    for shown in ("#answer", "#live-fan", "#cautions p", "#slots"):
+        assert page.is_visible(shown)
+    assert not page.is_visible("#hours-0")
+    page.click("nav a[href='#hours']")
+    page.wait_for_function(f"{shut} === {folded - 1}")
+    assert page.is_visible("#hours-0")
+    # A table is wider than the screen and keeps to its lines.
+    row = page.locator("#hours-0 tbody tr").first.bounding_box()
+    assert row["width"] > 360
+    assert row["height"] < 45
+    page.evaluate("dispatchEvent(new Event('beforeprint'))")
+    assert page.evaluate(shut) == 0
+    page.evaluate("dispatchEvent(new Event('afterprint'))")
+    assert page.evaluate(shut) == folded - 1
+    page.set_viewport_size({"width": 1280, "height": 900})
+    page.wait_for_function(f"{shut} === 0")
+
+
 @pytest.mark.parametrize("kind", OF_WIRES)
 def test_cautions_say_how_far_to_keep_people_off(shelved, pages, kind):
     """With the power sent, never less than 3 m, and a table that is not empty."""
@@ -215,10 +240,11 @@ def test_paper_holds_the_whole_page(watched, pages, kind, tmp_path, printed):
         for part in (f"skiplobe {kind}", *of_wires):
             assert part in text
         assert "SHA-256" not in text
-    for summary in page.query_selector_all("summary"):
+    shut = page.query_selector_all(".fold:not([open]) > summary")
+    for summary in shut:
         summary.click()
     assert "SHA-256" in "".join(printed(page, tmp_path / "open.pdf", "A4"))
-    for summary in page.query_selector_all("summary"):
+    for summary in shut:
         summary.click()
     page.emulate_media(media="print")
     page.set_viewport_size({"width": 703, "height": 1000})  # A4 less its margins

@@ -70,7 +70,7 @@ def alt_text(record: Fan) -> str:
         f"{angle_range(record.offered_low_deg, record.offered_high_deg)}, "
         f"{record.setup} gives {plain(record.gives_dbi)} dBi there; "
         f"{angle_range(record.through_low_deg, record.through_high_deg)} gets through, "
-        f"{100.0 * top.through:.0f} % of it as {top.name}."
+        f"{100.0 * top.through:.0f} % of the power as {top.name}."
     )
 
 

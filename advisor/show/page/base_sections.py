@@ -55,6 +55,7 @@ def cautions_section(
         items=tuple((c.topic, c.text) for c in (*also, *cautions())),
         tables=(_clear_table(clear, power),) if clear else (),
         front=True,
+        stays=True,
     )
 
 
@@ -68,7 +69,8 @@ def brief_cautions_section() -> Section:
         The same as at the end of a text.
     """
     words = CAUTIONS_IN_BRIEF.partition(": ")[2]
-    return Section("cautions", "Cautions", lines=(f"{words[0].upper()}{words[1:]}",))
+    lines = (f"{words[0].upper()}{words[1:]}",)
+    return Section("cautions", "Cautions", lines, stays=True)
 
 
 def keep_clear_words(clear: Sequence[KeepClear], power: str) -> str:

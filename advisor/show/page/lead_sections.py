@@ -70,6 +70,7 @@ def bearing_sections(
             if spots
             else (),
             front=True,
+            stays=True,
         ),
         Section(
             "every-bearing",
@@ -145,6 +146,7 @@ def ranking_section(comparison: Comparison) -> Section:
         ),
         heading=_ranking_heading(comparison),
         front=True,
+        stays=True,
     )
 
 
@@ -215,8 +217,7 @@ def beacons_section(rows: Sequence[BeaconRow]) -> Section:
         "Beacons to listen for",
         lines=(how_to_read(rows) if rows else NO_BEACON,),
         tables=tuple(
-            page_table(words, BEACONS, those, narrow="stack")
-            for words, those in by_target(rows)
+            page_table(words, BEACONS, those) for words, those in by_target(rows)
         ),
     )
 
@@ -270,6 +271,7 @@ def shapes_sections(found: HangAnswer) -> tuple[Section, Section]:
             f"ten as a mean of the hours; best of {len(found.found)} that fit.",
         ),
         front=True,
+        stays=True,
     )
     pictures = (*_plan(found), _fits(found))
     return told, Section("ground", "On the ground, and ranked", pictures=pictures)

@@ -100,6 +100,7 @@ def timetable_section(plan: Activation, zone: str | None = None) -> Section:
         ),
         heading=heading,
         front=True,
+        stays=True,
     )
 
 
@@ -154,7 +155,6 @@ def _sun(outing: Outing, zone: str | None) -> Section:
                 sun_columns(outing),
                 outing.suns,
                 key="twilight",
-                narrow="fits",
             ),
         ),
         front=True,

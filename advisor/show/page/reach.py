@@ -29,7 +29,6 @@ from advisor.show.text.reach import (
     shares_columns,
 )
 
-_ON_A_LINE = 5
 _METRES = re.compile(r"(?<=\d) m\b")
 
 
@@ -78,7 +77,6 @@ def reach_sheet(
                         "Nearest distance served, km",
                         [_utc(reach), *nearest],
                         hours,
-                        narrow=_narrow(nearest),
                     ),
                 ),
             ),
@@ -95,11 +93,6 @@ def reach_sheet(
 def _utc(reach: Reach) -> Column[int]:
     """Name an hour at the beginning of its row."""
     return Column("UTC", lambda t: hour_of(reach.question.times[t]))
-
-
-def _narrow(columns: list[Column[int]]) -> str:
-    """Keep hours on a line on a phone while their cells have room."""
-    return "lines" if len(columns) <= _ON_A_LINE else "stack"
 
 
 def _heading(reach: Reach, setup: SetUpReach) -> Heading:
@@ -139,7 +132,6 @@ def _section(reach: Reach, setup: SetUpReach, place: int) -> Section:
                     f"{setup.name}: power that comes down near/mid/far, per cent",
                     [_utc(reach), *columns],
                     range(reach.question.times.size),
-                    narrow=_narrow(columns),
                 ),
             ),
         ),

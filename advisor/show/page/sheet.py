@@ -76,11 +76,14 @@ class Heading:
         The answer.
     small : str
         What else belongs to it.
+    span : str
+        Between what it may lie, and what it cannot be relied on for; may be empty.
     """
 
     label: str
     large: str
     small: str
+    span: str = ""
 
 
 @dataclass(frozen=True)
@@ -102,6 +105,8 @@ class Section:
         Charts.
     folded : bool
         Whether it is shut until asked for; printed only while it is open.
+    stays : bool
+        Whether it cannot be shut; what can be is shut on a phone at first.
     heading : Heading or None
         What of it belongs into the answer on top.
     front : bool
@@ -115,6 +120,7 @@ class Section:
     tables: tuple[Table, ...] = ()
     pictures: tuple[Picture, ...] = ()
     folded: bool = False
+    stays: bool = False
     heading: Heading | None = None
     front: bool = False
 
@@ -170,7 +176,8 @@ def sheet_html(sheet: Sheet) -> str:
     """
     from markupsafe import Markup
 
-    script = (template("map.js") if sheet.live else "") + template("sheet.js")
+    parts = ("fold.js", *(("map.js",) if sheet.live else ()), "sheet.js")
+    script = "".join(template(each) for each in parts)
     svgs = [each.svg for section in sheet.sections for each in section.pictures]
     return page_of(
         "sheet",

@@ -31,7 +31,7 @@ from advisor.show.text.sky import (
     sun_words,
 )
 
-_ON_A_LINE, _BANDS_A_TABLE = 7, 5
+_BANDS_A_TABLE = 5
 
 
 def sky_sheet(
@@ -133,7 +133,6 @@ def _hours(
         [*first, *columns],
         range(seen.times.size),
         note=note,
-        narrow="lines" if len(columns) <= _ON_A_LINE else "stack",
     )
 
 

@@ -25,7 +25,12 @@ from advisor.answers.pictures.world_turned import worlds
 from advisor.answers.rows.inputs import question_inputs
 from advisor.answers.runs import run_words
 from advisor.answers.shut import shut_words, uncut_words
-from advisor.answers.words import bearing_words, headline, reasons, what_a_chance_is
+from advisor.answers.words import (
+    bearing_words,
+    headline_parts,
+    reasons,
+    what_a_chance_is,
+)
 from advisor.engine.wires import hung_wire
 from advisor.show.charts import setups as setups_chart
 from advisor.show.charts.style import hour_of
@@ -206,13 +211,17 @@ def _headings(
 def _target_heading(advice: Answer, target: int) -> Heading:
     """Say which band when."""
     seen, question = advice.targets[target], advice.question
-    large = _NUMBER_AND_METRE.sub("\\1\N{NO-BREAK SPACE}m", headline(advice, target))
-    small = " ".join(target_line(question, seen, target).split()).partition(": ")[2]
-    runs, at_best, sure = large.partition(" At best ")
-    if at_best and len(runs) > _LONG_ANSWER:
-        # Many changes of band: what is surest is read first.
-        large, small = f"At best {sure}", f"{runs} {small}"
-    return Heading(f"To {seen.name}", large, small)
+    runs, sure, spread, more = (
+        _NUMBER_AND_METRE.sub("\\1\N{NO-BREAK SPACE}m", each)
+        for each in headline_parts(advice, target)
+    )
+    where = " ".join(target_line(question, seen, target).split()).partition(": ")[2]
+    large = f"{sure}." if sure else runs
+    span = f"It may be {spread}. {more}" if spread else more
+    if sure and len(runs) <= _LONG_ANSWER:
+        return Heading(f"To {seen.name}", f"{runs} {large}", where, span)
+    # Many changes of band: what is surest is read first.
+    return Heading(f"To {seen.name}", large, f"{runs if sure else ''} {where}", span)
 
 
 def _bearing_heading(setup: SetUpAdvice, declination_deg: float) -> Heading:
@@ -274,12 +283,12 @@ def _hours(
 
     def light(end: Daylight, t: int) -> Cell:
         name = _sun_at(end, t)
-        return Cell(name, look=f"sun {name} more")
+        return Cell(name, look=f"sun {name}")
 
     columns = [Column[int]("UTC", lambda t: hour_of(times[t]))]
     if zone:
         here = local_hours(times, zone)
-        columns.append(Column("local", lambda t: Cell(here[t], look="more")))
+        columns.append(Column("local", lambda t: here[t]))
     columns += hour_columns(advice, target)
     columns += [
         Column(name, partial(light, end))
@@ -291,7 +300,6 @@ def _hours(
         columns,
         range(times.size),
         key=f"hours-{target}",
-        narrow="lines",
         note=" ".join(
             [*shut_words(advice, target), *(_sun_words(end) for end in ends)]
         ),

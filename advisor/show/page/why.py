@@ -76,6 +76,8 @@ def why_sheet(
     """
     asked = asked_words(why, question)
     meant = ("days in ten", what_a_chance_is(question))
+    sure, _, spread = sure_words(why.whole).partition("; ")
+    changes, _, now = changes_title(why).removesuffix(")").partition(" (")
     return Sheet(
         title=f"{why.band} to {why.target} at {why.utc}",
         about=(
@@ -87,7 +89,8 @@ def why_sheet(
             Heading(
                 f"{why.band} to {why.target}",
                 f"{days_in_ten(why.whole.chance)}. {limit_words(why.whole)}.",
-                f"{sure_words(why.whole)}.",
+                f"{sure}.",
+                f"It may be {spread}." if spread else "",
             ),
             _wire_heading(why),
         ),
@@ -96,14 +99,15 @@ def why_sheet(
             _noise(why),
             Section(
                 "changes",
-                changes_title(why),
+                changes,
                 tables=(
                     page_table(
-                        "One thing changed at a time",
+                        f"One thing changed at a time, {now}",
                         change_columns(),
                         why.changes,
                     ),
                 ),
+                stays=True,
             ),
             _path(why),
             brief_cautions_section(),

@@ -19,9 +19,6 @@ T = TypeVar("T")
 STEPS = 10
 """Shades of a chance: one a day in ten."""
 
-_FEW_COLUMNS = 4
-"""So many columns stand beside one another on a phone."""
-
 
 @dataclass(frozen=True)
 class Cell:
@@ -104,11 +101,6 @@ class Table:
         Name in the page; may be empty.
     note : str
         Said below it; may be empty.
-    narrow : str
-        What becomes of it on a narrow screen. ``stack``: each row a card, each figure
-        with its title. ``lines``: each row on two lines, cells that look like ``more``
-        on the second. ``fits``: it stays. Empty: it stays if it has few columns, else
-        it is stacked.
     """
 
     caption: str
@@ -116,18 +108,6 @@ class Table:
     rows: tuple[tuple[Cell, ...], ...]
     key: str = ""
     note: str = ""
-    narrow: str = ""
-
-    @property
-    def at_narrow(self) -> str:
-        """What becomes of it, worked out where it is not said."""
-        return self.narrow or ("stack" if len(self.head) > _FEW_COLUMNS else "fits")
-
-    @property
-    def on_first_line(self) -> int:
-        """Cells of a row beside its title that do not look like ``more``."""
-        cells = self.rows[0][1:] if self.rows else ()
-        return sum("more" not in cell.look.split() for cell in cells)
 
 
 def page_table(
@@ -137,7 +117,6 @@ def page_table(
     *,
     key: str = "",
     note: str = "",
-    narrow: str = "",
 ) -> Table:
     """
     Set out records on a page.
@@ -150,7 +129,7 @@ def page_table(
         Those without a title on a page are left out.
     records : iterable
         One a row.
-    key, note, narrow : str, optional
+    key, note : str, optional
         See `Table`.
 
     Returns
@@ -171,7 +150,6 @@ def page_table(
         tuple(tuple(column.of(each) for column in shown) for each in records),
         key,
         note,
-        narrow,
     )
 
 

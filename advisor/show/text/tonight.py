@@ -336,28 +336,28 @@ def hour_columns(advice: Answer, target: int) -> Iterator[Column[int]]:
 
     def on(t: int) -> Cell:
         if picked[t] < 0:
-            return Cell("-", look="words more", short="")
+            return Cell("-", look="words", short="")
         name = advice.setups[wire[t]].name
         is_told = t and wire[t] == wire[t - 1]
-        return Cell(name, look="words more", short='"' if is_told else name)
+        return Cell(name, look="words", short='"' if is_told else name)
 
     def needs(t: int) -> Cell:
         low, high = (
             each[t, picked[t]] for each in (seen.takeoff_low_deg, seen.takeoff_high_deg)
         )
-        return Cell(angle_range(low, high) if picked[t] >= 0 else "-", look="more wide")
+        return Cell(angle_range(low, high) if picked[t] >= 0 else "-")
 
     def gain(t: int) -> Cell:
         if picked[t] < 0:
-            return Cell("-", look="more")
-        return replace(number(best.gain_dbi[target, t, picked[t]]), look="more")
+            return Cell("-")
+        return number(best.gain_dbi[target, t, picked[t]])
 
     def limit(t: int) -> Cell:
         if picked[t] >= 0:
             words = limit_words(advice, best, target, t, picked[t])
         else:
             words = hour_words(advice, target, t)
-        return Cell(words, look="words more")
+        return Cell(words, look="words")
 
     closed = [_is_closed(advice, target, b) for b in bands]
     for b in bands:

@@ -102,7 +102,7 @@ def test_one_figure_wherever_it_stands(scene):
         assert f"the sky offers {offers}" in words
         assert f"gives {gives} there" in words
         assert f"{gets} gets through" in words
-    assert f"{share} of it as {top.name}" in fan_chart.alt_text(record)
+    assert f"{share} of the power as {top.name}" in fan_chart.alt_text(record)
     assert f"{top.name} is {share} of what gets through" in sideview.alt_text(side)
     around = compass(scene)
     assert f"gives {gives} to" in compass_chart.alt_text(around)

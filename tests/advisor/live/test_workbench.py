@@ -15,17 +15,19 @@ from advisor.engine.contact import contact_chance
 from advisor.engine.engine import link_for, wire_gains
 from advisor.engine.targets import over_targets
 from advisor.engine.wires import far_end_patterns, hung_wire, patterns_of
-from advisor.live.form import sketch_of
+from advisor.live.form import sketch_of, wire_form
 from advisor.live.server import OneAtATime
 from advisor.live.workbench import Workbench
 from advisor.show.page.script_data import CHANCE_PARTS
 from advisor.station.file import resolve_station
 from advisor.station.setup import build_set_up
+from advisor.station.written import station_toml, station_values
 from geo.errors import InputError
 from geo.places import parse_place
 from geo.sphere import destination
 
 START = np.datetime64("2026-12-05T06:00")
+SKYLINE = [[0, 9], [90, 2]]
 
 
 def ask(station, targets, start):
@@ -75,6 +77,8 @@ def test_every_answer_is_the_engines(bench):
         {"setups": higher},
         {"setups": higher, "station": {"power_w": 100}},
         {"setups": higher, "to": ["JP"], "date": "2026-06-05T18:00"},
+        {"setups": higher, "station": {"far_end": {"kind": "modest"}}},
+        {"setups": higher, "station": {"noise_trim_db": 8, "horizon": SKYLINE}},
         {"setups": wires},
     ):
         deg = said["setups"][0]["bearing_deg"]
@@ -87,7 +91,7 @@ def test_every_answer_is_the_engines(bench):
             # Half of the last part written.
             assert shown(answer, deg) == pytest.approx(want, abs=0.6 / CHANCE_PARTS)
         assert len(answer["turn"]["bearings"]) > 12
-    assert len(seen) == 4
+    assert len(seen) == 6
 
 
 @pytest.mark.slow
@@ -149,6 +153,12 @@ def test_parts_are_drawn_where_they_sit():
         ({"station": ["place"]}, "only what the page shows"),
         ({"station": {"power_w": "much"}}, "power_w"),
         ({"station": {"place": "nowhere at all"}}, "place"),
+        ({"station": {"far_end": {"kind": "huge"}}}, "huge"),
+        ({"station": {"far_end": "modest"}}, "far_end"),
+        ({"station": {"noise_trim_db": 90}}, "noise_trim_db"),
+        ({"station": {"horizon": [[180, 3], [90, 3]]}}, "rising azimuth"),
+        ({"setups": [{"shape": "free wire"}]}, "points_m"),
+        ({"setups": [{"shape": "free wire", "points_m": [[0, 0, "up"]]}]}, "points"),
         ({"to": "KE"}, "list of texts"),
         ({"to": ["KE"] * 6}, "one to 5"),
         ({"to": ["junkland"]}, "not known"),
@@ -212,3 +222,40 @@ def test_hills_of_the_file_stay_with_its_place():
     moved = bench.asked({"station": {"place": "47,9"}}).station
     assert moved.hills is None
     assert not moved.horizon
+
+
+def test_all_of_the_station_can_be_changed_and_is_written():
+    """Far end, horizon, noise and points go into the file and come back of it."""
+    said = {
+        "noise_trim_db": 4.0,
+        "horizon": SKYLINE,
+        "far_end": {"kind": "big", "at_least_one_of": 3},
+    }
+    points = [[0, -9, 6], [1, 0, 11], [0, 9, 6]]
+    wire = {"shape": "free wire", "points_m": points, "bands": ["20 m"]}
+    station, _ = resolve_station(None, {"place": "KF07jo"})
+    bench = Workbench(station, ask(station, ["KE"], START), ask, ["KE"])
+    changed = bench.asked({"station": said, "setups": [wire]}).station
+    assert changed.noise_trim_db == 4.0
+    assert changed.horizon == ((0.0, 9.0), (90.0, 2.0))
+    assert (changed.far_end.antenna, changed.far_end.at_least_one_of) == ("big", 3)
+    assert wire_form(changed.setups[0])["has_points"]
+    again, _ = resolve_station(station_toml(station_values(changed)), {})
+    assert again == changed
+    # One figure all round takes the place of a skyline.
+    flat = Workbench(again, ask(again, ["KE"], START), ask, ["KE"])
+    said = {"station": {"horizon": [], "horizon_deg": 7}}
+    assert flat.asked(said).station.horizon == ()
+    assert flat.asked(said).station.horizon_deg == 7.0
+
+
+def test_what_a_log_taught_holds_for_what_it_was_taught_of():
+    """Of noise or a far end that is another now, nothing is known."""
+    learned = {"source": "log", "noise_db": {"20 m": 3.0}, "far_end_db": 2.0}
+    station, _ = resolve_station(None, {"place": "KF07jo", "learned": learned})
+    bench = Workbench(station, ask(station, ["KE"], START), ask, ["KE"])
+    assert bench.asked({}).station.learned == station.learned
+    noisy = bench.asked({"station": {"noise": "city"}}).station.learned
+    assert (noisy.noise_db, noisy.far_end_db) == ((), 2.0)
+    other = bench.asked({"station": {"far_end": {"kind": "big"}}}).station.learned
+    assert (other.noise_db, other.far_end_db) == ((("20 m", 3.0),), 0.0)

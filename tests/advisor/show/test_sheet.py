@@ -396,9 +396,9 @@ def test_every_text_of_a_page_is_escaped():
         )
     )
     read = Page(made)
-    assert read.named("script") == []
+    assert read.named("script") == [{}]
     assert len(read.named("style")) == 1
-    assert "<script" not in made
+    assert made.count("<script") == 1
 
 
 @pytest.mark.parametrize("text", ["</script>", "<!--", "]]>&", "\u2028 'q' \"q\" 📡"])
@@ -548,7 +548,7 @@ def test_a_wire_has_a_page_of_its_own(words, tmp_path):
     run(*asked, "--sheet", str(file))
     made = file.read_text(encoding="utf-8")
     read = Page(made)
-    assert read.named("script") == []
+    assert read.named("script") == [{}]
     assert f"{NASTY} (dipole)" in [title for _, title in read.headings]
     rows = json.loads(run(*asked, "--json").stdout)["results"]
     tables = [rows_ for rows_ in read.tables.values() if rows_[0][1][1] == "wire ohm"]

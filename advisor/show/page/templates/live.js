@@ -3,7 +3,7 @@
 import { sketch } from "./sketch.js";
 
 const by = (id) => document.getElementById(id);
-const { start } = JSON.parse(by("live-start").textContent);
+const { start, choices } = JSON.parse(by("live-start").textContent);
 const asked = { station: {}, setups: structuredClone(start.setups), wire: 0, to: start.to, date: start.date };
 let version = 0, isBusy = false, timer = 0, last = null, isFirst = true;
 
@@ -48,7 +48,7 @@ const show = (found) => {
   drawSketch();
 };
 const drawSketch = () => {
-  if (last) sketch(last, wire(), bearingOf(last), { onTurn: worldMap.turnTo, onSize: setSize });
+  if (last) sketch(last, wire(), bearingOf(last), { onTurn: worldMap.turnTo, onSize: setSize, onPoint: setPoint });
 };
 
 
@@ -63,7 +63,7 @@ const drawMap = () => {
   const now = { t: shown.t, chances, names: targets.map((one) => one.name) };
   worldMap.show(last, world, 0, now, shown.wire, { onTurn: worldMap.turnTo, onPlace });
   by("map-shade").classList.toggle("old", !world);
-  by("map-words").textContent = `${bands[shown.band]} at ${hours[shown.t]}: ${worldMap.KEY}${shown.wire === null ? "" : worldMap.TURN}; click a place to make it the target.`;
+  by("map-words").textContent = `${bands[shown.band]} at ${hours[shown.t]}. Click a place to make it the target.`;
   if (!world) askWorld();
 };
 const onShow = (now) => {
@@ -222,6 +222,8 @@ const showWire = () => {
   });
   showFeed();
   showLoads();
+  showPoints();
+  showFar();
 };
 const choose = (place) => {
   asked.wire = place;
@@ -237,41 +239,149 @@ const LOADS = {
   traps: { name: "Trap", figures: [ALONG, COIL[0], ["capacitor, pF", 0.1, 100000], COIL[1]], fresh: [10, 50, 200] },
   resistors: { name: "Resistor", figures: [ALONG, ["ohm", 0.01, 100000]], fresh: [400] },
 };
-const showLoads = () => {
-  by("loads").replaceChildren(...Object.entries(LOADS).flatMap(([kind, { name, figures }]) => (wire()[kind] ?? []).map((part, n) => {
-    const line = document.createElement("li"), tuned = document.createElement("output");
-    const called = `${name} ${n + 1}`;
-    const tune = () => {
-      tuned.textContent = kind === "traps" ? `tuned to ${(1000 / (2 * Math.PI * Math.sqrt(part[1] * part[2]))).toFixed(2)} MHz` : "";
+// Lists of figures by hand: a line each, that can be taken out.
+const lines = (name, figures, list, { least = 0, onGone, tell = () => "" }) => list.map((part, n) => {
+  const line = document.createElement("li"), told = document.createElement("output");
+  const called = `${name} ${n + 1}`;
+  told.textContent = tell(part);
+  line.append(called, ...figures.map(([words, min, max], k) => {
+    const label = document.createElement("label"), input = document.createElement("input");
+    Object.assign(input, { type: "number", min, max, step: "any", value: part[k] });
+    input.setAttribute("aria-label", `${called}, ${words}`);
+    input.oninput = () => {
+      if (!input.validity.valid || input.value === "") return;
+      part[k] = Number(input.value);
+      told.textContent = tell(part);
+      want();
     };
-    line.append(called, ...figures.map(([words, min, max], k) => {
-      const label = document.createElement("label"), input = document.createElement("input");
-      Object.assign(input, { type: "number", min, max, step: "any", value: part[k] });
-      input.setAttribute("aria-label", `${called}, ${words}`);
-      input.oninput = () => {
-        if (!input.validity.valid || input.value === "") return;
-        part[k] = Number(input.value);
-        tune();
-        want();
-      };
-      label.append(words, input);
-      return label;
-    }));
-    const away = document.createElement("button");
-    Object.assign(away, { type: "button", textContent: "Take out" });
-    away.setAttribute("aria-label", `Take ${called} out`);
-    away.onclick = () => {
-      wire()[kind].splice(n, 1);
+    label.append(words, input);
+    return label;
+  }));
+  const away = document.createElement("button");
+  Object.assign(away, { type: "button", textContent: "Take out", disabled: list.length <= least });
+  away.setAttribute("aria-label", `Take ${called} out`);
+  away.onclick = () => {
+    list.splice(n, 1);
+    onGone();
+    want();
+  };
+  line.append(told, away);
+  return line;
+});
+const showLoads = () => {
+  by("loads").replaceChildren(...Object.entries(LOADS).flatMap(([kind, { name, figures }]) => lines(name, figures, wire()[kind] ?? [], {
+    tell: (part) => (kind === "traps" ? `tuned to ${(1000 / (2 * Math.PI * Math.sqrt(part[1] * part[2]))).toFixed(2)} MHz` : ""),
+    onGone: () => {
       if (!wire()[kind].length) delete wire()[kind];
       showLoads();
       document.querySelector(`[data-load="${kind}"]`).focus();
-      want();
-    };
-    tune();
-    line.append(tuned, away);
-    return line;
+    },
   })));
 };
+
+// A free wire goes from point to point.
+const POINT = [["east, m", -1000, 1000], ["north, m", -1000, 1000], ["up, m", 0, 1000]];
+const showPoints = () => {
+  const points = wire().points_m ?? [];
+  by("of-points").hidden = !points.length;
+  by("points").replaceChildren(...lines("Point", POINT, points, {
+    least: 2,
+    onGone: () => {
+      showPoints();
+      by("point-more").focus();
+    },
+  }));
+};
+const setPoint = (n, place) => {
+  wire().points_m[n] = place.map((metres, k) => Math.round(10 * Math.min(Math.max(metres, POINT[k][1]), POINT[k][2])) / 10);
+  showPoints();
+  drawSketch();
+  want();
+};
+by("point-more").onclick = () => {
+  const points = wire().points_m, [one, two] = points.slice(-2);
+  points.push(two.map((metres, k) => (k < 2 ? 2 * metres - one[k] : metres)));
+  showPoints();
+  want();
+};
+// What hangs now, as points, if it is one wire.
+const asPoints = () => {
+  const found = [];
+  for (const piece of last?.sketch?.wires ?? []) {
+    const [from, to] = [piece.slice(0, 3), piece.slice(3)];
+    if (!found.length) found.push(from);
+    else if (found.at(-1).some((metres, k) => Math.abs(metres - from[k]) > 0.01)) break;
+    found.push(to);
+  }
+  // Fed where it is fed now.
+  const lengths = found.slice(1).map((point, k) => Math.hypot(...point.map((metres, i) => metres - found[k][i])));
+  const before = found.findIndex((point) => last.sketch.feed.every((metres, i) => Math.abs(metres - point[i]) < 0.05));
+  const sum = (some) => some.reduce((whole, one) => whole + one, 0);
+  const share = before < 1 ? 0 : Math.round((100 * sum(lengths.slice(0, before))) / sum(lengths)) / 100;
+  const points = found.length > 6 ? [found[0], found[found.length >> 1], found.at(-1)] : found;
+  const isLow = points.some((point) => point[2] < 0.1);
+  if (points.length < 2 || isLow) return { points_m: [[0, -10, 8], [0, 10, 8]] };
+  return { points_m: points.map((point) => point.map((metres) => Math.round(10 * metres) / 10)), ...(share <= 0.95 ? { feed_share: share } : {}) };
+};
+
+// The far end: what its kind has unless it is told otherwise.
+const far = { kind: "usual", ...start.station.far_end };
+for (const [key, value] of Object.entries(choices.kind[far.kind])) if (far[key] === value) delete far[key];
+const showFar = () => {
+  by("far-antenna").replaceChildren(new Option("as its kind", ""), ...choices.antenna.map((name) => new Option(name)),
+    ...asked.setups.map((one) => new Option(`one like ${one.name}`, `setup:${one.name}`)));
+  document.querySelectorAll("[data-far]").forEach((each) => {
+    const { far: key } = each.dataset, usual = choices.kind[far.kind][key];
+    each.value = far[key] ?? "";
+    if (each.type === "number") each.placeholder = usual ?? 1;
+  });
+  if (far.setup) by("far-antenna").value = `setup:${far.setup}`;
+};
+document.querySelectorAll("[data-far]").forEach((each) => {
+  each.onchange = () => {
+    const { far: key } = each.dataset, own = each.value.startsWith("setup:");
+    if (refused(each)) return;
+    if (key === "kind") ["antenna", "noise", "power_w", "setup"].forEach((one) => delete far[one]);
+    if (key === "antenna") delete far.setup;
+    if (each.value === "" || own) delete far[key];
+    else far[key] = each.type === "number" ? Number(each.value) : each.value;
+    if (own) far.setup = each.value.slice(6);
+    asked.station.far_end = far;
+    showFar();
+    want();
+  };
+});
+
+// The horizon: one figure, or a skyline by azimuth, which rises.
+const SKYLINE = [["azimuth, deg", 0, 360], ["up, deg", 0, 60]];
+const skyline = structuredClone(start.station.horizon ?? []);
+const showSkyline = () => {
+  by("skyline").replaceChildren(...lines("Skyline", SKYLINE, skyline, { least: 2, onGone: () => {
+    showSkyline();
+    by("skyline-more").focus();
+  } }));
+  by("skyline-less").disabled = !skyline.length;
+  by("ask-horizon_deg").disabled = skyline.length > 0;
+};
+const setSkyline = (points) => {
+  skyline.splice(0, skyline.length, ...points);
+  asked.station.horizon = skyline;
+  showSkyline();
+  want();
+};
+by("skyline").addEventListener("input", () => {
+  asked.station.horizon = skyline;
+});
+by("skyline-more").onclick = () => {
+  const up = Number(by("ask-horizon_deg").value) || 0;
+  if (!skyline.length) return setSkyline([[0, up], [180, up]]);
+  // In the middle of the widest gap.
+  const gaps = skyline.map(([deg], n) => [((skyline[n + 1]?.[0] ?? skyline[0][0] + 360) - deg), n]);
+  const [wide, n] = gaps.reduce((one, two) => (two[0] > one[0] ? two : one));
+  const added = [Math.round(skyline[n][0] + wide / 2) % 360, skyline[n][1]];
+  return setSkyline([...skyline, added].sort((one, two) => one[0] - two[0]));
+};
+by("skyline-less").onclick = () => setSkyline([]);
 document.querySelectorAll("[data-load]").forEach((each) => {
   each.onclick = () => {
     const kind = each.dataset.load, along = last?.sketch ? Math.round(2.5 * last.sketch.length) / 10 : 5;
@@ -283,7 +393,9 @@ document.querySelectorAll("[data-load]").forEach((each) => {
 
 by("wire-name").onchange = (event) => choose(Number(event.target.value));
 by("wire-called").onchange = (event) => {
+  const had = wire().name;
   wire().name = event.target.value.trim() || wire().shape;
+  if (far.setup === had) far.setup = wire().name;
   showWire();
   want();
 };
@@ -306,9 +418,10 @@ document.querySelectorAll("[data-band]").forEach((each) => {
   };
 });
 by("wire-shape").onchange = (event) => {
-  // Only what every shape has is kept.
-  const { name, bands } = wire();
-  asked.setups[asked.wire] = { name, shape: event.target.value, ...(bands ? { bands } : {}) };
+  // Only what every shape has is kept; what takes points begins with what hangs now.
+  const { name, bands, bearing_deg } = wire(), shape = event.target.value;
+  const points = choices.points.includes(shape) ? { ...asPoints(), bearing_deg: bearing_deg ?? "any" } : {};
+  asked.setups[asked.wire] = { name, shape, ...(bands ? { bands } : {}), ...points };
   showWire();
   want();
 };
@@ -363,4 +476,5 @@ document.querySelectorAll("[data-write]").forEach((each) => {
 const here = new EventSource("events");
 addEventListener("pagehide", () => here.close());
 showWire();
+showSkyline();
 want();

@@ -140,24 +140,23 @@ const worldMap = (() => {
         draw(within, "circle", { class: "aim", cx, cy, r: (1 + 3 * Math.sqrt(weight / most)).toFixed(1) });
       });
       const heavy = points.find((one) => one[2] === most), seen = seenFrom(here, heavy);
-      const name = shown.names[k], short = name.length > 24 ? `${name.slice(0, 23)}\u2026` : name;
+      const name = shown.names[k].replace(/ \((M49|ISO) \w+\)$/, ""), short = name.length > 24 ? `${name.slice(0, 23)}\u2026` : name;
       ways.push(`M${MID} ${MID}L${spot(seen).join(" ")}`);
       // A target out of a near map is named at its rim.
       names.push([...spot([Math.min(seen[0], 0.93 * reach), seen[1]]), [short, tenths(shown.chances[k])]]);
     });
     draw(within, "path", { class: "way", d: ways.join("") });
-    const ring = reach / 2;
     draw(svg, "circle", { class: "grid", cx: MID, cy: MID, r: RIM / 2 });
-    draw(svg, "text", { class: "halo", x: MID, y: MID + RIM / 2 + 4, "text-anchor": "middle" }, `${Math.round(ring / 100) * 100} km`);
     draw(svg, "circle", { class: "rim", cx: MID, cy: MID, r: rim.getAttribute("r") });
     for (let deg = 0; deg < 360; deg += 90) {
       const [x, y] = spot([reach * 1.1, deg * RAD]);
       draw(svg, "text", { x, y: y + 4, "text-anchor": "middle" }, deg ? String(deg).padStart(3, "0") : "N");
+      taken.push([x - 8, y, 6], [x + 8, y, 6]);
     }
     if (wire !== null) {
       const [x, y] = spot([0.45 * reach, wire * RAD]), [u, v] = spot([0.45 * reach, (wire + 180) * RAD]);
       draw(svg, "path", { class: "run", d: `M${x} ${y}L${u} ${v}` });
-      taken.push([x, y, 11]);
+      for (let k = -4; k <= 4; k += 1) taken.push([MID + ((x - MID) * k) / 4, MID + ((y - MID) * k) / 4, k === 4 ? 11 : 3]);
       const knob = draw(svg, "circle", { id: "map-hold", class: "hold", cx: x, cy: y, r: 9, tabindex: 0, role: "slider", "aria-label": "Bearing of the wire on the map, degrees", "aria-valuenow": Math.round(wire), "aria-valuemin": 0, "aria-valuemax": 359 });
       knob.onpointerdown = (event) => {
         event.preventDefault();
@@ -173,6 +172,12 @@ const worldMap = (() => {
       };
       if (focused) knob.focus();
     }
+    // The scale, where on its ring it is farthest from dots and wire.
+    const free = ([x, y]) => Math.min(...taken.map(([u, v]) => Math.hypot(u - x, (v - y) * 1.5)));
+    const on = Array.from({ length: 12 }, (_, i) => spot([reach / 2, 30 * i * RAD]));
+    const [x, y] = on.reduce((best, one) => (free(one) > free(best) ? one : best));
+    draw(svg, "text", { class: "halo scale", x, y: y + 4, "text-anchor": "middle" }, `${Math.round(reach / 200) * 100} km`);
+    for (let along = -27; along <= 27; along += 9) taken.push([x + along, y, 8]);
     for (const [x, y, lines] of names) {
       const made = lines.map((line) => draw(svg, "text", { class: "halo bold" }, line));
       const wide = Math.max(...made.map((one) => one.getComputedTextLength()));
@@ -252,8 +257,6 @@ const worldMap = (() => {
       redraw();
     };
   };
-  const KEY = "the more a shade stands out, the more days in ten; darkened: night. Dots: targets, by weight.";
-  const TURN = " Drag the wire's end to turn it";
 
   // A page worked out beforehand: what its sliders show is followed, at the nearest of
   // the hours that have a map.
@@ -268,8 +271,7 @@ const worldMap = (() => {
       const names = data.targets.map((one) => one.name);
       show(data, world, m, { t, chances, names }, shown.wire, { onTurn: turnTo, onPlace });
       const far = t === shown.t ? "" : `, the map nearest to ${data.hours[shown.t]}`;
-      const step = world.hours.length > 1 ? world.hours[1] : 1;
-      by("map-words").textContent = `${data.bands[band]} at ${data.hours[t]}${far}${step > 1 ? `, worked out every ${step} hours on the band then best` : ""}: ${KEY}${shown.wire === null ? "" : `${TURN}.`} Click a place for its chance.`;
+      by("map-words").textContent = `${data.bands[band]}, then best, at ${data.hours[t]}${far}. Click a place for its chance.`;
       by("map-at").textContent = "";
     };
     const onPlace = ([lat, lon], away, bearing, chance) => {
@@ -290,5 +292,5 @@ const worldMap = (() => {
       else addEventListener("load", () => setTimeout(drawn), { once: true });
     };
   };
-  return { show, unpack, turnTo, controls, follow, KEY, TURN };
+  return { show, unpack, turnTo, controls, follow };
 })();

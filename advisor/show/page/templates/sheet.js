@@ -297,7 +297,7 @@ const turnable = (data, { isKept = false, onTurn = () => {}, onShow = () => {} }
       ? `${data.bands[shown]}, over the ${range(one, t, shown)} deg that the sky offers: the wire gives ${fixed(gain[shown])} dBi to ${one.name}, ${where}.`
       : `${data.bands[shown]} at ${Math.round(peak)} deg, where the wire is strongest; ${one.name} lies ${where}.`;
     by("live-compass-title").textContent = `Compass. ${words}`;
-    by("live-compass-words").textContent = `${words} Bar: the wire${data.end ? `, its square the ${data.end}` : ""}. Shaded: the target. MN: magnetic north.${data.good.length ? " Outer arcs: the wire may run there." : ""}`;
+    by("live-compass-words").textContent = words;
   };
 
   // The fan: lobe from the side, what the sky offers, what gets through.
@@ -378,9 +378,9 @@ const turnable = (data, { isKept = false, onTurn = () => {}, onShow = () => {} }
     });
     const words = !found.length
       ? `No hop carries ${data.bands[shown]} to ${one.name} at that hour.`
-      : `${data.bands[shown]}: the sky offers ${range(one, t, shown)} deg; the wire gives ${fixed(gain[shown])} dBi there${cost(one, t, gain)}; ${throughRange(found)} deg gets through, ${Math.round(100 * named[0].through)} % of the power as ${named[0].name}; the contact comes mostly by ${one.mode[t][shown]}.`;
+      : `${data.bands[shown]}: the sky offers ${range(one, t, shown)} deg; the wire gives ${fixed(gain[shown])} dBi there${cost(one, t, gain)}; ${throughRange(found)} deg gets through, ${Math.round(100 * named[0].through)} % of the power as ${named[0].name}; the contact comes oftenest by ${one.mode[t][shown]}.`;
     by("live-fan-title").textContent = `Fan. ${words}`;
-    by("live-fan-words").textContent = `${words} Blue: the wire from the side; its reach is field strength. Rays: hops, as wide as their share.`;
+    by("live-fan-words").textContent = words;
   };
 
   // What the bearing costs against the advised one, on the band shown.
@@ -455,7 +455,7 @@ const turnable = (data, { isKept = false, onTurn = () => {}, onShow = () => {} }
       ? `${isRound ? "B" : "On this bearing b"}est to ${one.name} of all hours: ${data.bands[best[1]]} at ${data.hours[best[2]]}, ${days(best[0])}.`
       : `No band opens to ${one.name} in these hours${isRound ? "" : " on this bearing"}.`;
     by("live-day-title").textContent = `Band by hour. ${words}`;
-    by("live-day-words").textContent = `${words} Figures: days in ten, a dot is less than one in twenty; framed: the hour and the band shown.`;
+    by("live-day-words").textContent = words;
   };
 
   const shade = (cell, chance) => {
@@ -486,8 +486,8 @@ const turnable = (data, { isKept = false, onTurn = () => {}, onShow = () => {} }
     }
     const open = chance[best] >= data.open;
     by("live-words").textContent =
-      `${data.hours[t]}${isRound ? "" : `, wire ${both(wire)}`}: ` +
-      (open ? `${data.bands[best]} best, ${days(chance[best])}.` : "all bands closed.");
+      (open ? `${data.bands[best]} best, ${days(chance[best])}` : "All bands closed") +
+      `: ${data.hours[t]}${isRound ? "" : `, wire ${both(wire)}`}.`;
     drawCompass(now);
     drawFan(now);
     drawDay(now);

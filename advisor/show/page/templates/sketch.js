@@ -20,7 +20,7 @@ const step = (metres) => [1, 2, 5, 10, 20, 50, 100].find((each) => each >= metre
 
 let held = null;
 const hold = (svg, name, x, y, words, value, { onMove, onKey }) => {
-  const knob = draw(svg, "circle", { class: "hold", id: name, cx: x, cy: y, r: 9, tabindex: 0, role: "slider", "aria-label": words, "aria-valuenow": value, "aria-valuemin": 0, "aria-valuemax": 1000 });
+  const knob = draw(svg, "circle", { class: "hold", id: name, cx: x, cy: y, r: 9, tabindex: 0, role: "slider", "aria-label": words, "aria-valuenow": value, "aria-valuemin": -1000, "aria-valuemax": 1000 });
   const place = (event) => {
     const box = svg.getBoundingClientRect();
     return [((event.clientX - box.left) * WIDE) / box.width, ((event.clientY - box.top) * HIGH) / box.height];
@@ -40,12 +40,12 @@ const hold = (svg, name, x, y, words, value, { onMove, onKey }) => {
     const by = { ArrowUp: 1, ArrowRight: 1, ArrowDown: -1, ArrowLeft: -1, PageUp: 10, PageDown: -10 }[event.key];
     if (by === undefined) return;
     event.preventDefault();
-    onKey(by);
+    onKey(by, event.key);
   };
 };
 
 // Draw both; the bearing is what is set, which the answer may not have caught up with.
-export const sketch = (found, set, bearing, { onTurn, onSize }) => {
+export const sketch = (found, set, bearing, { onTurn, onSize, onPoint }) => {
   const focused = document.activeElement && document.activeElement.id;
   const plan = by("plan"), side = by("side"), { sketch: hung, form } = found;
   plan.replaceChildren();
@@ -61,7 +61,7 @@ export const sketch = (found, set, bearing, { onTurn, onSize }) => {
   const away = Math.max(4, ...all.map(([x, y]) => Math.hypot(x, y)));
 
   // From above: north is up.
-  let scale = scaleOf("plan", away);
+  const scale = scaleOf("plan", away);
   const above = ([x, y]) => [
     WIDE / 2 + scale * (x * Math.cos(turn) + y * Math.sin(turn)),
     HIGH / 2 - scale * (y * Math.cos(turn) - x * Math.sin(turn)),
@@ -93,7 +93,21 @@ export const sketch = (found, set, bearing, { onTurn, onSize }) => {
     // A finger is not steady: a length changes only if it is pulled.
     if (form.length && Math.abs(ratio - 1) > 0.12) onSize("length_m", Math.round(10 * hung.length * ratio) / 10);
   };
-  if (form.has_bearing) {
+  if (form.has_points && set.points_m) {
+    set.points_m.forEach(([east, north, up], n) => {
+      const [x, y] = above([east, north]);
+      hold(plan, `hold-point-${n}`, x, y, `Point ${n + 1}, ${east} m east, ${north} m north; arrows move it`, east, {
+        onMove: (px, py) => {
+          const [right, ahead] = [(px - WIDE / 2) / scale, (HIGH / 2 - py) / scale];
+          onPoint(n, [right * Math.cos(turn) - ahead * Math.sin(turn), right * Math.sin(turn) + ahead * Math.cos(turn), up]);
+        },
+        onKey: (by, key) => {
+          const isUp = ["ArrowUp", "ArrowDown", "PageUp", "PageDown"].includes(key);
+          onPoint(n, [east + (isUp ? 0 : 0.1 * by), north + (isUp ? 0.1 * by : 0), up]);
+        },
+      });
+    });
+  } else if (form.has_bearing) {
     [["first", far], ["other", near]].forEach(([name, end]) => {
       if (Math.hypot(end[0], end[1]) < 1) return;
       const [x, y] = above(end), own = Math.atan2(end[0], end[1]);
@@ -111,8 +125,8 @@ export const sketch = (found, set, bearing, { onTurn, onSize }) => {
 
   // From the side: along the wire, over the ground.
   const high = Math.max(2, ...all.map((each) => each[2]), ...hung.supports.map((each) => each[2]));
-  scale = Math.min(scaleOf("side", away), (HIGH - 2 * EDGE) / (1.25 * high));
-  const beside = ([, y, z]) => [WIDE / 2 + scale * y, HIGH - EDGE - scale * z];
+  const sized = Math.min(scaleOf("side", away), (HIGH - 2 * EDGE) / (1.25 * high));
+  const beside = ([, y, z]) => [WIDE / 2 + sized * y, HIGH - EDGE - sized * z];
   draw(side, "line", { class: "ground", x1: 0, x2: WIDE, y1: HIGH - EDGE, y2: HIGH - EDGE });
   hung.supports.forEach(([, y, z]) => {
     const [x, top] = beside([0, y, z]);
@@ -127,12 +141,21 @@ export const sketch = (found, set, bearing, { onTurn, onSize }) => {
   const [tx, ty] = beside(top);
   draw(side, "text", { x: Math.min(Math.max(tx, 30), WIDE - 30), y: ty - 14, "text-anchor": "middle" }, `${top[2].toFixed(1)} m`);
   draw(side, "text", { x: WIDE / 2, y: HIGH - EDGE + 18, "text-anchor": "middle" }, `${hung.length.toFixed(1)} m of wire`);
+  if (form.has_points && set.points_m) {
+    set.points_m.forEach((point, n) => {
+      const [x, y] = beside(point), raised = (up) => onPoint(n, [point[0], point[1], up]);
+      hold(side, `hold-high-${n}`, x, y, `Point ${n + 1}, metres up`, point[2], {
+        onMove: (_, py) => raised((HIGH - EDGE - py) / sized),
+        onKey: (by) => raised(point[2] + 0.1 * by),
+      });
+    });
+  }
   if (form.top) {
     const size = form.fields.find((each) => each.key === form.top);
     const clamped = (value) => Math.round(10 * Math.min(Math.max(value, size.low), size.high)) / 10;
     const now = set[form.top] ?? size.usual[0];
     hold(side, "hold-top", tx, ty, `${size.words}, metres`, now, {
-      onMove: (_, py) => onSize(form.top, clamped((HIGH - EDGE - py) / scale)),
+      onMove: (_, py) => onSize(form.top, clamped((HIGH - EDGE - py) / sized)),
       onKey: (by) => onSize(form.top, clamped((set[form.top] ?? now) + 0.1 * by)),
     });
   }

@@ -12,11 +12,12 @@ the shift b of all levels told with which what was seen is the likeliest:
   `SENDER_DB`, the same all day. The likelihood of a sender's day on a band is that of
   its decodes and silences, given that it was heard at least once, for nobody else is
   in the file.
-* **Reports in contacts** (the far end taken to send 100 W): each is as likely as told,
-  widened by `STATION_DB`, given that it was decoded. Nothing is known of who was not
-  worked, so that stations better than usual are told as levels.
+* **Reports in contacts** (the far end taken to send 100 W): the median of what was
+  reported here less what is told on the middle one of the days that allow a decode.
+  Nothing is known of who was not worked, so that stations better than usual are in it.
 
-The error is that of the likelihood's curvature, or of drawing stations anew.
+The error of the first is that of the likelihood's curvature, of the second that of the
+median with stations drawn anew.
 """
 
 import csv
@@ -35,8 +36,8 @@ from advisor.answers.verification.trials import day_cells, shown_shares
 from geo.errors import InputError
 from geo.places import parse_place
 
-WITHIN_DB, SENDER_DB, STATION_DB = 4.0, 5.0, 6.0
-LEAST_FT8_DB = -24.5
+WITHIN_DB, SENDER_DB = 4.0, 5.0
+LEAST_FT8_DB = -24.0
 FAR_POWER_DBW = 20.0
 SHIFTS_DB = np.arange(-24.0, 25.0)
 FINE_DB = np.arange(-44.0, 69.0)
@@ -165,29 +166,38 @@ def in_contacts(folder, name, locator):
             level.append(ratio)
             km.append(link.paths.distance_km[path])
             station.append(who)
-    told, level = widened(ratios, np.array(shares).T, STATION_DB), np.array(level)
-    km, (_, station) = np.array(km), np.unique(station, return_inverse=True)
-    least = np.full(level.size, LEAST_FT8_DB)
-    surprise = []
-    for off in SHIFTS_DB:
-        share, _ = passed_and_density(told, least - off)
-        _, density = passed_and_density(told, level - off)
-        surprise.append(-np.log(np.minimum(density / share, 1.0)))
+    off = np.array(level) - middles(ratios, shares)
+    km, station = np.array(km), np.array(station)
     draw = np.random.default_rng(1)
     for low, high in pairwise(CONTACTS_KM):
         inside = (km >= low) & (km < high)
         if inside.sum() < 12:
             continue
-        each = [np.bincount(station[inside], row[inside]) for row in surprise]
-        there = np.unique(station[inside])
-        whole = np.array(each)[:, there]
-        drawn = draw.multinomial(there.size, np.full(there.size, 1 / there.size), 100)
-        spread = SHIFTS_DB[(whole @ drawn.T).argmin(axis=0)].std()
-        best = SHIFTS_DB[whole.sum(axis=1).argmin()]
+        each = [off[inside & (station == who)] for who in np.unique(station[inside])]
+        again = [
+            np.median(
+                np.concatenate(
+                    [each[k] for k in draw.integers(len(each), size=len(each))]
+                )
+            )
+            for _ in range(100)
+        ]
+        key, middle = name.partition("_")[0], np.median(off[inside])
         print(
-            f"{name.partition('_')[0]}, {low} to {high} km: {best:.0f} +- "
-            f"{spread:.1f} dB, {inside.sum()} reports"
+            f"{key}, {low} to {high} km: {middle:.1f} +- {np.std(again):.1f} dB, "
+            f"{inside.sum()} reports"
         )
+
+
+def middles(ratios_db, shares):
+    """Ratio on the middle one of the days that allow a decode, of each row."""
+    half = [0.5 * np.interp(LEAST_FT8_DB, ratios_db, row) for row in shares]
+    return np.array(
+        [
+            np.interp(h, row[::-1], ratios_db[::-1])
+            for h, row in zip(half, shares, strict=True)
+        ]
+    )
 
 
 if __name__ == "__main__":

@@ -1,6 +1,8 @@
 """Short ways to ask a whole question in a test."""
 
+import os
 from collections.abc import Callable
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -51,7 +53,8 @@ def ask() -> Ask:
                 hours,
                 r12=r12,
                 long_path=long_path,
-            )
+            ),
+            Path(os.environ["SKIPLOBE_CACHE_DIR"]),
         )
 
     return question

@@ -16,7 +16,7 @@ ASKED = ["--date", "2026-12-05T22:00Z", "--hours", "2"]
 SHORT = [*ASKED, "--band", "20m", "--band", "40m"]
 HERE = ["--from", "KF07jo"]
 WORDS = {
-    "tonight": [*SHORT, *HERE, "--to", "KE", "--to", "035", "--local", "Asia/Tokyo"],
+    "tonight": [*SHORT, *HERE, "--to", "KE", "--to", "ZW", "--local", "Asia/Tokyo"],
     "aim": [*SHORT, *HERE, "--to", "KE", "--to", "ZW"],
     "compare": [*SHORT, "--kp", "5", "--weights", "operators"],
     "reach": SHORT,
@@ -32,10 +32,10 @@ WORDS = {
         "sloper",
     ],
     "activation": [*SHORT, "--local", "Asia/Tokyo"],
-    "why": ["--at", "2026-12-05T22:00Z"],
+    "why": ["--at", "2026-12-05T22:00Z", *HERE, "--to", "KE", "--band", "20m"],
     "sky": [*ASKED, *HERE, "--to", "KE"],
     "wire": ["--quick", "--band", "20m"],
-    "check": [],
+    "check": [*HERE, "log.csv"],
     "hops": ["--at", "2026-12-05T22:00Z", *HERE],
     "chart": ["bands", *SHORT],
     "schema": ["tonight"],
@@ -47,6 +47,13 @@ LEFT_OUT = {
     "live": "serves a page until it is closed",
     "station new": "asks at the terminal",
 }
+LOG = """time,band,where,way,who,snr_db
+2026-10-11T13:01Z,20 m,KI88,heard,a,4
+2026-10-11T13:20Z,40 m,KI88,not heard,a,
+2026-10-12T17:05Z,20 m,KG44,contact,b,
+2026-10-12T17:40Z,20 m,KG44,heard me,b,-9
+"""
+"""A short one: that of the demonstration takes as long as all the rest."""
 FORMATS = ("--json", "--csv", "--ecsv", "--geojson")
 WITH_PAGES = ("activation", "wire")
 WIRES = ("compare", "wire")
@@ -107,6 +114,7 @@ def every_call(*, plain=False):
 def left_in(directory, cache, calls, **environment):
     """Run everything there in one process: each file left, and what it said."""
     directory.mkdir()
+    (directory / "log.csv").write_text(LOG, encoding="utf-8")
     environ = dict(os.environ)
     for name in ("COLUMNS", "LC_ALL", "LANG", "TZ", "PYTHONHASHSEED"):
         environ.pop(name, None)
@@ -154,7 +162,7 @@ def test_same_inputs_same_bytes(tmp_path):
         LANG="tr_TR.UTF-8",
         LC_ALL="tr_TR.UTF-8",
     )
-    assert len(first) == len(calls) + 4 + 1  # pages besides, and the screen
+    assert len(first) == len(calls) + 4 + 2  # pages besides, the log and the screen
     assert all(first.values()), [name for name, data in first.items() if not data]
     assert set(second) == set(first)
     assert [name for name, data in second.items() if data != first[name]] == []
@@ -162,5 +170,6 @@ def test_same_inputs_same_bytes(tmp_path):
     cold = {"PYTHONHASHSEED": "29", "LC_ALL": "C"}
     third = left_in(again, tmp_path / "two", plain, **cold)
     del third["standard output"]
+    del third["log.csv"]
     assert len(third) == len(plain) == len(WIRES)
     assert [name for name, data in third.items() if data != first[name]] == []

@@ -1,5 +1,7 @@
 """What the tests of all that is shown share."""
 
+import os
+from pathlib import Path
 from xml.etree import ElementTree
 
 import numpy as np
@@ -16,7 +18,9 @@ def demo():
     """The shipped demonstration, 24 hours."""
     station, _ = resolve_station(demo_station(), {})
     start = np.datetime64("2026-12-05T00")
-    return Scene(answer(question_for(station, station.to, start, r12=60.0)))
+    # The same in every process, which find what one of them worked out.
+    cache = Path(os.environ["SKIPLOBE_CACHE_DIR"])
+    return Scene(answer(question_for(station, station.to, start, r12=60.0), cache))
 
 
 @pytest.fixture(autouse=True)

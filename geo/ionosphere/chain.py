@@ -63,13 +63,8 @@ _BEYOND_KM, _FLAT_KM = 10.0, 0.5
 """How far beyond the least action found the search goes on, the most unknown, and how
 near to it a ray is the flattest. [km]"""
 
-_AROUND = 2.0 * EARTH_RADIUS_KM
-"""What the legs from the ground to the layers are shorter for a steeper ray, for both
-ends of a hop. [km/rad]"""
-
-_D_REGION, _D_DEPTH = 1.0 + 90.0 / EARTH_RADIUS_KM, 6.0 / EARTH_RADIUS_KM
-"""K of a ray that passes over the D region, and over which width it comes to: the scale
-height of the air there."""
+_D_REGION = 1.0 + 90.0 / EARTH_RADIUS_KM
+"""K of a ray that passes over the D region."""
 
 _OUTER = [0, -1]
 """The first and the last hop."""
@@ -100,8 +95,7 @@ class Chain(ArrayRecord):
         Greatest height, mean over the hops. [km]
     touches, dips : numpy.ndarray
         How often the ray touches the ground between its ends, and how often it comes
-        down through the D region there, whether it touches or not. Where it grazes
-        the ground, as far as waves spread, or the D region, it counts in part.
+        down through the D region there, whether it touches or not.
     blur_km_rad : numpy.ndarray
         Least slope that the smeared skip edge leaves. [km/rad]
     """
@@ -211,7 +205,6 @@ def chained(
     bend = np.where((own > 0.0) & np.isfinite(bend), bend, 0.0).sum(axis=-1)
     blur = np.sqrt(np.maximum(2.0 * bend * SKIP_BLUR * goal, 0.0))
     touch = 0.5 * (k[:, 1:] + k[:, :-1])
-    low = np.sin(np.radians(elevation_deg(touch)))
     values = (
         elevation[:, 0],
         elevation[:, 1],
@@ -219,8 +212,8 @@ def chained(
         (slope * moves).sum(axis=-1),
         (each.group_km * share).sum(axis=-1),
         (each.apogee_km * share).mean(axis=-1),
-        _met(low / soft_sine(mhz[:, :1], 0.0)),
-        _met((_D_REGION - touch) / _D_DEPTH),
+        (touch <= 1.0).sum(axis=-1).astype(float),
+        (touch <= _D_REGION).sum(axis=-1).astype(float),
         blur * moves.mean(axis=-1),
     )
     return Chain(*(part.reshape(rows.shape) for part in values))
@@ -297,8 +290,7 @@ def _search(
     k = bouguer(first)
     there = np.isfinite(flat).all(axis=-1)
     floor, low = np.full((2, len(hop_km)), -np.inf)
-    high, missed = np.full((2, len(hop_km)), np.inf)
-    within = np.zeros(len(hop_km), dtype=bool)
+    high = np.full(len(hop_km), np.inf)
     some = np.flatnonzero(there)
     for _ in range(_ROUNDS):
         at = k[some]
@@ -310,18 +302,11 @@ def _search(
         free = at + (action - its) / length
         same = np.clip(free, steep[some], flat[some])
         angle, moved = elevation_deg(at), elevation_deg(same)
-        # At the horizon the slope breaks: up to it a leg starts at the ground. What is
-        # left goes evenly with K.
-        sine, later = (_sine(angle_deg) for angle_deg in (angle, moved))
-        ground, later_ground = (_AROUND * (deg > 0.0) for deg in (angle, moved))
-        even = (slope + ground) / sine
-        legs = np.radians(np.maximum(moved, 0.0) - np.maximum(angle, 0.0))
-        reach = length + even * (at - same) - _AROUND * legs
-        reach = np.maximum(reach, 0.3 * length)
+        reach = np.maximum(length + slope * np.radians(moved - angle), 0.3 * length)
         mean = 1.0 / (1.0 / reach).mean(axis=-1)
-        ahead = np.take_along_axis(later, lead, axis=-1)
-        ratio = ahead * my / (np.maximum(later, ahead) * length)
-        slope = even * later - later_ground
+        sine = np.abs(np.sin(np.radians(moved)))
+        ahead = np.take_along_axis(sine, lead, axis=-1)
+        ratio = ahead * my / (np.maximum(sine, np.maximum(ahead, 1e-6)) * length)
         falls = mean**2 * (slope * ratio / reach**2).mean(axis=-1)
         over = mean - hop_km[some]
         apart = np.abs(moved - angle).max(axis=-1)
@@ -357,11 +342,6 @@ def _search(
             (lowest == floor[some]) & (short | (now < lowest)), lowest, inner
         )
         wanted = np.where(wanted < lowest, at_least, wanted)
-        # Steps that only go to and fro between the bounds are halved.
-        within[some] |= far & told
-        idle = closed & within[some] & (np.abs(over) > 0.5 * missed[some])
-        wanted = np.where(idle, inner, wanted)
-        missed[some] = np.where(told, np.abs(over), missed[some])
         last = (np.abs(over) < _NEAR_KM) & (np.abs(step) < 1.0) & (wanted >= lowest)
         done = last | (short & told & (now < floor[some] + _FLAT_KM))
         done &= apart < _ALIKE_DEG
@@ -375,16 +355,6 @@ def _search(
         if not some.size:
             break
     return k, there
-
-
-def _met(inside: Array) -> Array:
-    """How often something is met: in full 1 inside its edge, not at all 1 outside."""
-    return np.asarray(np.clip(0.5 + 0.5 * inside, 0.0, 1.0).sum(axis=-1))
-
-
-def _sine(elevation: Array) -> Array:
-    """Size of the sine, a divisor."""
-    return np.asarray(np.maximum(np.abs(np.sin(np.radians(elevation))), 1e-6))
 
 
 def _half_kick(rows: _Rows, k: ArrayLike) -> Array:

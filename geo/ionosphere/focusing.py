@@ -19,8 +19,7 @@ SKIP_BLUR = 0.04
 layer wanders by that much within the hour (the project's choice)."""
 
 FOCUS_AT_MOST_DB = 9.0
-"""Most that is granted up and down, for rays near the horizon (textbooks, from memory);
-what they gather sideways comes on top. [dB]"""
+"""Most that is granted for rays near the horizon (textbooks, from memory). [dB]"""
 
 LEAST_SINE_AROUND = 0.1
 """Least sine of the distance round the Earth, so that the antipode gains 15 dB at most
@@ -61,7 +60,7 @@ def focusing_db(
     Returns
     -------
     gain_db : numpy.ndarray
-        Of one ray; the powers of all rays add up. [dB]
+        At most `FOCUS_AT_MOST_DB`, of one ray; the powers of all rays add up. [dB]
 
     Notes
     -----
@@ -78,10 +77,9 @@ def focusing_db(
       width would leave 15 dB for some minutes.
     * **Horizon.** The sine of the angle is at least the width of the shadow boundary,
       :math:`(2/kR)^{1/3}`, added in squares: 0.9 deg on 3.6 MHz, 0.6 deg on 14 MHz;
-      and with D/R in place of its sine the gain is at most 9 dB.
-    * **Antipode.** Meridians come together again: :math:`10\log\frac{D/R}{|\sin(D/R)|}`
-      on top of it, 2.0 dB at 10,000 km, 5.2 at 15,000. Beyond a quarter of the way
-      round, the sine of the distance is at least 0.1.
+      and the gain is at most 9 dB in all.
+    * **Antipode.** Beyond a quarter of the way round, the sine of the distance is at
+      least 0.1.
 
     References
     ----------
@@ -103,12 +101,11 @@ def focusing_db(
     down = beta if landing_deg is None else np.radians(np.asarray(landing_deg, float))
     sine = soft_sine(frequency_mhz, np.degrees(down))
     slope = np.hypot(np.asarray(slope_km_rad, float), np.asarray(blur_km_rad, float))
-    tube = EARTH_RADIUS_KM * ground * sine * slope
+    tube = EARTH_RADIUS_KM * np.maximum(around, least) * sine * slope
     with np.errstate(divide="ignore", invalid="ignore"):
         power = np.asarray(group_km, dtype=float) ** 2 * np.cos(beta) / tube
-        upright = np.minimum(10.0 * np.log10(power), FOCUS_AT_MOST_DB)
-    sideways = 10.0 * np.log10(ground / np.maximum(around, least))
-    return np.asarray(upright + sideways)
+        gain = 10.0 * np.log10(power)
+    return np.asarray(np.minimum(gain, FOCUS_AT_MOST_DB))
 
 
 def soft_sine(frequency_mhz: ArrayLike, elevation_deg: ArrayLike) -> Array:

@@ -158,21 +158,6 @@ def test_no_band_goes_dead_where_two_hops_fall_just_short():
     assert np.abs(np.diff(level_db)).max() < 6.0
 
 
-def test_three_hops_are_not_lost_where_the_middle_one_passes_over_the_ground():
-    """
-    14.1 MHz at 170 degrees from 51.5 N 10.5 E: there is one action from 9 to 9.3 Mm.
-
-    The search went to and fro between its bounds from 9070 to 9240 km: 7 dB too little.
-    """
-    evening = np.array(["2024-06-15T18:00"], "datetime64[s]")
-    ends = destination(51.5, 10.5, 170.0, np.arange(9000.0, 9301.0, 15.0))
-    modes = hop_modes(*sky_over((51.5, 10.5), *ends, evening, 100.0), [14.1], 0.0)
-    assert np.all(modes.hops[:, 0, 0, F2_LOW.start] == 3)
-    assert np.all(modes.losses_db["focusing"][:, 0, 0, F2_LOW.start] < 0.0)
-    # A touch of the ground less, 2 dB.
-    assert np.abs(np.diff(told_db(modes)[:, 0, 0])).max() < 2.0
-
-
 def deciles_at(layers, p, t):
     """Deciles of foF2 over the middle of a path, with the error of the maps."""
     return muf.with_map_error(*(

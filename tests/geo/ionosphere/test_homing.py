@@ -338,27 +338,10 @@ def test_far_from_the_edge_nothing_is_smoothed(example):
 def test_horizon_and_antipode_are_held():
     flat = focusing_db(7.1, [0.0, 0.5, 3.0], 3700.0, 3800.0, -9000.0)
     assert np.isfinite(flat).all()
-    assert (flat <= FOCUS_AT_MOST_DB + 0.3).all()
+    assert (flat <= FOCUS_AT_MOST_DB).all()
     around = focusing_db(7.1, 10.0, [19000.0, 20015.0, 21000.0], 20000.0, -3e4)
     assert np.isfinite(around).all()
     assert around[1] == pytest.approx(around.max())
-
-
-@pytest.mark.parametrize("takeoff_deg", [1.0, 4.0, 12.0])
-def test_far_hops_gather_sideways(outside, takeoff_deg):
-    """Of many hops alike, however flat, each lands where meridians come together."""
-    check = outside("ITU-R P.533-14, section 5.3, focusing", "from memory")
-    n = np.array([1.0, 3.0, 5.0, 8.0, 0.5 * EARTH_KM * 2.0 * np.pi / 2900.0])
-    ours = focusing_db(14.1, takeoff_deg, n * 2900.0, n * 3100.0, n * -9000.0)
-    around = n * 2900.0 / EARTH_KM
-    each = 10.0 * np.log10(around / np.maximum(np.abs(np.sin(around)), 1e-9))
-    check.near(
-        "gain of 3, 5, 8 hops and to the antipode over that of one [dB]",
-        ours[1:] - ours[0],
-        np.minimum(each, 15.0)[1:] - each[0],
-        abs=0.05,
-        why="0.1 for the least sine makes 14.97 dB",
-    )
 
 
 def test_shadow_beyond_the_last_ray(outside):

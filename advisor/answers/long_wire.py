@@ -78,4 +78,4 @@ def long_wire_words(advice: Answer, target: int) -> list[str]:
                 f"{10 * mean[b]:.1f}"
             )
         said.append(f"{words}.")
-    return said
+    return list(dict.fromkeys(said))

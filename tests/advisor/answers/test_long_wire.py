@@ -12,12 +12,14 @@ from advisor.station.setup import build_set_up
 BANDS = ("160 m", "80 m", "40 m")
 
 
-def told(chances, **wire):
-    """What is said of an hour on 160 m, by the chances on each band."""
+def told(chances, then=(), **wire):
+    """What is said of an hour on the best band, by the chances, and then on others."""
     wire = {"name": "wire", "shape": "dipole", "height_m": 8.0, **wire}
     values = {key: value for key, value in wire.items() if value is not None}
     one = SimpleNamespace(
-        name="wire", works=np.ones(3, bool), chance=np.array([[chances]])
+        name="wire",
+        works=np.ones(3, bool),
+        chance=np.array([[chances] * (1 + len(then))]),
     )
     advice = SimpleNamespace(
         question=SimpleNamespace(
@@ -25,7 +27,8 @@ def told(chances, **wire):
             bands=[band_by_name(name) for name in BANDS],
         ),
         best=SimpleNamespace(
-            wire=np.zeros((1, 1), int), band=np.array([[int(np.argmax(chances))]])
+            wire=np.zeros((1, 1 + len(then)), int),
+            band=np.array([[int(np.argmax(chances)), *then]]),
         ),
         setups=[one],
     )
@@ -66,4 +69,5 @@ def test_a_wire_of_one_length_that_nobody_gave_is_told_if_it_is_very_long():
     said = told([0.1, 0.2, 0.9], **end_fed)
     assert "wire is 7" in said
     assert "m of wire, cut for 160 m: less with --length-m or fewer bands." in said
+    assert told([0.1, 0.2, 0.9], then=(1, 0), **end_fed) == said
     assert told([0.1, 0.2, 0.9], **end_fed, length_m=60.0) == ""

@@ -55,7 +55,7 @@ _OPERATORS: Final = "operators by country, of about 2000 to 2020, from memory"
 
 _WIDE_KM: Final = 2000.0
 """A country whose land points lie farther apart is no longer one hop of the E layer
-across: where in it people are then changes band and hour. [km]"""
+across: where in it people are then changes band and hour. The project's choice. [km]"""
 
 WEIGHTINGS: Final = ("usual", "area", "operators")
 """What the sample points of a target may be weighted by."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import signal
 from collections.abc import Callable, Iterator
-from contextlib import suppress
+from contextlib import contextmanager, suppress
 from multiprocessing import connection, get_context
 from typing import Any, TypeVar
 
@@ -48,22 +48,21 @@ def share_out(
             given = (work, count, place, theirs, ends)
             one = fork.Process(target=_do, args=given, daemon=True)
             # Half-way through a fork Ctrl-C would be lost in somebody's lock.
-            before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
-            try:
+            with _without_stop():
                 one.start()
                 running.append(one)
-            finally:
-                signal.pthread_sigmask(signal.SIG_SETMASK, before)
             theirs.close()
         while ends:
             for end in connection.wait(ends):
                 assert isinstance(end, connection.Connection)
                 try:
-                    steps, part = end.recv()
+                    # Else Ctrl-C could lose what is read and not yet taken.
+                    with _without_stop():
+                        steps, part = end.recv()
+                        take(part)
                 except EOFError:
                     ends.remove(end)
                     continue
-                take(part)
                 yield steps
     finally:
         for one in running:
@@ -74,6 +73,16 @@ def share_out(
             with suppress(EOFError, OSError):
                 while end.poll():
                     take(end.recv()[1])
+
+
+@contextmanager
+def _without_stop() -> Iterator[None]:
+    """Let Ctrl-C wait until this is done."""
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def _do(

@@ -37,7 +37,7 @@ from geo.ionosphere.profile import Profile
 from geo.records import ArrayRecord
 from geo.sphere import EARTH_RADIUS_KM
 
-_AT_ONCE = 12_000
+_AT_ONCE = 6_000
 """Rays worked out together, so that what is in between stays in the cache."""
 
 _SERIES_BELOW = 1e-3
@@ -397,11 +397,13 @@ def _g(x: Array) -> Array:
     """artanh(sqrt x)/sqrt x, which is arctan(sqrt -x)/sqrt -x below 0 and 1 at 0."""
     # At the floor the logarithm still has ten digits.
     root = np.sqrt(np.maximum(np.abs(x), 1e-12))
-    over = x >= 0.0
-    if over.all():
+    under = np.flatnonzero(x < 0.0)
+    if not under.size:
         return _log_g(root)
-    result: Array = np.arctan(root) / root
+    over = np.flatnonzero(x >= 0.0)
+    result = np.full_like(root, np.nan)
     result[over] = _log_g(root[over])
+    result[under] = np.arctan(root[under]) / root[under]
     return result
 
 
@@ -440,94 +442,106 @@ def _march(
     sheet: bool,
 ) -> Inside:
     """
-    Go up through the pieces; a ray that has turned goes on as one of no length.
+    Go up through the pieces, all of them at once, (pieces, rays).
 
-    All is spread out to one row first, which numpy goes along several times as fast as
-    along many short ones, and what no ray asks for is left out.
+    Where a ray turns is known from the roots of Q alone; what it runs through up to
+    there, and nothing above, is then laid in one row.
     """
-
-    def row(array: Array) -> Array:
-        wide = array if array.shape == shape else np.broadcast_to(array, shape)
-        return wide.reshape(-1)
-
-    k = row(k)
+    k = np.broadcast_to(k, shape).reshape(-1)
     k2 = k * k
-    size = k.size
-    theta, grade, top = np.zeros(size), np.zeros(size), np.full(size, np.nan)
-    group, phase, delay = np.zeros(size), np.zeros(size), np.zeros(size)
-    alive, passed = np.ones(size, dtype=bool), np.zeros(size, dtype=np.int64)
-    s1 = row(profile.edge[0])
-    q0 = 1.0 - k2 * s1**2
-    w0 = np.sqrt(q0)
-    for i in range(profile.pieces):
-        s0, s1 = s1, row(profile.edge[i + 1])
-        p, c = row(profile.slope[i] * per_square), row(profile.curve[i] * per_square)
-        whole = s0 - s1
-        q1, q2 = 2.0 * s0 * k2 - p, -(c + k2)
-        # The turning point itself is asked for, 2 q0/lift: Q may dip below 0 and come
-        # back. Where there is none, the root is not a number and nothing is so.
-        root = np.sqrt(q1 * q1 - 4.0 * q2 * q0)
-        lift = root - q1
-        turned = alive & (lift >= q0 * (2.0 / whole))
-        square = np.maximum(q0 + (q1 + q2 * whole) * whole, 0.0)
-        t, w1 = whole * alive, np.sqrt(square)
-        some = np.flatnonzero(turned)
-        t[some] = turn = 2.0 * q0[some] / lift[some]
-        w1[some] = 0.0
-        both = w0 + w1
-        u = t / both
-        x = q2 * u * u
+
+    def rows(array: Array, times: Array | float = 1.0) -> Array:
+        room = (1,) * (len(shape) + 1 - array.ndim)
+        wide = array.reshape(array.shape[:1] + room + array.shape[1:]) * times
+        return np.broadcast_to(wide, (len(array), *shape)).reshape(len(array), -1)
+
+    edge = rows(profile.edge)
+    p, c = rows(profile.slope, per_square), rows(profile.curve, per_square)
+    whole = edge[:-1] - edge[1:]
+    q1, q2 = 2.0 * edge[:-1] * k2 - p, -(c + k2)
+    gone = (q1 + q2 * whole) * whole
+    square = np.empty_like(edge)
+    square[0] = 1.0 - k2 * edge[0] ** 2
+    for i, less in enumerate(gone):
+        square[i + 1] = square[i] + less
+    # Rounding must not push Q under the 0 it comes down to.
+    np.maximum(square, 0.0, out=square)
+    # The turning point itself is asked for, 2 q0/lift: Q may dip below 0 and come back.
+    # Where there is none, the root is not a number and nothing is so.
+    root = np.sqrt(q1 * q1 - 4.0 * q2 * square[:-1])
+    lift = root - q1
+    turns = lift >= square[:-1] * (2.0 / whole)
+    got_to = np.ones((len(turns) + 1, k.size), dtype=bool)
+    for i, here in enumerate(turns):
+        got_to[i + 1] = got_to[i] & ~here
+    passed = got_to.sum(axis=0) - 1
+    # Pieces of no length add nothing.
+    at = np.flatnonzero(got_to[:-1] & ~(whole <= 0.0))
+    ray = np.broadcast_to(np.arange(k.size), whole.shape).reshape(-1)[at]
+    over = at + k.size
+
+    def take(array: Array, where: NDArray[np.int64] = at) -> Array:
+        return array.reshape(-1)[where]
+
+    def summed(each: Array) -> Array:
+        return np.bincount(ray, each, k.size).astype(float, copy=False)
+
+    s0, s1, q0, q2, t = (
+        take(edge),
+        take(edge, over),
+        take(square),
+        take(q2),
+        take(whole),
+    )
+    w0, w1 = np.sqrt(q0), np.sqrt(take(square, over))
+    some = np.flatnonzero(turns.reshape(-1)[at])
+    last = at[some]
+    turn = 2.0 * q0[some] / take(lift, last)
+    t[some], w1[some] = turn, 0.0
+    both = w0 + w1
+    u = t / both
+    x = q2 * u * u
+    g = _g(x)
+    arc = 2.0 * u * g
+    theta = summed(arc)
+    grade = group = phase = delay = top = np.zeros(0)
+    if slope:
+        change = 0.5 * (s0 * s0 / w0 + s1 * s1 / w1) / both
+        change[some] = 0.5 * (s0[some] / w0[some]) ** 2 - (s0[some] - turn) ** 2 / (
+            take(root, last) * turn
+        )
+        grade = summed(
+            2.0 * u * (g * change + _g_slope(x, g) * (2.0 * x * change - u * u))
+        )
+    if paths:
+        s1[some] = s0[some] - turn
+        top = edge[-1].copy()
+        top[ray[some]] = s1[some]
+        r0 = 1.0 / s0
+        far = 1.0 / s1 - r0
+        v = far / (w0 * r0 + w1 / s1)
+        p, c = take(p), take(c)
+        a = 1.0 - take(rows(profile.value, per_square)) - (p + c * s0) * s0
+        b = p + 2.0 * c * s0
+        x = a * v * v
         g = _g(x)
-        arc = 2.0 * u * g
-        theta += arc
-        if slope:
-            change = 0.5 * (s0 * s0 / w0 + s1 * s1 / w1) / both
-            change[some] = 0.5 * (s0[some] / w0[some]) ** 2 - (s0[some] - turn) ** 2 / (
-                root[some] * turn
-            )
-            if not (t > 0.0).all():
-                change[~(t > 0.0)] = 0.0
-            grade += (
-                2.0 * u * (g * change + _g_slope(x, g) * (2.0 * x * change - u * u))
-            )
-        if paths:
-            end = s1.copy()
-            end[some] = s0[some] - turn
-            top[some] = end[some]
-            r0 = 1.0 / s0
-            far = (1.0 / end - r0) * alive
-            v = far / (w0 * r0 + w1 / end)
-            v[~(far > 0.0)] = 0.0
-            a = 1.0 - row(profile.value[i] * per_square) - (p + c * s0) * s0
-            b = p + 2.0 * c * s0
-            x = a * v * v
-            g = _g(x)
-            one = 2.0 * v * g
-            # 2 A r0 + B, written so that nothing cancels.
-            first = 2.0 * r0 * q0 + q1
-            way = r0 * one + far * v + first * v * v * v * _g_less(x, g)
-            light = a * way + b * one - c * arc
-            group += way
-            phase += light
-            if i > profile.tops[0]:
-                delay += way - light
-        alive[some] = False
-        passed += alive
-        q0, w0 = square, w1
-        if not alive.all():
-            q0[~alive], w0[~alive] = 1.0, 1.0
+        one = 2.0 * v * g
+        # 2 A r0 + B, written so that nothing cancels.
+        first = 2.0 * r0 * q0 + take(q1)
+        way = r0 * one + far * v + first * v * v * v * _g_less(x, g)
+        light = a * way + b * one - c * arc
+        group, phase = summed(way), summed(light)
+        delay = summed((way - light) * (at >= (profile.tops[0] + 1) * k.size))
     lost = np.isnan(theta)
-    if sheet:
-        top[alive] = s1[alive]
-    else:
-        lost |= alive
+    if not sheet:
+        lost |= got_to[-1]
 
     def whole_shape(array: Array, wanted: bool) -> Array:
         return np.where(lost, np.nan, array).reshape(shape) if wanted else np.zeros(0)
 
     return Inside(
         theta=whole_shape(k * theta, True),
-        theta_slope=whole_shape(theta + 2.0 * k2 * grade, slope),
+        theta_slope=whole_shape(theta + 2.0 * k2 * grade, True) if slope else grade,
         group=whole_shape(group, paths),
         phase=whole_shape(phase, paths),
         delay=whole_shape(delay, paths),

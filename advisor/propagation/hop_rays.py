@@ -14,13 +14,14 @@ from numpy.typing import ArrayLike, NDArray
 from geo.ionosphere.action import bouguer, elevation_deg, hops
 from geo.ionosphere.along import profile_along
 from geo.ionosphere.chain import chained, side_parts
-from geo.ionosphere.focusing import focusing_db, shadow_db
+from geo.ionosphere.focusing import focusing_db, shadow_db, soft_sine
 from geo.ionosphere.homing import RayTable, home, ray_table, skip_edge
 from geo.ionosphere.layers import Layers
 from geo.ionosphere.ray_muf import MufTable
 from geo.ionosphere.rays import barriers, trace
 from geo.paths import Paths
 from geo.records import ArrayRecord
+from geo.sphere import EARTH_RADIUS_KM
 
 _NODES = {0: (9, 0, 0, 0), 1: (0, 9, 0, 0), 3: (0, 0, 5, 18)}
 """Nodes of `ray_table` for the rays of each layer; the lower half of the join above the
@@ -146,13 +147,22 @@ def one_hop(
         )
         with np.errstate(divide="ignore"):
             both.append([takeoff, group, apogee, 10.0 * np.log10(power)])
-    _fill_ends(both[0], table, layer, goal, frequency)
+    level = _fill_ends(both[0], table, layer, goal, frequency)
     found = []
     blur = np.nan_to_num(skip_edge(table, layer).blur_km_rad)
     for (takeoff, group, apogee, gathered), rising in zip(
         both, (-1.0, 1.0), strict=True
     ):
-        start, end = _tilted(sky, cells, used_mhz, takeoff, ratio, layer, blur, rising)
+        start, end, short = _tilted(
+            sky, cells, used_mhz, takeoff, ratio, layer, blur, rising
+        )
+        if rising < 0.0:
+            # What level layers leave short is in the shadow already, which deepens
+            # over the width of its boundary (ITU-R P.526, from memory).
+            more_km = np.maximum(short - level, 0.0)
+            width_km = EARTH_RADIUS_KM * soft_sine(frequency, 0.0)
+            more_km = more_km**2 / (more_km + width_km)
+            gathered = gathered - shadow_db(frequency, more_km)
         found.append(
             CellRays(start, end, apogee, group, gathered, *np.zeros((2, used_mhz.size)))
         )
@@ -165,11 +175,16 @@ def _fill_ends(
     layer: int,
     goal_km: NDArray[np.float64],
     frequency_mhz: NDArray[np.float64],
-) -> None:
-    """Where no ray lands: that of the skip edge, or the flattest and its shadow."""
+) -> NDArray[np.float64]:
+    """
+    Where no ray lands: that of the skip edge, or the flattest and its shadow.
+
+    How far this one lands short is returned, in km.
+    """
+    level = np.zeros(goal_km.size)
     none = np.flatnonzero(np.isnan(low[0]) & np.isfinite(table.axis[:, layer, 1]))
     if not none.size:
-        return
+        return level
     wanted, frequency = goal_km[none], frequency_mhz[none]
     edge = skip_edge(table, layer)
     # The flattest that `home` looks at, so that what it finds goes on without a step.
@@ -185,11 +200,13 @@ def _fill_ends(
         np.where(short, 0.0, ray.slope_km_rad),
         edge.blur_km_rad[none],
     )
-    gain = gain - shadow_db(frequency, np.where(short, 0.0, wanted - ray.ground_km))
+    level[none] = np.where(short, 0.0, np.nan_to_num(wanted - ray.ground_km))
+    gain = gain - shadow_db(frequency, level[none])
     for values, new in zip(
         low, (angle, ray.group_km, ray.apogee_km, gain), strict=True
     ):
         values[none] = new
+    return level
 
 
 def _tilted(
@@ -201,16 +218,18 @@ def _tilted(
     layer: int,
     blur_km_rad: NDArray[np.float64],
     rising: float,
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
     """
     Angles at both ends of a hop over a tilted layer, such that it lands there.
+
+    With them how far it lands short, in km, where its flatter end is as flat as can be.
 
     Half a hop is run at either K, and the flatter half gains more than the steeper
     loses: the K between them is the one with which both add up to the distance. Sought
     is the angle of the flatter end, with which the distance goes evenly down to the
     horizon; with a steeper angle it is ``rising`` (1) or falling (-1).
     """
-    angles = np.stack([takeoff_deg, takeoff_deg], axis=-1)
+    angles, short_km = np.stack([takeoff_deg] * 2, axis=-1), np.zeros(used_mhz.size)
     some = np.flatnonzero(np.isfinite(takeoff_deg))
     sides = profile_along(sky.layers, [0.25, 0.75], cells, f2_ratio)
     goal = sky.paths.distance_km[cells[0]]
@@ -240,6 +259,7 @@ def _tilted(
         angles[some] = own
         rays = trace(at, mhz, own, paths=False)
         over = 0.5 * rays.ground_km.sum(axis=-1) - goal[some]
+        short_km[some] = np.where(flat == most[some, end], -over, 0.0)
         sine = np.sin(np.radians(own))
         lean = np.sin(np.radians(both[:, :1])) / np.maximum(sine, 1e-9)
         slope = 0.5 * (rays.slope_km_rad * np.minimum(lean, 1.0)).sum(axis=-1)
@@ -252,7 +272,7 @@ def _tilted(
         some = some[(room > _ALIKE_DEG) & (np.abs(over) > _NEAR_KM)]
         if not some.size:
             break
-    return angles[:, 0], angles[:, 1]
+    return angles[:, 0], angles[:, 1], np.nan_to_num(short_km)
 
 
 def more_hops(

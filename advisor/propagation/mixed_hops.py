@@ -28,9 +28,14 @@ _FLATTEST_DEG, _STEEPEST_DEG, _LEAST_DEG = 0.05, 40.0, 0.2
 """Between which elevations such a ray is sought, and how far two critical ones are
 apart at least. [deg]"""
 
-_INSIDE, _NODES = 0.002, 8
+_INSIDE, _NODES = 0.002, 12
 """How near to the ends, as a share, and at how many elevations the hops are traced; the
-flatter the closer."""
+closer to the ends the closer, for near the upper one a hop off E lingers."""
+
+_GATHERED_DB, _SPREAD_DB = 3.0, 9.0
+"""What one layer alone loses by spreading out where no route of E and F2 counts beside
+it, and from where on they count in full: rays that come down unhindered lose up to 3
+dB, those that linger 5 to 20 and more. The project's choice. [dB]"""
 
 
 def mixed_hops(
@@ -74,7 +79,8 @@ def mixed_hops(
     blur = 0.5 * SKIP_BLUR * goal[row]
     kept = first > goal[row] - blur
     row, by_e, low, wide, blur = (a[kept] for a in (row, by_e, low, wide, blur))
-    nodes = low[:, None] + wide[:, None] * np.linspace(0.0, 1.0, _NODES) ** 2
+    share = 0.5 - 0.5 * np.cos(np.linspace(0.0, np.pi, _NODES))
+    nodes = low[:, None] + wide[:, None] * share
     length = _length_km(profile[row], frequency[row], nodes)
     at, around = goal[row, None], blur[:, None]
     held = np.clip(length, at - around, at + around)
@@ -105,6 +111,29 @@ def mixed_hops(
         dips=between,
     )
     return row, rays, by_e
+
+
+def beside(spread_db: NDArray[np.float64]) -> NDArray[np.float64]:
+    """
+    Say how much such routes count beside the strongest ray of one layer alone.
+
+    Parameters
+    ----------
+    spread_db : numpy.ndarray
+        What that ray loses by spreading out; infinite where there is none. [dB]
+
+    Returns
+    -------
+    share : numpy.ndarray
+        Of their power, 0 to 1.
+
+    Examples
+    --------
+    >>> beside(np.array([-6.0, 6.0, 9.0, np.inf]))
+    array([0. , 0.5, 1. , 1. ])
+    """
+    share = (spread_db - _GATHERED_DB) / (_SPREAD_DB - _GATHERED_DB)
+    return np.asarray(np.clip(share, 0.0, 1.0))
 
 
 def _length_km(

@@ -37,7 +37,7 @@ from advisor.propagation.hop_rays import (
     mufs_along,
     one_hop,
 )
-from advisor.propagation.mixed_hops import mixed_hops
+from advisor.propagation.mixed_hops import beside, mixed_hops
 from advisor.propagation.mode_axis import (
     E_MODES,
     ES_RANKED,
@@ -53,6 +53,7 @@ from advisor.propagation.mode_axis import (
 )
 from geo.ionosphere.along import profile_along
 from geo.ionosphere.chain import chained, side_parts
+from geo.ionosphere.focusing import shadow_db
 from geo.ionosphere.hops import ray_path_km, takeoff_angle_deg
 from geo.ionosphere.layers import Layers
 from geo.ionosphere.profile import layered_profile
@@ -257,15 +258,20 @@ def _f2_modes(sky: HopSky, table: _Table) -> None:
     table.hops[..., F2_LOW] = np.minimum(fewest, _MOST_HOPS)[..., None]
     table.hops[..., F2_LOW] += np.arange(F2_LOW_MODES)
     come = np.clip(beyond_km / _COMING_KM, 1e-6, 1.0)
-    _mixed_modes(sky, table, mufs, fewest, come)
     # Of very many hops none is heard.
     fewest = np.where(fewest > _MOST_HOPS, -F2_LOW_MODES, fewest)
     for n in range(1, int(fewest.max()) + F2_LOW_MODES):
         cells = np.nonzero((fewest <= n) & (n < fewest + F2_LOW_MODES))
         if cells[0].size:
             _f2_hops(sky, table, mufs, n, cells, F2_LOW.start + n - fewest[cells])
+    gathered = table.rays["gathered_db"][..., F2_LOW]
     # The most hops come in as the fewest go.
-    table.rays["gathered_db"][..., F2_LOW.stop - 1] += 10.0 * np.log10(come)
+    gathered[..., -1] += 10.0 * np.log10(come)
+    # Longer hops than are counted fade out like others.
+    distance = sky.paths.distance_km[:, None, None, None]
+    beyond = distance - table.hops[..., F2_LOW] * F2_REACH_KM
+    gathered -= shadow_db(sky.frequency_mhz[:, None], beyond)
+    _mixed_modes(sky, table, mufs)
     _scatter(sky, table, mufs)
 
 
@@ -364,7 +370,8 @@ def _fewest_hops(sky: HopSky) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
     beyond_km = np.full(sky.shape, np.inf)
     distance = sky.paths.distance_km[:, None, None]
     for n in range(1, _MOST_HOPS + 1):
-        cells = np.nonzero((count > n) & (distance <= n * F2_REACH_KM))
+        far_km = n * F2_REACH_KM + _SHADOW_KM + _COMING_KM
+        cells = np.nonzero((count > n) & (distance <= far_km))
         if not cells[0].size:
             continue
         points = np.concatenate([middles(n), side_parts(n)])
@@ -416,22 +423,23 @@ def _days(sky: HopSky, mufs: MufTable, n: int) -> tuple[NDArray[np.float64], ...
     return ordinary, top, *muf.with_map_error(lower, upper, unsounded)
 
 
-def _mixed_modes(
-    sky: HopSky,
-    table: _Table,
-    mufs: MufTable,
-    fewest: NDArray[np.int64],
-    come: NDArray[np.float64],
-) -> None:
+def _mixed_modes(sky: HopSky, table: _Table, mufs: MufTable) -> None:
     """
-    Strongest of the routes of which E turns some hops, fewer than F2 alone needs.
+    Strongest of the routes of which E turns some hops and F2 the others.
 
-    E is taken to turn its hops on all days.
+    E is taken to turn its hops on all days. They give way to one layer alone of as many
+    hops or fewer, as far as its power is not spread out.
     """
+    alone = np.r_[:E_MODES, F2_LOW]
+    spread_db = -table.rays["gathered_db"][..., alone]
+    share = np.maximum(table.returned[..., :E_MODES], 1e-9)
+    spread_db[..., :E_MODES] -= 10.0 * np.log10(share)
     distance = sky.paths.distance_km[:, None, None]
     parts: list[tuple[NDArray[Any], ...]] = []
     for n in range(2, _MOST_MIXED + 1):
-        cells = np.nonzero((n < fewest) & (distance <= n * F2_REACH_KM))
+        least = np.where(table.hops[..., alone] <= n, spread_db, np.inf)
+        kept = beside(np.fmin.reduce(least, axis=-1, initial=np.inf))
+        cells = np.nonzero((kept > 0.0) & (distance <= n * F2_REACH_KM))
         if not cells[0].size:
             continue
         found, rays, by_e = mixed_hops(sky, cells, n)
@@ -441,8 +449,7 @@ def _mixed_modes(
         days = muf.support_probability(frequency, top, lower, upper)
         hop_km = sky.paths.distance_km[where[0], None] / n
         returned = muf.joint_share(np.where(by_e, 1.0, days), hop_km)
-        # As F2 alone comes to need as many, it takes over.
-        fades = np.where(fewest[where] == n + 1, 10.0 * np.log10(come[where]), 0.0)
+        fades = 10.0 * np.log10(kept[where])
         values = [getattr(rays, name) for name in table.rays]
         values[list(table.rays).index("gathered_db")] = rays.gathered_db + fades
         highest = np.where(by_e, np.inf, top).min(axis=-1)

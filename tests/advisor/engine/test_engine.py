@@ -22,9 +22,7 @@ from advisor.propagation.mode_axis import (
 )
 from advisor.propagation.modes import hop_modes
 from advisor.station.file import resolve_station
-from geo.ionosphere.along import profile_along
 from geo.ionosphere.layers import layers_at
-from geo.ionosphere.rays import trace
 from geo.paths import (
     FAR_END,
     FAR_QUARTER,
@@ -144,22 +142,32 @@ def test_e_hops_end_softly_beyond_2000_km():
 
 @pytest.mark.slow
 def test_a_hop_far_beyond_its_flattest_ray_is_none():
-    """Where that ray lands 250 km short, no day brings one hop; near by most do."""
+    """
+    Over the tilt of a tropical evening a hop ends far short of the level layer's.
+
+    Hamilton's equations, integrated: 18 MHz reaches 3078 km and 21 MHz 3168 km, leaving
+    at 8.8 and 8.2 deg; what leaves flatter passes over the ground.
+    """
     time = np.array(["2026-12-05T16"], dtype="datetime64[s]")
-    short = []
-    for lat, lon in ((2.21, 37.28), (-3.0, 36.0), (-12.0, 31.0)):
+    most_km = np.array([3078.0, 3168.0])
+    for lat, lon in ((2.21, 37.28), (-3.0, 36.0), (-8.0, 33.2), (-10.0, 32.0)):
         path = paths_to(-32.4, 20.79, [lat], [lon])
         places = path.control_lat_deg.ravel(), path.control_lon_deg.ravel()
         layers = layers_at(*places, time, [58.0])
         modes = hop_modes(path, layers, [18.0, 21.0], 0.0)
-        flat = trace(profile_along(layers, [0.5]), [18.0, 21.0], 0.05)
-        short.append(path.distance_km - flat.ground_km[0, 0])
-        first = modes.hops[0, 0, :, F2_LOW.start] == 1
-        returned = np.where(first, modes.returned[0, 0, :, F2_LOW.start], 0.0)
-        assert (returned[short[-1] > 250.0] == 0.0).all()
-        assert (returned[short[-1] < 0.0] > 0.5).all()
-    assert np.max(short) > 250.0
-    assert np.min(short) < 0.0
+        of_one = modes.hops[0, 0, :, F2_LOW.start] == 1
+        returned = np.where(of_one, modes.returned[0, 0, :, F2_LOW.start], 0.0)
+        lost_db = modes.losses_db["focusing"][0, 0, :, F2_LOW.start]
+        short_km = path.distance_km - most_km
+        assert (short_km > 250.0).all() or (short_km < 0.0).all()
+        if (short_km < 0.0).all():
+            assert (returned > 0.5).all()
+            assert (lost_db < 0.0).all()
+            assert modes.takeoff_deg[0, 0, :, F2_LOW.start] == pytest.approx(
+                [8.9, 8.3], abs=1.5
+            )
+        else:
+            assert (returned == 0.0).all()
 
 
 @pytest.mark.slow

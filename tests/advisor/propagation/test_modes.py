@@ -158,6 +158,42 @@ def test_no_band_goes_dead_where_two_hops_fall_just_short():
     assert np.abs(np.diff(level_db)).max() < 6.0
 
 
+# Place, bearing, time, R12, MHz, from and to [km]; what was there.
+JOINTS = [
+    # One hop that lingers over E was cut, and routes of E and F2 came up beside it.
+    ((-6.29, 30.85), 323.27, "2026-04-10T14", 60.0, 21.2, 5300.0, 5500.0),
+    ((-58.05, -133.15), 49.85, "2026-10-19T02", 93.0, 7.1, 5300.0, 5500.0),
+    ((-58.11, 150.63), 212.33, "2026-02-14T12", 77.0, 10.12, 5300.0, 5500.0),
+    # Two hops that linger put aside all routes of E and F2: 16 dB.
+    ((51.5, 10.5), 80.0, "2024-12-05T16", 100.0, 3.6, 9980.0, 10_200.0),
+]
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("case", JOINTS, ids=lambda c: f"{c[4]}-{c[5]:.0f}")
+def test_as_f2_needs_fewer_hops_other_routes_give_way_softly(case):
+    here, bearing, time, r12, mhz, start, stop = case
+    ends = destination(*here, bearing, np.arange(start, stop, 10.0))
+    modes = hop_modes(*sky_over(here, *ends, np.array([time], "M8[s]"), r12), [mhz], 0)
+    assert np.abs(np.diff(told_db(modes)[:, 0, 0])).max() < 3.0
+
+
+def test_one_hop_over_a_tilt_ends_where_its_flatter_end_meets_the_horizon():
+    """
+    28.5 MHz from 1.2 N 162.2 E at 52 degrees: integrated, no hop gets to 4200 km.
+
+    It was told at full strength, leaving along the ground, up to 4700 km.
+    """
+    day = np.array(["2026-04-19T22:00"], "datetime64[s]")
+    far = np.array([4000.0, 4200.0])
+    ends = destination(1.15, 162.17, 51.9, far)
+    modes = hop_modes(*sky_over((1.15, 162.17), *ends, day, 126.0), [28.5], 0.0)
+    lost = modes.losses_db["focusing"][:, 0, 0, F2_LOW.start]
+    assert modes.hops[:, 0, 0, F2_LOW.start].tolist() == [1, 1]
+    assert lost[0] < -5.0
+    assert lost[1] > 10.0
+
+
 def deciles_at(layers, p, t):
     """Deciles of foF2 over the middle of a path, with the error of the maps."""
     return muf.with_map_error(*(

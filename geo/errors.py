@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from types import MappingProxyType
 
 _LONGEST_WORD, _LONGEST_LINE = 200, 1000
@@ -76,8 +76,8 @@ def near_matches(
     allowed : iterable of str
         The words that would have been accepted.
     meant : mapping of str to tuple of str, optional
-        Words, in small letters with single blanks, that are not near in spelling, and
-        which allowed words they may mean.
+        Other words, in small letters with single blanks, and which allowed words they
+        may mean; looked at for near ones too where no allowed word is near.
 
     Returns
     -------
@@ -90,15 +90,29 @@ def near_matches(
     "did you mean 'height_m'?"
     >>> near_matches("zzz", ["height_m"])
     ''
+    >>> near_matches("rokc", ["dry", "poor"], {"rock": ("poor",)})
+    "did you mean 'poor'?"
     """
     if len(word) > _LONGEST_COMPARED:
         return ""
     by_fold = {name.casefold(): name for name in allowed}
     plain = " ".join(re.split(r"[-_\s]+", word.casefold().strip()))
-    others = [name for name in meant.get(plain, ()) if name.casefold() in by_fold]
-    if others:
-        return "did you mean " + ", ".join(f"'{name}'" for name in others) + "?"
-    close = difflib.get_close_matches(word.casefold(), by_fold, n=3, cutoff=0.6)
+    others = {
+        other: names
+        for other, every in meant.items()
+        if (names := [name for name in every if name.casefold() in by_fold])
+    }
+    near = _close(word.casefold(), by_fold)
+    close = others.get(plain) or [by_fold[each] for each in near]
+    if not close:
+        close = [name for each in _close(plain, others) for name in others[each]]
     if not close:
         return ""
-    return "did you mean " + ", ".join(f"'{by_fold[name]}'" for name in close) + "?"
+    told = ", ".join(f"'{name}'" for name in dict.fromkeys(close))
+    return f"did you mean {told}?"
+
+
+def _close(word: str, others: Collection[str]) -> list[str]:
+    """List the words near in spelling, nearest first; swapped letters above all."""
+    swapped = [each for each in others if sorted(each) == sorted(word)]
+    return swapped or difflib.get_close_matches(word, others, n=3, cutoff=0.6)

@@ -133,16 +133,16 @@ def range_words(low: float, high: float) -> str:
     Returns
     -------
     words : str
-        Half a sentence, a semicolon before it; empty for no range to speak of.
+        Half a sentence; empty for no range to speak of.
 
     Examples
     --------
     >>> range_words(0.2, 0.71), range_words(0.9, 0.91)
-    ('; 2.0 to 7.1 with the error of method and month', '')
+    ('2.0 to 7.1 with the error of method and month', '')
     """
     if high - low < LEAST_DIFFERENCE:
         return ""
-    return f"; {10.0 * low:.1f} to {10.0 * high:.1f} with the error of method and month"
+    return f"{10.0 * low:.1f} to {10.0 * high:.1f} with the error of method and month"
 
 
 def variants(

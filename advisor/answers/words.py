@@ -317,8 +317,8 @@ def headline_parts(advice: Answer, target: int) -> tuple[str, str, str, str]:
     more = [*long_wire_words(advice, target)]
     if doubt:
         more.append(f"Do not rely on it: {doubt}.")
-    spread = range_words(low, high).removeprefix("; ")
-    return f"Best: {', '.join(parts)}.", sure, spread, " ".join([*more, *moved])
+    spread, best_told = range_words(low, high), f"Best: {', '.join(parts)}."
+    return best_told, sure, spread, " ".join([*more, *moved])
 
 
 def bearing_words(setup: SetUpAdvice, declination_deg: float) -> str:
@@ -467,11 +467,15 @@ def _way_words(advice: Answer, target: int, hour: int, band: int) -> str:
         by = f"oftenest by {mode}"
     elif mode != mode_name(SCATTER, 2):
         by += f", oftenest {mode}"
-    words = (
-        f"the sky offers {angle_range(low, high)}; the wire gives "
-        f"{best.gain_dbi[target, hour, band]:.1f} dBi there, {through} gets through; "
-        f"the contact comes {by}{way}"
-    )
+    if best.chance[target, hour, band] < OPEN_CHANCE:
+        # Angles and gain of what never opens tell nobody how to hang a wire.
+        words = f"the nearest way is {mode}{way}"
+    else:
+        words = (
+            f"the sky offers {angle_range(low, high)}; the wire gives "
+            f"{best.gain_dbi[target, hour, band]:.1f} dBi there, {through} gets "
+            f"through; the contact comes {by}{way}"
+        )
     support = float(seen.support[hour, band])
     words += f"; the layers carry it {days_in_ten(support)}"
     if support < _SCATTER_SUPPORT:

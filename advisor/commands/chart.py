@@ -37,7 +37,7 @@ def _help() -> str:
 
 
 @click.command(help=_help())
-@click.argument("name", type=click.Choice(list(CHARTS)), metavar="NAME")
+@click.argument("name", type=opt.Choice(list(CHARTS)), metavar="NAME")
 @opt.targets_option("one.")
 @opt.station_options
 @opt.bands_option

@@ -24,6 +24,7 @@ from advisor.commands.emit import (
 from advisor.commands.options import (
     APP,
     file_option,
+    more_option,
     option,
     picture_option,
     station_options,
@@ -47,7 +48,8 @@ MOST_BYTES = 400_000_000
 _GZIP = b"\x1f\x8b"
 _OTHERS = {
     *("output", "overwrite", "with_provenance", "no_cache"),
-    *("files", "call", "everything", "chart", "learn", "write_to", "sheet_file"),
+    *("files", "call", "everything", "chart", "learn", "write_to"),
+    *("sheet_file", "more"),
 }
 
 
@@ -76,6 +78,7 @@ _OTHERS = {
 )
 @station_options
 @sheet_option
+@more_option
 @output_options
 def check(
     files: tuple[Path, ...],
@@ -130,7 +133,7 @@ def check(
         raise InputError(f"--write-to: {learn} names its tiles: write beside it")
     from advisor.answers.rows.check import FORM
     from advisor.answers.verification.check import check as held_against
-    from advisor.show.text.check import check_text
+    from advisor.show.text.check import MOST_WANTED, check_text
 
     setting = setting_for(
         seen, station, origins, cache_dir(options), has_wires=learn is not None
@@ -160,13 +163,15 @@ def check(
     if learn is not None:
         taught = _taught(learn, write_to, station, found)
 
+    in_full = click.get_current_context().params["more"]
     report = Report(
         FORM,
         found.inputs,
-        lambda: check_text(found, taught),
+        lambda: check_text(found, taught, in_full=in_full),
         rows=lambda: found.rows,
         details=lambda: found.details,
         note=demo_line(station, "no file given") if is_demo else "",
+        first=MOST_WANTED,
     )
     emit(report, lambda: provenance_of(station, origins))
     if chart is not None:

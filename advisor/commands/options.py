@@ -11,6 +11,7 @@ from typing import Any, TypeVar
 import click
 
 from advisor.commands.figures import FIGURE, KP
+from geo.errors import near_matches
 
 APP = "skiplobe"
 """Name of the program."""
@@ -43,6 +44,19 @@ def option(
     flag, _, metavar = usage.partition(" ")
     kind |= {"metavar": metavar} if metavar else {"is_flag": True}
     return click.option(*(each for each in (flag, name) if each), help=about, **kind)
+
+
+class Choice(click.Choice[str]):
+    """One of a few words; says which is near where one is mistyped."""
+
+    def convert(self, value: Any, *where: Any) -> Any:
+        """Read a word."""
+        try:
+            return super().convert(value, *where)
+        except click.BadParameter as error:
+            hint = near_matches(str(value), self.choices)
+            said = error.message.rstrip(".")
+            self.fail(f"{said} ({hint})" if hint else said, *where)
 
 
 figure_option = functools.partial(option, type=FIGURE)
@@ -325,7 +339,7 @@ heard_options = add_options(
 
 weights_option = click.option(
     "--weights",
-    type=click.Choice(["usual", "area", "operators"]),
+    type=Choice(["usual", "area", "operators"]),
     default="usual",
     show_default=True,
     help="What points weigh: land, or where operators are; usual: regions by land, "

@@ -350,13 +350,9 @@ def meant() -> Mapping[str, tuple[str, ...]]:
     meant : mapping of str to tuple of str
         For each word, in small letters with single blanks, what it may mean.
     """
-    from advisor.antenna.shapes.registry import SHAPES
+    from advisor.antenna.shapes.registry import also_called
 
-    words: dict[str, tuple[str, ...]] = {**_NOISE, **_GROUND}
-    for name, spec in SHAPES.items():
-        for word in spec.synonyms:
-            words[word] = (*words.get(word, ()), name)
-    return words
+    return {**_NOISE, **_GROUND, **also_called()}
 
 
 def several(check: Check, what: str, *, commas: bool = False) -> Check:

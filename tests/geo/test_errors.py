@@ -43,3 +43,12 @@ def test_no_near_match_is_looked_for_in_a_novel():
     start = time.process_time()
     assert near_matches("x" * 100_000, ["height_m"] * 1000) == ""
     assert time.process_time() - start < 0.5
+
+
+def test_a_slip_in_another_word_is_met_too():
+    meant = {"efhw": ("end-fed",), "efrw": ("random",), "rock": ("poor",)}
+    assert near_matches("efwh", ["end-fed", "random"], meant) == (
+        "did you mean 'end-fed'?"
+    )
+    assert near_matches("rocck", ["dry", "poor"], meant) == "did you mean 'poor'?"
+    assert near_matches("rocck", ["dry"], meant) == ""

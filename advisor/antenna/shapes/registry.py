@@ -150,7 +150,7 @@ def known_shape(shape: str) -> str:
     """
     found = shapes_called(shape)
     if len(found) != 1:
-        hint = near_matches(shape, found or SHAPES, {shape.casefold(): found})
+        hint = near_matches(shape, found or SHAPES, also_called())
         raise InputError(
             f"no shape is called '{shape}'; {hint or 'use one of these'} (known: "
             f"{', '.join(SHAPES)})"
@@ -180,6 +180,22 @@ def shapes_called(word: str) -> tuple[str, ...]:
     asked = _plain(word)
     named = tuple(name for name in SHAPES if _plain(name) == asked)
     return named or tuple(n for n, each in SHAPES.items() if asked in each.synonyms)
+
+
+def also_called() -> dict[str, tuple[str, ...]]:
+    """
+    List what people call the shapes besides their names.
+
+    Returns
+    -------
+    meant : dict of str to tuple of str
+        For each word, in small letters with single blanks, the shapes it may mean.
+    """
+    words: dict[str, tuple[str, ...]] = {}
+    for name, spec in SHAPES.items():
+        for word in spec.synonyms:
+            words[word] = (*words.get(word, ()), name)
+    return words
 
 
 def _plain(word: str) -> str:

@@ -35,6 +35,7 @@ from advisor.show.text.why import (
     limit_words,
     mode_columns,
     mode_notes,
+    opening_words,
     path_words,
     place_columns,
     result_words,
@@ -88,7 +89,8 @@ def why_sheet(
         headings=(
             Heading(
                 f"{why.band} to {why.target}",
-                f"{days_in_ten(why.whole.chance)}. {limit_words(why.whole)}.",
+                f"{days_in_ten(why.whole.chance)}. {limit_words(why.whole)}."
+                f"{opening_words(why)}",
                 f"{sure}.",
                 f"It may be {spread}." if spread else "",
             ),

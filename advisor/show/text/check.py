@@ -23,6 +23,7 @@ from advisor.show.text.layout import paragraph
 
 _SURE, _WORTH, _ENOUGH = 3.0, 0.05, 30
 _MOST_SAID = 4
+_FEW = 2
 _TITLES = {
     "band": "band",
     "hours": "hours",
@@ -38,7 +39,24 @@ SURPRISES = (
 """Headings of both kinds of surprise."""
 
 
-def check_text(found: Checked, learned: str = "") -> str:
+MOST_WANTED = (
+    *("The times ", "Told ", "The hour ", "Levels, ", NOTHING),
+    "Rows left out",
+    "learned",
+    "Nothing to learn",
+    "Nothing is written",
+    "Written: ",
+    "told  came",
+    "contact ",
+    SURPRISES[0][1],
+    SURPRISES[1][1],
+    LIMITS,
+    "band ",
+)
+"""How the parts begin that are worth most where one screen has no room for all."""
+
+
+def check_text(found: Checked, learned: str = "", *, in_full: bool = True) -> str:
     """
     Write how a log stands against what is told: words first, then figures.
 
@@ -48,6 +66,8 @@ def check_text(found: Checked, learned: str = "") -> str:
         The answer.
     learned : str, optional
         What became of the corrections, if they are to be shown.
+    in_full : bool, optional
+        Whether all surprises and broken rows are listed, not the first few.
 
     Returns
     -------
@@ -72,17 +92,24 @@ def check_text(found: Checked, learned: str = "") -> str:
             parts.append(paragraph(CONTACTS_ALONE))
     for came, words in SURPRISES:
         worst = [each for each in details.surprises if each.came == came]
+        shown = worst if in_full else worst[:_FEW]
         if worst:
-            parts.append("\n".join([f"{words}:", *_surprises(worst)]))
+            of = _of_how_many(len(shown), len(worst))
+            parts.append("\n".join([f"{words}{of}:", *_surprises(shown)]))
     limits = [paragraph(f"- {each}", "  ") for each in limits_words(inputs)]
     if limits:
         parts.append("\n".join([f"{LIMITS}:", *limits]))
     if details.broken_rows:
-        first, *rest = broken_words(found)
+        first, *rest = broken_words(found, None if in_full else _FEW)
         parts.append(
             "\n".join([first, *(paragraph(f"  {each}", "    ") for each in rest)])
         )
     return "\n\n".join(parts)
+
+
+def _of_how_many(shown: int, count: int) -> str:
+    """Say in brackets that not all are listed."""
+    return f" ({shown} of {count}; all: --more)" if shown < count else ""
 
 
 def parts_of(rows: Sequence[CheckRow]) -> list[tuple[str, list[CheckRow]]]:
@@ -510,7 +537,7 @@ def limits_words(inputs: CheckInputs) -> Iterator[str]:
         )
 
 
-def broken_words(found: Checked) -> Iterator[str]:
+def broken_words(found: Checked, most: int | None = None) -> Iterator[str]:
     """
     Name the first broken rows.
 
@@ -518,13 +545,15 @@ def broken_words(found: Checked) -> Iterator[str]:
     ----------
     found : Checked
         The answer.
+    most : int, optional
+        How many are named; left out, all that are known.
 
     Yields
     ------
     words : str
         How many, then each.
     """
-    count, shown = found.details.broken_rows, found.details.broken
+    count, shown = found.details.broken_rows, found.details.broken[:most]
     yield (
         f"Rows left out: {count} of {count + found.inputs.rows}"
         + (f"; the first {len(shown)}:" if count > len(shown) else ":")

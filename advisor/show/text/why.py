@@ -131,13 +131,25 @@ def _heading(why: Why, question: Question, band_chosen: bool) -> list[str]:
         f" ({zone_title(zone)} {local_hours(question.times, zone)[0]})" if zone else ""
     )
     asked = f"Why {why.band}{chosen} at {why.utc}{here}: {asked_words(why, question)}"
-    answer = f"{sure_words(whole)}. {limit_words(whole)}.{_opening_words(why)}"
+    answer = f"{sure_words(whole)}. {limit_words(whole)}.{opening_words(why)}"
     lines = [asked, *assumed, answer, wire_words(why)]
     return [paragraph(line, "  " if line in assumed else "") for line in lines]
 
 
-def _opening_words(why: Why) -> str:
-    """Say when a shut band opens next."""
+def opening_words(why: Why) -> str:
+    """
+    Say when a shut band opens next.
+
+    Parameters
+    ----------
+    why : Why
+        What was found.
+
+    Returns
+    -------
+    words : str
+        A sentence with a blank before it; empty of a band that is open.
+    """
     if why.whole.state == _OPEN:
         return ""
     if not why.opens_utc:
@@ -167,8 +179,8 @@ def sure_words(chances: Chances) -> str:
         f"{10 * chances.chance:.1f} days in ten{known}: they copy me "
         f"{10 * chances.chance_heard:.1f}, I copy them {10 * chances.chance_hear:.1f}"
     )
-    words += range_words(chances.chance_low, chances.chance_high)
-    return words
+    spread = range_words(chances.chance_low, chances.chance_high)
+    return f"{words}; {spread}" if spread else words
 
 
 _OPEN = STATES[OPEN]

@@ -52,6 +52,20 @@ def answer(log, tmp_path_factory):
 
 
 @pytest.mark.slow
+def test_one_screen_has_the_words_and_the_first_surprises(log, tmp_path):
+    file = tmp_path / "log.csv"
+    file.write_text(log, encoding="utf-8")
+    words = [file, "--power-w", "5"]
+    screen, whole = run(*words).stdout, run(*words, "--more").stdout
+    assert screen.count("\n") <= 40 < whole.count("\n")
+    assert "Told " in screen
+    assert "Rows left out: 2 of 222" in screen
+    assert screen.count("skiplobe why") == 4 < whole.count("skiplobe why")
+    assert "--more" not in whole
+    assert set(screen.split("Came, though")[0].splitlines()) <= set(whole.splitlines())
+
+
+@pytest.mark.slow
 def test_what_was_read_and_what_was_not(answer):
     inputs = answer["inputs"]
     assert (inputs["rows"], inputs["names_failures"]) == (220, True)

@@ -283,3 +283,21 @@ def test_antarctica_has_no_operators_by_region_but_is_a_country():
     """One country is spread by area in either case."""
     result = run("aim", *HERE, *WIRE, "--to", "AQ", "--weights", "operators")
     assert result.exit_code == 0
+
+
+@pytest.mark.parametrize(
+    ("words", "meant"),
+    [
+        (["chart", "mapp", "--output", "x.png"], "map"),
+        (["tonight", "--weights", "operator"], "operators"),
+        (["tonight", "--shape", "efwh"], "end-fed half-wave"),
+        (["hang", "--shape", "efwh"], "end-fed half-wave"),
+        (["wire", "--shape", "invertd vee"], "inverted V"),
+        (["aim", "--noise", "vilage"], "residential"),
+        (["aim", "--ground", "salt-watr"], "sea water"),
+    ],
+)
+def test_a_mistyped_choice_is_told_what_was_meant(words, meant):
+    result = run(*words)
+    assert result.exit_code == 2
+    assert f"did you mean '{meant}'" in result.stderr

@@ -45,9 +45,10 @@ class ArrayRecord:
         return f"{type(self).__name__}({', '.join(told)})"
 
     def __post_init__(self) -> None:
-        for each in fields(self):  # type: ignore[arg-type]
-            fixed = _fixed(getattr(self, each.name))
-            object.__setattr__(self, each.name, fixed)
+        held = vars(self)
+        for name, value in held.items():
+            if isinstance(value, np.ndarray | tuple | dict):
+                held[name] = _fixed(value)
 
     def __getstate__(self) -> dict[str, Any]:
         """Give what a copy in another process needs; what can be found again, not."""

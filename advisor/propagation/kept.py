@@ -30,7 +30,8 @@ MOST_EACH_BYTES = 16_000_000
 
 Arrays = dict[str, NDArray[Any]]
 
-_held: OrderedDict[str, Arrays] = OrderedDict()
+_held: OrderedDict[str, tuple[int, Arrays]] = OrderedDict()
+"""Size of each answer in memory, and the answer."""
 
 
 def kept(
@@ -63,7 +64,9 @@ def kept(
         digest.update(f"{array.dtype.str}{array.shape}".encode())
         digest.update(array.tobytes())
     name = f"{kind}\n{_version()}\n{digest.hexdigest()}"
-    found = _held.pop(name, None) or fetch(cache_dir, name)
+    _, found = _held.pop(name, (0, None))
+    if found is None:
+        found = fetch(cache_dir, name)
     if found is None:
         found = work()
         if _bytes(found) > MOST_EACH_BYTES:
@@ -71,8 +74,8 @@ def kept(
         keep(cache_dir, name, found)
     for array in found.values():
         array.flags.writeable = False
-    _held[name] = found
-    while sum(map(_bytes, _held.values())) > MOST_BYTES:
+    _held[name] = _bytes(found), found
+    while sum(size for size, _ in _held.values()) > MOST_BYTES:
         _held.popitem(last=False)
     return found
 

@@ -10,8 +10,7 @@ is another question, and louder by far.
 
 from __future__ import annotations
 
-from functools import reduce
-from itertools import product
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -106,19 +105,25 @@ def lightning_noise_db(
         ),
     )
     noise, strides = table["noise_db"], np.cumprod((1, *table["noise_db"].shape[:0:-1]))
-    factor = np.zeros(np.broadcast_shapes(*(low.shape for low, _, _ in axes)))
-    for corner in product((0, 1), repeat=len(axes)):
-        at = [axis[side] for axis, side in zip(axes, corner, strict=True)]
-        weights = [
-            up if side else 1.0 - up
-            for (_, _, up), side in zip(axes, corner, strict=True)
-        ]
-        place = sum(i * s for i, s in zip(at, strides[::-1], strict=True))
-        factor += reduce(np.multiply, weights) * noise.ravel()[place]
+    every = noise.ravel()
+    corners = _corners(axes, strides[::-1].tolist(), np.zeros((), int), np.ones(()))
+    factor = sum((weight * every[place] for place, weight in corners), np.zeros(()))
     return np.asarray(np.where(usable, np.maximum(factor, FLOOR_DB), np.nan))
 
 
 _Axis = tuple[Ints, Ints, Floats]
+
+
+def _corners(
+    axes: Sequence[_Axis], strides: Sequence[int], place: Ints, weight: Floats
+) -> Iterator[tuple[Ints, Floats]]:
+    """Places around in the flat table and their weights; steps in common done once."""
+    if not axes:
+        yield place, weight
+        return
+    (low, high, up), step = axes[0], strides[0]
+    for i, share in ((low, 1.0 - up), (high, up)):
+        yield from _corners(axes[1:], strides[1:], place + i * step, weight * share)
 
 
 def _between(value: Floats, nodes: Floats) -> _Axis:

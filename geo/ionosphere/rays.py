@@ -331,27 +331,31 @@ def barriers(
     """
     with np.errstate(divide="ignore", invalid="ignore"):
         per_square = 1.0 / np.asarray(frequency_mhz, dtype=float) ** 2
-        shape = np.broadcast_shapes(profile.shape, per_square.shape)
-        least: Array = np.full(shape, np.inf)
-        saddle = np.zeros(shape, dtype=bool)
+        s0, s1 = profile.edge[:-1], profile.edge[1:]
+        y, p, c = profile.value, profile.slope, profile.curve
+        room = (1,) * (per_square.ndim - len(profile.shape))
+        s0, s1, y, p, c = (
+            a.reshape(len(a), *room, *profile.shape) for a in (s0, s1, y, p, c)
+        )
+        # (mu r)^2 = A rho^2 + B rho + C: least between the ends, or at the top.
+        square = 1.0 - (y + (p + c * s0) * s0) * per_square
+        linear = (p + 2.0 * c * s0) * per_square
+        low, high = 1.0 / s0, 1.0 / s1
+        at = np.where(square > 0.0, -linear / (2.0 * square), high)
+        at = np.minimum(np.maximum(at, low), high)
+        t = s0 - 1.0 / at
+        each = (1.0 - (y + (p + c * t) * t) * per_square) * at**2
+        # The slope of the density at a peak is zero up to rounding only.
+        inner = (at > low) & (high - at > 1e-12)
+        least = np.full(each.shape[1:], np.inf)
+        saddle = np.zeros(least.shape, dtype=bool)
         found = []
         for i in range(profile.pieces):
-            s0, s1 = profile.edge[i], profile.edge[i + 1]
-            y, p, c = profile.value[i], profile.slope[i], profile.curve[i]
-            # (mu r)^2 = A rho^2 + B rho + C: least between the ends, or at the top.
-            square = 1.0 - (y + (p + c * s0) * s0) * per_square
-            linear = (p + 2.0 * c * s0) * per_square
-            low, high = 1.0 / s0, 1.0 / s1
-            at = np.where(square > 0.0, -linear / (2.0 * square), high)
-            at = np.clip(at, low, high)
-            t = s0 - 1.0 / at
-            here = (1.0 - (y + (p + c * t) * t) * per_square) * at**2
-            # The slope of the density at a peak is zero up to rounding only.
-            inner = (at > low) & (high - at > 1e-12)
-            saddle = np.where(here < least, inner, saddle)
-            least = np.where(here < least, here, least)
+            lower = each[i] < least
+            saddle = np.where(lower, inner[i], saddle)
+            least = np.where(lower, each[i], least)
             if i in profile.tops:
-                found.append((np.where(np.isnan(s0 + least), np.nan, least), saddle))
+                found.append((np.where(np.isnan(s0[i] + least), np.nan, least), saddle))
     return np.stack([each for each, _ in found]), np.stack([each for _, each in found])
 
 
@@ -453,7 +457,9 @@ def _march(
     def rows(array: Array, times: Array | float = 1.0) -> Array:
         room = (1,) * (len(shape) + 1 - array.ndim)
         wide = array.reshape(array.shape[:1] + room + array.shape[1:]) * times
-        return np.broadcast_to(wide, (len(array), *shape)).reshape(len(array), -1)
+        if wide.shape[1:] != shape:
+            wide = np.broadcast_to(wide, (len(array), *shape))
+        return wide.reshape(len(array), -1)
 
     edge = rows(profile.edge)
     p, c = rows(profile.slope, per_square), rows(profile.curve, per_square)

@@ -8,7 +8,9 @@ import pytest
 from scipy.linalg import lapack
 
 from advisor.antenna.ground import Ground, complex_permittivity
-from advisor.antenna.solver import contact, sommerfeld
+from advisor.antenna.shapes.earth import with_earth
+from advisor.antenna.shapes.registry import hang
+from advisor.antenna.solver import contact, mesh, sommerfeld
 from advisor.antenna.solver.currents import solve
 from advisor.antenna.solver.farfield import pattern_of
 from advisor.antenna.solver.kernel import free_space_reaction, ground_reaction
@@ -104,6 +106,27 @@ def test_eight_radials_on_ten_bands(ratio, where, up_m):
 
 @pytest.mark.bench
 @pytest.mark.slow
+@pytest.mark.parametrize(("up_m", "most"), [(0.02, 0.5), (-0.05, 0.2)])
+def test_many_radials_as_one(aim, monkeypatch, up_m, most):
+    """64 of them round a mast, beside the same with every one by itself."""
+    hung = hang("ground-mounted vertical", 7.1, {"radials_n": 64.0})
+    model = with_earth(hung, radials_at_m=up_m).model()
+
+    def solved():
+        mesh._layout.cache_clear()
+        solve(model, 7.1, AVERAGE)
+
+    solved()
+    as_one = best_s(solved, 3)
+    monkeypatch.setattr(mesh, "first_of_turns", lambda m: np.arange(len(m.wires)))
+    each = best_s(solved, 2)
+    mesh._layout.cache_clear()
+    what = f"wire, 64 radials at {up_m} m as one over each by itself"
+    aim(what, as_one / each, most)
+
+
+@pytest.mark.bench
+@pytest.mark.slow
 def test_a_band_from_three_fills(ratio):
     """Eleven frequencies as the SWR of a long wire asks for."""
     mhz = np.linspace(26.5, 31.5, 11)
@@ -124,8 +147,8 @@ def test_growth_with_the_number_of_segments(aim, capsys):
     lines, fills = [], []
     for wavelengths in (2, 4, 8, 16):
         model = sloping(wavelengths, mhz)
-        mesh = build_mesh(model, LIGHT / mhz)
-        size = len(mesh.radius_m)
+        cut = build_mesh(model, LIGHT / mhz)
+        size = len(cut.radius_m)
         span = TableRange(eps, 8 * k, 18 * k, k * model.wires[0].length_m).widened()
 
         def table(span=span):
@@ -133,8 +156,8 @@ def test_growth_with_the_number_of_segments(aim, capsys):
             tabulate(span)
 
         tabled = best_s(table, 3)
-        free = best_s(lambda mesh=mesh: free_space_reaction(mesh, k), 3)
-        ground = best_s(lambda mesh=mesh: ground_reaction(mesh, k, eps), 3)
+        free = best_s(lambda cut=cut: free_space_reaction(cut, k), 3)
+        ground = best_s(lambda cut=cut: ground_reaction(cut, k, eps), 3)
         whole = best_s(lambda model=model: solve(model, mhz, AVERAGE), 3)
         solution = solve(model, mhz, AVERAGE)
         sky = best_s(lambda solution=solution: pattern_of(solution), 3)

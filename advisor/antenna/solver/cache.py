@@ -39,6 +39,7 @@ _SOLVER = (
     "solver/planewaves",
     "solver/kernel",
     "solver/segments",
+    "solver/symmetry",
     "wires",
 )
 

@@ -105,7 +105,7 @@ def contact_reaction(mesh: Mesh, k: float, eps: complex) -> Complexes:
     Returns
     -------
     reaction : numpy.ndarray
-        Shape (S, 2, S, 2), symmetric. [ohm]
+        Shape (M, 2, M, 2), symmetric. [ohm]
 
     Notes
     -----
@@ -120,7 +120,7 @@ def contact_reaction(mesh: Mesh, k: float, eps: complex) -> Complexes:
       :math:`2(\lambda^2-u_0u_1)/(\varepsilon u_0+u_1)+(u_1-u_0)C`,
       :math:`2/(\varepsilon u_0+u_1)`, :math:`C`.
     """
-    p, q = np.triu_indices(len(mesh.radius_m))
+    p, q = mesh.pairs
     below = mesh.is_below
     wave = k * complex(wavenumber_in(eps))
     mirror = (eps - 1.0) / (eps + 1.0)

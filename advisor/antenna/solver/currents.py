@@ -227,7 +227,7 @@ def reactions(
     mesh: Mesh, k: float, ground: Ground | None, eps: complex, cache_dir: Path | None
 ) -> list[Complexes]:
     """
-    Reaction of every half function on every other, (S, 2, S, 2).
+    Reaction of every half function on every other, (M, 2, M, 2).
 
     Parameters
     ----------
@@ -293,7 +293,8 @@ def solve_filled(
         Impedances, currents and powers.
     """
     series, elastance = _wire_terms(model, mesh, frequency_mhz, eps)
-    _add_to_diagonal(halves, series + elastance)
+    own = (series + elastance)[mesh.kept] * mesh.count[:, None, None]
+    _add_to_diagonal(halves, own)
     size = mesh.junction.shape[1]
     left = np.asarray(mesh.junction @ halves.reshape(size, size))
     matrix = np.ascontiguousarray(mesh.junction @ left.T)
@@ -305,8 +306,8 @@ def solve_filled(
         [load.impedance_ohm(frequency_mhz) for load in model.loads], np.complex128
     )
     # A load's voltage is set against the current that comes of it.
-    own = np.eye(len(loads)) + between[loaded, loaded] * loads
-    through = np.linalg.solve(own, between[loaded, fed])
+    alone = np.eye(len(loads)) + between[loaded, loaded] * loads
+    through = np.linalg.solve(alone, between[loaded, fed])
     dropped = loads[:, None] * through
     unit = unit[:, fed] - unit[:, loaded] @ dropped
     admittance = between[fed, fed] - between[fed, loaded] @ dropped
@@ -320,7 +321,7 @@ def solve_filled(
             "set-up can; look for wires too close, or too thick for their length"
         )
     spread = np.asarray(mesh.junction.T @ basis)
-    half_currents = spread.reshape(len(mesh.radius_m), 2)
+    half_currents = spread.reshape(-1, 2)[mesh.row]
     lost = np.einsum("sa,sab,sb->", half_currents.conj(), series, half_currents)
     at_loads = through @ voltage
     with np.errstate(divide="ignore", invalid="ignore"):

@@ -65,7 +65,7 @@ def free_space_reaction(mesh: Mesh, k: float) -> Complexes:
     Returns
     -------
     reaction : numpy.ndarray
-        Shape (S, 2, S, 2), symmetric. [ohm]
+        Shape (M, 2, M, 2), symmetric. [ohm]
 
     Notes
     -----
@@ -75,7 +75,7 @@ def free_space_reaction(mesh: Mesh, k: float) -> Complexes:
 
     Harrington, "Field Computation by Moment Methods", 1968, chapter 4 (from memory).
     """
-    return direct_blocks(mesh, k, np.triu_indices(len(mesh.radius_m)))
+    return direct_blocks(mesh, k, mesh.pairs)
 
 
 def image_reaction(mesh: Mesh, k: float) -> Complexes:
@@ -92,10 +92,9 @@ def image_reaction(mesh: Mesh, k: float) -> Complexes:
     Returns
     -------
     reaction : numpy.ndarray
-        Shape (S, 2, S, 2), symmetric. [ohm]
+        Shape (M, 2, M, 2), symmetric. [ohm]
     """
-    pairs = np.triu_indices(len(mesh.radius_m))
-    return direct_blocks(mesh, k, pairs, is_image=True, vector=-1.0, charge=-1.0)
+    return direct_blocks(mesh, k, mesh.pairs, is_image=True, vector=-1.0, charge=-1.0)
 
 
 def direct_blocks(
@@ -130,7 +129,7 @@ def direct_blocks(
     Returns
     -------
     reaction : numpy.ndarray
-        Shape (S, 2, S, 2), symmetric; zero for pairs left out. [ohm]
+        Shape (M, 2, M, 2), symmetric; zero for pairs left out. [ohm]
     """
     wave = k if wave is None else wave
     mirror = np.array([1.0, 1.0, -1.0 if is_image else 1.0])
@@ -208,10 +207,20 @@ def _contract(ours: Floats, middle: Complexes, theirs: Floats) -> Complexes:
 
 def _symmetric(mesh: Mesh, p: Ints, q: Ints, block: Complexes) -> Complexes:
     """Spread blocks of pairs over the whole matrix, on both sides of its diagonal."""
-    size = len(mesh.radius_m)
+    size = len(mesh.kept)
+    rows, columns = mesh.row[p], mesh.row[q]
     whole = np.zeros((size, size, 2, 2), dtype=np.complex128)
-    whole[p, q] = block
-    whole[q, p] = block.transpose(0, 2, 1)
+    if mesh.is_turned:
+        # Turns add up, as often as the first has equals.
+        block = block * mesh.count[rows, None, None]
+        np.add.at(whole, (rows, columns), block)
+        own = np.arange(size)
+        block = 0.5 * (whole[own, own] + whole[own, own].transpose(0, 2, 1))
+        whole[own, own] = 0.5 * block
+        whole += whole.transpose(1, 0, 3, 2)
+    else:
+        whole[rows, columns] = block
+        whole[columns, rows] = block.transpose(0, 2, 1)
     return np.ascontiguousarray(whole.transpose(0, 2, 1, 3))
 
 
@@ -459,7 +468,7 @@ def ground_reaction(
     Returns
     -------
     reaction : numpy.ndarray
-        Shape (S, 2, S, 2), symmetric. [ohm]
+        Shape (M, 2, M, 2), symmetric. [ohm]
 
     Notes
     -----
@@ -480,12 +489,11 @@ def ground_reaction(
         k * spread,
     )
     table = ground_table(span, cache_dir)
-    pairs = np.triu_indices(len(mesh.radius_m))
 
     def sample(rho: Floats, up: Floats, above: Floats, four: bool) -> Complexes:
         return table(rho, up + above, all_four=four)
 
-    return tabled_blocks(mesh, k, pairs, sample)
+    return tabled_blocks(mesh, k, mesh.pairs, sample)
 
 
 def tabled_blocks(
@@ -516,7 +524,7 @@ def tabled_blocks(
     Returns
     -------
     reaction : numpy.ndarray
-        Shape (S, 2, S, 2), symmetric; zero for pairs left out. [ohm]
+        Shape (M, 2, M, 2), symmetric; zero for pairs left out. [ohm]
     """
     first_of, back = _alike(mesh, *pairs)
     p, q = pairs[0][first_of], pairs[1][first_of]
@@ -541,10 +549,11 @@ def tabled_blocks(
         count = _GROUND_POINTS[rank]
         members = np.flatnonzero(choice == rank)
         at_once = max(2 * _PAIRS_AT_ONCE // count**2, 1)
+        halves = _sampled(mesh, k, count)
         for first in range(0, len(members), at_once):
             part = members[first : first + at_once]
             block[part] = _ground_block(
-                mesh, p[part], q[part], k, count, sample, upright
+                mesh, p[part], q[part], k, halves, sample, upright
             )
     block *= 1j * k * WAVE_IMPEDANCE_OHM / (4.0 * np.pi)
     return _symmetric(mesh, *pairs, block[back])
@@ -555,20 +564,21 @@ def _ground_block(
     p: Ints,
     q: Ints,
     k: float,
-    count: int,
+    halves: tuple[Floats, Floats],
     sample: Sampler,
     upright: bool,
 ) -> Complexes:
     """Evaluate the double integral of `ground_reaction` for some pairs, metres."""
     tangent = mesh.tangent
-    x, _ = legendre(count)
-    points = mesh.start_m[:, None] + x[:, None] * (mesh.end_m - mesh.start_m)[:, None]
-    ours, theirs = points[p][:, :, None], points[q][:, None, :]
+    x, _ = legendre(halves[0].shape[2])
+    start, span = mesh.start_m[:, None], (mesh.end_m - mesh.start_m)[:, None]
+    ours, theirs = (start[each] + x[:, None] * span[each] for each in (p, q))
+    ours, theirs = ours[:, :, None], theirs[:, None, :]
     rho = np.hypot(ours[..., 0] - theirs[..., 0], ours[..., 1] - theirs[..., 1])
     up, above = np.broadcast_arrays(k * ours[..., 2], k * theirs[..., 2])
     samples = sample(k * rho, up, above, upright)
     level = np.einsum("pi,pi->p", tangent[p, :2], tangent[q, :2])
-    value, slope = _sampled(mesh, k, count)
+    value, slope = halves
     vp, vq, sp, sq = value[p], value[q], slope[p], slope[q]
     vector = level[:, None, None] * samples[..., F_TE]
     if upright:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import functools
 import itertools
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -15,6 +16,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from advisor.antenna.solver.segments import GROWTH, closest_approach, cut_stretch
+from advisor.antenna.solver.symmetry import first_of_turns
 from advisor.antenna.wires import SAME_PLACE_M, Load, Source, Wire, WireModel
 from geo.arrays import Bools, Floats, Ints
 from geo.errors import InputError
@@ -54,10 +56,13 @@ class Mesh:
         Shape (S,), index of the wire each segment is part of.
     radius_m : numpy.ndarray
         Shape (S,). [m]
+    row : numpy.ndarray
+        Shape (S,), which of M rows of the matrix each segment is in: its own, or that
+        of the segment it is a turn of, whose current it has.
     junction : scipy.sparse.csr_array
-        Shape (B, 2 S). Half function 2s falls from 1 at the start of segment s to 0
-        at its end, 2s + 1 rises; a basis function is a signed sum of halves, so
-        that current is conserved where wires meet.
+        Shape (B, 2 M). Half function 2m falls from 1 at the start of the segments of
+        row m to 0 at their ends, 2m + 1 rises; a basis function is a signed sum of
+        halves, so that current is conserved where wires meet.
     port : numpy.ndarray
         Shape (B, P), share of the voltage of each source, then of each load, that each
         basis function meets; the current through it is the mean by those shares.
@@ -67,8 +72,31 @@ class Mesh:
     end_m: Floats
     wire: Ints
     radius_m: Floats
+    row: Ints
     junction: csr_array
     port: Floats
+
+    @functools.cached_property
+    def kept(self) -> Ints:
+        """First segment of each row, shape (M,)."""
+        kept: Ints = np.unique(self.row, return_index=True)[1]
+        return kept
+
+    @functools.cached_property
+    def count(self) -> Ints:
+        """Number of segments in each row, shape (M,)."""
+        return np.bincount(self.row)
+
+    @property
+    def is_turned(self) -> bool:
+        """Whether some segments are turns of others."""
+        return len(self.kept) < len(self.row)
+
+    @functools.cached_property
+    def pairs(self) -> tuple[Ints, Ints]:
+        """First of each row with all segments of this row and of later ones."""
+        before, segment = np.nonzero(np.arange(len(self.kept))[:, None] <= self.row)
+        return self.kept[before], segment
 
     @functools.cached_property
     def length_m(self) -> Floats:
@@ -103,7 +131,7 @@ def build_mesh(
 
     Segments are as long as gaps are wide at feeds and loads, short at open ends, and
     grow away from both; pieces of joined wire count together. Wires side by side are
-    cut abreast.
+    cut abreast. Wires that are turns of one another about the feeds' axis are one.
 
     Parameters
     ----------
@@ -138,7 +166,7 @@ def build_mesh(
         )
     if over_ground:
         _check_heights(model, touches_ground)
-    stops, nodes = _layout(model)
+    stops, nodes, first_turn = _layout(model)
     earthed = touches_ground & (np.abs(nodes.place[:, 2]) < SAME_PLACE_M)
     longest_m = [
         wavelength_m
@@ -160,17 +188,27 @@ def build_mesh(
         start[np.abs(start[:, 2]) < SAME_PLACE_M, 2] = 0.0
         end[np.abs(end[:, 2]) < SAME_PLACE_M, 2] = 0.0
     meeting = _meeting(model, cuts, stops, nodes)
-    junction = _junctions(meeting, earthed)
-    ports = _ports(model, cuts, meeting, junction)
-    return Mesh(start, end, wire_of, radius, junction, ports)
+    row = _rows(wire_of, first_turn)
+    junction = _junctions(meeting, earthed, row)
+    ports = _ports(model, cuts, meeting, junction, row)
+    return Mesh(start, end, wire_of, radius, row, junction, ports)
 
 
 @functools.lru_cache(maxsize=32)
-def _layout(model: WireModel) -> tuple[list[Floats], _Nodes]:
-    """Find what does not depend on frequency, once per model: stops and nodes."""
-    _check_spacing(model)
+def _layout(model: WireModel) -> tuple[list[Floats], _Nodes, Ints]:
+    """Find what does not depend on frequency, once per model: stops, nodes, turns."""
+    first_turn = first_of_turns(model)
+    _check_spacing(model, first_turn)
     stops = _stops(model)
-    return stops, _Nodes(model, stops)
+    return stops, _Nodes(model, stops), first_turn
+
+
+def _rows(wire_of: Ints, first_turn: Ints) -> Ints:
+    """Row of the matrix that each segment is in."""
+    begins = np.searchsorted(wire_of, np.arange(len(first_turn)))
+    place = np.arange(len(wire_of)) - begins[wire_of]
+    row: Ints = np.unique(begins[first_turn[wire_of]] + place, return_inverse=True)[1]
+    return row
 
 
 def _is_below(wire: Wire) -> bool:
@@ -283,20 +321,21 @@ class _Nodes:
         return np.asarray(total[group])
 
 
-def _near_pairs(model: WireModel) -> Iterator[tuple[Wire, Wire]]:
+def _near_pairs(model: WireModel, first_turn: Ints) -> Iterator[tuple[Wire, Wire]]:
     """Pairs of wires whose boxes touch, in their order: no others can touch."""
     ends = np.array([(wire.start_m, wire.end_m) for wire in model.wires])
     thick = np.array([[wire.thickness_m] for wire in model.wires])
     low, high = ends.min(axis=1) - thick, ends.max(axis=1) + thick
-    for index, wire in enumerate(model.wires):
+    for index in np.unique(first_turn).tolist():
+        wire = model.wires[index]
         apart = (low[index + 1 :] > high[index]) | (high[index + 1 :] < low[index])
         for other in np.flatnonzero(~apart.any(axis=1)):
             yield wire, model.wires[index + 1 + int(other)]
 
 
-def _check_spacing(model: WireModel) -> None:
+def _check_spacing(model: WireModel, first_turn: Ints) -> None:
     """Two wires may meet at an end of one of them, at an angle; nowhere else."""
-    for a, b in _near_pairs(model):
+    for a, b in _near_pairs(model, first_turn):
         at_a, at_b, gap = closest_approach(a.start_m, a.end_m, b.start_m, b.end_m)
         if gap >= a.thickness_m + b.thickness_m:
             continue
@@ -427,13 +466,23 @@ def _meeting(
     return meeting
 
 
-def _junctions(meeting: dict[tuple[int, int], Halves], earthed: Bools) -> csr_array:
+def _junctions(
+    meeting: dict[tuple[int, int], Halves], earthed: Bools, row: Ints
+) -> csr_array:
     """Signed half functions that make up each basis function."""
     from scipy.sparse import csr_array
 
     rows, columns, signs = [], [], []
     count = 0
-    for (kind, node), halves in meeting.items():
+    done: set[tuple[int, ...]] = set()
+    for (kind, node), met in meeting.items():
+        # Turns share their current: each brings its part of what meets in a place.
+        turns = Counter(2 * int(row[half // 2]) + half % 2 for half, _ in met)
+        if tuple(turns) in done:
+            continue
+        done.add(tuple(turns))
+        sign_of = {2 * int(row[half // 2]) + half % 2: sign for half, sign in met}
+        halves = [(half, sign_of[half] / n) for half, n in turns.items()]
         if kind == 0 and earthed[node]:
             for half, sign in halves:
                 rows.append(count)
@@ -447,7 +496,7 @@ def _junctions(meeting: dict[tuple[int, int], Halves], earthed: Bools) -> csr_ar
             columns += [reference, half]
             signs += [-reference_sign, sign]
             count += 1
-    width = sum(map(len, meeting.values()))
+    width = 2 * (int(row.max()) + 1)
     return csr_array((signs, (rows, columns)), shape=(count, width))
 
 
@@ -456,6 +505,7 @@ def _ports(
     cuts: list[Floats],
     meeting: dict[tuple[int, int], Halves],
     junction: csr_array,
+    row: Ints,
 ) -> Floats:
     """
     Share of each port's voltage that each basis function meets.
@@ -467,13 +517,13 @@ def _ports(
     carried = np.asarray(abs(junction).sum(axis=0)).ravel() > 0.0
     at_place = {half: halves for halves in meeting.values() for half, _ in halves}
     ports = list(model.ports())
-    shares = np.zeros((junction.shape[1], len(ports)))
+    shares = np.zeros((2 * len(row), len(ports)))
     for column, (port, what) in enumerate(ports):
         cut = cuts[port.wire]
         k = int(np.argmin(np.abs(cut - port.at_m)))
         is_end = k == len(cut) - 1
         own = 2 * int(first[port.wire] + k - is_end) + is_end
-        if not carried[own]:
+        if not carried[2 * row[own // 2] + own % 2]:
             raise InputError(
                 f"{what} at the open end of {model.wires[port.wire].label}, where no "
                 "current can flow; add a counterpoise or move it along the wire"
@@ -490,4 +540,8 @@ def _ports(
             sign = 1.0 if half == own else -met[own] * met[half]
             part = 0.5 * sign * along / sum(length.values())
             shares[[half, half ^ 1], column] += part
-    return np.asarray(junction @ shares)
+    of_rows = np.zeros((junction.shape[1], len(ports)))
+    np.add.at(
+        of_rows.reshape(-1, 2, len(ports)), row, shares.reshape(-1, 2, len(ports))
+    )
+    return np.asarray(junction @ of_rows)

@@ -86,8 +86,8 @@ def impedance_over(
 
 
 def _ways_m(mesh: Mesh) -> tuple[Floats, Floats]:
-    """Distances between the middles of segments, and to those of images, (S, S)."""
-    middle = 0.5 * (mesh.start_m + mesh.end_m)
+    """Distances between the middles of segments, and to those of images, (M, M)."""
+    middle = 0.5 * (mesh.start_m + mesh.end_m)[mesh.kept]
     image = middle * [1.0, 1.0, -1.0]
     direct, mirrored = (
         np.linalg.norm(middle[:, None] - other, axis=-1) for other in (middle, image)

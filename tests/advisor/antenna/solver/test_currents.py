@@ -52,9 +52,8 @@ def three_sided(low=0.5, top=6.0, across=12.0, radius=0.001):
 def bare_mesh(*segments, radius=0.001):
     start, end = (np.array(ends, float) for ends in zip(*segments, strict=True))
     none = np.zeros(0)
-    return Mesh(
-        start, end, np.arange(len(start)), np.full(len(start), radius), none, none
-    )
+    own = np.arange(len(start))
+    return Mesh(start, end, own, np.full(len(start), radius), own, none, none)
 
 
 # ---------------------------------------------------------------- integrals

@@ -34,6 +34,8 @@ def alone(model, mhz, planning_mhz, soil):
                      marks=pytest.mark.slow),
         pytest.param("quarter-wave vertical", {"radials_n": 2.0}, 14.1, AVERAGE,
                      {"radials_at_m": -0.05, "stake_m": 1.0}, marks=pytest.mark.slow),
+        pytest.param("ground-mounted vertical", {}, 28.5, AVERAGE, {},
+                     marks=pytest.mark.slow),
     ],
 )  # fmt: skip
 def test_three_fills_follow_the_band(shape, sizes, mhz, soil, earth):

@@ -47,17 +47,22 @@ _START_HEIGHT, _START_SHARE = 0.9, 0.1
 """Where the search begins: off a mirror at that share of the height of the peak, and
 that share of each branch inside its ends."""
 
-_ROUNDS, _MOST_STEP_DEG = 14, 8.0
-"""How often the action is corrected, and by how much at most. [1], [deg]"""
+_ROUNDS, _MOST_STEP_DEG, _MOST_TURN = 14, 8.0, 0.01
+"""How often the action is corrected, and by how much at most, over the ground in K."""
 
-_NEAR_KM, _ALIKE_DEG, _NEARLY_DEG = 0.5, 0.03, 2.0
-"""How near a hop, and its elevation to that of the common action, may be for the step
-from there to be the last (what is left goes by the square), and how near the elevation
-for there to be a step at all. [km], [deg], [deg]"""
+_NEAR_KM, _LAST_KM, _ALIKE_DEG, _NEARLY_DEG = 0.5, 1.0, 0.03, 2.0
+"""How near a hop, the step of the action, and the elevation to that of the common
+action may be for the step from there to be the last (what is left goes by the square),
+and how near the elevation for there to be a step at all. [km], [km], [deg], [deg]"""
+
+_BREAK = 0.2
+"""Sine of the elevation down to which a hop grows with K as its slope says: that breaks
+at the horizon."""
 
 _TRUSTED = 0.2
 """By how much of it a hop may change on its way to the common action for its slope to
-say on which side of the distance it is."""
+say on which side of the distance it is; what is missing is to be more than as much of
+that change."""
 
 _BEYOND_KM, _FLAT_KM = 10.0, 0.5
 """How far beyond the least action found the search goes on, the most unknown, and how
@@ -168,7 +173,8 @@ def chained(
     -----
     Newton's steps in the elevation of the hop next to the horizon, of which the action
     is a smooth function; the other hops follow, each within its own branch. How far
-    the action may go is found on the way.
+    the action may go is found on the way, and once it is known on both sides no step
+    is longer than half of what is between.
 
     Examples
     --------
@@ -299,9 +305,11 @@ def _search(
         # All follow the hop next to the horizon.
         lead = np.abs(1.0 - at).argmin(axis=-1)[:, None]
         its, my = (np.take_along_axis(a, lead, axis=-1) for a in (action, length))
-        free = at + (action - its) / length
+        angle = elevation_deg(at)
+        grows = -slope / np.maximum(np.abs(np.sin(np.radians(angle))), _BREAK)
+        free = at + _turn(action - its, length, grows)
         same = np.clip(free, steep[some], flat[some])
-        angle, moved = elevation_deg(at), elevation_deg(same)
+        moved = elevation_deg(same)
         reach = np.maximum(length + slope * np.radians(moved - angle), 0.3 * length)
         mean = 1.0 / (1.0 / reach).mean(axis=-1)
         sine = np.abs(np.sin(np.radians(moved)))
@@ -313,7 +321,9 @@ def _search(
         nearly = apart < _NEARLY_DEG
         # Where a ray lingers under a layer the slope there says little of the length.
         told = nearly & (same == free).all(axis=-1)
-        told &= (np.abs(reach - length) < _TRUSTED * length).all(axis=-1)
+        change = np.abs(reach - length)
+        told &= (change < _TRUSTED * length).all(axis=-1)
+        told &= np.abs(over) > _TRUSTED * change.max(axis=-1)
         # Rays high over the ground come down nearer the higher they are, too.
         far = (over >= 0.0) & ((falls <= 0.0) | (at > 1.0).any(axis=-1))
         now = its[:, 0]
@@ -321,40 +331,52 @@ def _search(
         under = np.where(at >= flat[some], action, -np.inf).max(axis=-1)
         above = np.where(at <= steep[some], action, np.inf).min(axis=-1)
         floor[some] = np.maximum(floor[some], under)
-        sure = np.where(far & told, now, floor[some])
-        low[some] = np.maximum(np.maximum(low[some], floor[some]), sure)
+        low[some] = np.maximum(low[some], np.where(far & told, now, -np.inf))
         sure = np.where(~far & told, now, above)
         high[some] = np.minimum(high[some], sure)
-        lowest, highest = low[some], high[some]
+        lowest, highest = np.maximum(low[some], floor[some]), high[some]
         with np.errstate(divide="ignore", invalid="ignore"):
             step = np.where(falls < 0.0, np.degrees(-over / falls), -_MOST_STEP_DEG)
-        step = np.clip(np.nan_to_num(step), -_MOST_STEP_DEG, _MOST_STEP_DEG)
+        step = np.nan_to_num(step)
         first = np.take_along_axis(angle, lead, axis=-1)[:, 0]
-        turn = bouguer(first) - bouguer(first + step)
+        later = first + np.clip(step, -_MOST_STEP_DEG, _MOST_STEP_DEG)
+        # Over the ground nothing goes evenly with the elevation, but with K.
+        even = np.clip(ahead[:, 0] * np.radians(step), -_MOST_TURN, _MOST_TURN)
+        turn = np.where(first < 0.0, even, bouguer(first) - bouguer(later))
         wanted = now + my[:, 0] * turn
         closed = (lowest > -np.inf) & (highest < np.inf)
         beyond = np.where(lowest > -np.inf, lowest + _BEYOND_KM, highest - _BEYOND_KM)
         with np.errstate(invalid="ignore"):
             inner = np.where(closed, 0.5 * (lowest + highest), beyond)
+        # No step is longer than half of what is left, so that none goes to and fro.
+        half = 0.5 * np.maximum(highest - low[some], 0.0)
+        wanted = np.clip(wanted, now - half, now + half)
         short = over < 0.0
         wanted = np.where(wanted >= highest, inner, wanted)
+        # Whether it is too far from the flattest is to be seen there.
         at_least = np.where(
-            (lowest == floor[some]) & (short | (now < lowest)), lowest, inner
+            (low[some] < lowest) & (short | (now < lowest)), lowest, inner
         )
         wanted = np.where(wanted < lowest, at_least, wanted)
-        last = (np.abs(over) < _NEAR_KM) & (np.abs(step) < 1.0) & (wanted >= lowest)
+        last = (np.abs(over) < _NEAR_KM) & (np.abs(wanted - now) < _LAST_KM)
+        last &= wanted >= lowest
         done = last | (short & told & (now < floor[some] + _FLAT_KM))
         done &= apart < _ALIKE_DEG
         # Of one action they should be before it is changed.
         wanted = np.where(nearly, wanted, now)
-        k[some] = np.clip(
-            at + (action - wanted[:, None]) / length, steep[some], flat[some]
-        )
+        turn = _turn(action - wanted[:, None], length, grows)
+        k[some] = np.clip(at + turn, steep[some], flat[some])
         there[some] = lowest < highest + _NEAR_KM
         some = some[~done & there[some]]
         if not some.size:
             break
     return k, there
+
+
+def _turn(less: Array, length: Array, grows: Array) -> Array:
+    """Change of K with which the action is so much less, to the second order."""
+    root = np.sqrt(np.maximum(length * length + 2.0 * grows * less, 0.0))
+    return np.asarray(2.0 * less / (length + root))
 
 
 def _half_kick(rows: _Rows, k: ArrayLike) -> Array:

@@ -144,6 +144,20 @@ def test_between_two_numbers_of_hops_that_get_there_lies_one_that_does_too():
     assert modes.hops[0, 0, 0, F2_LOW][there].tolist() == [2, 3, 4, 5]
 
 
+def test_three_hops_are_found_where_the_middle_one_passes_over_the_ground():
+    """From 51.5 N 10.5 E at 170 degrees, where the search went astray to 9240 km."""
+    evening = np.array(["2024-06-15T18:00"], "datetime64[s]")
+    parts = np.concatenate([np.arange(0.5, 3.0) / 3.0, side_parts(3)])
+    far = np.arange(9000.0, 9301.0, 15.0)
+    ends = destination(51.5, 10.5, 170.0, far)
+    layers = sky_over((51.5, 10.5), *ends, evening, 100.0)[1]
+    whole = profile_along(layers, parts)[:, 0]
+    ray = chained(whole[:, :3], whole[:, 3:], np.full(3, 14.1), far)
+    assert ray.ground_km == pytest.approx(far, abs=1.0)
+    assert np.all(ray.touches < 2.0)
+    assert np.all(np.diff(ray.takeoff_deg) < 0.0)
+
+
 def test_no_band_goes_dead_where_two_hops_fall_just_short():
     """
     7.1 MHz at 80 degrees from 51.5 N 10.5 E: the flattest two hops get to 6300 km.

@@ -32,6 +32,7 @@ ORDER = (
     "test_chance",
     "test_ground", "test_sommerfeld", "test_antenna_textbook", "test_closedform",
     "test_grazing", "test_shapes", "test_currents", "test_wire_textbook", "test_wires",
+    "test_contact", "test_radials_published",
     "test_practice_three_sided_wire", "test_feed_published", "test_exposure_published",
 )  # fmt: skip
 

@@ -41,7 +41,8 @@ def with_earth(
     Raises
     ------
     geo.errors.InputError
-        If it is not fed against such wires, or the stake ends above buried radials.
+        If it is not fed against such wires, they would be led up, or the stake ends
+        above buried radials.
 
     Examples
     --------
@@ -63,6 +64,11 @@ def with_earth(
             "the ground; make it longer"
         )
     east, north, up = hung.feed_point_m
+    if radials_at_m is not None and radials_at_m > up:
+        raise InputError(
+            f"radials_at_m of {radials_at_m:g} m is above the feedpoint at {up:g} m, "
+            "from which they are led down; lower it or raise the feedpoint"
+        )
     kept: tuple[Wire, ...] = () if radials_at_m is None and stake_m else below
     stops = {-stake_m} if stake_m else set()
     if radials_at_m is not None:

@@ -173,7 +173,7 @@ def build_mesh(
         / (segments_per_wavelength * (index_below if _is_below(wire) else 1.0))
         for wire in model.wires
     ]
-    cuts = _cuts(model, stops, nodes, earthed, wavelength_m, longest_m)
+    cuts = _cuts(model, stops, nodes, earthed, wavelength_m, longest_m, first_turn)
 
     starts, ends, owner = [], [], []
     for index, wire in enumerate(model.wires):
@@ -368,6 +368,7 @@ def _cuts(
     earthed: Bools,
     wavelength_m: float,
     longest_m: list[float],
+    first_turn: Ints,
 ) -> list[Floats]:
     """Distances of all segment ends along each wire."""
     stretches = [
@@ -408,7 +409,11 @@ def _cuts(
                 f"wavelength of {wavelength_m:.4g} m; use a thinner wire"
             )
     # A matrix of n by n complex numbers is filled: refuse what no machine holds.
-    least = sum(span / most[a] for a, _, span in stretches)
+    least = sum(
+        float(span) / most[a]
+        for index in np.unique(first_turn).tolist()
+        for a, span in zip(nodes.of[index][:-1], np.diff(stops[index]), strict=True)
+    )
     if least > MOST_SEGMENTS:
         raise InputError(
             f"{least:.0f} segments are needed and at most {MOST_SEGMENTS} are solved: "

@@ -250,6 +250,7 @@ def test_a_stake_a_line_and_a_choke_go_together():
     [
         (set_up(stake_m=1.0), "fed against a counterpoise or radials"),
         (mast(radials_at_m=-0.5, stake_m=0.3), "ends above radials"),
+        (mast(radials_at_m=1.9), "is above the feedpoint"),
     ],
 )
 def test_an_earth_that_cannot_be_is_refused(wire, said):

@@ -108,6 +108,16 @@ def test_a_mast_with_many_radials_stays_a_small_matrix():
     assert abs(solution.half_currents_a[hub, 0].sum()) < 1e-12
 
 
+@pytest.mark.slow
+def test_more_radials_than_segments_are_solved_for():
+    """A matrix goes by one of the turns, and so does what is refused."""
+    few, many = (
+        solve(star(count, -0.05, mast_m=5.3), MHZ, AVERAGE) for count in (64, 128)
+    )
+    assert len(many.mesh.row) > mesh.MOST_SEGMENTS > 10 * len(many.mesh.kept)
+    assert 0.0 < few.z_in_ohm[0].real - many.z_in_ohm[0].real < 3.0
+
+
 def test_turns_that_touch_one_another_are_refused():
     angle = 2.0 * np.pi * np.arange(12) / 12
     out = np.array([np.sin(angle), np.cos(angle), 0.0 * angle]).T

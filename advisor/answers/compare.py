@@ -18,6 +18,7 @@ from numpy.typing import ArrayLike
 from advisor.answers.advice import Answer, SetUpAdvice
 from advisor.answers.best import best_bands
 from advisor.answers.limits import OPEN_CHANCE
+from advisor.answers.low_wires import folded_cautions
 from advisor.answers.perturb import Assumed
 from advisor.answers.through import gives_dbi
 from advisor.answers.uncertainty import LEAST_DIFFERENCE, spread_words, variants
@@ -32,6 +33,7 @@ from advisor.engine.link import Link
 from advisor.engine.question import Question
 from advisor.engine.targets import over_targets
 from advisor.engine.wires import BandSolution, patterns_of, solve_setup
+from advisor.station.cautions import Caution
 from geo.arrays import Bools, Floats, Ints
 from geo.fields import record
 from geo.records import ArrayRecord
@@ -156,12 +158,15 @@ class Comparison(ArrayRecord):
         The best against each other one, in their order.
     varied : str
         What the ranges are over, in words.
+    cautions : tuple of Caution
+        What keeps a set-up from being hung so, whatever its figures are.
     """
 
     advice: Answer
     setups: tuple[SetUpCompared, ...]
     leads: tuple[Lead, ...]
     varied: str
+    cautions: tuple[Caution, ...]
 
 
 def compare(advice: Answer, cache_dir: Path | None = None) -> Comparison:
@@ -209,6 +214,12 @@ def compare(advice: Answer, cache_dir: Path | None = None) -> Comparison:
             for other in advice.setups[1:]
         ),
         varied=spread_words(each.name for each in others),
+        cautions=folded_cautions(
+            {
+                each.name: [(b, on.hung) for b, on in solved[each.name].items()]
+                for each in advice.setups
+            }
+        ),
     )
 
 

@@ -46,6 +46,7 @@ def compare(sheet_file: Path | None, brief: bool, **options: Any) -> None:
         details=lambda: compare_details(found),
         note=query.note(),
         first=(),
+        own=lambda: found.cautions,
     )
     emit(report, query.provenance)
     if sheet_file is not None:

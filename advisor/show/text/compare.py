@@ -13,12 +13,13 @@ from advisor.answers.hours import hour_name
 from advisor.answers.limits import OPEN_CHANCE
 from advisor.answers.moved import told_by_target
 from advisor.answers.runs import run_words
+from advisor.answers.shut import least_bad_words
 from advisor.answers.words import days_in_ten, in_ten, what_a_chance_is
 from advisor.antenna.shapes.upright import LYING_RADIALS_N
 from advisor.show.text.cells import Cell, Column, hours_of, mean_chance, text_table
 from advisor.show.text.layout import paragraph
 from advisor.show.text.tonight import cautions_text, heading, target_lines
-from advisor.station.cautions import CAUTIONS_IN_BRIEF
+from advisor.station.cautions import cautions_in_brief
 
 Ranked = tuple[int, SetUpCompared]
 """A set-up behind its place in the ranking, from 1."""
@@ -47,18 +48,20 @@ def compare_text(comparison: Comparison, *, brief: bool = False) -> str:
     question = advice.question
     asked = [heading(question), *target_lines(question, advice.targets)]
     blocks = ["\n".join([*asked, *map(paragraph, told_by_target(advice))])]
+    brief_cautions = cautions_in_brief(comparison.cautions)
     best = max(float(each.advice.chance.max()) for each in comparison.setups)
     if not advice.setups[0].works.any():
         # The best has no band, so no set-up has one.
         names = ", ".join(band.name for band in question.bands)
         said = paragraph(f"No set-up here is cut for {names}.")
-        return "\n\n".join([*blocks, said, paragraph(CAUTIONS_IN_BRIEF)])
+        return "\n\n".join([*blocks, said, paragraph(brief_cautions)])
     if best < OPEN_CHANCE:
+        least_bad = least_bad_words(advice, question.declination_deg)
         said = paragraph(
             "Nothing opens in these hours on any band with any of these set-ups: "
-            f"the best chance is {days_in_ten(best)}. Ask for other hours."
+            f"the best chance is {days_in_ten(best)}. Ask for other hours. {least_bad}"
         )
-        return "\n\n".join([*blocks, said, paragraph(CAUTIONS_IN_BRIEF)])
+        return "\n\n".join([*blocks, said, paragraph(brief_cautions)])
     blocks.append(_ranking(comparison))
     turned = _turned(comparison, question.declination_deg)
     if turned:
@@ -71,7 +74,7 @@ def compare_text(comparison: Comparison, *, brief: bool = False) -> str:
             blocks.append(f"To {target.name}, best hour of each band:")
             blocks.append(_bands(comparison, k))
     if brief:
-        return "\n\n".join([*blocks, paragraph(CAUTIONS_IN_BRIEF)])
+        return "\n\n".join([*blocks, paragraph(brief_cautions)])
     notes = paragraph(
         f"{what_a_chance_is(comparison.advice.question)} "
         f"Behind it stands the margin on a middling day in dB. "
@@ -83,7 +86,7 @@ def compare_text(comparison: Comparison, *, brief: bool = False) -> str:
         "Each set-up is weighed over its own open bands and hours, against a "
         "dipole of its own height: the two columns are no scale between set-ups."
     )
-    return "\n\n".join([*blocks, notes, cautions_text()])
+    return "\n\n".join([*blocks, notes, cautions_text(comparison.cautions)])
 
 
 def _signed(value_db: float) -> str:

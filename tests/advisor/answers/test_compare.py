@@ -13,6 +13,7 @@ from advisor.answers.ask import answer, question_for
 from advisor.answers.best import best_bands
 from advisor.answers.compare import compare
 from advisor.answers.rows.compare import compare_rows
+from advisor.answers.shut import least_bad_words
 from advisor.show.text.compare import compare_text
 from advisor.station.file import resolve_station
 
@@ -217,3 +218,21 @@ def test_poles_and_edges_do_not_break(place):
     )
     text = compare_text(compare(answer(question)))
     assert "nan" not in text
+
+
+@pytest.mark.slow
+def test_a_folded_v_and_the_least_bad_bearing_are_told():
+    """As `wire` and `tonight` say; ends of 10 m of V hang 4.5 m below its middle."""
+    folded = {"name": "V", "shape": "inverted V", "length_m": 10.0, "apex_m": 10.0}
+    found = compare(answer(asked([folded | {"end_m": 5.5}, DIPOLE], bands=("20 m",))))
+    assert [each.topic for each in found.cautions] == ["folded legs"]
+    for brief in (False, True):
+        said = " ".join(compare_text(found, brief=brief).split())
+        assert "Legs nearer than 80 deg" in said
+        assert "V (20 m " in said
+    shut = answer(asked([DIPOLE], ("US",), hours=1, power_w=0.01, emission="SSB"))
+    least_bad = least_bad_words(shut, shut.question.declination_deg)
+    assert least_bad.startswith("Least bad: dipole")
+    said = " ".join(compare_text(compare(shut)).split())
+    assert f"Ask for other hours. {least_bad}" in said
+    assert "Legs nearer" not in said

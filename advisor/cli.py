@@ -52,6 +52,16 @@ class OneLineErrors(click.Group):
         with _one_line():
             return super().make_context(*args, **extra)
 
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """Find the command; refuse it if two wires stand where one counts."""
+        name, command, rest = super().resolve_command(ctx, args)
+        if command is not None and not ctx.resilient_parsing:
+            own = click.Context(command, info_name=name, parent=ctx)
+            _check_one_wire(own, command.make_parser(own).parse_args(list(rest))[2])
+        return name, command, rest
+
     def invoke(self, ctx: click.Context) -> Any:
         """Run the command; show an `InputError` as a usage error without a trace."""
         try:
@@ -61,6 +71,14 @@ class OneLineErrors(click.Group):
             if ctx.params.get("debug"):
                 raise
             raise Refused(str(error)) from None
+
+
+def _check_one_wire(context: click.Context, typed: list[click.Parameter]) -> None:
+    """Refuse a second wire by option, of which only the last would count."""
+    if [each.opts[0] for each in typed].count("--shape") > 1:
+        raise click.UsageError(
+            "--shape is one wire: several stand side by side in a station file", context
+        )
 
 
 _HELP_ASKED = getattr(click.exceptions, "NoArgsIsHelpError", click.exceptions.Exit)

@@ -45,6 +45,10 @@ _IONOSONDE_PLACE = re.compile(
 
 _PLASMA_MHZ = 8.98e-6
 _LEAST_POINTS = 100
+_TO_LAT_DEG, _MOST_APART_DEG = 60.0, 45.0
+"""A map that ends nearer to the equator or leaves out more of a circle of latitude is
+one of a region: the project's choice. [deg]"""
+
 _MAP_PATH = re.compile(r"/products/glotec/(?:\w+/)*\w+\.geojson")
 
 _NOON_HOUR = 20
@@ -406,6 +410,9 @@ def electron_map(text: str) -> ElectronMap:
     (lats, row), (lons, column) = (
         np.unique(each, return_inverse=True) for each in places
     )
+    apart = np.diff(lons, append=lons[0] + 360.0)
+    if max(-lats[-1], lats[0]) > -_TO_LAT_DEG or apart.max() > _MOST_APART_DEG:
+        raise InputError("it is no map of the whole world")
     if lats.size * lons.size > 2 * len(lat):
         raise InputError("its points make no grid")
     grids = []

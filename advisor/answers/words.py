@@ -464,9 +464,11 @@ def _way_words(advice: Answer, target: int, hour: int, band: int) -> str:
     )
     by = "only by scatter"
     if LIMITS[int(best.limit[target, hour, band])] != by:
-        by = f"oftenest by {mode}"
-    elif mode != mode_name(SCATTER, 2):
-        by += f", oftenest {mode}"
+        # Of days, not of power, of which a few strong ones may bring most.
+        by = f"by {mode}{way} on most of its days"
+    else:
+        by += f", {mode} on most of its days" if mode != mode_name(SCATTER, 2) else ""
+        by += way
     if best.chance[target, hour, band] < OPEN_CHANCE:
         # Angles and gain of what never opens tell nobody how to hang a wire.
         words = f"the nearest way is {mode}{way}"
@@ -474,7 +476,7 @@ def _way_words(advice: Answer, target: int, hour: int, band: int) -> str:
         words = (
             f"the sky offers {angle_range(low, high)}; the wire gives "
             f"{best.gain_dbi[target, hour, band]:.1f} dBi there, {through} gets "
-            f"through; the contact comes {by}{way}"
+            f"through; the contact comes {by}"
         )
     support = float(seen.support[hour, band])
     words += f"; the layers carry it {days_in_ten(support)}"

@@ -394,8 +394,17 @@ def _bearing(text: str | None) -> float | str | None:
     try:
         return float(text)
     except ValueError:
+        from advisor.answers.runs import POINTS_OF_THE_COMPASS
+
+        typed = text.strip().casefold()
+        for n, point in enumerate(POINTS_OF_THE_COMPASS):
+            if typed in (point, "".join(word[0] for word in point.split("-"))):
+                hint = f"; {point} is {22.5 * n:g}"
+                break
+        else:
+            hint = ""
         raise InputError(
-            f"bearing '{text}' is neither a number of degrees nor 'any'"
+            f"bearing '{text}' is neither a number of degrees nor 'any'{hint}"
         ) from None
 
 

@@ -253,7 +253,11 @@ def plain_figure(text: str, unit: str) -> str:
     return f"{float(f'{figure * known[came]:.{9 if is_exact else 3}g}'):.9g}"
 
 
-_MEANT_KEYS = {"height m": ("apex_m", "end_height_m", "high_m", "corner_m", "top_m")}
+_MEANT_KEYS = {
+    "height m": (
+        *("apex_m", "end_height_m", "feed_height_m", "high_m", "corner_m", "top_m"),
+    )
+}
 """Keys of shapes that are not near in spelling to what is typed for them."""
 
 _FOOT_M = 0.3048

@@ -178,6 +178,26 @@ def scattered():
     return points
 
 
+def of_region(lats, lons, finer):
+    """A grid in a part of the world, of so many times finer steps."""
+    (point,) = features()[:1]
+    return [
+        point | {"geometry": {"type": "Point", "coordinates": [lon / finer, lat]}}
+        for lat in range(-85, 90, 10)
+        for lon in range(-180 * finer, 180 * finer, 15)
+        if lats[0] < lat < lats[1] and lons[0] <= lon / finer < lons[1]
+    ]
+
+
+def as_areas(points):
+    """The same with an area about each point, as other maps have it."""
+    for point in points:
+        lon, lat = point["geometry"]["coordinates"]
+        ring = [[lon, lat], [lon + 15, lat], [lon + 15, lat + 10], [lon, lat]]
+        point["geometry"] = {"type": "Polygon", "coordinates": [ring]}
+    return points
+
+
 def as_map(points):
     """Text of a map of some points."""
     return json.dumps({"type": "FeatureCollection", "features": points})
@@ -201,6 +221,24 @@ def test_what_a_map_lacks_is_missing():
     assert np.isnan(found.hmf2_km).sum() == 2
 
 
+def test_the_order_of_points_the_side_of_longitudes_and_heights_do_not_matter():
+    """RFC 7946 allows a third coordinate, any order and other members."""
+    points = features()
+    for point in points:
+        lon, lat = point["geometry"]["coordinates"]
+        n = 400 * (lat + 90) + lon % 360
+        point["properties"] = {"NmF2": 1e12 + 1e7 * n, "hmF2": 250.0 + 0.001 * n}
+    plain = bulletins.electron_map(as_map(points))
+    for point in points:
+        lon, lat = point["geometry"]["coordinates"]
+        point["geometry"]["coordinates"] = [lon % 360, lat, 350_000.0]
+        point["properties"] |= {"tec": 20.1, "anomaly": -0.3, "quality_flag": "5"}
+        point["bbox"] = [0, 0, 1, 1]
+    turned = bulletins.electron_map(as_map(points[::-1]))
+    for ours, theirs in zip(turned, plain, strict=True):
+        assert np.array_equal(ours, theirs)
+
+
 @pytest.mark.parametrize(
     ("points", "says"),
     [
@@ -211,6 +249,12 @@ def test_what_a_map_lacks_is_missing():
         ([7] * 200, "another form"),
         (None, "no map"),
         (scattered(), "no grid"),
+        (of_region((20, 80), (-180, 180), 4), "no map of the whole world"),
+        (of_region((-90, 50), (-180, 180), 1), "no map of the whole world"),
+        (of_region((-90, 90), (-30, 60), 2), "no map of the whole world"),
+        (of_region((-90, 90), (-180, 120), 1), "no map of the whole world"),
+        (as_areas(features()), "another form"),
+        (features(tec=20.0, NmF2="no"), "most of the map is missing"),
     ],
 )
 def test_what_is_no_map_is_refused(points, says):

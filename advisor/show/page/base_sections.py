@@ -23,6 +23,11 @@ GLOSSARY = (
     ("true, by compass", "Bearing from the north pole, and as the needle shows it."),
     ("wire bearing", "The way the wire runs; a dipole radiates across it."),
     ("hop", "2F2 is two bounces off the F2 layer, 1E one off the E layer."),
+    (
+        "days and power of a hop",
+        "By which hop a contact comes is counted in days; its per cent are of the "
+        "power added up over all days, of which a few strong ones may bring most.",
+    ),
     ("Z", "Hours are UTC: 18Z is 18:00 UTC."),
 )
 """Words of a sheet that not everybody knows."""

@@ -301,3 +301,20 @@ def test_a_mistyped_choice_is_told_what_was_meant(words, meant):
     result = run(*words)
     assert result.exit_code == 2
     assert f"did you mean '{meant}'" in result.stderr
+
+
+def test_a_second_wire_by_option_is_not_dropped_without_a_word():
+    result = run("compare", *HERE, *WIRE, "--to", "KE", "--shape", "inverted V")
+    assert result.exit_code == 2
+    assert "--shape is one wire: several stand side by side" in result.stderr
+    assert not result.stdout
+
+
+@pytest.mark.parametrize(
+    ("typed", "said"),
+    [("NW", "; north-west is 315"), ("south-south-east", "is 157.5"), ("up", "'any'")],
+)
+def test_a_bearing_by_name_is_told_in_degrees(typed, said):
+    result = run("aim", *HERE, *WIRE, "--to", "KE", "--bearing-deg", typed)
+    assert result.exit_code == 2
+    assert result.stderr.strip().endswith(said)

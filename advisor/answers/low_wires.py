@@ -196,7 +196,8 @@ def reach_cautions(
                 "near the soil",
                 f"Wire nearer than {LEAST_HEIGHT_M:g} m to the ground: "
                 f"{', '.join(near_soil.values())}. Soil that nobody measured, grass "
-                "and wet decide what it does: measure before you trust its figures.",
+                "and wet decide what it does: measure before you trust its figures. "
+                "Keep bare ends off the soil: one that touches costs 1 to 6 dB.",
             )
         )
     return tuple(found)

@@ -39,6 +39,9 @@ _MOST_DIRECTIONS = 6
 _OFF_SCALE_SWR = 99.5
 _EVERYWHERE_DBI = -50.0
 
+# Radials under this height lie in the grass, and may be trodden into the soil. [m]
+_LYING_M = 0.1
+
 
 def wire_text(work: WireWork) -> str:
     """
@@ -515,6 +518,11 @@ def _earth_words(work: WireWork) -> str:
         what = "radials" if work.bands[0].hanging.below_n > 1 else "counterpoise"
         up = f"{100.0 * abs(at_m):.3g} cm {'under' if at_m < 0.0 else 'above'}"
         words.append(f"{what} {up if at_m else 'on'} the ground")
+        if 0.0 < at_m <= _LYING_M:
+            words.append(
+                "trodden into usual soil they lose up to 2 dB more, which "
+                "radials_at_m = -0.01 shows"
+            )
     elif words:
         words.append("no radials or counterpoise")
     told = "; ".join(words)

@@ -71,6 +71,7 @@ def test_the_demonstration_says_what_it_is_and_shows_both_set_ups():
     [
         ("stake_m=1", "A stake 1 m deep under the feedpoint; no radials", False),
         ("radials_at_m=-0.05", "Radials 5 cm under the ground.", True),
+        ("radials_at_m=0.02", "Radials 2 cm above the ground; trodden", True),
     ],
 )
 def test_what_goes_into_the_soil_is_said(key, told, is_left):

@@ -56,6 +56,11 @@ class OneLineErrors(click.Group):
         self, ctx: click.Context, args: list[str]
     ) -> tuple[str | None, click.Command | None, list[str]]:
         """Find the command; refuse it if two wires stand where one counts."""
+        meant = _MEANT_COMMANDS.get(args[0]) if ctx.parent is None else None
+        if meant and args[0] not in self.commands:
+            raise click.UsageError(
+                f"no command '{args[0]}': did you mean '{meant}'?", ctx
+            )
         name, command, rest = super().resolve_command(ctx, args)
         if command is not None and not ctx.resilient_parsing:
             own = click.Context(command, info_name=name, parent=ctx)
@@ -126,8 +131,16 @@ _MEANT = {
     "--zone": "--local", "--bearing": "--bearing-deg", "--height": "--height-m",
     "--length": "--length-m", "--target": "--to", "--time": "--date", "--at": "--date",
     "--page": "--sheet", "--html": "--sheet", "--k": "--kp", "--freq": "--band",
+    "--hour": "--date", "--when": "--date",
 }  # fmt: skip
 """What people type, and the option that it is here."""
+
+_MEANT_COMMANDS = {
+    "plan": "activation", "outing": "activation", "listen": "tonight --listen",
+    "beacons": "tonight --listen", "bands": "tonight", "log": "check",
+    "antenna": "wire", "bearing": "aim", "map": "chart map",
+}  # fmt: skip
+"""What people type, and the command that it is here."""
 
 
 def _elsewhere(option: str, command: str) -> str:

@@ -318,3 +318,18 @@ def test_a_bearing_by_name_is_told_in_degrees(typed, said):
     result = run("aim", *HERE, *WIRE, "--to", "KE", "--bearing-deg", typed)
     assert result.exit_code == 2
     assert result.stderr.strip().endswith(said)
+
+
+@pytest.mark.parametrize(
+    ("words", "meant"),
+    [
+        (["plan"], "activation"),
+        (["listen", "--hours", "2"], "tonight --listen"),
+        (["why", "--hour", "12"], "--date"),
+    ],
+)
+def test_other_words_for_a_command_or_option_are_met(words, meant):
+    result = run(*words)
+    assert result.exit_code == 2
+    assert f"did you mean '{meant}'?" in result.stderr
+    assert result.stderr.count("\n") == 1

@@ -88,13 +88,14 @@ def slot_columns(plan: Activation, zone: str | None) -> Iterator[Column[Slot]]:
     yield Column(
         "band", opened(lambda slot: Cell(question.bands[slot.band].name, look="key"))
     )
-    yield Column("wire", opened(wire, Cell("nothing opens", look="words", short="-")))
     for k in range(len(plan.advice.targets)):
         letter = target_letter(k)
         yield Column(letter, partial(_mean, k), f"days in ten, {letter}")
     for place, sent in enumerate(question.station.also_sent):
         head = f"{sent.name} all" if several else sent.name
         yield Column(head, opened(partial(_also, place)))
+    # Behind the figures, for on a phone a name pushes what comes after it aside.
+    yield Column("wire", opened(wire, Cell("nothing opens", look="words", short="-")))
     yield Column(
         range_head(plan), opened(lambda slot: f"{in_ten(slot.low)}-{in_ten(slot.high)}")
     )

@@ -80,7 +80,8 @@ class OneLineErrors(click.Group):
 
 def _check_one_wire(context: click.Context, typed: list[click.Parameter]) -> None:
     """Refuse a second wire by option, of which only the last would count."""
-    if [each.opts[0] for each in typed].count("--shape") > 1:
+    once = [each.opts[0] for each in typed if not getattr(each, "multiple", False)]
+    if once.count("--shape") > 1:
         raise click.UsageError(
             "--shape is one wire: several stand side by side in a station file", context
         )

@@ -229,6 +229,45 @@ def test_a_mouse_turns_and_raises_the_wire(opened):
     assert page.locator(".hold").count() >= 3
 
 
+def test_a_finger_on_a_phone_turns_the_wire_and_scrolls_nothing(opened):
+    """Nor is the finger taken away: a pan of the page would end in a cancel."""
+    page = opened(360, has_touch=True, is_mobile=True)
+    page.evaluate(
+        "lost = 0; addEventListener('pointercancel', () => lost++, { capture: true })"
+    )
+    touch = page.context.new_cdp_session(page)
+    for name in ("hold-first", "map-hold"):
+        knob = page.locator(f"#{name}")
+        knob.evaluate(
+            "(knob) => knob.scrollIntoView({ block: 'center', behavior: 'instant' })"
+        )
+        box = knob.bounding_box()
+        x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+        # What is above may grow: the browser keeps what is looked at where it is.
+        top = (
+            f"document.querySelector('#{name}').ownerSVGElement"
+            ".getBoundingClientRect().y"
+        )
+        bearings, before = [], page.evaluate(top)
+        for step in range(6):
+            at = {"x": x + 6 * step, "y": y + 12 * step}
+            kind = "touchMove" if step else "touchStart"
+            touch.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": [at]})
+            page.wait_for_timeout(30)
+            bearings.append(page.input_value("#live-bearing"))
+        assert page.evaluate(top) == pytest.approx(before, abs=2.0), name
+        touch.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
+        # It follows to the end.
+        assert len(set(bearings)) >= 5, (name, bearings)
+        assert page.evaluate("lost") == 0, name
+        settled(page)
+    hour, turned = (
+        int(page.input_value(f"#live-{each}")) for each in ("hour", "bearing")
+    )
+    want = engine(hour, bearing_deg=turned)
+    assert shown(page) == pytest.approx(want, abs=0.051)
+
+
 def test_what_is_not_possible_is_told_and_mended(opened):
     page = opened()
     page.fill("#ask-to", "junkland <b>")

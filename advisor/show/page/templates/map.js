@@ -164,13 +164,15 @@ const worldMap = (() => {
         isHeld = true;
         svg.setPointerCapture(event.pointerId);
       };
+      // A finger's knob, drawn anew, no longer keeps the page from scrolling under it.
+      knob.addEventListener("touchstart", (event) => event.preventDefault(), { passive: false });
       knob.onkeydown = (event) => {
         const by = { ArrowUp: 1, ArrowRight: 1, ArrowDown: -1, ArrowLeft: -1, PageUp: 10, PageDown: -10 }[event.key];
         if (by === undefined) return;
         event.preventDefault();
         onTurn(wire + by);
       };
-      if (focused) knob.focus();
+      if (focused) knob.focus({ preventScroll: true });
     }
     // The scale, where on its ring it is farthest from dots and wire.
     const free = ([x, y]) => Math.min(...taken.map(([u, v]) => Math.hypot(u - x, (v - y) * 1.5)));

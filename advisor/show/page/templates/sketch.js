@@ -27,10 +27,12 @@ const hold = (svg, name, x, y, words, value, { onMove, onKey }) => {
   };
   knob.onpointerdown = (event) => {
     event.preventDefault();
-    knob.focus();
+    knob.focus({ preventScroll: true });
     held = { name, onMove };
     svg.setPointerCapture(event.pointerId);
   };
+  // A finger's knob, drawn anew, no longer keeps the page from scrolling under it.
+  knob.addEventListener("touchstart", (event) => event.preventDefault(), { passive: false });
   // The knob is drawn anew while it is held: the picture is what listens.
   svg.onpointermove = (event) => held && held.svg !== null && event.buttons && held.onMove(...place(event));
   svg.onpointerup = svg.onpointercancel = () => {
@@ -159,5 +161,5 @@ export const sketch = (found, set, bearing, { onTurn, onSize, onPoint }) => {
       onKey: (by) => onSize(form.top, clamped((set[form.top] ?? now) + 0.1 * by)),
     });
   }
-  if (focused && focused.startsWith("hold-") && by(focused)) by(focused).focus();
+  if (focused && focused.startsWith("hold-") && by(focused)) by(focused).focus({ preventScroll: true });
 };

@@ -294,16 +294,18 @@ def least_bad_words(advice: Answer, declination_deg: float) -> str:
     )
 
 
-def hour_words(advice: Answer, target: int, hour: int) -> str:
+def hour_words(advice: Answer, target: int, *hours: int) -> str:
     """
-    Say in a few words why nothing is open in an hour.
+    Say in a few words why nothing is open in an hour, or in the least bad of several.
 
     Parameters
     ----------
     advice : Answer
         The answer.
-    target, hour : int
-        Which target and hour, in which nothing is open.
+    target : int
+        Which target.
+    *hours : int
+        Hours in which nothing is open.
 
     Returns
     -------
@@ -313,11 +315,13 @@ def hour_words(advice: Answer, target: int, hour: int) -> str:
     opens = (advice.states[target] == OPEN).any(axis=0)
     # A band that stays shut is told of in a line of its own.
     told = opens if opens.any() else np.ones_like(opens)
-    found = np.where(told, advice.states[target, hour], len(STATES))
-    margin_db, state = advice.best.margin_db[target, hour], int(found.min())
+    found = np.where(told, advice.states[target, list(hours)], len(STATES))
+    state = int(found.min())
     if state in (WEAK_SIGNAL, SHORT):
-        band = int(np.where(found == state, margin_db, -np.inf).argmax())
-        lacks = f"{max(-margin_db[band], 1.0):.0f} dB short"
+        lacks_db = -advice.best.margin_db[target, list(hours)]
+        lacks_db = np.where(found == state, lacks_db, np.inf)
+        band = int(lacks_db.min(axis=0).argmin())
+        lacks = f"{max(lacks_db.min(), 1.0):.0f} dB short"
         if state == WEAK_SIGNAL:
             lacks = "for weak-signal modes"
         return f"{advice.question.bands[band].name} {lacks}"

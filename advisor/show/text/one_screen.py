@@ -227,9 +227,7 @@ def _way(advice: Answer, target: int, runs: Sequence[_Run], row: int) -> Cell:
     best, hours = advice.best, np.arange(first, last + 1)
     band, wire = int(best.band[target, first]), int(best.wire[target, first])
     if band < 0:
-        least_short = np.nan_to_num(best.margin_db[target, hours], nan=-np.inf)
-        hour = hours[least_short.max(axis=1).argmax()]
-        return Cell(hour_words(advice, target, int(hour)))
+        return Cell(hour_words(advice, target, *hours))
     is_doubtful = bool(storm_doubt(advice.question, target))
     chances = best.chance[target, hours, band]
     least = chance_cell(float(chances.min()), "", False).strip()

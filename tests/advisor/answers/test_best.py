@@ -119,9 +119,10 @@ def test_shut_is_told_apart():
         asked([one | FIXED for one in (HIGH, LOW, TEN)], power_w=1.0, emission="FT8")
     )
     # Both ways, and the far end's power is as it was: what is open for weak signals
-    # in SSB has no lack in FT8.
-    margin = digital.best.margin_db[weak.states == WEAK_SIGNAL]
-    assert (margin >= -1e-9).all()
+    # in SSB is open in FT8, maybe on another wire, or has no lack there.
+    spared = weak.states == WEAK_SIGNAL
+    no_lack = digital.best.margin_db[spared] >= -1e-9
+    assert (no_lack | (digital.states[spared] == OPEN)).all()
 
 
 @pytest.mark.slow
@@ -248,6 +249,8 @@ def test_an_hour_names_no_band_that_its_table_leaves_out():
     advice.states = np.full_like(always_shut, SHORT)
     advice.best.margin_db = np.full((1, 2, 2), -5.0)
     assert hour_words(advice, 0, 0) == "40 m 5 dB short"
+    advice.best.margin_db[0, 1, 1] = -2.0
+    assert hour_words(advice, 0, 0, 1) == "20 m 2 dB short"
     advice.states[0, 0, 1] = WEAK_SIGNAL
     weak = f"{bands[1].name} for weak-signal modes"
     assert hour_words(advice, 0, 0) == weak

@@ -458,7 +458,8 @@ def _peak_km(
     Height of the F2 peak, (T, P).
 
     By night the published formula gives the M(3000) of the map within 2 % in nine cases
-    of ten (8 % at worst); where there is an F1 layer the height is sought among the rays.
+    of ten (8 % at worst); where there is an F1 layer the height is sought among the
+    rays.
     """
     height = hmf2_km(m3000f2, fof2, foe, r12)
     hour, place = np.nonzero(ledge > 0.0)
